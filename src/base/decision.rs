@@ -1,0 +1,130 @@
+//! Why each number is what it is (promise P2).
+
+use super::span::{Given, Span};
+use serde::Serialize;
+
+/// Where a decided value comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Origin {
+    /// Written by the user in the parameter file.
+    File,
+    /// Decided here by a rule.
+    Rule,
+}
+
+/// One decided value with its reason.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Decision {
+    /// Dotted key as in the parameter file: `bolts.count`.
+    pub key: String,
+    /// The value for people, with unit: `4`, `M8`, `12 mm`.
+    pub value: String,
+    /// From the file or by a rule.
+    pub origin: Origin,
+    /// The rule or formula in words or symbols.
+    pub rule: String,
+    /// Inputs of the rule: name and value with unit.
+    pub inputs: Vec<(String, String)>,
+    /// Standard, handbook, or "common practice, no source".
+    pub source: String,
+    /// What would change it.
+    pub changes_with: String,
+    /// Its place, when it was written in the file.
+    #[serde(skip)]
+    pub span: Option<Span>,
+}
+
+/// The rule behind a value the tool decides itself.
+#[derive(Debug, Clone, Default)]
+pub struct Rule {
+    /// The rule or formula.
+    pub rule: String,
+    /// Its inputs.
+    pub inputs: Vec<(String, String)>,
+    /// Its source.
+    pub source: String,
+    /// What would change the value.
+    pub changes_with: String,
+}
+
+impl Rule {
+    /// A rule with its source.
+    pub fn new(rule: impl Into<String>, source: impl Into<String>) -> Self {
+        Self {
+            rule: rule.into(),
+            source: source.into(),
+            ..Self::default()
+        }
+    }
+    /// Adds an input.
+    #[must_use]
+    pub fn with(mut self, name: impl Into<String>, value: impl ToString) -> Self {
+        self.inputs.push((name.into(), value.to_string()));
+        self
+    }
+    /// Says what would change the value.
+    #[must_use]
+    pub fn changes_with(mut self, text: impl Into<String>) -> Self {
+        self.changes_with = text.into();
+        self
+    }
+}
+
+/// The record of all decisions, in the order they were made.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[serde(transparent)]
+pub struct Decisions(pub Vec<Decision>);
+
+impl Decisions {
+    /// Takes the user's value where there is one, else the rule's; records which.
+    ///
+    /// `show` turns the value into text with its unit.
+    pub fn decide<T: Clone>(
+        &mut self,
+        key: &str,
+        given: Option<&Given<T>>,
+        show: impl Fn(&T) -> String,
+        rule: impl FnOnce() -> (T, Rule),
+    ) -> T {
+        match given {
+            Some(g) => {
+                self.0.push(Decision {
+                    key: key.into(),
+                    value: show(&g.value),
+                    origin: Origin::File,
+                    rule: "given in the parameter file".into(),
+                    inputs: Vec::new(),
+                    source: "the user".into(),
+                    changes_with: format!("the key {key}"),
+                    span: Some(g.span),
+                });
+                g.value.clone()
+            }
+            None => {
+                let (value, rule) = rule();
+                self.record(key, show(&value), rule);
+                value
+            }
+        }
+    }
+
+    /// Records a value that follows from others and is no key of the file.
+    pub fn record(&mut self, key: &str, value: impl Into<String>, rule: Rule) {
+        self.0.push(Decision {
+            key: key.into(),
+            value: value.into(),
+            origin: Origin::Rule,
+            rule: rule.rule,
+            inputs: rule.inputs,
+            source: rule.source,
+            changes_with: rule.changes_with,
+            span: None,
+        });
+    }
+
+    /// The last decision of a key.
+    pub fn get(&self, key: &str) -> Option<&Decision> {
+        self.0.iter().rev().find(|d| d.key == key)
+    }
+}

@@ -1,0 +1,80 @@
+//! What the checks found out about a design that can be made.
+
+use super::span::Span;
+use serde::Serialize;
+
+/// How much a finding matters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Level {
+    /// Do not cut metal: the package is marked NOT RELEASED.
+    Stop,
+    /// Works with care; read before cutting.
+    Warn,
+    /// Good to know.
+    Note,
+}
+
+impl Level {
+    /// The lower-case word used in every output.
+    pub fn word(self) -> &'static str {
+        match self {
+            Level::Stop => "stop",
+            Level::Warn => "warn",
+            Level::Note => "note",
+        }
+    }
+}
+
+/// One result of a check (promise P3): what, where, why, and what to change, with numbers.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Finding {
+    /// How much it matters.
+    pub level: Level,
+    /// Stable code of the check, e.g. `shot-too-large`.
+    pub code: &'static str,
+    /// What was found, with its numbers.
+    pub what: String,
+    /// Where: a feature tag, a plate, a key of the file.
+    pub at: String,
+    /// Why it matters, with the rule and its source.
+    pub why: String,
+    /// What to change.
+    pub change: String,
+    /// The line of the parameter file that causes it, if one does.
+    #[serde(skip)]
+    pub span: Option<Span>,
+}
+
+impl Finding {
+    /// A finding; see the fields for what each text holds.
+    pub fn new(
+        level: Level,
+        code: &'static str,
+        at: impl Into<String>,
+        what: impl Into<String>,
+        why: impl Into<String>,
+        change: impl Into<String>,
+    ) -> Self {
+        Self {
+            level,
+            code,
+            what: what.into(),
+            at: at.into(),
+            why: why.into(),
+            change: change.into(),
+            span: None,
+        }
+    }
+    /// With the place in the parameter file that causes it.
+    #[must_use]
+    pub fn because_of(mut self, span: Option<Span>) -> Self {
+        self.span = span.filter(|s| s.end > s.start);
+        self
+    }
+}
+
+/// True when no finding is a `stop`.
+pub fn released(findings: &[Finding]) -> bool {
+    findings.iter().all(|f| f.level != Level::Stop)
+}

@@ -1,0 +1,16 @@
+//! Ground floor: units, source spans, diagnostics, findings, decision records.
+//!
+//! Input: nothing. Output: plain value types every other module shares.
+//! Does not read files, render text or know any rule of the trade.
+
+pub mod decision;
+pub mod diagnostic;
+pub mod finding;
+pub mod span;
+pub mod units;
+
+pub use decision::{Decision, Decisions, Origin};
+pub use diagnostic::{Diagnostic, Diagnostics};
+pub use finding::{Finding, Level};
+pub use span::{Given, Span};
+pub use units::{Angle, Force, Length, Pressure, Ratio, Speed, Temperature, Time};

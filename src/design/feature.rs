@@ -1,0 +1,98 @@
+//! A feature of a plate: the one description behind solid, DXF, drawing, hole table and operation.
+
+use super::hole::Hole;
+use super::plate::Face;
+use crate::part::{Form, Role};
+use crate::sketch::{Path, Point, Region};
+use serde::Serialize;
+
+/// What a feature is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Purpose {
+    /// Threaded or plain seat of the nozzle.
+    Nozzle,
+    /// Tapered melt way through the A plate.
+    Sprue,
+    /// Small pocket opposite the sprue that catches cold melt and pulls the sprue.
+    SpruePuller,
+    /// Melt channel between sprue and gate.
+    Runner,
+    /// Thin way into the cavity.
+    Gate,
+    /// The part's impression.
+    Cavity,
+    /// Thin land that lets air out.
+    VentLand,
+    /// Deeper way from the land to the plate's edge.
+    VentRelief,
+    /// Screw hole.
+    Bolt,
+    /// Dowel hole.
+    Dowel,
+    /// Slot for a lever to open the mold.
+    PrySlot,
+    /// Marking (plate letter, revision).
+    Mark,
+    /// Any other hole or pocket asked for by the user.
+    Custom,
+}
+
+/// What is cut.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "shape", rename_all = "lowercase")]
+pub enum Shape {
+    /// Holes about an axis parallel to z: drilled, reamed, tapped, counterbored, tapered.
+    Hole(Hole),
+    /// A flat-bottomed pocket or slot of a region; may run over the plate's edge.
+    Pocket {
+        /// Area at the face, mold coordinates.
+        region: Region,
+        /// Depth from the face, mm.
+        depth: f64,
+        /// Wall slope per side, degrees: the floor is smaller.
+        draft_deg: f64,
+        /// Largest end mill that cuts it, mm diameter.
+        cutter: f64,
+    },
+    /// A half-round groove cut with a ball end mill.
+    Groove {
+        /// Centre line, mold coordinates.
+        path: Path,
+        /// Ball radius = depth, mm.
+        radius: f64,
+    },
+    /// One part's impression in this plate.
+    Cavity(Impression),
+}
+
+/// The cavity cut into one plate: bodies in mold coordinates, scaled by the
+/// shrinkage, and the plane that bounds them (z = 0).
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Impression {
+    /// Centre of the cavity (part origin), mold coordinates.
+    pub at: Point,
+    /// Bodies in order. `Add` = metal cut away, `Remove` = metal left standing.
+    /// Only the half on this plate's side of z = 0 counts.
+    pub bodies: Vec<(Role, Form)>,
+    /// The same labels as the part's bodies, for callouts.
+    pub labels: Vec<String>,
+    /// Deepest point from the parting face, mm.
+    pub depth: f64,
+    /// Smallest concave corner radius that a cutter meets, mm (0 = sharp).
+    pub corner_radius: f64,
+}
+
+/// One feature of a plate.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Feature {
+    /// Tag on drawings and sheets, unique in the plate: `A3`.
+    pub tag: String,
+    /// What it is for.
+    pub purpose: Purpose,
+    /// The face it is cut from.
+    pub face: Face,
+    /// What is cut.
+    #[serde(flatten)]
+    pub shape: Shape,
+}

@@ -1,0 +1,97 @@
+//! A hole: one axis, the steps that make it, and the profile they leave.
+
+use crate::sketch::Point;
+use serde::Serialize;
+
+/// How deep a step goes, measured from the feature's face.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Depth {
+    /// Through the plate.
+    Through,
+    /// To this depth of full diameter, mm.
+    Blind(f64),
+}
+
+/// One tool that makes part of a hole.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "step", rename_all = "lowercase")]
+pub enum HoleStep {
+    /// Twist drill. A blind hole ends in a cone of the point angle beyond the depth.
+    Drill {
+        /// Diameter, mm.
+        dia: f64,
+        /// Depth of full diameter.
+        depth: Depth,
+        /// Included point angle, degrees (118 usual, 180 = flat bottom).
+        point_deg: f64,
+    },
+    /// Reamer, after an undersize drill; leaves a cylinder.
+    Ream {
+        /// Nominal diameter, mm.
+        dia: f64,
+        /// Depth of full diameter.
+        depth: Depth,
+        /// ISO 286 hole class: "H7", "G7".
+        fit: String,
+    },
+    /// Counterbore with a flat bottom.
+    Counterbore {
+        /// Diameter, mm.
+        dia: f64,
+        /// Depth, mm.
+        depth: f64,
+    },
+    /// Countersink or chamfer at the face.
+    Countersink {
+        /// Diameter at the face, mm.
+        dia: f64,
+        /// Included angle, degrees.
+        angle_deg: f64,
+    },
+    /// Tap. Cuts no volume of its own in the solid: the thread is cosmetic.
+    Tap {
+        /// Designation as on a drawing: "M8", "G 1/2", "Rc 1/2", "1/2-14 NPT".
+        thread: String,
+        /// Major diameter at the face, mm (for drawings).
+        major: f64,
+        /// Pitch, mm.
+        pitch: f64,
+        /// Depth of full thread, mm.
+        depth: Depth,
+    },
+    /// Taper reamer or tapered cutter: a cone frustum.
+    Taper {
+        /// Diameter at the feature's face, mm.
+        dia_face: f64,
+        /// Diameter at `depth`, mm.
+        dia_end: f64,
+        /// Depth, mm; for a way right through the plate, its thickness.
+        depth: f64,
+    },
+}
+
+impl HoleStep {
+    /// Largest diameter this step leaves in the metal, mm (a tap: none of its own).
+    pub fn dia(&self) -> f64 {
+        match self {
+            HoleStep::Drill { dia, .. }
+            | HoleStep::Ream { dia, .. }
+            | HoleStep::Counterbore { dia, .. }
+            | HoleStep::Countersink { dia, .. } => *dia,
+            HoleStep::Taper {
+                dia_face, dia_end, ..
+            } => dia_face.max(*dia_end),
+            HoleStep::Tap { .. } => 0.0,
+        }
+    }
+}
+
+/// A hole about one axis parallel to z.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Hole {
+    /// Axis, mold coordinates.
+    pub at: Point,
+    /// The steps, in the order they are machined.
+    pub steps: Vec<HoleStep>,
+}

@@ -1,0 +1,12 @@
+//! Decides everything the user left open and describes every plate once (promises P1, P2).
+//!
+//! Input: a [`crate::spec::Job`]. Output: a [`Design`].
+//! Does not make meshes, drawings or files.
+
+pub mod feature;
+pub mod hole;
+pub mod plate;
+
+pub use feature::{Feature, Impression, Purpose, Shape};
+pub use hole::{Hole, HoleStep};
+pub use plate::{Design, Face, Hardware, Plate, Side};

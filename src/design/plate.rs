@@ -1,0 +1,116 @@
+//! A plate: stock plus features; and the whole design.
+//!
+//! Mold coordinates: origin on the sprue axis, z = 0 on the parting plane, +z
+//! towards the nozzle. The A plate lies above z = 0, the B plate below. An adaptor
+//! plate stands on z = 0 with the nozzle above.
+
+use super::feature::Feature;
+use crate::base::{Decisions, Finding};
+use crate::part::PartModel;
+use crate::sketch::{Point, Region};
+use serde::Serialize;
+
+/// One of the two flat faces of a plate.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Face {
+    /// The face at the plate's smaller z.
+    Low,
+    /// The face at the plate's larger z.
+    High,
+}
+
+/// Which plate of the tool.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Side {
+    /// The nozzle side.
+    A,
+    /// The moving side.
+    B,
+    /// A nozzle adaptor plate.
+    Adaptor,
+}
+
+/// Stock and everything cut into it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Plate {
+    /// Which plate.
+    pub side: Side,
+    /// File and drawing name: `plate-a`, `plate-b`, `adaptor`.
+    pub name: String,
+    /// Title for people: "A plate (nozzle side)".
+    pub title: String,
+    /// Key of the material in `data::materials`.
+    pub material: String,
+    /// The finished outline in the plane.
+    pub outline: Region,
+    /// Lower face, mm.
+    pub z_low: f64,
+    /// Upper face, mm.
+    pub z_high: f64,
+    /// Zero point of the hole table: the lower-left corner of a rectangular
+    /// plate, the centre of a round one (mold coordinates).
+    pub datum: Point,
+    /// The face that lies on the parting plane (or is machined first).
+    pub reference: Face,
+    /// Everything cut into it, in the order of the tags.
+    pub features: Vec<Feature>,
+}
+
+impl Plate {
+    /// Thickness, mm.
+    pub fn thickness(&self) -> f64 {
+        self.z_high - self.z_low
+    }
+    /// Height of a face, mm.
+    pub fn z(&self, face: Face) -> f64 {
+        match face {
+            Face::Low => self.z_low,
+            Face::High => self.z_high,
+        }
+    }
+    /// +1 when going into the plate from `face` raises z, else −1.
+    pub fn inward(face: Face) -> f64 {
+        match face {
+            Face::Low => 1.0,
+            Face::High => -1.0,
+        }
+    }
+}
+
+/// Something bought, with its standard designation.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Hardware {
+    /// How many.
+    pub count: usize,
+    /// "Socket head screw ISO 4762 M8 × 30 – 8.8".
+    pub designation: String,
+    /// What it is for.
+    pub purpose: String,
+}
+
+/// Everything decided about one job.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Design {
+    /// Name of the job, safe as a folder name.
+    pub name: String,
+    /// Title for people.
+    pub title: String,
+    /// First 8 hexadecimal digits of a hash of the parameter file: the revision.
+    pub revision: String,
+    /// The plates.
+    pub plates: Vec<Plate>,
+    /// The finished part (without shrinkage), if there is one.
+    pub part: Option<PartModel>,
+    /// Where each cavity's part origin lies, mold coordinates.
+    pub cavities: Vec<Point>,
+    /// Linear shrinkage: cavity = part × (1 + shrinkage) about the part's origin.
+    pub shrinkage: f64,
+    /// Things to buy.
+    pub hardware: Vec<Hardware>,
+    /// Every decided value.
+    pub decisions: Decisions,
+    /// Results of all checks.
+    pub findings: Vec<Finding>,
+}

@@ -1,0 +1,16 @@
+//! Platewright: from one parameter file to everything a small workshop needs to make
+//! an injection mold, or a nozzle adaptor plate, for a hand-lever machine.
+//!
+//! A tour along the data:
+//! text → [`spec`] → `Job` → [`design`] → `Design` of plates and features →
+//! [`solid`] (meshes, exact B-rep), `process` (fill, hold, cool), `shop` (operations) →
+//! `write` (files) → a folder, all or nothing.
+//!
+//! Lengths inside geometry are `f64` millimetres throughout.
+
+pub mod base;
+pub mod design;
+pub mod part;
+pub mod sketch;
+pub mod solid;
+pub mod spec;

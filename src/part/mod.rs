@@ -1,0 +1,11 @@
+//! The molded part as a short list of exact bodies.
+//!
+//! Input: the `[part]` section. Output: a [`PartModel`] in part coordinates:
+//! x, y as the user drew them, z = 0 on the parting plane, +z towards the A plate
+//! (nozzle side). Sizes are the finished part's; shrinkage is applied by `design`.
+
+pub mod form;
+pub mod model;
+
+pub use form::{Form, ProfilePoint};
+pub use model::{PartBody, PartModel, Role};
