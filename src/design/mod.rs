@@ -4,9 +4,11 @@
 //! Does not make meshes, drawings or files.
 
 pub mod feature;
+pub mod feed;
 pub mod hole;
 pub mod plate;
 
 pub use feature::{Feature, Impression, Purpose, Shape};
+pub use feed::{Feed, Machine, Plastic, Run};
 pub use hole::{Hole, HoleStep};
 pub use plate::{Design, Face, Hardware, Plate, Side};

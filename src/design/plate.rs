@@ -5,6 +5,7 @@
 //! plate stands on z = 0 with the nozzle above.
 
 use super::feature::Feature;
+use super::feed::{Feed, Machine, Plastic};
 use crate::base::{Decisions, Finding};
 use crate::part::PartModel;
 use crate::sketch::{Point, Region};
@@ -105,8 +106,12 @@ pub struct Design {
     pub part: Option<PartModel>,
     /// Where each cavity's part origin lies, mold coordinates.
     pub cavities: Vec<Point>,
-    /// Linear shrinkage: cavity = part × (1 + shrinkage) about the part's origin.
-    pub shrinkage: f64,
+    /// The melt's way; `None` for an adaptor.
+    pub feed: Option<Feed>,
+    /// The plastic (its shrinkage: cavity = part × (1 + shrinkage) about the part's origin).
+    pub plastic: Plastic,
+    /// The machine.
+    pub machine: Machine,
     /// Things to buy.
     pub hardware: Vec<Hardware>,
     /// Every decided value.
