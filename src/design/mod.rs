@@ -11,4 +11,4 @@ pub mod plate;
 pub use feature::{Feature, Impression, Purpose, Shape};
 pub use feed::{Feed, Machine, Plastic, Run};
 pub use hole::{Hole, HoleStep};
-pub use plate::{Design, Face, Hardware, Plate, Side};
+pub use plate::{Design, Face, Hardware, Placement, Plate, Side};

@@ -80,6 +80,29 @@ impl Plate {
     }
 }
 
+/// How a part lies in the mold: scaled by the shrinkage, turned about z, then moved.
+///
+/// Several cavities are copies turned about the sprue axis, so that every
+/// runner is the same: balanced by symmetry.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Placement {
+    /// Where the part's origin lies, mold coordinates.
+    pub at: Point,
+    /// Turned counter-clockwise, degrees.
+    pub angle_deg: f64,
+    /// 1 + shrinkage.
+    pub scale: f64,
+}
+
+impl Placement {
+    /// A point of the part in mold coordinates.
+    pub fn apply(&self, p: Point) -> Point {
+        let (sin, cos) = self.angle_deg.to_radians().sin_cos();
+        let (x, y) = (p.x * self.scale, p.y * self.scale);
+        Point::new(self.at.x + cos * x - sin * y, self.at.y + sin * x + cos * y)
+    }
+}
+
 /// Something bought, with its standard designation.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Hardware {
@@ -104,8 +127,8 @@ pub struct Design {
     pub plates: Vec<Plate>,
     /// The finished part (without shrinkage), if there is one.
     pub part: Option<PartModel>,
-    /// Where each cavity's part origin lies, mold coordinates.
-    pub cavities: Vec<Point>,
+    /// Where each cavity lies.
+    pub cavities: Vec<Placement>,
     /// The melt's way; `None` for an adaptor.
     pub feed: Option<Feed>,
     /// The plastic (its shrinkage: cavity = part × (1 + shrinkage) about the part's origin).

@@ -3,7 +3,7 @@
 //! Every solid in the project starts as one of these, so that volumes, sections,
 //! meshes and exact surfaces all come from the same few numbers. Millimetres.
 
-use crate::sketch::{Path, Point, Region};
+use crate::sketch::{Contour, Path, Point, Region, Vertex};
 use serde::Serialize;
 
 /// A corner of a body's wall profile.
@@ -67,4 +67,61 @@ pub enum Form {
         /// True when the groove lies below `z`.
         below: bool,
     },
+}
+
+impl Form {
+    /// The body scaled about the origin, turned about z and moved in the plane;
+    /// heights are scaled about z = 0 (the parting plane).
+    ///
+    /// `place` must be that same similarity for points of the plane.
+    pub fn placed(&self, scale: f64, place: &dyn Fn(Point) -> Point) -> Form {
+        let profile = |points: &[ProfilePoint]| {
+            points
+                .iter()
+                .map(|p| ProfilePoint {
+                    across: p.across * scale,
+                    z: p.z * scale,
+                    bulge: p.bulge,
+                })
+                .collect()
+        };
+        let vertices = |vs: &[Vertex]| {
+            vs.iter()
+                .map(|v| Vertex {
+                    at: place(v.at),
+                    bulge: v.bulge,
+                })
+                .collect::<Vec<_>>()
+        };
+        match self {
+            Form::Prism { region, profile: p } => Form::Prism {
+                region: Region {
+                    outer: Contour::new(vertices(&region.outer.vertices)),
+                    holes: region
+                        .holes
+                        .iter()
+                        .map(|h| Contour::new(vertices(&h.vertices)))
+                        .collect(),
+                },
+                profile: profile(p),
+            },
+            Form::Turned { at, profile: p } => Form::Turned {
+                at: place(*at),
+                profile: profile(p),
+            },
+            Form::Groove {
+                path,
+                radius,
+                z,
+                below,
+            } => Form::Groove {
+                path: Path {
+                    vertices: vertices(&path.vertices),
+                },
+                radius: radius * scale,
+                z: z * scale,
+                below: *below,
+            },
+        }
+    }
 }
