@@ -11,6 +11,8 @@
 pub mod base;
 pub mod design;
 pub mod part;
+pub mod shop;
 pub mod sketch;
 pub mod solid;
 pub mod spec;
+pub mod write;

@@ -7,8 +7,10 @@ pub mod feature;
 pub mod feed;
 pub mod hole;
 pub mod plate;
+#[cfg(test)]
+pub(crate) mod sample;
 
 pub use feature::{Feature, Impression, Purpose, Shape};
 pub use feed::{Feed, Machine, Plastic, Run};
-pub use hole::{Hole, HoleStep};
+pub use hole::{Depth, Hole, HoleStep};
 pub use plate::{Design, Face, Hardware, Placement, Plate, Side};

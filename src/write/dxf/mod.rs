@@ -1,0 +1,44 @@
+//! DXF files of the plates, written without a library.
+//!
+//! Input: a [`Plate`](crate::design::Plate). Output: the text of a DXF file, R2000
+//! (AC1015) or R12 (AC1009), millimetres at 1:1, true lines, arcs and circles.
+//! Writes no text, dimensions, hatches or blocks: cutting services refuse them.
+
+pub mod entity;
+pub mod plate;
+mod r12;
+mod r2000;
+mod tags;
+
+pub use entity::{Drawing, Entity, Geometry, Layer};
+pub use plate::plate_drawing;
+
+/// Which DXF release is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Version {
+    /// AC1015: LWPOLYLINE, handles, a unit in the header. Read by nearly everything.
+    #[default]
+    R2000,
+    /// AC1009: POLYLINE and VERTEX. For old controllers; it has no unit field, so the
+    /// unit stands in a comment and must be told on the order.
+    R12,
+}
+
+impl Version {
+    /// From the word of the parameter file, `R2000` or `R12`.
+    pub fn from_word(word: &str) -> Option<Self> {
+        match word {
+            "R2000" => Some(Version::R2000),
+            "R12" => Some(Version::R12),
+            _ => None,
+        }
+    }
+}
+
+/// The text of the file.
+pub fn write(drawing: &Drawing, version: Version) -> String {
+    match version {
+        Version::R2000 => r2000::write(drawing),
+        Version::R12 => r12::write(drawing),
+    }
+}

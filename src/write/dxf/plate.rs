@@ -1,0 +1,199 @@
+//! One plate as a DXF drawing, seen from its reference face, zero at its datum.
+//!
+//! Input: a plate. Output: a [`Drawing`] whose coordinates are those of the hole
+//! table's reference face ([`FaceView`]). Every feature appears under its tag.
+//! What is cut from the other face stands on the layers ending in `_BACK`, as
+//! seen through the plate.
+//!
+//! | layer | holds |
+//! |---|---|
+//! | OUTLINE | the plate's closed contours: the cut layer |
+//! | THROUGH_HOLES | circles of holes right through, at their finished or tap drill size |
+//! | BLIND_HOLES | counterbores, countersinks, blind holes, tapers (one circle per end) |
+//! | THREADS | major diameter of threads |
+//! | POCKETS, CAVITY, VENTS, ENGRAVING | closed contours at the face |
+//! | GROOVES | centre lines of round-bottomed grooves |
+//! | CENTRE_MARKS | a point on each hole's axis |
+
+use super::entity::{Drawing, Geometry, Layer};
+use crate::design::{Depth, Feature, Hole, HoleStep, Impression, Plate, Purpose, Shape};
+use crate::part::Form;
+use crate::shop::view::{FaceView, face_name};
+use crate::sketch::Contour;
+
+macro_rules! layers {
+    ($($name:ident $back:ident $colour:literal;)*) => {
+        $(
+            const $name: Layer = Layer { name: stringify!($name), colour: $colour };
+            const $back: Layer = Layer { name: stringify!($back), colour: $colour };
+        )*
+    };
+}
+layers! {
+    BLIND_HOLES BLIND_HOLES_BACK 5;
+    THREADS THREADS_BACK 6;
+    POCKETS POCKETS_BACK 3;
+    CAVITY CAVITY_BACK 1;
+    VENTS VENTS_BACK 4;
+    ENGRAVING ENGRAVING_BACK 2;
+    GROOVES GROOVES_BACK 30;
+}
+const OUTLINE: Layer = Layer {
+    name: "OUTLINE",
+    colour: 7,
+};
+const THROUGH_HOLES: Layer = Layer {
+    name: "THROUGH_HOLES",
+    colour: 1,
+};
+const CENTRE_MARKS: Layer = Layer {
+    name: "CENTRE_MARKS",
+    colour: 8,
+};
+
+/// Circles of a hole that are still to be seen when it is finished, in the order of
+/// its steps: (step index, diameter, goes right through).
+///
+/// A step inside a later or earlier one that is at least as wide and as deep has gone.
+pub fn visible_circles(hole: &Hole) -> Vec<(usize, f64, bool)> {
+    let reach = |s: &HoleStep| match s {
+        HoleStep::Drill { depth, .. } | HoleStep::Ream { depth, .. } => match depth {
+            Depth::Through => f64::INFINITY,
+            Depth::Blind(d) => *d,
+        },
+        HoleStep::Counterbore { depth, .. } | HoleStep::Taper { depth, .. } => *depth,
+        HoleStep::Countersink { .. } | HoleStep::Tap { .. } => 0.0,
+    };
+    let mut out = Vec::new();
+    for (i, s) in hole.steps.iter().enumerate() {
+        let gone = hole.steps.iter().enumerate().any(|(j, o)| {
+            let wider = match (o, s) {
+                (HoleStep::Countersink { .. } | HoleStep::Tap { .. }, _) => false,
+                // A tapered wall swallows only what is inside its narrow end.
+                (
+                    HoleStep::Taper {
+                        dia_face, dia_end, ..
+                    },
+                    _,
+                ) => dia_face.min(*dia_end) >= s.dia(),
+                _ => o.dia() > s.dia() || (o.dia() == s.dia() && j < i),
+            };
+            j != i && wider && reach(o) >= reach(s)
+        });
+        if gone {
+            continue;
+        }
+        match s {
+            HoleStep::Tap { .. } => {}
+            HoleStep::Taper {
+                dia_face, dia_end, ..
+            } => {
+                out.push((i, *dia_face, false));
+                out.push((i, *dia_end, false));
+            }
+            _ => out.push((i, s.dia(), reach(s).is_infinite())),
+        }
+    }
+    out
+}
+
+/// The drawing of a plate; see the module for its layers.
+pub fn plate_drawing(plate: &Plate, title: &str, revision: &str) -> Drawing {
+    let view = FaceView::of(plate);
+    let mut d = Drawing {
+        comments: vec![
+            format!("{title} - {} - revision {revision}", plate.title),
+            format!(
+                "Unit: millimetre, scale 1:1. Seen from the {}, zero at the datum.",
+                face_name(plate, plate.reference)
+            ),
+            "OUTLINE is the cut layer; layers ending in _BACK are cut from the other face."
+                .to_owned(),
+        ],
+        entities: Vec::new(),
+    };
+    for c in plate.outline.contours() {
+        d.push_contour(OUTLINE, "", &view.contour(c));
+    }
+    for f in &plate.features {
+        feature(&mut d, plate, f, &view);
+    }
+    d
+}
+
+fn feature(d: &mut Drawing, plate: &Plate, f: &Feature, view: &FaceView) {
+    let front = f.face == plate.reference;
+    let pick = |a: Layer, b: Layer| if front { a } else { b };
+    let tag = f.tag.as_str();
+    match &f.shape {
+        Shape::Hole(hole) => {
+            let centre = view.point(hole.at);
+            let blind = pick(BLIND_HOLES, BLIND_HOLES_BACK);
+            for (_, dia, through) in visible_circles(hole) {
+                let layer = if through { THROUGH_HOLES } else { blind };
+                let radius = 0.5 * dia;
+                d.push(layer, tag, Geometry::Circle { centre, radius });
+            }
+            for s in &hole.steps {
+                if let HoleStep::Tap { major, .. } = s {
+                    let radius = 0.5 * major;
+                    let layer = pick(THREADS, THREADS_BACK);
+                    d.push(layer, tag, Geometry::Circle { centre, radius });
+                }
+            }
+            d.push(CENTRE_MARKS, tag, Geometry::Point(centre));
+        }
+        Shape::Pocket { region, .. } => {
+            let layer = match f.purpose {
+                Purpose::Mark => pick(ENGRAVING, ENGRAVING_BACK),
+                Purpose::VentLand | Purpose::VentRelief => pick(VENTS, VENTS_BACK),
+                Purpose::Cavity => pick(CAVITY, CAVITY_BACK),
+                _ => pick(POCKETS, POCKETS_BACK),
+            };
+            for c in region.contours() {
+                d.push_contour(layer, tag, &view.contour(c));
+            }
+        }
+        Shape::Groove { path, .. } => d.push(
+            pick(GROOVES, GROOVES_BACK),
+            tag,
+            Geometry::Polyline {
+                vertices: view.path(path).vertices,
+                closed: false,
+            },
+        ),
+        Shape::Cavity(impression) => {
+            let layer = pick(CAVITY, CAVITY_BACK);
+            for c in impression_contours(impression) {
+                d.push_contour(layer, tag, &view.contour(&c));
+            }
+        }
+    }
+}
+
+/// The defining contours of an impression's bodies, mold coordinates: the prism's
+/// region (where `across` is 0), the turned body's widest circle. Grooves are
+/// centre lines and are not closed: left out here.
+pub fn impression_contours(impression: &Impression) -> Vec<Contour> {
+    let mut out = Vec::new();
+    for (_, form) in &impression.bodies {
+        match form {
+            Form::Prism { region, .. } => out.extend(region.contours().cloned()),
+            Form::Turned { at, profile } => {
+                let r = profile.iter().map(|p| p.across).fold(0.0, f64::max);
+                if r > 0.0 {
+                    use crate::sketch::Vertex;
+                    out.push(Contour::new(vec![
+                        Vertex::new(at.x + r, at.y, 1.0),
+                        Vertex::new(at.x - r, at.y, 1.0),
+                    ]));
+                }
+            }
+            Form::Groove { .. } => {}
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests;

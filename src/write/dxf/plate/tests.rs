@@ -1,0 +1,86 @@
+use super::super::{Version, write};
+use super::*;
+use crate::design::sample;
+
+fn circles(d: &Drawing, tag: &str) -> Vec<(&'static str, f64, f64, f64)> {
+    d.entities
+        .iter()
+        .filter(|e| e.tag == tag)
+        .filter_map(|e| match e.geometry {
+            Geometry::Circle { centre, radius } => {
+                Some((e.layer.name, centre.x, centre.y, 2.0 * radius))
+            }
+            _ => None,
+        })
+        .collect()
+}
+
+#[test]
+fn circles_have_the_finished_sizes_and_the_coordinates_of_the_hole_table() {
+    let a = plate_drawing(&sample::plate_a(), "t", "r");
+    // Reamed hole: only the finished circle, X mirrored because the A plate is seen from below.
+    assert_eq!(
+        circles(&a, "A8"),
+        vec![("THROUGH_HOLES", -108.0, 65.0, 6.0)]
+    );
+    assert_eq!(
+        circles(&a, "A3"),
+        vec![
+            ("THROUGH_HOLES", -12.0, 12.0, 6.8),
+            ("THREADS", -12.0, 12.0, 8.0)
+        ]
+    );
+    let b = plate_drawing(&sample::plate_b(), "t", "r");
+    assert_eq!(
+        circles(&b, "B2"),
+        vec![
+            ("THROUGH_HOLES", 12.0, 12.0, 9.0),
+            ("BLIND_HOLES_BACK", 12.0, 12.0, 15.0)
+        ]
+    );
+    // A blind reamed hole keeps the deeper drill below it.
+    assert_eq!(
+        circles(&b, "B6"),
+        vec![
+            ("BLIND_HOLES", 12.0, 60.0, 5.8),
+            ("BLIND_HOLES", 12.0, 60.0, 6.0)
+        ]
+    );
+}
+
+#[test]
+fn every_feature_is_there_and_the_cut_layer_is_closed() {
+    for plate in [sample::plate_a(), sample::plate_b()] {
+        let d = plate_drawing(&plate, "t", "r");
+        for f in &plate.features {
+            assert!(d.entities.iter().any(|e| e.tag == f.tag), "{}", f.tag);
+        }
+        let tags: Vec<&str> = plate.features.iter().map(|f| f.tag.as_str()).collect();
+        for e in &d.entities {
+            assert!(e.tag.is_empty() || tags.contains(&e.tag.as_str()));
+            if matches!(e.layer.name, "OUTLINE" | "THROUGH_HOLES") {
+                assert!(matches!(
+                    e.geometry,
+                    Geometry::Circle { .. } | Geometry::Polyline { closed: true, .. }
+                ));
+            }
+        }
+    }
+}
+
+#[test]
+fn the_files_are_pairs_of_lines_and_say_millimetres() {
+    let d = plate_drawing(&sample::plate_b(), "Coaster – ø60", "r");
+    for version in [Version::R2000, Version::R12] {
+        let text = write(&d, version);
+        assert!(text.is_ascii());
+        assert_eq!(text.lines().count() % 2, 0);
+        assert!(text.ends_with("  0\nEOF\n"));
+        let codes = text.lines().step_by(2);
+        assert!(codes.into_iter().all(|c| c.trim().parse::<u16>().is_ok()));
+    }
+    let r2000 = write(&d, Version::R2000);
+    assert!(r2000.contains("$INSUNITS\n 70\n4\n"));
+    assert!(r2000.contains("$MEASUREMENT\n 70\n1\n"));
+    assert!(!write(&d, Version::R12).contains("LWPOLYLINE"));
+}

@@ -1,0 +1,288 @@
+//! The finished package on disk: all of it, or what was there before.
+//!
+//! Input: file names and contents. Output: a folder. The files go to a temporary
+//! sibling folder first; then the two folders change places in one step (on Linux
+//! one exchange; elsewhere two renames, mended by the next run if it dies between
+//! them). Files a user put into the folder are carried over; a folder that is not a
+//! package is never touched.
+//!
+//! # Limits
+//! Written for a run that fails, is killed or meets a full disk. The files are handed to
+//! the operating system but not forced to the platter: after a power cut in the
+//! same second the run must be repeated.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::io;
+use std::path::{Component, Path, PathBuf};
+
+/// Name of the list of files that stands in every package.
+pub const INDEX: &str = "files.csv";
+/// The other file that every package holds.
+pub const MARKER: &str = "design.json";
+/// Start of the names of temporary folders beside a package.
+const PREFIX: &str = ".platewright-";
+
+/// File names (with `/` between folders) and contents.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Package {
+    /// Contents by name.
+    pub files: BTreeMap<String, Vec<u8>>,
+}
+
+/// Why a package was not put on disk. The folder that was there is as it was.
+#[derive(Debug, thiserror::Error)]
+pub enum InstallError {
+    /// The name of a file is absolute, empty, or leaves the folder.
+    #[error("'{0}' is no name for a file of a package")]
+    BadName(String),
+    /// Something else stands where the package should go.
+    #[error(
+        "{} exists and is no package of this program (it holds no {MARKER} and {INDEX}); \
+         choose another folder or move it away", .0.display()
+    )]
+    NotOurs(PathBuf),
+    /// A user's file has the name of a file of the new package.
+    #[error("{} was put there by hand and has the name of a file of the package; move it away", .0.display())]
+    InTheWay(PathBuf),
+    /// The operating system refused.
+    #[error("{}: {source}", path.display())]
+    Io {
+        /// The file or folder.
+        path: PathBuf,
+        /// What it said.
+        source: io::Error,
+    },
+}
+
+/// Adds the path to an error of the operating system.
+fn on<T>(path: &Path, result: io::Result<T>) -> Result<T, InstallError> {
+    result.map_err(|source| InstallError::Io {
+        path: path.to_owned(),
+        source,
+    })
+}
+
+impl Package {
+    /// Adds a file.
+    pub fn add(&mut self, name: impl Into<String>, contents: impl Into<Vec<u8>>) {
+        self.files.insert(name.into(), contents.into());
+    }
+
+    /// The list of files with their sizes, as it is written to [`INDEX`].
+    pub fn index(&self) -> String {
+        let mut text = String::from("file,bytes\n");
+        for (name, contents) in &self.files {
+            text.push_str(&format!("{name},{}\n", contents.len()));
+        }
+        text
+    }
+
+    /// Puts the package at `folder`, in place of an older package.
+    ///
+    /// # Errors
+    /// See [`InstallError`]; the old folder is then untouched.
+    pub fn install(&self, folder: &Path) -> Result<(), InstallError> {
+        for name in self.files.keys() {
+            check_name(name)?;
+        }
+        let (parent, name) = split(folder)?;
+        on(&parent, fs::create_dir_all(&parent))?;
+        let target = parent.join(&name);
+        let _lock = on(&parent, lock(&parent))?;
+        let stem = format!("{PREFIX}{name}.");
+        clean_up(&parent, &stem, &target)?;
+
+        let theirs = foreign_files(&target)?;
+        for name in &theirs {
+            if self.files.contains_key(name) || name == INDEX {
+                return Err(InstallError::InTheWay(target.join(name)));
+            }
+        }
+        let fresh = parent.join(format!("{stem}new"));
+        let result = self
+            .fill(&fresh, &target, &theirs)
+            .and_then(|()| swap_in(&fresh, &target, &parent.join(format!("{stem}old"))));
+        if result.is_err() {
+            // The error that is reported matters more than one of the clearing up;
+            // what is left goes at the next run.
+            let _ = fs::remove_dir_all(&fresh);
+        }
+        result
+    }
+
+    /// Writes everything into a new folder.
+    fn fill(
+        &self,
+        fresh: &Path,
+        target: &Path,
+        theirs: &BTreeSet<String>,
+    ) -> Result<(), InstallError> {
+        on(fresh, fs::create_dir(fresh))?;
+        let index = self.index();
+        let mut files: Vec<(&str, &[u8])> = vec![(INDEX, index.as_bytes())];
+        files.extend(self.files.iter().map(|(n, c)| (n.as_str(), c.as_slice())));
+        for (name, contents) in files {
+            let path = fresh.join(name);
+            if let Some(above) = path.parent() {
+                on(above, fs::create_dir_all(above))?;
+            }
+            on(&path, fs::write(&path, contents))?;
+        }
+        for name in theirs {
+            let (from, to) = (target.join(name), fresh.join(name));
+            if let Some(above) = to.parent() {
+                on(above, fs::create_dir_all(above))?;
+            }
+            if fs::hard_link(&from, &to).is_err() {
+                on(&to, fs::copy(&from, &to))?;
+            }
+        }
+        Ok(())
+    }
+}
+
+fn check_name(name: &str) -> Result<(), InstallError> {
+    let plain = Path::new(name)
+        .components()
+        .all(|c| matches!(c, Component::Normal(_)));
+    let odd = name.is_empty()
+        || name.starts_with('/')
+        || name.ends_with('/')
+        || name.contains("//")
+        || name.contains(['\\', ',', '"', ':'])
+        || name.chars().any(char::is_control)
+        || name == INDEX;
+    if plain && !odd {
+        Ok(())
+    } else {
+        Err(InstallError::BadName(name.to_owned()))
+    }
+}
+
+/// The folder above, and the package's own name.
+fn split(folder: &Path) -> Result<(PathBuf, String), InstallError> {
+    let bad = || InstallError::BadName(folder.display().to_string());
+    let name = folder
+        .file_name()
+        .and_then(|n| n.to_str())
+        .ok_or_else(bad)?
+        .to_owned();
+    let parent = match folder.parent() {
+        Some(p) if p.as_os_str().is_empty() => PathBuf::from("."),
+        Some(p) => p.to_owned(),
+        None => return Err(bad()),
+    };
+    Ok((parent, name))
+}
+
+/// Held while folders change places; goes with the process, whatever ends it.
+fn lock(parent: &Path) -> io::Result<fs::File> {
+    #[cfg(unix)]
+    let file = fs::File::open(parent)?;
+    #[cfg(not(unix))]
+    let file = fs::File::create(parent.join(format!("{PREFIX}lock")))?;
+    file.lock()?;
+    Ok(file)
+}
+
+/// Clears what a dead run left: puts an old package back that had been moved aside,
+/// removes half-written new ones. The lock is held, so nobody else is at work.
+fn clean_up(parent: &Path, stem: &str, target: &Path) -> Result<(), InstallError> {
+    let old = parent.join(format!("{stem}old"));
+    let fresh = parent.join(format!("{stem}new"));
+    if old.is_dir() {
+        if target.exists() {
+            on(&old, fs::remove_dir_all(&old))?;
+        } else {
+            on(target, fs::rename(&old, target))?;
+        }
+    }
+    if fresh.is_dir() {
+        on(&fresh, fs::remove_dir_all(&fresh))?;
+    }
+    Ok(())
+}
+
+/// Files in the old folder that its index does not list.
+fn foreign_files(target: &Path) -> Result<BTreeSet<String>, InstallError> {
+    match fs::symlink_metadata(target) {
+        Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(BTreeSet::new()),
+        Err(e) => return on(target, Err(e)),
+        Ok(m) if !m.is_dir() => return Err(InstallError::NotOurs(target.to_owned())),
+        Ok(_) => {}
+    }
+    let mut there = BTreeSet::new();
+    list(target, "", &mut there)?;
+    if there.is_empty() {
+        return Ok(there);
+    }
+    if !there.contains(MARKER) || !there.contains(INDEX) {
+        return Err(InstallError::NotOurs(target.to_owned()));
+    }
+    let index = target.join(INDEX);
+    let text = on(&index, fs::read_to_string(&index))?;
+    let mut lines = text.lines();
+    if lines.next() != Some("file,bytes") {
+        return Err(InstallError::NotOurs(target.to_owned()));
+    }
+    let listed: BTreeSet<&str> = lines.filter_map(|l| Some(l.rsplit_once(',')?.0)).collect();
+    there.retain(|n| n != INDEX && !listed.contains(n.as_str()));
+    Ok(there)
+}
+
+/// Names of all files below a folder, with `/` between folders.
+fn list(folder: &Path, before: &str, out: &mut BTreeSet<String>) -> Result<(), InstallError> {
+    for entry in on(folder, fs::read_dir(folder))? {
+        let entry = on(folder, entry)?;
+        let path = entry.path();
+        let name = entry.file_name();
+        let Some(name) = name.to_str() else {
+            return Err(InstallError::InTheWay(path));
+        };
+        let name = format!("{before}{name}");
+        let kind = on(&path, entry.file_type())?;
+        if kind.is_dir() {
+            list(&path, &format!("{name}/"), out)?;
+        } else if kind.is_file() {
+            out.insert(name);
+        } else {
+            return Err(InstallError::InTheWay(path));
+        }
+    }
+    Ok(())
+}
+
+/// Puts the new folder in the old one's place, then removes the old one.
+fn swap_in(fresh: &Path, target: &Path, aside: &Path) -> Result<(), InstallError> {
+    if !target.exists() {
+        return on(target, fs::rename(fresh, target));
+    }
+    if exchange(fresh, target) {
+        // The old package now bears the temporary name. The new one stands: a failure to
+        // remove the old one is mended by the next run.
+        let _ = fs::remove_dir_all(fresh);
+        return Ok(());
+    }
+    on(target, fs::rename(target, aside))?;
+    if let Err(e) = fs::rename(fresh, target) {
+        on(aside, fs::rename(aside, target))?;
+        return on(target, Err(e));
+    }
+    let _ = fs::remove_dir_all(aside);
+    Ok(())
+}
+
+/// Both names change places in one step, where the system can do that.
+#[cfg(target_os = "linux")]
+fn exchange(a: &Path, b: &Path) -> bool {
+    use rustix::fs::{CWD, RenameFlags, renameat_with};
+    renameat_with(CWD, a, CWD, b, RenameFlags::EXCHANGE).is_ok()
+}
+#[cfg(not(target_os = "linux"))]
+fn exchange(_: &Path, _: &Path) -> bool {
+    false
+}
+
+#[cfg(test)]
+mod tests;
