@@ -1,6 +1,7 @@
 //! The typed parameter file. One struct per section; `None` = left out.
 
 use crate::base::{Angle, Force, Given, Length, Pressure, Ratio, Span, Speed, Temperature, Time};
+pub use crate::data::{PipeFamily, PipeThread};
 use crate::sketch::Point;
 use serde::Serialize;
 
@@ -113,29 +114,6 @@ pub struct MachineSection {
     pub heated_mass: Opt<f64>,
     /// Time to refill and melt a new charge.
     pub recharge_time: Opt<Time>,
-}
-
-/// Pipe thread families.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, PartialOrd, Ord)]
-pub enum PipeFamily {
-    /// ISO 228-1, parallel, seals on a face.
-    G,
-    /// ISO 7-1, parallel internal, seals in the thread with R.
-    Rp,
-    /// ISO 7-1, taper internal.
-    Rc,
-    /// ASME B1.20.1, taper.
-    #[serde(rename = "NPT")]
-    Npt,
-}
-
-/// A pipe thread as written: "G 1/2", "Rc 3/8", "1/2 NPT".
-#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize)]
-pub struct PipeThread {
-    /// Family.
-    pub family: PipeFamily,
-    /// Nominal size as in the standards: "1/8", "1/4", "3/8", "1/2", "3/4", "1", "1 1/4".
-    pub size: String,
 }
 
 /// How the nozzle joins the mold.

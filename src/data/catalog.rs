@@ -1,0 +1,76 @@
+//! The built-in tables as texts: one line per table registers it everywhere.
+//!
+//! Input: the CSV files beside this module. Output: text by id, and the list of
+//! ids with titles for `table`. Does not parse.
+
+/// One built-in file: id, title, text.
+pub(super) struct Entry {
+    pub id: &'static str,
+    pub title: &'static str,
+    pub text: &'static str,
+}
+
+macro_rules! entries {
+    ($($id:literal: $title:literal,)*) => {
+        /// Every built-in file, in the order of the trade.
+        pub(super) const ENTRIES: &[Entry] = &[$(Entry {
+            id: $id,
+            title: $title,
+            text: include_str!(concat!("tables/", $id, ".csv")),
+        },)*];
+    };
+}
+
+entries! {
+    "pipe-threads-g": "G pipe threads, ISO 228-1 (parallel, seal on a face)",
+    "pipe-threads-g-tolerances": "Tolerances of G pipe threads, ISO 228-1",
+    "pipe-threads-iso7": "R, Rp and Rc pipe threads, ISO 7-1 (seal in the thread)",
+    "pipe-threads-npt": "NPT pipe threads, ASME B1.20.1",
+    "pipe-tap-drills": "Tap drills of pipe threads by family",
+    "pipe-walls": "Pipe and tube walls by nominal size",
+    "pipe-hexagons": "Usual hexagons of pipe plugs (measure yours)",
+    "copper-rings": "Copper sealing rings for G stud ends, DIN 7603",
+    "metric-threads": "Coarse metric threads, ISO 724",
+    "clearance-holes": "Clearance holes, ISO 273",
+    "socket-heads": "Hexagon socket head cap screws, ISO 4762",
+    "counterbores": "Counterbores for ISO 4762 heads",
+    "countersinks": "Countersinks for ISO 10642 heads",
+    "bearing-faces": "Bearing diameters under screw heads",
+    "washers": "Plain washers, ISO 7089",
+    "hexagon-nuts": "Hexagon nuts, ISO 4032",
+    "hexagon-heads": "Hexagon heads, ISO 4017",
+    "wing-nuts": "Wing nuts, DIN 315",
+    "proof-loads": "Proof loads of screws, ISO 898-1 and ISO 3506-1",
+    "tightening": "Preload and tightening torque",
+    "thread-engagement": "Thread engagement by class and metal",
+    "dowel-pins": "Dowel pins m6 and their holes, ISO 2338",
+    "iso286-grades": "Standard tolerances, ISO 286-1",
+    "iso286-limits": "Limits of holes and shafts, ISO 286-2",
+    "iso2768": "General tolerances, ISO 2768-1",
+    "iso9013": "Tolerances of thermal cutting, ISO 9013",
+    "jobber-drills": "Jobber drills, DIN 338",
+    "end-mills": "End mills, DIN 844 and DIN 6527",
+    "cutting-data": "Cutting speeds and feeds",
+    "cutting-factors": "Corrections of the cutting speed",
+    "cutting-formulae": "Formulae of cutting",
+    "tool-rules": "Rules for drills, mills and reamers",
+    "materials": "Plate materials",
+    "materials-more": "Plate materials: further properties",
+    "plate-stock": "Usual plate thicknesses",
+    "plate-masses": "Mass of plate per area and thickness",
+    "profile-cutting": "Laser, plasma and waterjet cutting",
+    "welding-sealing": "Welding and sealing",
+    "plastics": "Plastics: properties and processing",
+    "plastics-power-law": "Plastics: power-law viscosity",
+    "plastics-cross-wlf": "Plastics: Cross-WLF viscosity",
+    "plastics-carreau": "Plastics: Carreau viscosity",
+}
+
+/// The text of a built-in table.
+pub(super) fn text(id: &str) -> &'static str {
+    ENTRIES
+        .iter()
+        .find(|e| e.id == id)
+        .map(|e| e.text)
+        .expect("every id asked for is registered above: a test reads every table")
+}

@@ -1,0 +1,21 @@
+//! Standards and material data, each row with its source and confidence.
+//!
+//! Input: nothing. Output: typed rows and lookups, and every table as text cells
+//! for printing. Does not decide: that is `design`, `process` and `shop`.
+
+mod catalog;
+pub mod cited;
+pub mod fasteners;
+pub mod formulae;
+pub mod materials;
+pub mod pipe;
+pub mod pipe_tables;
+pub mod plastics;
+pub mod rheology;
+pub mod table;
+
+pub use cited::{Confidence, Range, Sourced};
+pub use materials::{Material, material};
+pub use pipe::{PipeFamily, PipeThread};
+pub use plastics::{Plastic, plastic};
+pub use table::{Table, table, tables};
