@@ -4,6 +4,25 @@
 //! asked of them. An arc stays an arc through every operation here; polylines
 //! appear only where a caller asks for one with a chord tolerance.
 
+pub mod bounds;
+mod carrier;
 pub mod contour;
+pub mod crossing;
+pub mod freeform;
+pub mod inside;
+pub mod measure;
+pub mod meet;
+pub mod mitre;
+pub mod offset;
+pub mod polyline;
+pub mod segment;
+pub mod shapes;
+pub mod transform;
 
+pub use bounds::Bounds;
 pub use contour::{Contour, Path, Point, Region, Segment, Vertex};
+pub use crossing::Crossing;
+pub use freeform::{FreePathError, Step, free_path};
+pub use inside::Place;
+pub use mitre::{MitreError, mitre_offset};
+pub use shapes::ShapeError;

@@ -1,0 +1,295 @@
+//! Ready shapes: circle, rectangle, slot, regular polygon.
+//!
+//! Input: dimensions in millimetres and degrees. Output: a counter-clockwise
+//! [`Contour`] about (0, 0). Free paths are in [`super::freeform`].
+
+use super::contour::{Contour, Vertex};
+use super::freeform::{Step, free_path};
+use crate::base::units::number;
+use std::f64::consts::{PI, TAU};
+
+/// Largest size of any shape, mm. A limit against slips of the pen, not of the algorithms.
+pub const LARGEST: f64 = 5000.0;
+/// Smallest size of any shape, mm.
+pub const SMALLEST: f64 = 0.01;
+/// Most sides of a regular polygon.
+pub const MOST_SIDES: u32 = 360;
+
+/// Why a shape cannot be drawn.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum ShapeError {
+    /// A size that is not a sensible length.
+    #[error("{what} is {} mm, it must lie between {SMALLEST} and {LARGEST} mm", number(*.value))]
+    Size {
+        /// Which size.
+        what: &'static str,
+        /// Its value, mm.
+        value: f64,
+    },
+    /// Corner radii that do not fit an edge.
+    #[error("corner radius {} needs {} mm of edge, the {edge} is {} mm", radii(*.first, *.second), number(*.needs), number(*.length))]
+    CornerRadius {
+        /// Radius at one end of the edge, mm.
+        first: f64,
+        /// Radius at the other end, mm.
+        second: f64,
+        /// Edge used up by both, mm.
+        needs: f64,
+        /// Which edge.
+        edge: &'static str,
+        /// Its length, mm.
+        length: f64,
+    },
+    /// A negative corner radius.
+    #[error("corner radius is {} mm, it must be 0 or more", number(*.0))]
+    NegativeRadius(f64),
+    /// A slot that is wider than long.
+    #[error("slot length over all {} mm must be greater than its width {} mm", number(*.length), number(*.width))]
+    SlotTooShort {
+        /// Length over all, mm.
+        length: f64,
+        /// Width, mm.
+        width: f64,
+    },
+    /// A number of sides out of range.
+    #[error("a polygon has 3 to {MOST_SIDES} sides, not {0}")]
+    Sides(u32),
+    /// An angle that is no number.
+    #[error("angle is {0} degrees, it must be a finite number")]
+    Angle(f64),
+}
+
+fn radii(a: f64, b: f64) -> String {
+    if a == b {
+        format!("{} mm", number(a))
+    } else {
+        format!("{} + {} mm", number(a), number(b))
+    }
+}
+
+fn size(what: &'static str, value: f64) -> Result<f64, ShapeError> {
+    if value.is_finite() && (SMALLEST..=LARGEST).contains(&value) {
+        Ok(value)
+    } else {
+        Err(ShapeError::Size { what, value })
+    }
+}
+
+/// A circle as two half circles.
+///
+/// # Errors
+/// [`ShapeError::Size`].
+pub fn circle(diameter: f64) -> Result<Contour, ShapeError> {
+    let r = 0.5 * size("diameter", diameter)?;
+    Ok(Contour::new(vec![
+        Vertex::new(r, 0.0, 1.0),
+        Vertex::new(-r, 0.0, 1.0),
+    ]))
+}
+
+/// A rectangle with corner radii in the order lower left, lower right, upper
+/// right, upper left; 0 = sharp.
+///
+/// # Errors
+/// Sizes out of range, radii that do not fit an edge.
+pub fn rectangle(width: f64, height: f64, corner_radius: [f64; 4]) -> Result<Contour, ShapeError> {
+    let (w, h) = (size("width", width)?, size("height", height)?);
+    for r in corner_radius {
+        if !(r.is_finite() && r >= 0.0) {
+            return Err(ShapeError::NegativeRadius(r));
+        }
+    }
+    let edges = ["lower edge", "right edge", "upper edge", "left edge"];
+    for (i, edge) in edges.into_iter().enumerate() {
+        let (first, second) = (corner_radius[i], corner_radius[(i + 1) % 4]);
+        let length = if i % 2 == 0 { w } else { h };
+        if first + second > length * (1.0 + 1e-12) {
+            return Err(ShapeError::CornerRadius {
+                first,
+                second,
+                needs: first + second,
+                edge,
+                length,
+            });
+        }
+    }
+    let corner = [
+        (-0.5 * w, -0.5 * h),
+        (0.5 * w, -0.5 * h),
+        (0.5 * w, 0.5 * h),
+        (-0.5 * w, 0.5 * h),
+    ];
+    // Directions of the edges that start at each corner.
+    let along = [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)];
+    let quarter = (PI / 8.0).tan();
+    let mut vertices = Vec::with_capacity(8);
+    for i in 0..4 {
+        let ((x, y), r) = (corner[i], corner_radius[i]);
+        let (into, out) = (along[(i + 3) % 4], along[i]);
+        if r > 0.0 {
+            vertices.push(Vertex::new(x - into.0 * r, y - into.1 * r, quarter));
+        }
+        vertices.push(Vertex::new(x + out.0 * r, y + out.1 * r, 0.0));
+    }
+    Ok(Contour::new(drop_repeats(vertices)))
+}
+
+/// Merges vertices that fall on the next one (two radii using up a whole edge).
+fn drop_repeats(vertices: Vec<Vertex>) -> Vec<Vertex> {
+    let n = vertices.len();
+    (0..n)
+        .filter(|i| {
+            let (a, b) = (vertices[*i], vertices[(i + 1) % n]);
+            a.bulge != 0.0 || (b.at - a.at).norm() > 1e-9
+        })
+        .map(|i| vertices[i])
+        .collect()
+}
+
+/// A slot with half-round ends: `length` over all along x, turned by `angle_deg`.
+///
+/// # Errors
+/// Sizes out of range, a slot that is not longer than wide.
+pub fn slot(length: f64, width: f64, angle_deg: f64) -> Result<Contour, ShapeError> {
+    let (l, w) = (size("length", length)?, size("width", width)?);
+    if !angle_deg.is_finite() {
+        return Err(ShapeError::Angle(angle_deg));
+    }
+    if l <= w {
+        return Err(ShapeError::SlotTooShort {
+            length: l,
+            width: w,
+        });
+    }
+    let (half, r) = (0.5 * (l - w), 0.5 * w);
+    Ok(Contour::new(vec![
+        Vertex::new(-half, -r, 0.0),
+        Vertex::new(half, -r, 1.0),
+        Vertex::new(half, r, 0.0),
+        Vertex::new(-half, r, 1.0),
+    ])
+    .rotated(angle_deg))
+}
+
+/// A regular polygon with one side at the bottom, in a circle of `diameter`,
+/// corners rounded with `corner_radius`, turned by `angle_deg`.
+///
+/// # Errors
+/// Sides or sizes out of range, a radius that does not fit the sides.
+pub fn polygon(
+    sides: u32,
+    diameter: f64,
+    corner_radius: f64,
+    angle_deg: f64,
+) -> Result<Contour, ShapeError> {
+    let r = 0.5 * size("diameter", diameter)?;
+    if !(3..=MOST_SIDES).contains(&sides) {
+        return Err(ShapeError::Sides(sides));
+    }
+    if !(corner_radius.is_finite() && corner_radius >= 0.0) {
+        return Err(ShapeError::NegativeRadius(corner_radius));
+    }
+    if !angle_deg.is_finite() {
+        return Err(ShapeError::Angle(angle_deg));
+    }
+    let step = TAU / f64::from(sides);
+    let side = 2.0 * r * (0.5 * step).sin();
+    let used = corner_radius * (0.5 * step).tan();
+    if 2.0 * used > side * (1.0 + 1e-12) {
+        return Err(ShapeError::CornerRadius {
+            first: corner_radius,
+            second: corner_radius,
+            needs: 2.0 * used,
+            edge: "side",
+            length: side,
+        });
+    }
+    let first = -0.5 * PI - 0.5 * step;
+    let bulge = (0.25 * step).tan();
+    let mut vertices = Vec::new();
+    for i in 0..sides {
+        let a = first + step * f64::from(i);
+        let corner = nalgebra::Vector2::new(a.cos(), a.sin()) * r;
+        if corner_radius == 0.0 {
+            vertices.push(Vertex::new(corner.x, corner.y, 0.0));
+            continue;
+        }
+        let edge = |a: f64| nalgebra::Vector2::new(-a.sin(), a.cos());
+        let p = corner - edge(a - 0.5 * step) * used;
+        let q = corner + edge(a + 0.5 * step) * used;
+        vertices.push(Vertex::new(p.x, p.y, bulge));
+        vertices.push(Vertex::new(q.x, q.y, 0.0));
+    }
+    Ok(Contour::new(drop_repeats(vertices)).rotated(angle_deg))
+}
+
+/// A straight bar with half-round ends of `width` from `from` to `to` (a rib).
+///
+/// # Errors
+/// A width or distance out of range.
+pub fn bar(
+    from: super::Point,
+    to: super::Point,
+    width: f64,
+) -> Result<Contour, super::freeform::FreePathError> {
+    let d = to - from;
+    let Some(along) = d.try_normalize(1e-9) else {
+        return Err(super::freeform::FreePathError::NoLength { step: 0, at: to });
+    };
+    let n = super::segment::left(along) * (0.5 * width);
+    free_path(
+        from - n,
+        &[
+            Step::line(to - n),
+            Step::Bulge {
+                to: to + n,
+                bulge: 1.0,
+            },
+            Step::line(from + n),
+            Step::Bulge {
+                to: from - n,
+                bulge: 1.0,
+            },
+        ],
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn areas_by_hand() {
+        // Rectangle with radius r at each corner: w·h − (4 − π)·r².
+        let c = rectangle(30.0, 20.0, [3.0; 4]).unwrap();
+        assert!((c.signed_area() - (600.0 - (4.0 - PI) * 9.0)).abs() < 1e-10);
+        // Slot: rectangle plus circle.
+        let c = slot(30.0, 10.0, 33.0).unwrap();
+        assert!((c.signed_area() - (200.0 + 25.0 * PI)).abs() < 1e-10);
+        // Hexagon across corners 20: 3√3/2·R².
+        let c = polygon(6, 20.0, 0.0, 0.0).unwrap();
+        assert!((c.signed_area() - 1.5 * 3f64.sqrt() * 100.0).abs() < 1e-10);
+        // Rounding a corner of interior angle 120° removes r²·(tan 30°·… ): n·r²·(tan(π/n) − π/n).
+        let c = polygon(6, 20.0, 2.0, 10.0).unwrap();
+        let cut = 6.0 * 4.0 * ((PI / 6.0).tan() - PI / 6.0);
+        assert!((c.signed_area() - (1.5 * 3f64.sqrt() * 100.0 - cut)).abs() < 1e-10);
+    }
+
+    #[test]
+    fn full_radii_leave_no_empty_edges() {
+        let c = rectangle(10.0, 10.0, [5.0; 4]).unwrap();
+        assert_eq!(c.vertices.len(), 4);
+        assert!((c.signed_area() - 25.0 * PI).abs() < 1e-10);
+    }
+
+    #[test]
+    fn errors_carry_their_numbers() {
+        let e = rectangle(12.0, 30.0, [8.0; 4]).unwrap_err().to_string();
+        assert_eq!(
+            e,
+            "corner radius 8 mm needs 16 mm of edge, the lower edge is 12 mm"
+        );
+        assert!(circle(f64::NAN).is_err() && circle(-1.0).is_err() && circle(1e9).is_err());
+        assert!(polygon(2, 10.0, 0.0, 0.0).is_err() && slot(5.0, 6.0, 0.0).is_err());
+    }
+}
