@@ -3,6 +3,7 @@
 //! Input: [`crate::part::Form`]s and [`crate::design::Plate`]s. Output: [`mesh::TaggedMesh`]
 //! whose every triangle names the exact surface it lies on.
 
+pub mod brep;
 pub mod mesh;
 pub mod surface;
 

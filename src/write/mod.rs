@@ -7,6 +7,8 @@
 pub mod design_json;
 pub mod dxf;
 pub mod package;
+pub mod step;
+pub mod threemf;
 
 #[cfg(test)]
 mod tests {

@@ -1,0 +1,83 @@
+//! Exact faces from a tagged mesh.
+//!
+//! Input: a closed [`TaggedMesh`] whose triangles name exact surfaces, and its
+//! chord error. Output: a [`Brep`]: planes, cylinders, cones, tori and spheres
+//! that meet in lines, circles, ellipses and (elsewhere) cubic B-splines.
+//!
+//! The mesh gives the topology, the surfaces give the geometry. Where both do
+//! not clearly agree the recovery refuses with [`BrepError::Unclear`];
+//! [`recover_with_retry`] then asks for a finer mesh. Every solid passes a
+//! self-check before it is returned.
+//!
+//! # Limits
+//! One shell without hollows; no face without an edge (a whole sphere or torus);
+//! a torus whose tube is wider than its centre circle is not known to most readers.
+
+mod assemble;
+mod canonical;
+mod chains;
+mod check;
+mod curve;
+mod error;
+mod frame;
+mod intersect;
+mod loops;
+mod model;
+mod pipe;
+mod project;
+mod revolve;
+mod spline;
+mod volume;
+
+pub use curve::Curve;
+pub use error::BrepError;
+pub use frame::Frame;
+pub use model::{Brep, Edge, EdgeUse, Face, Loop};
+pub use spline::{SPLINE_BOUND, Spline};
+
+use super::mesh::TaggedMesh;
+
+/// How often [`recover_with_retry`] makes the mesh finer.
+const RETRIES: usize = 3;
+/// Each time by this factor.
+const FINER: f64 = 0.25;
+
+/// Recovers the exact solid behind a tagged mesh.
+///
+/// `chord` is the largest distance of the triangles from their surfaces, mm;
+/// the mesh's vertices lie on their surfaces, except where facets of two curved surfaces meet.
+///
+/// # Errors
+/// See [`BrepError`].
+pub fn recover(mesh: &TaggedMesh, chord: f64) -> Result<Brep, BrepError> {
+    let topology = chains::trace(mesh, &[])?;
+    let brep = assemble::assemble(mesh, &topology, chord)?;
+    check::check(&brep, &topology, mesh, chord)?;
+    Ok(brep)
+}
+
+/// Recovers with a finer mesh where the first is not clear. `mesh` makes the mesh for a
+/// chord error in mm; it is asked for `chord`, then for a quarter of it, three times.
+///
+/// # Errors
+/// The last [`BrepError`], or the error of `mesh`.
+pub fn recover_with_retry<E: From<BrepError>>(
+    chord: f64,
+    mut mesh: impl FnMut(f64) -> Result<TaggedMesh, E>,
+) -> Result<Brep, E> {
+    let mut chord = chord;
+    let mut tries = 0;
+    loop {
+        match recover(&mesh(chord)?, chord) {
+            Ok(brep) => return Ok(brep),
+            Err(e) if e.may_refine() && tries < RETRIES => {
+                chord *= FINER;
+                tries += 1;
+            }
+            Err(e) => return Err(e.into()),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,82 @@
+//! The exact boundary representation: vertices, edges, faces.
+//!
+//! Indices instead of references, so that it is cheap to build, check and write.
+//! A closed edge (a full circle) has the same vertex at both ends. A face on a
+//! surface of revolution may be a band between two rims, or a cap around the
+//! pole or apex with one rim; it then has no outer loop.
+
+use super::curve::Curve;
+use super::frame::Frame;
+use crate::solid::surface::{Point3, Surface};
+
+/// A closed, oriented solid with one shell.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Brep {
+    /// Vertex positions, millimetres.
+    pub vertices: Vec<Point3>,
+    /// Edges.
+    pub edges: Vec<Edge>,
+    /// Faces.
+    pub faces: Vec<Face>,
+}
+
+/// A piece of a curve between two vertices; runs with rising parameter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Edge {
+    /// The exact curve.
+    pub curve: Curve,
+    /// Parameter at the first and last vertex, rising.
+    pub range: [f64; 2],
+    /// First and last vertex.
+    pub ends: [usize; 2],
+}
+
+impl Edge {
+    /// True when both ends are one vertex.
+    pub fn is_closed(&self) -> bool {
+        self.ends[0] == self.ends[1]
+    }
+}
+
+/// One edge in a loop.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct EdgeUse {
+    /// Index of the edge.
+    pub edge: usize,
+    /// True when the loop runs along the edge.
+    pub forward: bool,
+}
+
+/// A closed chain of edges with the face on its left, seen from outside.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Loop {
+    /// The edges in order.
+    pub uses: Vec<EdgeUse>,
+    /// True for the loop that encloses the face; false for holes and for rims of bands.
+    pub outer: bool,
+    /// Times the loop runs around the surface's axis, counter-clockwise positive.
+    pub winding: i32,
+}
+
+/// A piece of an exact surface.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Face {
+    /// The exact surface.
+    pub surface: Surface,
+    /// Placement of the surface: its own axis, or for a sphere one with poles off the face's edges.
+    pub frame: Frame,
+    /// True when the outside lies on the side of the surface's own normal.
+    pub same_sense: bool,
+    /// Torus: the middle of the face's tube angles, radians; else 0.
+    pub branch: f64,
+    /// Its loops.
+    pub loops: Vec<Loop>,
+}
+
+impl Brep {
+    /// First and last vertex of an edge as used.
+    pub fn ends(&self, u: EdgeUse) -> [usize; 2] {
+        let [a, b] = self.edges[u.edge].ends;
+        if u.forward { [a, b] } else { [b, a] }
+    }
+}

@@ -1,0 +1,236 @@
+//! Recovery of simple bodies with known volumes.
+
+mod bodies;
+
+use super::*;
+use crate::solid::mesh::TaggedMesh;
+use bodies::*;
+use std::f64::consts::PI;
+
+/// Recovers; the exact volume must equal the closed formula, not just the mesh's.
+fn exact(name: &str, mesh: &TaggedMesh, chord: f64, volume: Option<f64>) -> Brep {
+    let brep = recover(mesh, chord).unwrap_or_else(|e| panic!("{name}: {e}"));
+    if let Some(v) = volume {
+        let got = brep.volume();
+        assert!((got - v).abs() < 1e-9 * v, "{name}: {got} is not {v}");
+    }
+    brep
+}
+
+fn count(brep: &Brep, kind: fn(&crate::solid::Surface) -> bool) -> usize {
+    brep.faces.iter().filter(|f| kind(&f.surface)).count()
+}
+
+const N: usize = 48;
+/// Chord error of a circle of radius 20 with N segments, mm.
+const CHORD: f64 = 0.05;
+
+#[test]
+fn a_block_has_six_planes_and_twelve_lines() {
+    let b = exact(
+        "block",
+        &block([0., 0., 0.], [10., 20., 30.]),
+        1e-3,
+        Some(6000.0),
+    );
+    assert_eq!((b.vertices.len(), b.edges.len(), b.faces.len()), (8, 12, 6));
+}
+
+#[test]
+fn a_through_hole_is_one_cylinder_with_two_full_circles() {
+    let m = cut(
+        &block([-20., -20., 0.], [20., 20., 15.]),
+        &rod(1., 2., 5., -1., 16., N),
+    );
+    let b = exact("hole", &m, CHORD, Some(24000.0 - PI * 25.0 * 15.0));
+    assert_eq!(
+        count(&b, |s| matches!(s, crate::solid::Surface::Cylinder { .. })),
+        1
+    );
+    assert_eq!(b.edges.iter().filter(|e| e.is_closed()).count(), 2);
+}
+
+#[test]
+fn a_drill_point_is_a_cone_with_its_apex() {
+    let tip = 5.0 / (59.0f64).to_radians().tan();
+    let tool = turned(
+        [0., 0., 15.],
+        [0., 0., -1.],
+        (5., -1.),
+        &[To::Line(5., 8.), To::Line(0., 8. + tip)],
+        N,
+    );
+    let m = cut(&block([-20., -20., 0.], [20., 20., 15.]), &tool);
+    let v = 24000.0 - PI * 25.0 * (8.0 + tip / 3.0);
+    exact("drill", &m, CHORD, Some(v));
+}
+
+#[test]
+fn a_bowl_is_a_sphere_with_its_pole() {
+    for (name, z, v) in [
+        ("bowl", 15.0, 2.0 / 3.0 * PI * 1000.0),
+        ("cap", 20.0, PI * 25.0 * (30.0 - 5.0) / 3.0),
+    ] {
+        let tool = turned(
+            [0., 0., z],
+            [0., 0., 1.],
+            (0., -10.),
+            &[
+                To::Arc {
+                    r: 0.,
+                    z: 0.,
+                    to: (10., 0.),
+                },
+                To::Line(10., 6.),
+            ],
+            N,
+        );
+        let m = cut(&block([-20., -20., 0.], [20., 20., 15.]), &tool);
+        exact(name, &m, CHORD, Some(24000.0 - v));
+    }
+}
+
+#[test]
+fn a_turned_pocket_with_a_rounded_edge_has_a_torus() {
+    // Radius 10, depth 6, edge radius 2 at the floor.
+    let tool = turned(
+        [0., 0., 15.],
+        [0., 0., 1.],
+        (8., -6.),
+        &[
+            To::Arc {
+                r: 8.,
+                z: -4.,
+                to: (10., -4.),
+            },
+            To::Line(10., 1.),
+        ],
+        N,
+    );
+    let m = cut(&block([-20., -20., 0.], [20., 20., 15.]), &tool);
+    // Pappus: quarter disc of radius 2 with its centroid at 8 + 8/(3π).
+    let quarter = PI * (8.0 + 8.0 / (3.0 * PI)) * 2.0 * PI;
+    let v = PI * 100.0 * 4.0 + PI * 64.0 * 2.0 + quarter;
+    let b = exact("ring", &m, CHORD, Some(24000.0 - v));
+    assert_eq!(
+        count(&b, |s| matches!(s, crate::solid::Surface::Torus { .. })),
+        1
+    );
+}
+
+#[test]
+fn a_drafted_pocket_with_rounded_edges_keeps_every_surface() {
+    use crate::solid::Surface;
+    let tool = pocket(12., 8., 4., 5., 1., 0.05, 1.5);
+    let m = cut(&block([-20., -20., -15.], [20., 20., 0.]), &tool);
+    let b = exact("pocket", &m, CHORD, None);
+    assert_eq!(count(&b, |s| matches!(s, Surface::Torus { .. })), 4);
+    assert_eq!(count(&b, |s| matches!(s, Surface::Cone { .. })), 4);
+    assert_eq!(count(&b, |s| matches!(s, Surface::Cylinder { .. })), 4);
+    assert!(
+        !b.edges.iter().any(|e| matches!(e.curve, Curve::Spline(_))),
+        "all edges are lines and circles"
+    );
+}
+
+#[test]
+fn a_runner_with_ball_ends_crosses_a_drafted_wall_in_an_ellipse() {
+    let tool = pocket(12., 8., 4., 5., 1., 0.05, 1.5);
+    let m = cut(&block([-40., -20., -15.], [40., 20., 0.]), &tool);
+    let runner = turned(
+        [0., 1., 0.],
+        [1., 0., 0.],
+        (0., 4.),
+        &[
+            To::Arc {
+                r: 0.,
+                z: 7.,
+                to: (3., 7.),
+            },
+            To::Line(3., 25.),
+            To::Arc {
+                r: 0.,
+                z: 25.,
+                to: (0., 28.),
+            },
+        ],
+        N,
+    );
+    let m = cut(&m, &runner);
+    let b = exact("runner", &m, CHORD, None);
+    assert!(
+        b.edges
+            .iter()
+            .any(|e| matches!(e.curve, Curve::Ellipse { .. }))
+    );
+}
+
+#[test]
+fn an_oblique_cut_is_an_ellipse() {
+    let peg = join(
+        &block([-20., -20., 0.], [20., 20., 5.]),
+        &rod(0., 0., 6., 4., 30., N),
+    );
+    let knife = turned(
+        [0., 0., 20.],
+        [0.2, 0.1, 1.],
+        (40., 0.),
+        &[To::Line(40., 40.)],
+        N,
+    );
+    let m = cut(&peg, &knife);
+    let b = exact("oblique", &m, CHORD, Some(8000.0 + PI * 36.0 * 15.0));
+    assert!(
+        b.edges
+            .iter()
+            .any(|e| matches!(e.curve, Curve::Ellipse { .. }))
+    );
+}
+
+#[test]
+fn crossing_holes_of_different_size_meet_in_splines() {
+    let m = cut(
+        &block([-20., -20., 0.], [20., 20., 30.]),
+        &rod(0., 0., 8., -1., 31., N),
+    );
+    let cross = turned(
+        [-25., 1., 15.],
+        [1., 0., 0.],
+        (4., 0.),
+        &[To::Line(4., 25.)],
+        N,
+    );
+    let m = cut(&m, &cross);
+    exact("cross", &m, CHORD, None);
+}
+
+#[test]
+fn a_hollow_body_is_refused() {
+    let m = cut(
+        &block([-20., -20., 0.], [20., 20., 30.]),
+        &rod(0., 0., 8., 5., 10., N),
+    );
+    assert_eq!(recover(&m, CHORD), Err(BrepError::Shells(2)));
+}
+
+#[test]
+fn an_open_mesh_is_refused() {
+    let mut m = block([0., 0., 0.], [1., 1., 1.]);
+    m.triangles.pop();
+    m.tags.pop();
+    assert!(matches!(recover(&m, 1e-3), Err(BrepError::Mesh(_))));
+}
+
+#[test]
+fn a_wrong_tag_is_never_accepted() {
+    let mut m = cut(
+        &block([-20., -20., 0.], [20., 20., 15.]),
+        &rod(1., 2., 5., -1., 16., N),
+    );
+    for s in &mut m.surfaces {
+        if let crate::solid::Surface::Cylinder { radius, .. } = s {
+            *radius += 0.5;
+        }
+    }
+    assert!(recover(&m, CHORD).is_err());
+}
