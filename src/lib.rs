@@ -12,6 +12,7 @@ pub mod base;
 pub mod data;
 pub mod design;
 pub mod part;
+pub mod process;
 pub mod shop;
 pub mod sketch;
 pub mod solid;

@@ -1,0 +1,405 @@
+//! Fills a network with melt: the driver of the time steps.
+//!
+//! Input: [`Network`], [`Melt`], [`Wall`], [`Drive`]. Output: [`FillResult`]. The hand pushes
+//! at constant speed until the pressure limit is met, then at constant pressure.
+//! Not modelled: packing (compressible melt), melt elasticity, entrance losses, wall slip,
+//! heating of the mold within one shot, three-dimensional corners.
+
+use super::flow::FlowState;
+use super::front;
+use super::heat::{self, Load, Thermal, Wall};
+use super::mobility::profile;
+use super::network::{LAYERS, Network, Place};
+use super::rheology::Rheology;
+use serde::Serialize;
+
+/// The melt as it leaves the barrel.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Melt {
+    /// Viscosity.
+    pub rheology: Rheology,
+    /// Thermal properties.
+    pub thermal: Thermal,
+    /// Temperature, °C.
+    pub temperature: f64,
+}
+
+/// What pushes.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Drive {
+    /// Largest flow, m³/s.
+    pub flow: f64,
+    /// Largest pressure at the inlet, Pa.
+    pub pressure: f64,
+    /// Melt at hand, m³.
+    pub shot: f64,
+}
+
+/// How finely to compute.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FillOptions {
+    /// Convergence of the flow: largest change of ln K and ln L.
+    pub tolerance: f64,
+    /// Time step limit for a gap of 2 mm, s; grows with the square of the gap.
+    pub step: f64,
+    /// Share of the front cells that one step may fill.
+    pub stride: f64,
+    /// The front counts as standing still below this share of the largest flow.
+    pub standstill: f64,
+    /// Give up after this time, s.
+    pub longest: f64,
+    /// Leave heat out (for checks against isothermal closed forms).
+    pub isothermal: bool,
+}
+
+impl Default for FillOptions {
+    fn default() -> Self {
+        Self {
+            tolerance: 2e-3,
+            step: 0.02,
+            stride: 0.2,
+            standstill: 1e-4,
+            longest: 300.0,
+            isothermal: false,
+        }
+    }
+}
+
+/// How a fill ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Outcome {
+    /// Every cell is full.
+    Full,
+    /// The front froze or stood still under full pressure.
+    Short,
+    /// The barrel was empty first.
+    ShotUsedUp,
+    /// All but closed-in air is filled.
+    AirTrapped,
+    /// Still creeping at the time limit.
+    TimeLimit,
+    /// Stopped by the caller.
+    Interrupted,
+}
+
+/// One moment of the fill.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Moment {
+    /// Time, s.
+    pub time: f64,
+    /// Pressure at the inlet, Pa.
+    pub pressure: f64,
+    /// Flow, m³/s.
+    pub flow: f64,
+    /// Filled volume, m³.
+    pub filled: f64,
+    /// Force that parts the mold, N.
+    pub force: f64,
+}
+
+/// Air closed in by melt.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Trap {
+    /// Centre, mold coordinates, mm.
+    pub at: [f64; 3],
+    /// Cells still holding air.
+    #[serde(skip)]
+    pub cells: Vec<usize>,
+    /// Volume of the compressed air, m³.
+    pub volume: f64,
+    /// Its pressure above the atmosphere, Pa.
+    pub pressure: f64,
+}
+
+/// What came out of a fill.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FillResult {
+    /// How it ended.
+    pub outcome: Outcome,
+    /// Time to the end, s.
+    pub time: f64,
+    /// Every step.
+    pub history: Vec<Moment>,
+    /// When the front passed the middle of each cell, s.
+    pub arrival: Vec<Option<f64>>,
+    /// Fill of each cell, 0 to 1.
+    pub filled: Vec<f64>,
+    /// Pressure of each cell at the last step, Pa.
+    pub pressure: Vec<f64>,
+    /// Frozen fraction of the half gap of each cell at the end.
+    pub frozen: Vec<f64>,
+    /// Mean temperature of each cell at the end, °C.
+    pub temperature: Vec<f64>,
+    /// Closed-in air.
+    pub traps: Vec<Trap>,
+    /// Largest parting force during the fill, N.
+    pub force: f64,
+    /// Largest inlet pressure, Pa.
+    pub peak_pressure: f64,
+    /// Time at which the pressure limit was first met, s.
+    pub limited_at: Option<f64>,
+    /// |injected − placed| over injected.
+    pub mass_error: f64,
+    /// |in + viscous − to the wall − stored| over the heat brought in above the wall's.
+    pub energy_error: f64,
+    /// Time steps.
+    pub steps: usize,
+    /// Picard iterations and conjugate-gradient iterations.
+    pub iterations: (usize, usize),
+}
+
+impl FillResult {
+    /// Filled share of the cavities (not of the feed).
+    pub fn cavity_fraction(&self, net: &Network) -> f64 {
+        let (mut have, mut all) = (0.0, 0.0);
+        for (c, f) in net.cells.iter().zip(&self.filled) {
+            if matches!(c.place, Place::Cavity(_)) {
+                have += f * c.volume;
+                all += c.volume;
+            }
+        }
+        if all > 0.0 { have / all } else { 0.0 }
+    }
+    /// True when everything is filled.
+    pub fn is_full(&self) -> bool {
+        self.outcome == Outcome::Full
+    }
+}
+
+/// Progress: filled share 0 to 1; return false to stop.
+pub type Progress<'a> = &'a mut dyn FnMut(f64) -> bool;
+
+/// Heat bookkeeping, J.
+#[derive(Debug, Default)]
+struct Heat {
+    brought: f64,
+    viscous: f64,
+    to_wall: f64,
+    full_scale: f64,
+}
+
+/// Runs a fill.
+pub fn fill(
+    net: &Network,
+    melt: &Melt,
+    wall: &Wall,
+    drive: &Drive,
+    options: &FillOptions,
+    progress: Progress<'_>,
+) -> FillResult {
+    let mut state = FlowState::new(net, melt, wall, drive, options);
+    let mut air = front::Air::new(net);
+    let mut heat = Heat::default();
+    let (mut time, mut injected, mut lost) = (0.0, 0.0, 0.0);
+    let mut history: Vec<Moment> = Vec::new();
+    let mut arrival = vec![None; net.cells.len()];
+    let (mut force, mut peak, mut limited_at) = (0.0_f64, 0.0_f64, None);
+    let total = net.volume();
+    let mut steps = 0;
+
+    let outcome = loop {
+        if state.front.is_empty() {
+            break if air.traps.is_empty() && state.filled_volume() > (1.0 - 1e-6) * total {
+                Outcome::Full
+            } else if air.traps.is_empty() {
+                Outcome::Short
+            } else {
+                Outcome::AirTrapped
+            };
+        }
+        if !progress(state.filled_volume() / total) {
+            break Outcome::Interrupted;
+        }
+        let room = air.update(&mut state);
+        if state.front.is_empty() {
+            continue;
+        }
+        let inlet = state.solve();
+        let reaching: f64 = state.front_inflow();
+        let here = state.parting_force();
+        peak = peak.max(inlet.pressure);
+        if inlet.pressure >= 0.999 * drive.pressure && limited_at.is_none() {
+            limited_at = Some(time);
+        }
+        let step = front::step(&state, options, room);
+        if reaching < options.standstill * drive.flow || !step.is_finite() {
+            // Closed-in air that has reached the melt's pressure is a trap, not a short shot.
+            if air.close(&mut state) {
+                continue;
+            }
+            break Outcome::Short;
+        }
+        let mut step = step;
+        let mut last = None;
+        if injected + reaching * step >= drive.shot {
+            step = (drive.shot - injected) / reaching;
+            last = Some(Outcome::ShotUsedUp);
+        }
+        if time + step > options.longest {
+            last = Some(Outcome::TimeLimit);
+        }
+        history.push(Moment {
+            time,
+            pressure: inlet.pressure,
+            flow: reaching,
+            filled: injected - lost,
+            force: here,
+        });
+        force = force.max(here);
+        if !options.isothermal {
+            advance_heat(&mut state, melt, wall, reaching, step, &mut heat);
+        }
+        lost += front::advance(&mut state, time, step, &mut arrival);
+        injected += reaching * step;
+        time += step;
+        steps += 1;
+        if !options.isothermal {
+            state.prepare_all();
+        }
+        if let Some(outcome) = last {
+            let done = state.filled_volume() > (1.0 - 1e-6) * total;
+            break if done { Outcome::Full } else { outcome };
+        }
+    };
+
+    let placed = state.filled_volume();
+    let injected_net = injected - lost;
+    history.push(Moment {
+        time,
+        pressure: history.last().map_or(0.0, |m| m.pressure),
+        flow: 0.0,
+        filled: injected_net,
+        force,
+    });
+    let stored: f64 = (0..net.cells.len())
+        .map(|i| {
+            let (c, t) = (&net.cells[i], &state.table[state.table_of[i] as usize]);
+            let h = state.temperature[i].map(|x| melt.thermal.enthalpy(x));
+            state.filled[i] * c.volume * melt.thermal.density * t.mean(&h)
+        })
+        .sum();
+    // What is subtracted from the injected volume takes its heat along.
+    let gone = lost * melt.thermal.density * melt.thermal.enthalpy(melt.temperature);
+    let energy_error = if options.isothermal || heat.full_scale <= 0.0 {
+        0.0
+    } else {
+        ((heat.brought - gone + heat.viscous - heat.to_wall - stored) / heat.full_scale).abs()
+    };
+    FillResult {
+        outcome,
+        time,
+        arrival,
+        pressure: state.cell_pressures(),
+        frozen: state.frozen(),
+        temperature: (0..net.cells.len())
+            .map(|i| state.table[state.table_of[i] as usize].mean(&state.temperature[i]))
+            .collect(),
+        filled: std::mem::take(&mut state.filled),
+        traps: air.traps,
+        force,
+        peak_pressure: peak,
+        limited_at,
+        mass_error: if injected > 0.0 {
+            ((injected_net - placed) / injected)
+                .abs()
+                .max(lost / injected)
+        } else {
+            0.0
+        },
+        energy_error,
+        steps,
+        iterations: state.iterations,
+        history,
+    }
+}
+
+/// One heat step over all wet cells, upstream first.
+fn advance_heat(
+    state: &mut FlowState<'_>,
+    melt: &Melt,
+    wall: &Wall,
+    inflow: f64,
+    step: f64,
+    heat: &mut Heat,
+) {
+    let net = state.net;
+    let thermal = &melt.thermal;
+    let flat = [melt.temperature; LAYERS];
+    heat.brought += thermal.density * thermal.enthalpy(melt.temperature) * inflow * step;
+    heat.full_scale += thermal.density
+        * (thermal.enthalpy(melt.temperature) - thermal.enthalpy(wall.temperature))
+        * inflow
+        * step;
+    state.sort_downstream();
+    let full = std::mem::take(&mut state.downstream);
+    let wet = std::mem::take(&mut state.front);
+    for (is_front, &cell) in full
+        .iter()
+        .map(|c| (false, c))
+        .chain(wet.iter().map(|c| (true, c)))
+    {
+        let i = cell as usize;
+        let c = &net.cells[i];
+        let (mut carried, mut q_in) = ([0.0; LAYERS], 0.0);
+        let mut take = |q: f64, t: &[f64; LAYERS], mixed: f64| {
+            q_in += q;
+            for j in 0..LAYERS {
+                carried[j] += q * if is_front { mixed } else { t[j] };
+            }
+        };
+        if net.inlet.cell == cell {
+            take(state.inlet_flow, &flat, melt.temperature);
+        }
+        for &(j, l) in net.near(i) {
+            let q = state.flow_into(i, l as usize);
+            if q > 0.0 {
+                take(q, &state.temperature[j as usize], state.mixed[j as usize]);
+            }
+        }
+        if q_in > 0.0 {
+            carried = carried.map(|t| t / q_in);
+        }
+        let table = &state.table[state.table_of[i] as usize];
+        let volume = c.volume
+            * if is_front {
+                state.filled[i].max(1e-6)
+            } else {
+                1.0
+            };
+        let shape = profile(
+            &melt.rheology,
+            table,
+            c.half_gap,
+            &state.temperature[i],
+            state.ln_l[i],
+        );
+        let speed = if is_front { [1.0; LAYERS] } else { shape.speed };
+        let viscous = if state.cell_flow[i].flowing > 0.0 {
+            (state.ln_l[i] + state.ln_u[i]).exp()
+        } else {
+            0.0
+        };
+        let load = Load {
+            half_gap: c.half_gap,
+            exchange: q_in / volume,
+            viscous,
+            step,
+        };
+        let given = heat::advance(
+            thermal,
+            wall,
+            table,
+            &load,
+            (&speed, &shape.heat),
+            &carried,
+            &mut state.temperature[i],
+        );
+        heat.to_wall += given * volume;
+        heat.viscous += viscous * volume * step;
+        let t = &state.temperature[i];
+        state.mixed[i] = (0..LAYERS).map(|j| table.weight[j] * speed[j] * t[j]).sum();
+    }
+    state.downstream = full;
+    state.front = wet;
+}

@@ -1,0 +1,547 @@
+//! The flow at one moment: pressures, flows, mobilities, by damped Picard iteration.
+//!
+//! Input: which cells are full, their temperature profiles, the drive. Output: flow through
+//! every link, pressure of every full cell, flow and pressure at the inlet.
+//! Does not advance time.
+
+use super::fill::{Drive, FillOptions, Melt};
+use super::heat::{self, Wall};
+use super::mobility::{CellFlow, ShapeTable};
+use super::network::{LAYERS, Network, Place};
+use super::pressure::System;
+
+/// What the inlet sees.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct InletState {
+    /// Flow, m³/s.
+    pub flow: f64,
+    /// Pressure, Pa.
+    pub pressure: f64,
+}
+
+const NONE: u32 = u32::MAX;
+/// Smallest pressure gradient that a mobility is computed for, Pa/m: stagnant corners.
+const LEAST_GRADIENT: f64 = 1e3;
+/// Mobilities below the largest by this factor (in ln) count as frozen shut.
+const SHUT: f64 = 20.0;
+const MOST_PICARD: usize = 60;
+const MOST_CG: usize = 400;
+
+/// State of all cells and links during a fill.
+#[derive(Debug)]
+pub struct FlowState<'a> {
+    /// The network.
+    pub net: &'a Network,
+    melt: &'a Melt,
+    wall: &'a Wall,
+    drive: &'a Drive,
+    options: &'a FillOptions,
+    /// Tables by shape.
+    pub table: Vec<ShapeTable>,
+    /// Which table a cell uses.
+    pub table_of: Vec<u16>,
+    /// Fill of a cell.
+    pub filled: Vec<f64>,
+    /// Layer temperatures, °C.
+    pub temperature: Vec<[f64; LAYERS]>,
+    /// Mixing-cup temperature, °C.
+    pub mixed: Vec<f64>,
+    /// Flow law per cell.
+    pub cell_flow: Vec<CellFlow>,
+    /// ln of the pressure gradient.
+    pub ln_l: Vec<f64>,
+    /// ln of the mean speed.
+    pub ln_u: Vec<f64>,
+    ln_k: Vec<f64>,
+    k: Vec<f64>,
+    unknown: Vec<u32>,
+    /// Full cells in the order they filled.
+    pub full: Vec<u32>,
+    /// Full cells by falling pressure.
+    pub downstream: Vec<u32>,
+    /// Cells being filled.
+    pub front: Vec<u32>,
+    /// Cell is in `front`.
+    pub in_front: Vec<bool>,
+    /// Cell holds trapped air and takes no more melt.
+    pub closed: Vec<bool>,
+    /// Air pressure ahead of the front per cell, Pa above the atmosphere.
+    pub air: Vec<f64>,
+    active: Vec<u32>,
+    is_active: Vec<bool>,
+    conductance: Vec<f64>,
+    flow: Vec<f64>,
+    /// Flow at the inlet, m³/s.
+    pub inlet_flow: f64,
+    pressure_mode: bool,
+    system: System,
+    slot_flow: Vec<[f64; 6]>,
+    slot_area: Vec<[f64; 6]>,
+    next_l: Vec<f64>,
+    /// Picard and CG iterations so far.
+    pub iterations: (usize, usize),
+}
+
+impl<'a> FlowState<'a> {
+    /// An empty network with melt at the door.
+    pub fn new(
+        net: &'a Network,
+        melt: &'a Melt,
+        wall: &'a Wall,
+        drive: &'a Drive,
+        options: &'a FillOptions,
+    ) -> Self {
+        let n = net.cells.len();
+        let mut table: Vec<ShapeTable> = Vec::new();
+        let table_of = net
+            .cells
+            .iter()
+            .map(|c| {
+                // Shapes within 0.02 share a table.
+                let shape = (c.shape * 50.0).round() / 50.0;
+                let at = table.iter().position(|t| t.shape == shape);
+                at.unwrap_or_else(|| {
+                    table.push(ShapeTable::new(shape, &melt.rheology));
+                    table.len() - 1
+                }) as u16
+            })
+            .collect();
+        let mut state = Self {
+            net,
+            melt,
+            wall,
+            drive,
+            options,
+            table,
+            table_of,
+            filled: vec![0.0; n],
+            temperature: vec![[melt.temperature; LAYERS]; n],
+            mixed: vec![melt.temperature; n],
+            cell_flow: vec![CellFlow::default(); n],
+            ln_l: vec![f64::NAN; n],
+            ln_u: vec![f64::NEG_INFINITY; n],
+            ln_k: vec![0.0; n],
+            k: vec![0.0; n],
+            unknown: vec![NONE; n],
+            full: Vec::new(),
+            downstream: Vec::new(),
+            front: Vec::new(),
+            in_front: vec![false; n],
+            closed: vec![false; n],
+            air: vec![0.0; n],
+            active: Vec::new(),
+            is_active: vec![false; net.links.len()],
+            conductance: vec![0.0; net.links.len()],
+            flow: vec![0.0; net.links.len()],
+            inlet_flow: 0.0,
+            pressure_mode: false,
+            system: System::default(),
+            slot_flow: vec![[0.0; 6]; n],
+            slot_area: vec![[0.0; 6]; n],
+            next_l: Vec::new(),
+            iterations: (0, 0),
+        };
+        let start = (drive.pressure / 0.05).max(LEAST_GRADIENT).ln();
+        state.wet(net.inlet.cell, start, melt.temperature);
+        state
+    }
+
+    /// The melt reaches a cell: it joins the front.
+    pub fn wet(&mut self, cell: u32, ln_l: f64, temperature: f64) {
+        let i = cell as usize;
+        if self.in_front[i] || self.unknown[i] != NONE || self.closed[i] {
+            return;
+        }
+        self.in_front[i] = true;
+        self.front.push(cell);
+        self.temperature[i] = [temperature; LAYERS];
+        self.mixed[i] = temperature;
+        self.ln_l[i] = ln_l;
+        self.prepare(i);
+        let table = &self.table[self.table_of[i] as usize];
+        let (u, _) = self.cell_flow[i].ln_speed(&self.melt.rheology, table, ln_l);
+        self.ln_u[i] = u;
+        self.ln_k[i] = u - ln_l;
+    }
+
+    /// A cell is full: it becomes an unknown, its neighbours join the front.
+    /// The caller takes it out of `front`.
+    pub fn mark_full(&mut self, cell: u32) {
+        let i = cell as usize;
+        if self.unknown[i] != NONE {
+            return;
+        }
+        self.filled[i] = 1.0;
+        self.in_front[i] = false;
+        let net = self.net;
+        let mut guess = 0.0_f64;
+        for &(j, _) in net.near(i) {
+            let u = self.unknown[j as usize];
+            if u != NONE {
+                guess = guess.max(0.3 * self.system.x[u as usize]);
+            }
+        }
+        let unknown = &self.unknown;
+        let lower = net.near(i).iter().filter_map(|&(j, l)| {
+            let u = unknown[j as usize];
+            (u != NONE).then_some((u, l))
+        });
+        self.system.push(lower, guess);
+        self.unknown[i] = self.full.len() as u32;
+        self.full.push(cell);
+        self.downstream.push(cell);
+        for &(j, l) in net.near(i) {
+            if !std::mem::replace(&mut self.is_active[l as usize], true) {
+                self.active.push(l);
+            }
+            let (ln_l, t) = (self.ln_l[i], self.mixed[i]);
+            self.wet(j, ln_l, t);
+        }
+    }
+
+    /// True when the cell is full.
+    pub fn is_full(&self, cell: usize) -> bool {
+        self.unknown[cell] != NONE
+    }
+
+    /// Takes a cell with trapped air out of the flow.
+    pub fn close(&mut self, cell: usize) {
+        self.closed[cell] = true;
+        self.in_front[cell] = false;
+    }
+
+    fn prepare(&mut self, i: usize) {
+        let c = &self.net.cells[i];
+        let table = &self.table[self.table_of[i] as usize];
+        let t = &self.temperature[i];
+        let surface = if self.options.isothermal {
+            t[LAYERS - 1]
+        } else {
+            let thermal = &self.melt.thermal;
+            heat::surface(thermal, self.wall, table, c.half_gap, t[LAYERS - 1])
+        };
+        self.cell_flow[i].prepare(&self.melt.rheology, table, c.half_gap, t, surface);
+    }
+
+    /// Prepares the flow laws of all wet cells after a heat step, keeping their gradient.
+    pub fn prepare_all(&mut self) {
+        for k in 0..self.full.len() + self.front.len() {
+            let i = self.wet_cell(k);
+            self.prepare(i);
+            let table = &self.table[self.table_of[i] as usize];
+            let (u, slope) = self.cell_flow[i].ln_speed(&self.melt.rheology, table, self.ln_l[i]);
+            // At a given flow K follows the thickening melt at a steeper rate than at a
+            // given gradient; halfway is the best first guess, as for the damping below.
+            let _ = slope;
+            self.ln_u[i] = u;
+            self.ln_k[i] = u - self.ln_l[i];
+        }
+    }
+
+    #[inline]
+    fn wet_cell(&self, k: usize) -> usize {
+        if k < self.full.len() {
+            self.full[k] as usize
+        } else {
+            self.front[k - self.full.len()] as usize
+        }
+    }
+
+    /// Flow into a cell through a link, m³/s.
+    #[inline]
+    pub fn flow_into(&self, cell: usize, link: usize) -> f64 {
+        if self.net.links[link].ends[1] as usize == cell {
+            self.flow[link]
+        } else {
+            -self.flow[link]
+        }
+    }
+
+    /// Flow into a front cell, m³/s, ≥ 0.
+    pub fn inflow(&self, cell: usize) -> f64 {
+        let mut q = 0.0;
+        if self.net.inlet.cell as usize == cell {
+            q += self.inlet_flow;
+        }
+        for &(_, l) in self.net.near(cell) {
+            q += self.flow_into(cell, l as usize).max(0.0);
+        }
+        q
+    }
+
+    /// Flow into all front cells, m³/s.
+    pub fn front_inflow(&self) -> f64 {
+        self.front.iter().map(|c| self.inflow(*c as usize)).sum()
+    }
+
+    /// Volume of melt in the network, m³.
+    pub fn filled_volume(&self) -> f64 {
+        let cells = self.net.cells.iter().zip(&self.filled);
+        cells.map(|(c, f)| c.volume * f).sum()
+    }
+
+    /// Force that parts the mold, N.
+    pub fn parting_force(&self) -> f64 {
+        let cells = self.full.iter().zip(&self.system.x);
+        cells
+            .map(|(c, p)| p.max(0.0) * self.net.cells[*c as usize].plan_area)
+            .sum()
+    }
+
+    /// Pressure of a full cell, Pa (0 elsewhere).
+    pub fn cell_pressure(&self, cell: usize) -> f64 {
+        match self.unknown[cell] {
+            NONE => 0.0,
+            u => self.system.x[u as usize].max(0.0),
+        }
+    }
+
+    /// Pressure of every cell, Pa.
+    pub fn cell_pressures(&self) -> Vec<f64> {
+        (0..self.unknown.len())
+            .map(|i| self.cell_pressure(i))
+            .collect()
+    }
+
+    /// Frozen fraction of every cell that melt has reached.
+    pub fn frozen(&self) -> Vec<f64> {
+        (0..self.filled.len())
+            .map(|i| {
+                if self.filled[i] > 0.0 {
+                    1.0 - self.cell_flow[i].flowing
+                } else {
+                    0.0
+                }
+            })
+            .collect()
+    }
+
+    /// Orders `downstream` by falling pressure.
+    pub fn sort_downstream(&mut self) {
+        let (unknown, x) = (&self.unknown, &self.system.x);
+        self.downstream.sort_by(|a, b| {
+            let pa = x[unknown[*a as usize] as usize];
+            let pb = x[unknown[*b as usize] as usize];
+            pb.total_cmp(&pa).then(a.cmp(b))
+        });
+    }
+
+    /// Solves for the flow at this moment.
+    pub fn solve(&mut self) -> InletState {
+        let mut change = 1.0_f64;
+        let mut inlet = InletState {
+            flow: self.drive.flow,
+            pressure: 0.0,
+        };
+        for round in 0..MOST_PICARD {
+            let settled = change < self.options.tolerance && round > 0;
+            let q_scale = self.inlet_flow.max(1e-6 * self.drive.flow);
+            let tolerance = if settled {
+                1e-6
+            } else {
+                (0.02 * change).clamp(1e-6, 1e-2)
+            };
+            inlet = self.solve_linear(tolerance * q_scale);
+            // The hand cannot push harder than its limit, nor move faster than its limit.
+            if self.pressure_mode && inlet.flow > 1.000_01 * self.drive.flow {
+                self.pressure_mode = false;
+                change = 1.0;
+                self.inlet_flow = self.drive.flow;
+                continue;
+            }
+            if !self.pressure_mode && inlet.pressure > 1.000_01 * self.drive.pressure {
+                self.pressure_mode = true;
+                change = 1.0;
+                continue;
+            }
+            if settled {
+                break;
+            }
+            change = self.update_mobility();
+            self.iterations.0 += 1;
+        }
+        inlet
+    }
+
+    fn solve_linear(&mut self, tolerance: f64) -> InletState {
+        let net = self.net;
+        let mut ln_most = f64::NEG_INFINITY;
+        for k in 0..self.full.len() + self.front.len() {
+            ln_most = ln_most.max(self.ln_k[self.wet_cell(k)]);
+        }
+        for k in 0..self.full.len() + self.front.len() {
+            let i = self.wet_cell(k);
+            self.k[i] = self.ln_k[i].max(ln_most - SHUT).exp();
+        }
+        for &l in &self.active {
+            let link = &net.links[l as usize];
+            let [a, b] = link.ends.map(|e| e as usize);
+            self.conductance[l as usize] = if self.closed[a] || self.closed[b] {
+                0.0
+            } else {
+                1.0 / (link.reach[0] / (link.area[0] * self.k[a])
+                    + link.reach[1] / (link.area[1] * self.k[b]))
+            };
+        }
+        self.system.assemble(&self.conductance);
+        for f in &self.front {
+            let j = *f as usize;
+            for &(i, l) in net.near(j) {
+                let u = self.unknown[i as usize];
+                if u != NONE {
+                    let c = self.conductance[l as usize];
+                    self.system.diag[u as usize] += c;
+                    self.system.rhs[u as usize] += c * self.air[j];
+                }
+            }
+        }
+        let door = net.inlet.cell as usize;
+        let c_in = net.inlet.area * self.k[door] / net.inlet.reach;
+        let u = self.unknown[door];
+        let inlet = if u == NONE {
+            let back = self.air[door];
+            if self.pressure_mode {
+                InletState {
+                    flow: c_in * (self.drive.pressure - back),
+                    pressure: self.drive.pressure,
+                }
+            } else {
+                InletState {
+                    flow: self.drive.flow,
+                    pressure: back + self.drive.flow / c_in,
+                }
+            }
+        } else {
+            let u = u as usize;
+            if self.pressure_mode {
+                self.system.diag[u] += c_in;
+                self.system.rhs[u] += c_in * self.drive.pressure;
+            } else {
+                self.system.rhs[u] += self.drive.flow;
+            }
+            let (n, _) = self.system.solve(tolerance, MOST_CG);
+            self.iterations.1 += n;
+            if self.pressure_mode {
+                InletState {
+                    flow: c_in * (self.drive.pressure - self.system.x[u]),
+                    pressure: self.drive.pressure,
+                }
+            } else {
+                InletState {
+                    flow: self.drive.flow,
+                    pressure: self.system.x[u] + self.drive.flow / c_in,
+                }
+            }
+        };
+        self.inlet_flow = inlet.flow.max(0.0);
+        for &l in &self.active {
+            let [a, b] = net.links[l as usize].ends.map(|e| e as usize);
+            let p = |i: usize| match self.unknown[i] {
+                NONE => self.air[i],
+                u => self.system.x[u as usize],
+            };
+            let mut q = self.conductance[l as usize] * (p(a) - p(b));
+            // A front cell takes melt and gives none back.
+            if (self.unknown[a] == NONE && q > 0.0) || (self.unknown[b] == NONE && q < 0.0) {
+                q = 0.0;
+            }
+            self.flow[l as usize] = q;
+        }
+        inlet
+    }
+
+    /// New gradients and mobilities from the flows; the largest change of ln K and ln L.
+    fn update_mobility(&mut self) -> f64 {
+        let net = self.net;
+        let wet = self.full.len() + self.front.len();
+        for k in 0..wet {
+            let i = self.wet_cell(k);
+            self.slot_flow[i] = [0.0; 6];
+            self.slot_area[i] = [0.0; 6];
+        }
+        for &l in &self.active {
+            let (link, q) = (&net.links[l as usize], self.flow[l as usize]);
+            for (side, q) in [(0, -q), (1, q)] {
+                let (i, s) = (link.ends[side] as usize, link.slot[side] as usize);
+                self.slot_flow[i][s] += q;
+                self.slot_area[i][s] += link.area[side];
+            }
+        }
+        let (door, s) = (net.inlet.cell as usize, net.inlet.slot as usize);
+        self.slot_flow[door][s] += self.inlet_flow;
+        self.slot_area[door][s] += net.inlet.area;
+
+        let mut top_cavity = f64::NEG_INFINITY;
+        self.next_l.clear();
+        for k in 0..wet {
+            let i = self.wet_cell(k);
+            if self.cell_flow[i].flowing <= 0.0 {
+                self.next_l.push(f64::NEG_INFINITY);
+                continue;
+            }
+            let is_front = k >= self.full.len();
+            let speed2 = self.speed_squared(i, is_front);
+            let ln_l = (0.5 * speed2.max(1e-60).ln() - self.ln_k[i]).max(LEAST_GRADIENT.ln());
+            self.next_l.push(ln_l);
+            if matches!(net.cells[i].place, Place::Cavity(_)) {
+                top_cavity = top_cavity.max(ln_l);
+            }
+        }
+        let mut change = 0.0_f64;
+        for k in 0..wet {
+            let i = self.wet_cell(k);
+            let ln_l = self.next_l[k];
+            if ln_l == f64::NEG_INFINITY {
+                self.ln_k[i] = f64::NEG_INFINITY;
+                self.ln_u[i] = f64::NEG_INFINITY;
+                continue;
+            }
+            let table = &self.table[self.table_of[i] as usize];
+            let (law, slope) = self.cell_flow[i].ln_speed(&self.melt.rheology, table, ln_l);
+            let target = law - ln_l;
+            // Damping 2n/(1+n), n = 1/slope: the best compromise between cells driven by
+            // flow and cells driven by pressure.
+            let w = 2.0 / (1.0 + slope);
+            let step = w * (target - self.ln_k[i]);
+            let counts = match net.cells[i].place {
+                Place::Cavity(_) => ln_l > top_cavity - 4.6,
+                _ => true,
+            };
+            if counts {
+                change = change.max((target - self.ln_k[i]).abs());
+                if self.ln_l[i].is_finite() {
+                    change = change.max((ln_l - self.ln_l[i]).abs());
+                }
+            }
+            self.ln_k[i] += step;
+            self.ln_l[i] = ln_l;
+            self.ln_u[i] = law;
+        }
+        change
+    }
+
+    /// Mean square of the speed over the faces of a cell, summed over the axes. A front cell
+    /// counts its inflow faces only: the others have no melt yet.
+    fn speed_squared(&self, i: usize, is_front: bool) -> f64 {
+        let (flow, area) = (&self.slot_flow[i], &self.slot_area[i]);
+        let mut sum = 0.0;
+        for axis in 0..3 {
+            let speed = |s: usize| {
+                if area[s] > 0.0 {
+                    flow[s] / area[s]
+                } else {
+                    0.0
+                }
+            };
+            let (low, high) = (speed(2 * axis), speed(2 * axis + 1));
+            sum += if is_front {
+                let (low, high) = (low.max(0.0), high.max(0.0));
+                let sides = u8::from(low > 0.0) + u8::from(high > 0.0);
+                (low * low + high * high) / f64::from(sides.max(1))
+            } else {
+                0.5 * (low * low + high * high)
+            };
+        }
+        sum
+    }
+}

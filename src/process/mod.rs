@@ -1,0 +1,19 @@
+//! Does it fill, hold, cool and release? The process computation.
+//!
+//! Input: a [`crate::design::Design`] and the plastics table. Output: numbers with their
+//! sources, and findings. Does not draw and does not write files.
+
+pub mod fill;
+pub mod flow;
+pub mod front;
+pub mod heat;
+pub mod mobility;
+pub mod network;
+pub mod plan_grid;
+pub mod pressure;
+pub mod rheology;
+
+pub use fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
+pub use heat::{Thermal, Wall};
+pub use network::Network;
+pub use rheology::{Law, Rheology};

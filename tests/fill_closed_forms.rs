@@ -1,0 +1,228 @@
+//! The fill computation against closed forms: ducts of constant section.
+//!
+//! Source of the closed forms: Bird, Armstrong & Hassager, *Dynamics of Polymeric Liquids*
+//! vol. 1, table 4.2-1 (slit and tube, power law); the filling laws follow by integration.
+
+use platewright::process::fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
+use platewright::process::heat::{Thermal, Wall};
+use platewright::process::network::{Duct, Network};
+use platewright::process::rheology::{Law, Rheology};
+
+const K: f64 = 5000.0;
+
+fn melt(n: f64) -> Melt {
+    let law = Law::PowerLaw {
+        consistency: K,
+        index: n,
+        reference: 200.0,
+        sensitivity: 0.0,
+    };
+    Melt {
+        rheology: Rheology::new(law, 100.0).unwrap(),
+        thermal: Thermal {
+            conductivity: 0.2,
+            density: 900.0,
+            cp_solid: 2000.0,
+            cp_melt: 2000.0,
+            latent: 0.0,
+            crystallising: (0.0, 0.0),
+        },
+        temperature: 200.0,
+    }
+}
+
+fn run(net: &Network, n: f64, flow: f64, pressure: f64) -> FillResult {
+    let options = FillOptions {
+        isothermal: true,
+        tolerance: 1e-5,
+        longest: 1e5,
+        standstill: 0.0,
+        ..FillOptions::default()
+    };
+    let drive = Drive {
+        flow,
+        pressure,
+        shot: 1.0,
+    };
+    let wall = Wall {
+        temperature: 40.0,
+        contact: f64::INFINITY,
+    };
+    fill(net, &melt(n), &wall, &drive, &options, &mut |_| true)
+}
+
+fn slit(cells: usize) -> Duct {
+    Duct {
+        length: 0.1,
+        area: 2e-3 * 0.02,
+        half_gap: 1e-3,
+        shape: 0.0,
+        cells,
+    }
+}
+
+fn tube(cells: usize) -> Duct {
+    let r = 2e-3_f64;
+    Duct {
+        length: 0.1,
+        area: std::f64::consts::PI * r * r,
+        half_gap: r,
+        shape: 1.0,
+        cells,
+    }
+}
+
+/// Pressure of a full duct at a given flow.
+fn pressure(d: Duct, n: f64, flow: f64) -> f64 {
+    let (u, s) = (flow / d.area, 1.0 / n);
+    let m = d.shape;
+    (1.0 + m) * K * d.length / d.half_gap * (u * (s + 2.0 + m) / d.half_gap).powf(n)
+}
+
+/// Time to fill a duct under constant pressure: L ū(L) is integrated over the length.
+fn time(d: Duct, n: f64, pressure: f64) -> f64 {
+    let (s, m) = (1.0 / n, d.shape);
+    let at_end =
+        d.half_gap / (s + 2.0 + m) * (d.half_gap * pressure / d.length / ((1.0 + m) * K)).powf(s);
+    d.length / at_end / (1.0 + s)
+}
+
+#[test]
+fn constant_flow_gives_the_pressure_of_the_closed_form() {
+    for n in [1.0, 0.35] {
+        for d in [slit(40), tube(40)] {
+            let q = 5e-6;
+            let r = run(&d.network().unwrap(), n, q, 1e9);
+            assert_eq!(r.outcome, Outcome::Full);
+            let t = d.length * d.area / q;
+            assert!((r.time / t - 1.0).abs() < 1e-6, "{} {t}", r.time);
+            // Just before the last cell is full its half length is counted: 39.5 of 40 cells.
+            let closed = pressure(d, n, q) * 39.5 / 40.0;
+            assert!(
+                (r.peak_pressure / closed - 1.0).abs() < 1e-3,
+                "{n} {} {closed}",
+                r.peak_pressure
+            );
+        }
+    }
+}
+
+#[test]
+fn constant_pressure_fills_in_the_time_of_the_closed_form() {
+    for n in [1.0, 0.5, 0.35, 0.25] {
+        for d in [slit(40), tube(40)] {
+            let r = run(&d.network().unwrap(), n, 1.0, 8e6);
+            assert_eq!(r.outcome, Outcome::Full);
+            let closed = time(d, n, 8e6);
+            assert!(
+                (r.time / closed - 1.0).abs() < 0.005,
+                "{n} {} {closed}",
+                r.time
+            );
+        }
+    }
+}
+
+#[test]
+fn refinement_converges_to_the_closed_form() {
+    let closed = time(slit(1), 0.35, 8e6);
+    let error =
+        |cells| (run(&slit(cells).network().unwrap(), 0.35, 1.0, 8e6).time / closed - 1.0).abs();
+    let (coarse, middle, fine) = (error(10), error(20), error(40));
+    assert!(
+        coarse < 0.01 && middle < coarse && fine < middle && fine < 1e-3,
+        "{coarse} {middle} {fine}"
+    );
+}
+
+#[test]
+fn the_front_follows_the_power_n_over_n_plus_1() {
+    // x ~ t^(n/(n+1)) under constant pressure; Newtonian x ~ √t.
+    for n in [1.0, 0.35] {
+        let r = run(&slit(80).network().unwrap(), n, 1.0, 8e6);
+        let (a, b) = (r.arrival[20].unwrap(), r.arrival[79].unwrap());
+        let power = (79.5_f64 / 20.5).ln() / (b / a).ln();
+        assert!((power / (n / (n + 1.0)) - 1.0).abs() < 0.01, "{n} {power}");
+    }
+}
+
+#[test]
+fn the_shot_can_run_out() {
+    let net = slit(20).network().unwrap();
+    let options = FillOptions::default();
+    let drive = Drive {
+        flow: 5e-6,
+        pressure: 1e9,
+        shot: 0.5 * net.volume(),
+    };
+    let wall = Wall {
+        temperature: 150.0,
+        contact: f64::INFINITY,
+    };
+    let r = fill(&net, &melt(0.35), &wall, &drive, &options, &mut |_| true);
+    assert_eq!(r.outcome, Outcome::ShotUsedUp);
+    assert!((r.cavity_fraction(&net) - 0.5).abs() < 1e-6);
+    assert!(r.mass_error < 1e-3);
+}
+
+/// PP-like, 2 mm slit, 8 MPa, cold wall: freezes before the end of a long slit.
+fn freezing(cells: usize, length: f64, options: &FillOptions) -> (f64, FillResult) {
+    let law = Law::PowerLaw {
+        consistency: 7500.0,
+        index: 0.38,
+        reference: 200.0,
+        sensitivity: 0.004,
+    };
+    let melt = Melt {
+        rheology: Rheology::new(law, 125.0).unwrap(),
+        thermal: Thermal {
+            conductivity: 0.2,
+            density: 905.0,
+            cp_solid: 2000.0,
+            cp_melt: 2000.0,
+            latent: 0.0,
+            crystallising: (0.0, 0.0),
+        },
+        temperature: 230.0,
+    };
+    let duct = Duct {
+        length,
+        area: 2e-3 * 0.02,
+        half_gap: 1e-3,
+        shape: 0.0,
+        cells,
+    };
+    let drive = Drive {
+        flow: 1e-5,
+        pressure: 8e6,
+        shot: 1.0,
+    };
+    let wall = Wall {
+        temperature: 40.0,
+        contact: f64::INFINITY,
+    };
+    let net = duct.network().unwrap();
+    let r = fill(&net, &melt, &wall, &drive, options, &mut |_| true);
+    (r.cavity_fraction(&net) * length, r)
+}
+
+#[test]
+fn a_cold_slit_freezes_off_and_refinement_converges() {
+    let options = FillOptions::default();
+    let (reach, r) = freezing(80, 0.2, &options);
+    assert_eq!(r.outcome, Outcome::Short);
+    assert!(
+        r.mass_error < 1e-3 && r.energy_error < 0.03,
+        "{} {}",
+        r.mass_error,
+        r.energy_error
+    );
+    let (fine, _) = freezing(160, 0.2, &options);
+    assert!((reach / fine - 1.0).abs() < 0.02, "{reach} {fine}");
+    let small = FillOptions {
+        step: 0.005,
+        ..options
+    };
+    let (slow, _) = freezing(80, 0.2, &small);
+    assert!((reach / slow - 1.0).abs() < 0.02, "{reach} {slow}");
+}
