@@ -13,6 +13,7 @@ pub mod pipe_tables;
 pub mod plastics;
 pub mod rheology;
 pub mod table;
+pub mod tightening;
 
 pub use cited::{Confidence, Range, Sourced};
 pub use materials::{Material, material};
