@@ -5,15 +5,20 @@
 
 mod catalog;
 pub mod cited;
+pub mod cutting;
 pub mod fasteners;
+pub mod fits;
 pub mod formulae;
 pub mod materials;
 pub mod pipe;
 pub mod pipe_tables;
 pub mod plastics;
+pub mod profile;
 pub mod rheology;
 pub mod table;
 pub mod tightening;
+pub mod tolerances;
+pub mod welding;
 
 pub use cited::{Confidence, Range, Sourced};
 pub use materials::{Material, material};
