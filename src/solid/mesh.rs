@@ -29,4 +29,62 @@ impl TaggedMesh {
             })
             .sum()
     }
+
+    /// Whether it has no triangle.
+    pub fn is_empty(&self) -> bool {
+        self.triangles.is_empty()
+    }
+
+    /// Corners of a triangle.
+    pub fn corners(&self, triangle: usize) -> [Point3; 3] {
+        self.triangles[triangle].map(|i| self.points[i as usize])
+    }
+
+    /// Lowest and highest corner of the box around all vertices; `None` when there are none.
+    pub fn bounds(&self) -> Option<(Point3, Point3)> {
+        let first = *self.points.first()?;
+        Some(
+            self.points
+                .iter()
+                .fold((first, first), |(a, b), p| (a.inf(p), b.sup(p))),
+        )
+    }
+
+    /// Adds another mesh without looking whether the two meet.
+    pub fn append(&mut self, other: &TaggedMesh) {
+        let points = self.points.len() as u32;
+        let surfaces = self.surfaces.len() as u32;
+        self.points.extend_from_slice(&other.points);
+        self.surfaces.extend_from_slice(&other.surfaces);
+        self.triangles
+            .extend(other.triangles.iter().map(|t| t.map(|i| i + points)));
+        self.tags.extend(other.tags.iter().map(|t| t + surfaces));
+    }
+
+    /// Turns it inside out.
+    pub fn flip(&mut self) {
+        for t in &mut self.triangles {
+            t.swap(1, 2);
+        }
+    }
+
+    /// Drops vertices that no triangle uses, keeping the order of the others.
+    pub fn drop_unused(&mut self) {
+        let mut used = vec![false; self.points.len()];
+        for &i in self.triangles.iter().flatten() {
+            used[i as usize] = true;
+        }
+        let mut new = vec![0u32; self.points.len()];
+        let mut next = 0;
+        for (i, keep) in used.iter().enumerate() {
+            new[i] = next;
+            next += u32::from(*keep);
+        }
+        let mut keep = used.iter();
+        self.points
+            .retain(|_| keep.next().copied().unwrap_or(false));
+        for i in self.triangles.iter_mut().flatten() {
+            *i = new[*i as usize];
+        }
+    }
 }

@@ -1,0 +1,161 @@
+//! Union, difference, intersection of tagged meshes; the only user of `boolmesh`.
+//!
+//! Input: two sound meshes. Output: a mesh whose triangles keep the surface of the
+//! triangle they come from. An empty result is an empty mesh. Does not audit its inputs.
+
+use super::error::SolidError;
+use super::mesh::TaggedMesh;
+use super::surface::Point3;
+use boolmesh::prelude::{Manifold, OpType, compute_boolean};
+use std::ops::{Add, Mul};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+/// A surface index + 1 that survives interpolation: 0 stands for nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+struct Tag(u32);
+
+impl Add for Tag {
+    type Output = Self;
+    fn add(self, other: Self) -> Self {
+        Self(self.0.max(other.0))
+    }
+}
+
+impl Mul<f64> for Tag {
+    type Output = Self;
+    fn mul(self, weight: f64) -> Self {
+        if weight == 0.0 { Self(0) } else { self }
+    }
+}
+
+/// a ∪ b.
+pub fn union(a: &TaggedMesh, b: &TaggedMesh) -> Result<TaggedMesh, SolidError> {
+    if a.is_empty() || b.is_empty() || apart(a, b) {
+        let mut both = a.clone();
+        both.append(b);
+        return Ok(both);
+    }
+    run(a, b, OpType::Add)
+}
+
+/// a − b.
+pub fn difference(a: &TaggedMesh, b: &TaggedMesh) -> Result<TaggedMesh, SolidError> {
+    if a.is_empty() || b.is_empty() || apart(a, b) {
+        return Ok(a.clone());
+    }
+    run(a, b, OpType::Subtract)
+}
+
+/// a ∩ b.
+pub fn intersection(a: &TaggedMesh, b: &TaggedMesh) -> Result<TaggedMesh, SolidError> {
+    if a.is_empty() || b.is_empty() || apart(a, b) {
+        return Ok(TaggedMesh::default());
+    }
+    run(a, b, OpType::Intersect)
+}
+
+/// Whether the boxes around two meshes are at least a hair apart.
+pub fn apart(a: &TaggedMesh, b: &TaggedMesh) -> bool {
+    match (a.bounds(), b.bounds()) {
+        (Some(a), Some(b)) => boxes_apart(&a, &b),
+        _ => true,
+    }
+}
+
+/// Whether two boxes are at least a hair apart.
+pub(crate) fn boxes_apart(a: &(Point3, Point3), b: &(Point3, Point3)) -> bool {
+    (0..3).any(|k| a.1[k] + 1e-6 < b.0[k] || b.1[k] + 1e-6 < a.0[k])
+}
+
+/// Groups meshes so that each group's boxes are apart, and joins each group into one mesh.
+pub(crate) fn batches(meshes: Vec<TaggedMesh>) -> Vec<TaggedMesh> {
+    let mut groups: Vec<(TaggedMesh, Vec<(Point3, Point3)>)> = Vec::new();
+    for mesh in meshes {
+        let Some(bounds) = mesh.bounds() else {
+            continue;
+        };
+        let free = groups
+            .iter_mut()
+            .find(|(_, boxes)| boxes.iter().all(|b| boxes_apart(b, &bounds)));
+        match free {
+            Some((group, boxes)) => {
+                group.append(&mesh);
+                boxes.push(bounds);
+            }
+            None => groups.push((mesh, vec![bounds])),
+        }
+    }
+    groups.into_iter().map(|g| g.0).collect()
+}
+
+/// The union of any number of meshes.
+pub fn join_or_unite(meshes: Vec<TaggedMesh>) -> Result<TaggedMesh, SolidError> {
+    let mut groups = batches(meshes).into_iter();
+    let mut all = groups.next().unwrap_or_default();
+    for group in groups {
+        all = union(&all, &group)?;
+    }
+    Ok(all)
+}
+
+fn manifold(mesh: &TaggedMesh, offset: u32) -> Result<Manifold<Tag>, SolidError> {
+    let positions: Vec<f64> = mesh.points.iter().flat_map(|p| [p.x, p.y, p.z]).collect();
+    let indices: Vec<usize> = mesh
+        .triangles
+        .iter()
+        .flatten()
+        .map(|&i| i as usize)
+        .collect();
+    let tags: Vec<Tag> = mesh
+        .tags
+        .iter()
+        .flat_map(|&t| [Tag(t + offset + 1); 3])
+        .collect();
+    Manifold::new_with_values(&positions, &indices, &tags).map_err(SolidError::Boolean)
+}
+
+fn run(a: &TaggedMesh, b: &TaggedMesh, op: OpType) -> Result<TaggedMesh, SolidError> {
+    // The library asserts its own invariants; a broken one is an error of this solid, not of the program.
+    catch_unwind(AssertUnwindSafe(|| run_unguarded(a, b, &op)))
+        .unwrap_or_else(|_| Err(SolidError::Boolean("the mesh library gave up".into())))
+}
+
+fn run_unguarded(a: &TaggedMesh, b: &TaggedMesh, op: &OpType) -> Result<TaggedMesh, SolidError> {
+    let offset = a.surfaces.len() as u32;
+    let (p, q) = (manifold(a, 0)?, manifold(b, offset)?);
+    let op = match op {
+        OpType::Add => OpType::Add,
+        OpType::Subtract => OpType::Subtract,
+        OpType::Intersect => OpType::Intersect,
+    };
+    let result = match compute_boolean(&p, &q, op) {
+        Ok(result) => result,
+        Err(e) if e.contains("empty pos matrix") => return Ok(TaggedMesh::default()),
+        Err(e) => return Err(SolidError::Boolean(e)),
+    };
+    let mut surfaces = a.surfaces.clone();
+    surfaces.extend_from_slice(&b.surfaces);
+    let mut rows: Vec<([u32; 3], u32)> = Vec::with_capacity(result.hs.len() / 3);
+    for (k, t) in result.hs.chunks_exact(3).enumerate() {
+        let ids = [t[0].tail as u32, t[1].tail as u32, t[2].tail as u32];
+        let tag = (0..3).fold(0, |m, j| m.max(result.vals[3 * k + j].0));
+        if tag == 0 {
+            return Err(SolidError::Boolean("a triangle lost its surface".into()));
+        }
+        // The library's order of triangles depends on hashing: make it depend on the mesh alone.
+        let first = (0..3).min_by_key(|&j| ids[j]).unwrap_or(0);
+        let turned = [ids[first], ids[(first + 1) % 3], ids[(first + 2) % 3]];
+        rows.push((turned, tag - 1));
+    }
+    rows.sort_unstable();
+    Ok(TaggedMesh {
+        points: result
+            .ps
+            .iter()
+            .map(|p| Point3::new(p.x, p.y, p.z))
+            .collect(),
+        triangles: rows.iter().map(|r| r.0).collect(),
+        tags: rows.iter().map(|r| r.1).collect(),
+        surfaces,
+    })
+}

@@ -1,0 +1,275 @@
+//! Finds triangles of one mesh that pass through one another.
+//!
+//! Input: a mesh. Output: pairs of crossing triangles. A tree of boxes leaves only
+//! near pairs. Touching is not crossing: less than [`GRAZE`] counts as contact.
+
+use super::mesh::TaggedMesh;
+use super::surface::{Point3, Vector3};
+
+/// Depth of overlap that still counts as touching, mm.
+pub const GRAZE: f64 = 1e-7;
+
+#[derive(Clone, Copy)]
+struct Bounds {
+    low: [f64; 3],
+    high: [f64; 3],
+}
+
+impl Bounds {
+    fn of(corners: &[Point3; 3]) -> Self {
+        let pick =
+            |f: fn(f64, f64) -> f64, k: usize| f(f(corners[0][k], corners[1][k]), corners[2][k]);
+        Self {
+            low: [0, 1, 2].map(|k| pick(f64::min, k)),
+            high: [0, 1, 2].map(|k| pick(f64::max, k)),
+        }
+    }
+    fn with(self, o: &Bounds) -> Self {
+        Self {
+            low: [0, 1, 2].map(|k| self.low[k].min(o.low[k])),
+            high: [0, 1, 2].map(|k| self.high[k].max(o.high[k])),
+        }
+    }
+    fn meets(&self, o: &Bounds) -> bool {
+        (0..3).all(|k| self.low[k] <= o.high[k] && o.low[k] <= self.high[k])
+    }
+}
+
+/// A box around triangles `start..end` of the sorted order; children follow unless a leaf.
+struct Node {
+    bounds: Bounds,
+    start: usize,
+    end: usize,
+    /// Index of the second child; the first is the next node. 0 = leaf.
+    second: usize,
+}
+
+struct Tree {
+    nodes: Vec<Node>,
+    order: Vec<usize>,
+    boxes: Vec<Bounds>,
+}
+
+impl Tree {
+    fn new(mesh: &TaggedMesh) -> Self {
+        let boxes: Vec<Bounds> = (0..mesh.triangles.len())
+            .map(|k| Bounds::of(&mesh.corners(k)))
+            .collect();
+        let mut tree = Tree {
+            nodes: Vec::with_capacity(boxes.len() / 2),
+            order: (0..boxes.len()).collect(),
+            boxes,
+        };
+        let n = tree.order.len();
+        tree.split(0, n);
+        tree
+    }
+    fn split(&mut self, start: usize, end: usize) {
+        let bounds = self.order[start + 1..end]
+            .iter()
+            .fold(self.boxes[self.order[start]], |b, &t| {
+                b.with(&self.boxes[t])
+            });
+        let me = self.nodes.len();
+        self.nodes.push(Node {
+            bounds,
+            start,
+            end,
+            second: 0,
+        });
+        if end - start <= 4 {
+            return;
+        }
+        let size = |k: usize| bounds.high[k] - bounds.low[k];
+        let axis = (0..3)
+            .max_by(|&a, &b| size(a).total_cmp(&size(b)))
+            .unwrap_or(0);
+        let middle = usize::midpoint(start, end);
+        let boxes = &self.boxes;
+        let key = |t: &usize| boxes[*t].low[axis] + boxes[*t].high[axis];
+        self.order[start..end].select_nth_unstable_by(middle - start, |a, b| {
+            key(a).total_cmp(&key(b)).then(a.cmp(b))
+        });
+        self.split(start, middle);
+        self.nodes[me].second = self.nodes.len();
+        self.split(middle, end);
+    }
+}
+
+/// Up to `limit` pairs of triangles that cross, in a fixed order.
+pub fn first_crossings(mesh: &TaggedMesh, limit: usize) -> Vec<(usize, usize)> {
+    let mut found = Vec::new();
+    if mesh.triangles.is_empty() {
+        return found;
+    }
+    let tree = Tree::new(mesh);
+    let mut stack = vec![(0usize, 0usize)];
+    while let Some((a, b)) = stack.pop() {
+        let (p, q) = (&tree.nodes[a], &tree.nodes[b]);
+        if !p.bounds.meets(&q.bounds) {
+            continue;
+        }
+        match (p.second, q.second) {
+            (0, 0) => {
+                for i in p.start..p.end {
+                    let first = if a == b { i + 1 } else { q.start };
+                    for j in first..q.end {
+                        let (s, t) = (tree.order[i], tree.order[j]);
+                        if tree.boxes[s].meets(&tree.boxes[t]) && cross(mesh, s, t) {
+                            found.push((s.min(t), s.max(t)));
+                        }
+                    }
+                }
+                if found.len() >= limit {
+                    break;
+                }
+            }
+            _ if a == b => {
+                let (left, right) = (a + 1, p.second);
+                stack.extend([(left, left), (right, right), (left, right)]);
+            }
+            (0, right) => stack.extend([(a, b + 1), (a, right)]),
+            (right, 0) => stack.extend([(a + 1, b), (right, b)]),
+            (r, s) => {
+                // Open the larger one.
+                if p.end - p.start >= q.end - q.start {
+                    stack.extend([(a + 1, b), (r, b)]);
+                } else {
+                    stack.extend([(a, b + 1), (a, s)]);
+                }
+            }
+        }
+    }
+    found.sort_unstable();
+    found
+}
+
+/// Whether two triangles of a mesh pass through one another.
+fn cross(mesh: &TaggedMesh, s: usize, t: usize) -> bool {
+    let (i, j) = (mesh.triangles[s], mesh.triangles[t]);
+    let shared = i.iter().filter(|v| j.contains(v)).count();
+    let (a, b) = (mesh.corners(s), mesh.corners(t));
+    let (Some(na), Some(nb)) = (normal(&a), normal(&b)) else {
+        return false;
+    };
+    match shared {
+        0 => {
+            let flat = b.iter().all(|p| na.dot(&(p - a[0])).abs() < GRAZE)
+                && a.iter().all(|p| nb.dot(&(p - b[0])).abs() < GRAZE);
+            if flat {
+                return overlap(&a, &b, &na);
+            }
+            (0..3).any(|k| pierces(&a[k], &a[(k + 1) % 3], &b, &nb))
+                || (0..3).any(|k| pierces(&b[k], &b[(k + 1) % 3], &a, &na))
+        }
+        1 => {
+            let edge = |mine: &[u32; 3], other: &[u32; 3]| {
+                (0..3).find(|&k| !other.contains(&mine[k]) && !other.contains(&mine[(k + 1) % 3]))
+            };
+            let (Some(k), Some(l)) = (edge(&i, &j), edge(&j, &i)) else {
+                return false;
+            };
+            pierces(&a[k], &a[(k + 1) % 3], &b, &nb) || pierces(&b[l], &b[(l + 1) % 3], &a, &na)
+        }
+        2 => {
+            // Neighbours folded flat onto one another.
+            let far =
+                |mine: &[u32; 3], other: &[u32; 3]| (0..3).find(|&k| !other.contains(&mine[k]));
+            let Some(l) = far(&j, &i) else { return false };
+            na.dot(&nb) < -1.0 + 1e-9 && na.dot(&(b[l] - a[0])).abs() < 1e-9
+        }
+        _ => true,
+    }
+}
+
+fn normal(t: &[Point3; 3]) -> Option<Vector3> {
+    let n = (t[1] - t[0]).cross(&(t[2] - t[0]));
+    let longest = (t[1] - t[0])
+        .norm_squared()
+        .max((t[2] - t[1]).norm_squared())
+        .max((t[0] - t[2]).norm_squared());
+    // Needles thinner than a touch cannot pass through anything by more than one.
+    (n.norm_squared() > longest * GRAZE * GRAZE).then(|| n.normalize())
+}
+
+/// Whether the segment passes through the inside of a triangle by more than a touch.
+fn pierces(p: &Point3, q: &Point3, t: &[Point3; 3], n: &Vector3) -> bool {
+    let (d, e) = (n.dot(&(p - t[0])), n.dot(&(q - t[0])));
+    if d * e >= 0.0 || d.abs() < GRAZE || e.abs() < GRAZE {
+        return false;
+    }
+    let x = p + (q - p) * (d / (d - e));
+    inside(&x, t, n, GRAZE)
+}
+
+/// Whether a point of a triangle's plane lies inside by more than `margin`.
+fn inside(x: &Point3, t: &[Point3; 3], n: &Vector3, margin: f64) -> bool {
+    (0..3).all(|k| {
+        let edge = t[(k + 1) % 3] - t[k];
+        n.dot(&edge.cross(&(x - t[k]))) > margin * edge.norm()
+    })
+}
+
+/// Whether two triangles of one plane overlap by more than a touch.
+fn overlap(a: &[Point3; 3], b: &[Point3; 3], n: &Vector3) -> bool {
+    let side = |p: &Point3, q: &Point3, x: &Point3| {
+        let e = q - p;
+        n.dot(&e.cross(&(x - p))) / e.norm()
+    };
+    let strictly = |u: f64, v: f64| (u > GRAZE && v < -GRAZE) || (u < -GRAZE && v > GRAZE);
+    for k in 0..3 {
+        let (p, q) = (&a[k], &a[(k + 1) % 3]);
+        for l in 0..3 {
+            let (r, s) = (&b[l], &b[(l + 1) % 3]);
+            if strictly(side(p, q, r), side(p, q, s)) && strictly(side(r, s, p), side(r, s, q)) {
+                return true;
+            }
+        }
+    }
+    let centre = |t: &[Point3; 3]| Point3::from((t[0].coords + t[1].coords + t[2].coords) / 3.0);
+    let flip = if n.dot(&(b[1] - b[0]).cross(&(b[2] - b[0]))) < 0.0 {
+        -n
+    } else {
+        *n
+    };
+    inside(&centre(a), b, &flip, GRAZE) || inside(&centre(b), a, n, GRAZE)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn mesh(points: &[[f64; 3]], triangles: &[[u32; 3]]) -> TaggedMesh {
+        TaggedMesh {
+            points: points.iter().map(|p| Point3::from(*p)).collect(),
+            triangles: triangles.to_vec(),
+            tags: vec![0; triangles.len()],
+            surfaces: vec![],
+        }
+    }
+
+    #[test]
+    fn a_needle_through_a_sheet_is_found_and_a_touch_is_not() {
+        let sheet = [[0.0, 0.0, 0.0], [10.0, 0.0, 0.0], [0.0, 10.0, 0.0]];
+        for (z, expected) in [(-1.0, 1), (0.0, 0)] {
+            let mut p = sheet.to_vec();
+            p.extend([[2.0, 2.0, z], [2.0, 3.0, 5.0], [3.0, 2.0, 5.0]]);
+            let m = mesh(&p, &[[0, 1, 2], [3, 4, 5]]);
+            assert_eq!(first_crossings(&m, 10).len(), expected, "z = {z}");
+        }
+    }
+
+    #[test]
+    fn a_doubled_sheet_is_found() {
+        let p = [
+            [0.0, 0.0, 0.0],
+            [10.0, 0.0, 0.0],
+            [0.0, 10.0, 0.0],
+            [1.0, 1.0, 0.0],
+            [5.0, 1.0, 0.0],
+            [1.0, 5.0, 0.0],
+        ];
+        let m = mesh(&p, &[[0, 1, 2], [3, 5, 4]]);
+        assert_eq!(first_crossings(&m, 10).len(), 1);
+    }
+}

@@ -1,0 +1,204 @@
+//! The body that a feature cuts away.
+//!
+//! Input: a plate's feature. Output: tool meshes in the order in which they are cut;
+//! each overshoots the face it cuts, so that no two faces coincide.
+
+use super::hole::hole_profile;
+use super::{Clip, form_meshes, groove, turned};
+use crate::design::{Face, Feature, Hole, Impression, Plate, Shape};
+use crate::part::{Form, ProfilePoint, Role};
+use crate::sketch::Region;
+use crate::solid::boolean::{difference, join_or_unite, union};
+use crate::solid::error::SolidError;
+use crate::solid::mesh::TaggedMesh;
+use crate::solid::tolerance::Tolerance;
+
+/// How far tools reach beyond the face they cut, mm.
+pub(crate) const OVERSHOOT: f64 = 1.0;
+
+/// The tool bodies of a feature, to be cut one after the other (in any order).
+pub(crate) fn tools(
+    plate: &Plate,
+    feature: &Feature,
+    tolerance: &Tolerance,
+) -> Result<Vec<TaggedMesh>, SolidError> {
+    match &feature.shape {
+        Shape::Hole(hole) => {
+            let profile = hole_wall(plate, feature.face, hole, OVERSHOOT)?;
+            Ok(vec![turned::build(hole.at, &profile, tolerance)?])
+        }
+        Shape::Pocket {
+            region,
+            depth,
+            draft_deg,
+            ..
+        } => pocket(plate, feature.face, region, *depth, *draft_deg, tolerance),
+        Shape::Groove { path, radius } => {
+            let z = plate.z(feature.face);
+            let below = feature.face == Face::High;
+            let mut profile = groove::profile(*radius, z, below);
+            overshoot(&mut profile, below, OVERSHOOT);
+            groove::outlines(path, *radius, tolerance)?
+                .iter()
+                .map(|o| super::from_outlines(std::slice::from_ref(o), &profile, tolerance))
+                .collect()
+        }
+        Shape::Cavity(impression) => cavity(plate, feature.face, impression, tolerance),
+    }
+}
+
+/// Extends a profile straight up (or down) by `by`.
+pub(crate) fn overshoot(profile: &mut Vec<ProfilePoint>, up: bool, by: f64) {
+    if by <= 0.0 {
+        return;
+    }
+    if up {
+        if let Some(&last) = profile.last() {
+            profile.push(ProfilePoint::new(last.across, last.z + by));
+        }
+    } else if let Some(&first) = profile.first() {
+        profile.insert(0, ProfilePoint::new(first.across, first.z - by));
+    }
+}
+
+/// The wall of a hole by rising z, reaching `beyond` past each face that it opens.
+pub(crate) fn hole_wall(
+    plate: &Plate,
+    face: Face,
+    hole: &Hole,
+    beyond: f64,
+) -> Result<Vec<ProfilePoint>, SolidError> {
+    let thickness = plate.thickness();
+    let profile = hole_profile(hole, thickness)?;
+    let (z0, inward) = (plate.z(face), Plate::inward(face));
+    let mut wall: Vec<ProfilePoint> = profile
+        .iter()
+        .map(|&(depth, radius)| ProfilePoint::new(radius, z0 + inward * depth))
+        .collect();
+    let end = profile[profile.len() - 1];
+    let through = end.0 >= thickness - 1e-9;
+    if through && end.1 < 1e-3 {
+        return Err(SolidError::Form(
+            "the point of a hole just touches the far face: drill a little less or more".into(),
+        ));
+    }
+    // Exactly the face's height where it ends there.
+    if through && let Some(last) = wall.last_mut() {
+        last.z = plate.z(opposite(face));
+    }
+    if inward < 0.0 {
+        wall.reverse();
+    }
+    let (low_open, high_open) = match face {
+        Face::Low => (true, through),
+        Face::High => (through, true),
+    };
+    if low_open {
+        overshoot(&mut wall, false, beyond);
+    }
+    if high_open {
+        overshoot(&mut wall, true, beyond);
+    }
+    Ok(wall)
+}
+
+fn opposite(face: Face) -> Face {
+    match face {
+        Face::Low => Face::High,
+        Face::High => Face::Low,
+    }
+}
+
+fn pocket(
+    plate: &Plate,
+    face: Face,
+    region: &Region,
+    depth: f64,
+    draft_deg: f64,
+    tolerance: &Tolerance,
+) -> Result<Vec<TaggedMesh>, SolidError> {
+    if !(depth.is_finite() && depth > 1e-6 && (0.0..80.0).contains(&draft_deg)) {
+        return Err(SolidError::Form(
+            "a pocket's depth or draft is not a size".into(),
+        ));
+    }
+    let through = depth >= plate.thickness() - 1e-6;
+    let depth = depth.min(plate.thickness());
+    let inward = Plate::inward(face);
+    let z = plate.z(face);
+    let across = depth * draft_deg.to_radians().tan();
+    let mut profile = vec![
+        ProfilePoint::new(0.0, z),
+        ProfilePoint::new(across, z + inward * depth),
+    ];
+    if inward < 0.0 {
+        profile.reverse();
+    }
+    overshoot(&mut profile, inward < 0.0, OVERSHOOT);
+    if through {
+        overshoot(&mut profile, inward > 0.0, OVERSHOOT);
+    }
+    let form = Form::Prism {
+        region: region.clone(),
+        profile,
+    };
+    form_meshes(&form, None, tolerance)
+}
+
+/// An impression: bodies folded in order, only this plate's side of the parting plane.
+fn cavity(
+    plate: &Plate,
+    face: Face,
+    impression: &Impression,
+    tolerance: &Tolerance,
+) -> Result<Vec<TaggedMesh>, SolidError> {
+    let plane = plate.z(face);
+    let keep_above = face == Face::Low;
+    let mut adds: Vec<TaggedMesh> = Vec::new();
+    let mut folded: Option<TaggedMesh> = None;
+    let mut removes: Vec<TaggedMesh> = Vec::new();
+    for (k, (role, form)) in impression.bodies.iter().enumerate() {
+        // Each body reaches a different way across the parting plane, those that leave
+        // metal standing farthest: no two of their ends coincide.
+        let beyond = match role {
+            Role::Add => OVERSHOOT * (1.0 + 0.5 * k as f64 / impression.bodies.len() as f64),
+            Role::Remove => 2.0 * OVERSHOOT,
+        };
+        let clip = Clip {
+            z: plane,
+            keep_above,
+            beyond,
+        };
+        let meshes = form_meshes(form, Some(&clip), tolerance)?;
+        match role {
+            Role::Add => {
+                if !removes.is_empty() {
+                    folded = fold(folded, &mut adds, &mut removes)?;
+                }
+                adds.extend(meshes);
+            }
+            Role::Remove => removes.extend(meshes),
+        }
+    }
+    if removes.is_empty() && folded.is_none() {
+        return Ok(adds);
+    }
+    Ok(fold(folded, &mut adds, &mut removes)?.into_iter().collect())
+}
+
+/// (folded ∪ adds) − removes.
+fn fold(
+    folded: Option<TaggedMesh>,
+    adds: &mut Vec<TaggedMesh>,
+    removes: &mut Vec<TaggedMesh>,
+) -> Result<Option<TaggedMesh>, SolidError> {
+    let added = join_or_unite(std::mem::take(adds))?;
+    let mut body = match folded {
+        Some(f) => union(&f, &added)?,
+        None => added,
+    };
+    for batch in crate::solid::boolean::batches(std::mem::take(removes)) {
+        body = difference(&body, &batch)?;
+    }
+    Ok(Some(body))
+}
