@@ -96,6 +96,46 @@ fn exact_curve(
     Ok(fits.into_iter().next().map(|x| x.1))
 }
 
+/// Mesh vertices where a chain changes from one common curve of its surfaces to
+/// another: at the bottom of two runners of one radius that cross, where their ellipses meet.
+pub fn kinks(mesh: &TaggedMesh, topology: &Topology, chord: f64) -> Vec<u32> {
+    let mut out = Vec::new();
+    for chain in &topology.chains {
+        let two = pair(topology, chain);
+        let curves = common_curves(&two[0], &two[1]);
+        if curves.len() < 2 {
+            continue;
+        }
+        // Relative distances of every point from every curve.
+        let off: Vec<Vec<f64>> = chain
+            .vertices
+            .iter()
+            .map(|v| {
+                let p = mesh.points[*v as usize];
+                let limit = reach(&two, &p, chord);
+                curves.iter().map(|c| c.distance(&p) / limit).collect()
+            })
+            .collect();
+        let one_fits = (0..curves.len()).any(|k| off.iter().all(|o| o[k] <= 1.0));
+        let each_fits = off.iter().all(|o| o.iter().any(|d| *d <= 1.0));
+        if one_fits || !each_fits {
+            continue;
+        }
+        let nearest = |o: &[f64]| (0..o.len()).min_by(|a, b| o[*a].total_cmp(&o[*b]));
+        for i in 1..off.len() {
+            let (a, b) = (nearest(&off[i - 1]), nearest(&off[i]));
+            if let (Some(a), Some(b)) = (a, b)
+                && a != b
+            {
+                let spread = |o: &[f64]| (o[a] - o[b]).abs();
+                let first = spread(&off[i - 1]) < spread(&off[i]);
+                out.push(chain.vertices[if first { i - 1 } else { i }]);
+            }
+        }
+    }
+    out
+}
+
 /// Places a vertex at every end of an open chain; returns the vertex of each mesh vertex.
 fn corners(
     mesh: &TaggedMesh,

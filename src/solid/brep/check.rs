@@ -2,7 +2,7 @@
 //!
 //! Loops closed; each edge used twice, in opposite directions; Euler
 //! characteristic of the mesh kept; every edge on both its surfaces; exact volume
-//! as near to the mesh's as its chord error allows.
+//! as near to the mesh's as its chord error allows; truck accepts wires and shell.
 
 use super::chains::Topology;
 use super::error::BrepError;
@@ -21,7 +21,8 @@ pub fn check(
     edges_pair(brep)?;
     euler(brep, topology)?;
     edges_on_surfaces(brep)?;
-    volume(brep, topology, mesh, chord)
+    volume(brep, topology, mesh, chord)?;
+    brep.to_truck().map(|_| ())
 }
 
 fn fail(what: impl Into<String>) -> BrepError {

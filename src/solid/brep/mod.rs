@@ -27,6 +27,7 @@ mod pipe;
 mod project;
 mod revolve;
 mod spline;
+mod truck;
 mod volume;
 
 pub use curve::Curve;
@@ -50,7 +51,11 @@ const FINER: f64 = 0.25;
 /// # Errors
 /// See [`BrepError`].
 pub fn recover(mesh: &TaggedMesh, chord: f64) -> Result<Brep, BrepError> {
-    let topology = chains::trace(mesh, &[])?;
+    let mut topology = chains::trace(mesh, &[])?;
+    let kinks = assemble::kinks(mesh, &topology, chord);
+    if !kinks.is_empty() {
+        topology = chains::trace(mesh, &kinks)?;
+    }
     let brep = assemble::assemble(mesh, &topology, chord)?;
     check::check(&brep, &topology, mesh, chord)?;
     Ok(brep)

@@ -7,6 +7,17 @@ use crate::solid::mesh::TaggedMesh;
 use bodies::*;
 use std::f64::consts::PI;
 
+/// Volume by truck's own triangulation of the exact solid.
+fn truck_volume(name: &str, brep: &Brep) -> f64 {
+    use truck_meshalgo::prelude::*;
+    let solid = brep.to_truck().unwrap_or_else(|e| panic!("{name}: {e}"));
+    let meshed = solid.robust_triangulation(0.002);
+    for f in meshed.boundaries()[0].face_iter() {
+        assert!(f.surface().is_some(), "{name}: truck cannot mesh a face");
+    }
+    meshed.to_polygon().volume()
+}
+
 /// Recovers; the exact volume must equal the closed formula, not just the mesh's.
 fn exact(name: &str, mesh: &TaggedMesh, chord: f64, volume: Option<f64>) -> Brep {
     let brep = recover(mesh, chord).unwrap_or_else(|e| panic!("{name}: {e}"));
@@ -14,6 +25,11 @@ fn exact(name: &str, mesh: &TaggedMesh, chord: f64, volume: Option<f64>) -> Brep
         let got = brep.volume();
         assert!((got - v).abs() < 1e-9 * v, "{name}: {got} is not {v}");
     }
+    let (got, truck) = (brep.volume(), truck_volume(name, &brep));
+    assert!(
+        (got - truck).abs() < 1e-3 * got,
+        "{name}: {got}, by truck {truck}"
+    );
     brep
 }
 
@@ -201,7 +217,19 @@ fn crossing_holes_of_different_size_meet_in_splines() {
         N,
     );
     let m = cut(&m, &cross);
-    exact("cross", &m, CHORD, None);
+    let b = exact("cross", &m, CHORD, None);
+    // The cross hole ends where it meets the big one: ∬ (20 − √(64 − y²)) dA over
+    // its circle, midpoint rule in y.
+    let n = 200_000;
+    let side: f64 = (0..n)
+        .map(|i| {
+            let t = -4.0 + 8.0 * (i as f64 + 0.5) / n as f64;
+            let (y, chord) = (1.0 + t, 2.0 * (16.0 - t * t).sqrt());
+            chord * (20.0 - (64.0 - y * y).sqrt()) * 8.0 / n as f64
+        })
+        .sum();
+    let v = 48000.0 - PI * 64.0 * 30.0 - side;
+    assert!((b.volume() - v).abs() < 1e-7 * v, "{} {v}", b.volume());
 }
 
 #[test]
@@ -233,4 +261,37 @@ fn a_wrong_tag_is_never_accepted() {
         }
     }
     assert!(recover(&m, CHORD).is_err());
+}
+
+#[test]
+fn equal_runners_that_cross_meet_in_ellipses() {
+    let along = turned(
+        [-30., 0., 0.],
+        [1., 0., 0.],
+        (3., 0.),
+        &[To::Line(3., 60.)],
+        N,
+    );
+    // A tee, and a cross.
+    for (name, from) in [("tee", 0.0), ("crossing", -30.0)] {
+        let across = turned(
+            [0., from, 0.],
+            [0., 1., 0.],
+            (3., 0.),
+            &[To::Line(3., 30. - from)],
+            N,
+        );
+        let m = cut(&block([-40., -40., -15.], [40., 40., 0.]), &along);
+        let m = cut(&m, &across);
+        // Two half cylinders meeting at right angles share half of 16/3 r³ (Steinmetz).
+        let length = 60.0 + 30.0 - from;
+        let shared = if from == 0.0 { 0.5 } else { 1.0 } * 16.0 / 3.0 * 27.0 / 2.0;
+        let v = 96000.0 - PI * 4.5 * length + shared;
+        let b = exact(name, &m, CHORD, Some(v));
+        assert!(
+            b.edges
+                .iter()
+                .any(|e| matches!(e.curve, Curve::Ellipse { .. }))
+        );
+    }
 }
