@@ -6,6 +6,7 @@
 pub mod decision;
 pub mod diagnostic;
 pub mod finding;
+pub mod quantity;
 pub mod span;
 pub mod units;
 

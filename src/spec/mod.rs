@@ -2,7 +2,27 @@
 //!
 //! Input: TOML text. Output: a [`Job`] or all [`crate::base::Diagnostics`] of the file.
 //! Decides nothing: a value left out stays `None` until `design` decides it.
+//!
+//! Each key is defined once, in the `section!` of its module: field, type, range,
+//! what happens when it is left out, meaning and example. The reader, the JSON
+//! schema, the help texts and the form are made from that definition.
 
+pub mod adaptor;
+pub mod codes;
 pub mod job;
+pub mod key;
+pub mod machine;
+pub mod mold;
+pub mod part;
+pub mod read;
+mod reader;
+pub mod sections;
+pub mod shape;
+pub mod shop;
+mod suggest;
+mod syntax;
+pub mod thread;
+mod value;
 
 pub use job::Job;
+pub use read::{read, read_bytes};

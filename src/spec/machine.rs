@@ -1,0 +1,105 @@
+//! `[plastic]`, `[machine]`, `[nozzle]`: what is molded, and on what.
+//!
+//! Input: their tables. Output: their typed sections. Knows no material data.
+
+use super::key::{Kind, Rule, length, quantity, section};
+use super::value::{Word, words};
+use crate::base::quantity::Dimension;
+use crate::base::{Force, Length, Pressure, Ratio, Speed, Temperature, Time};
+use crate::data::PipeThread;
+use serde::Serialize;
+
+/// The plastics that may be named.
+pub const PLASTICS: &[&str] = &[
+    "PP", "HDPE", "LDPE", "PS", "HIPS", "ABS", "PLA", "PETG", "PA6", "TPU",
+];
+
+section! {
+    /// `[plastic]`
+    pub struct PlasticSection, "plastic", "What is molded.";
+    rules &[
+        Rule::Needs("melt_flow_load", "melt_flow"),
+        Rule::Needs("melt_flow_temperature", "melt_flow"),
+    ];
+    /// Short name: PP, HDPE, LDPE, PS, HIPS, ABS, PLA, PETG, PA6, TPU. (PVC is refused.)
+    kind: String = Kind::Plastic(PLASTICS), "PP, the usual bottle cap", "\"PP\"";
+    /// Linear shrinkage from mold to cold part.
+    shrinkage: Ratio = quantity(Dimension::Ratio, 0.0, 0.08), "the plastic's typical value", "\"1.6 %\"";
+    /// Melt temperature.
+    melt_temperature: Temperature = quantity(Dimension::Temperature, 120.0, 320.0), "the plastic's typical value", "230";
+    /// Mold temperature at the start.
+    mold_temperature: Temperature = quantity(Dimension::Temperature, -10.0, 150.0), "room temperature or a warmed mold, by the plastic", "40";
+    /// Melt flow index to ISO 1133, g/10 min; shifts the viscosity.
+    melt_flow: f64 = quantity(Dimension::MeltFlow, 0.01, 500.0), "the typical viscosity of the plastic is used", "12";
+    /// Load of that test.
+    melt_flow_load: f64 = quantity(Dimension::Mass, 0.1, 25.0), "2.16 kg", "2.16";
+    /// Temperature of that test.
+    melt_flow_temperature: Temperature = quantity(Dimension::Temperature, 100.0, 350.0), "the standard's temperature for the plastic", "230";
+}
+
+section! {
+    /// `[machine]`
+    pub struct MachineSection, "machine", "The hand-lever injection machine.";
+    rules &[
+        Rule::AtMostOne(&["lever_ratio", "pinion_radius"]),
+        Rule::Together(&["pinion_radius", "lever_length"]),
+    ];
+    /// Bore of the barrel.
+    barrel_bore: Length = length(5.0, 120.0), "a usual small barrel; measure yours", "26";
+    /// Stroke of the plunger.
+    stroke: Length = length(10.0, 1000.0), "a usual stroke; measure yours", "120";
+    /// Force of the hand at the lever's end.
+    hand_force: Force = quantity(Dimension::Force, 10.0, 2000.0), "what one person keeps up without strain", "250";
+    /// Lever ratio: hand travel to plunger travel.
+    lever_ratio: f64 = quantity(Dimension::Number, 0.5, 200.0), "a usual ratio; measure yours", "10";
+    /// Pitch radius of the pinion on a rack, with `lever_length` instead of `lever_ratio`.
+    pinion_radius: Length = length(5.0, 200.0), "`lever_ratio` is used", "20";
+    /// Length of the lever from the pinion's axis to the hand.
+    lever_length: Length = length(50.0, 3000.0), "`lever_ratio` is used", "500";
+    /// Share of the hand's work that reaches the plunger.
+    efficiency: Ratio = quantity(Dimension::Ratio, 0.1, 1.0), "a usual share for a dry lever", "\"80 %\"";
+    /// Largest pressure at the plunger; overrides force and ratio.
+    pressure: Pressure = quantity(Dimension::Pressure, 0.2, 60.0), "hand force × lever ratio × efficiency ÷ plunger area", "4";
+    /// Fastest speed of the hand at the lever's end.
+    hand_speed: Speed = quantity(Dimension::Speed, 10.0, 3000.0), "a brisk pull", "300";
+    /// Heater power of the barrel.
+    heater_power: f64 = quantity(Dimension::Power, 10.0, 10000.0), "recharge time is not computed from it", "350";
+    /// Mass of the steel that is heated.
+    heated_mass: f64 = quantity(Dimension::Mass, 0.1, 200.0), "estimated from the barrel", "4";
+    /// Time to refill and melt a new charge.
+    recharge_time: Time = quantity(Dimension::Time, 10.0, 7200.0), "estimated from plastic and barrel", "\"6 min\"";
+}
+
+/// How the nozzle joins the mold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "lowercase")]
+pub enum Joint {
+    /// Thread tapped into the A plate.
+    #[default]
+    Tapped,
+    /// A stock fitting faced flat and welded on the A plate.
+    Welded,
+}
+words!(Joint { "tapped" => Joint::Tapped, "welded" => Joint::Welded });
+
+section! {
+    /// `[nozzle]`
+    pub struct NozzleSection, "nozzle", "The machine's nozzle, a pipe fitting, and how it joins the mold.";
+    rules &[Rule::OnlyWith {
+        selector: "joint",
+        word: "welded",
+        keys: &["fitting_diameter", "fitting_length", "weld_leg"],
+    }];
+    /// Thread of the hole that takes the machine's nozzle: G, Rp, Rc or NPT with its size.
+    thread: PipeThread = Kind::PipeThread, "a usual thread; compare it with your nozzle before you cut metal", "\"G 1/2\"";
+    /// How it joins: a thread tapped into the A plate, or a fitting welded on.
+    joint: Joint = Kind::Word(<Joint as Word>::NAMES), "tapped", "\"tapped\"";
+    /// Bore of the nozzle where the melt leaves it.
+    orifice: Length = length(1.0, 30.0), "by the part's size and the thread", "6";
+    /// Welded fitting: outside diameter of the faced end.
+    fitting_diameter: Length = length(8.0, 120.0), "the usual outside of such a fitting; measure yours", "27";
+    /// Welded fitting: length left after facing.
+    fitting_length: Length = length(5.0, 120.0), "thread engagement and a margin", "18";
+    /// Leg of the fillet weld.
+    weld_leg: Length = length(2.0, 15.0), "by the plate's and the fitting's wall", "5";
+}

@@ -1,0 +1,320 @@
+//! From text to a [`Job`], or everything that is wrong with it.
+//!
+//! Input: the parameter file's bytes or text. Output: [`Job`] or [`Diagnostics`].
+//! Decides nothing and builds no geometry: a crossing outline is found later.
+
+use super::codes;
+use super::job::{FileKeys, Job, JobKind};
+use super::reader::{Findings, Table};
+use super::sections::FILE;
+use super::syntax;
+use crate::base::{Diagnostic, Diagnostics, Span};
+use toml::de::DeTable;
+
+/// Largest parameter file, bytes.
+pub const LARGEST_FILE: usize = 1 << 20;
+
+/// Reads a parameter file from its bytes.
+///
+/// # Errors
+/// As [`read`]; also when the bytes are no UTF-8 text.
+pub fn read_bytes(bytes: &[u8]) -> Result<Job, Diagnostics> {
+    if bytes.len() > LARGEST_FILE {
+        return Err(too_large(bytes.len()));
+    }
+    match std::str::from_utf8(bytes) {
+        Ok(text) => read(text),
+        Err(e) => {
+            let at = e.valid_up_to();
+            let line = bytes[..at].iter().filter(|b| **b == b'\n').count() + 1;
+            Err(one(Diagnostic::new(
+                codes::NOT_UTF8,
+                Span::new(at..at),
+                format!("the file is no UTF-8 text (byte {at}, line {line})"),
+                "the first bad byte",
+                "save it as UTF-8 in your editor; if it is a picture or a program, it is the wrong file",
+            )))
+        }
+    }
+}
+
+/// Reads a parameter file.
+///
+/// # Errors
+/// Everything that is wrong with the text, in order of place; see [`super::codes`].
+pub fn read(text: &str) -> Result<Job, Diagnostics> {
+    if text.len() > LARGEST_FILE {
+        return Err(too_large(text.len()));
+    }
+    if let Some(d) = syntax::too_deep(text) {
+        return Err(one(d));
+    }
+    let (root, errors) = DeTable::parse_recoverable(text);
+    let broken = syntax::diagnostics(text, &errors);
+    let root = root.into_inner();
+    if root.is_empty() && broken.is_empty() {
+        return Err(one(Diagnostic::new(
+            codes::EMPTY_FILE,
+            Span::default(),
+            "the file says nothing",
+            "empty",
+            "begin with a template: `platewright new coaster my.toml`",
+        )));
+    }
+    let found = Findings::new(Diagnostics::default(), broken.is_empty());
+    let start = Span::default();
+    let table = Table::open(&root, start, FILE, String::new(), &found);
+    let keys = FileKeys::read(&table);
+    check_sections(&table, &keys, &found);
+    let job = Job {
+        job: value(keys.job),
+        plastic: value(keys.plastic),
+        machine: value(keys.machine),
+        nozzle: value(keys.nozzle),
+        part: keys.part.map(|p| p.value),
+        mold: value(keys.mold),
+        feed: value(keys.feed),
+        vents: value(keys.vents),
+        bolts: value(keys.bolts),
+        dowels: value(keys.dowels),
+        adaptor: value(keys.adaptor),
+        shop: value(keys.shop),
+        output: value(keys.output),
+        source: text.to_owned(),
+    };
+    let mut all = found.into_diagnostics();
+    // What the parser made of a broken line is not worth a second message.
+    let lines: Vec<usize> = broken.iter().map(|d| d.span.line(text)).collect();
+    all.0
+        .retain(|d| lines.is_empty() || !lines.contains(&d.span.line(text)));
+    all.0.extend(broken);
+    all.or(job)
+}
+
+fn value<T: Default>(given: super::job::Opt<T>) -> T {
+    given.map(|g| g.value).unwrap_or_default()
+}
+
+fn one(d: Diagnostic) -> Diagnostics {
+    Diagnostics(vec![d])
+}
+
+fn too_large(bytes: usize) -> Diagnostics {
+    one(Diagnostic::new(
+        codes::FILE_TOO_LARGE,
+        Span::default(),
+        format!("the file is too large: {bytes} bytes"),
+        "larger than 1 MiB",
+        "a parameter file is a page of text; this is probably the wrong file",
+    ))
+}
+
+/// What sections need of each other.
+fn check_sections(table: &Table<'_, '_>, keys: &FileKeys, found: &Findings) {
+    let kind = keys.job.as_ref().and_then(|j| j.value.kind.as_ref());
+    if kind.is_none() && table.has_inside("job", "kind") {
+        return; // Written, but wrong: nothing more can be said.
+    }
+    let place = kind.map_or_else(|| table.key_span("job"), |k| k.span);
+    match kind.map(|k| k.value).unwrap_or_default() {
+        JobKind::Mold => {
+            if !table.has("part") {
+                found.push_missing(Diagnostic::new(
+                    codes::MISSING_SECTION,
+                    place,
+                    "a mold needs a [part]",
+                    "no part is described",
+                    "add [part] with a thickness and [part.outline], or write `kind = \"adaptor\"` in [job] for an adaptor plate",
+                ));
+            }
+            if table.has("adaptor") {
+                found.push(Diagnostic::new(
+                    codes::KEY_NOT_USED,
+                    table.key_span("adaptor"),
+                    "[adaptor] says nothing for a mold",
+                    "not used",
+                    "take it out, or write `kind = \"adaptor\"` in [job]",
+                ));
+            }
+            let direct = keys.feed.as_ref().and_then(|f| f.value.direct.as_ref());
+            let cavities = keys.mold.as_ref().and_then(|m| m.value.cavities.as_ref());
+            if let (Some(direct), Some(cavities)) = (direct, cavities)
+                && direct.value
+                && cavities.value > 1
+            {
+                found.push(Diagnostic::new(
+                    codes::EXCLUSIVE_KEYS,
+                    direct.span,
+                    format!("a direct sprue cannot feed {} cavities", cavities.value),
+                    "only for one cavity",
+                    "take `direct` out, so that runners and gates are made, or set `cavities = 1`",
+                ));
+            }
+        }
+        JobKind::Adaptor => {
+            for name in [
+                "part", "plastic", "mold", "feed", "vents", "bolts", "dowels",
+            ] {
+                if table.has(name) {
+                    found.push(Diagnostic::new(
+                        codes::KEY_NOT_USED,
+                        table.key_span(name),
+                        format!("[{name}] says nothing for an adaptor"),
+                        "not used",
+                        "take it out, or write `kind = \"mold\"` in [job]",
+                    ));
+                }
+            }
+            if !table.has("adaptor") {
+                found.push_missing(Diagnostic::new(
+                    codes::MISSING_SECTION,
+                    place,
+                    "an adaptor job needs an [adaptor]",
+                    "no adaptor is described",
+                    "add [adaptor] with its hole pattern: `pattern = { pattern = \"circle\", count = 4, diameter = 60 }`",
+                ));
+            } else if !table.has_inside("adaptor", "pattern") {
+                found.push_missing(Diagnostic::new(
+                    codes::MISSING_KEY,
+                    table.key_span("adaptor"),
+                    "[adaptor] has no `pattern`",
+                    "no holes to bolt it on",
+                    "add `pattern = { pattern = \"circle\", count = 4, diameter = 60 }`, measured on your machine",
+                ));
+            }
+            if !table.has_inside("nozzle", "thread") {
+                found.push_missing(Diagnostic::new(
+                    codes::MISSING_KEY,
+                    place,
+                    "an adaptor needs the nozzle's thread",
+                    "no thread is given",
+                    "add [nozzle] with `thread = \"G 1/2\"`, compared with your nozzle",
+                ));
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::spec::job::OutlineSpec;
+    use crate::spec::key::Kind;
+    use crate::spec::sections;
+
+    const COASTER: &str =
+        "[part]\nthickness = 4\n[part.outline]\nshape = \"circle\"\ndiameter = 90\n";
+
+    #[test]
+    fn five_lines_are_enough() {
+        let job = read(COASTER).unwrap();
+        let part = job.part.unwrap();
+        assert_eq!(part.thickness.unwrap().value.mm(), 4.0);
+        let outline = part.outline.unwrap().value;
+        assert!(matches!(outline, OutlineSpec::Circle { diameter } if diameter.value.mm() == 90.0));
+    }
+
+    #[test]
+    fn all_faults_at_once_and_in_order() {
+        let text = "[part]\nthickness = \"4 N\"\ntickness = 2\n[part.outline]\nshape = \"circel\"\n[bolts]\ncount = 1e9\n";
+        let wrong = read(text).unwrap_err();
+        let seen: Vec<(&str, usize)> = wrong
+            .0
+            .iter()
+            .map(|d| (d.code, d.span.line(text)))
+            .collect();
+        assert_eq!(
+            seen,
+            [
+                (codes::WRONG_QUANTITY, 2),
+                (codes::UNKNOWN_KEY, 3),
+                (codes::UNKNOWN_WORD, 5),
+                (codes::OUT_OF_RANGE, 7),
+            ]
+        );
+    }
+
+    /// Each key's example is read, and changes the job: no key is listed and then forgotten.
+    #[test]
+    fn every_key_with_its_example_changes_the_job() {
+        let mut tried = 0;
+        for section in sections::FILE.keys {
+            let Kind::Table(definition) = section.kind else {
+                panic!("{} is no table", section.name)
+            };
+            for key in definition.keys {
+                let mut text = String::new();
+                for (header, body) in [
+                    (
+                        "part",
+                        "thickness = 3\noutline = { shape = \"circle\", diameter = 91 }\n",
+                    ),
+                    ("plastic", "melt_flow = 11\n"),
+                    ("nozzle", "joint = \"welded\"\n"),
+                    ("machine", ""),
+                ] {
+                    if header != section.name {
+                        continue;
+                    }
+                    for line in body
+                        .lines()
+                        .filter(|l| !l.starts_with(&format!("{} ", key.name)))
+                    {
+                        text.push_str(line);
+                        text.push('\n');
+                    }
+                }
+                if key.name == "pinion_radius" {
+                    text.push_str("lever_length = 400\n");
+                }
+                if key.name == "lever_length" {
+                    text.push_str("pinion_radius = 19\n");
+                }
+                let (head, tail) = if section.name == "part" || section.name == "adaptor" {
+                    (String::new(), String::new())
+                } else {
+                    (String::new(), COASTER.to_owned())
+                };
+                let (head, tail) = if section.name == "adaptor" {
+                    let pattern = if key.name == "pattern" {
+                        ""
+                    } else {
+                        "pattern = { pattern = \"grid\", columns = 2, rows = 2, pitch_x = 40, pitch_y = 40 }\n"
+                    };
+                    text.push_str(pattern);
+                    (
+                        "[job]\nkind = \"adaptor\"\n[nozzle]\nthread = \"G 1/2\"\n".to_owned(),
+                        tail,
+                    )
+                } else {
+                    (head, tail)
+                };
+                let without = format!("{head}[{}]\n{text}{tail}", section.name);
+                let with = format!(
+                    "{head}[{}]\n{text}{} = {}\n{tail}",
+                    section.name, key.name, key.example
+                );
+                let with = read(&with).unwrap_or_else(|d| panic!("{with}\n{d:#?}"));
+                tried += 1;
+                let shown = |job: &Job| serde_json::to_string(job).unwrap();
+                match read(&without) {
+                    Ok(without) => assert_ne!(
+                        shown(&with),
+                        shown(&without),
+                        "{}.{} changes nothing",
+                        section.name,
+                        key.name
+                    ),
+                    // A required key, or one of a pair.
+                    Err(_) => assert!(
+                        key.is_required()
+                            || text.contains("lever")
+                            || text.contains("pinion")
+                            || key.name == "pattern"
+                    ),
+                }
+            }
+        }
+        assert!(tried > 75, "{tried}");
+    }
+}

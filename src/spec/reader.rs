@@ -1,0 +1,439 @@
+//! Reads one table by its section's definition and collects everything wrong with it.
+//!
+//! Input: a spanned TOML table, its [`Section`]. Output: typed values with their
+//! places; diagnostics in the shared [`Findings`].
+//! Does not parse TOML and knows no section by name.
+
+use super::codes;
+use super::key::{Case, Key, Rule, Section};
+use super::suggest::{closest, join, list};
+use super::value::Value;
+use crate::base::{Diagnostic, Diagnostics, Given, Span};
+use std::cell::RefCell;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+/// Most diagnostics kept of one file.
+const MOST: usize = 100;
+
+/// What has been found wrong so far.
+pub(crate) struct Findings {
+    list: RefCell<Diagnostics>,
+    /// False when the text could not be parsed whole: then nothing is called missing.
+    whole: bool,
+}
+
+impl Findings {
+    pub(crate) fn new(list: Diagnostics, whole: bool) -> Self {
+        Self {
+            list: RefCell::new(list),
+            whole,
+        }
+    }
+    pub(crate) fn push(&self, d: Diagnostic) {
+        let mut list = self.list.borrow_mut();
+        if list.0.len() < MOST {
+            list.push(d);
+        } else if list.0.len() == MOST {
+            list.push(Diagnostic::new(
+                codes::TOO_MANY_ERRORS,
+                d.span,
+                format!("more than {MOST} errors"),
+                "the rest is not shown",
+                "mend the errors above and run again",
+            ));
+        }
+    }
+    /// Reports something that is missing, unless part of the text was not understood.
+    pub(crate) fn push_missing(&self, d: Diagnostic) {
+        if self.whole {
+            self.push(d);
+        }
+    }
+    pub(crate) fn into_diagnostics(self) -> Diagnostics {
+        self.list.into_inner()
+    }
+}
+
+/// One table being read.
+pub struct Table<'t, 'i> {
+    table: &'t DeTable<'i>,
+    /// Place of the header, or of the whole inline table.
+    pub(crate) span: Span,
+    pub(crate) section: &'static Section,
+    /// Dotted path for messages: `part.feature[2]`; empty for the file.
+    pub(crate) path: String,
+    pub(crate) found: &'t Findings,
+}
+
+/// A value that is being read: its key and where.
+pub struct Place<'t> {
+    pub(crate) key: &'static Key,
+    /// Dotted path with the key.
+    pub(crate) path: String,
+    pub(crate) span: Span,
+    pub(crate) found: &'t Findings,
+}
+
+impl<'t, 'i> Table<'t, 'i> {
+    /// Opens a table: unknown keys and rules between keys are checked here.
+    pub(crate) fn open(
+        table: &'t DeTable<'i>,
+        span: Span,
+        section: &'static Section,
+        path: String,
+        found: &'t Findings,
+    ) -> Self {
+        let this = Self {
+            table,
+            span,
+            section,
+            path,
+            found,
+        };
+        this.check_names();
+        let case = this.case();
+        if let Some(case) = case {
+            this.check_case(case);
+        }
+        for key in section.keys.iter().filter(|k| k.is_required()) {
+            if !this.has(key.name) {
+                this.missing(key, "");
+            }
+        }
+        for rule in section
+            .rules
+            .iter()
+            .chain(case.map_or(&[][..], |c| c.rules))
+        {
+            this.check_rule(rule);
+        }
+        this
+    }
+
+    /// A value, if it is there and right.
+    pub(crate) fn take<T: Value>(&self, name: &str) -> Option<Given<T>> {
+        let value = self.raw(name)?;
+        let key = self.section.key(name)?;
+        let span = Span::new(value.span());
+        let place = Place {
+            key,
+            path: self.dotted(name),
+            span,
+            found: self.found,
+        };
+        T::read(&place, value).map(|v| Given::new(v, span))
+    }
+
+    /// True when the key is written, right or wrong.
+    pub(crate) fn has(&self, name: &str) -> bool {
+        self.raw(name).is_some()
+    }
+
+    /// True when `section` is a table in which `name` is written.
+    pub(crate) fn has_inside(&self, section: &str, name: &str) -> bool {
+        self.raw(section)
+            .and_then(|v| v.get_ref().as_table())
+            .is_some_and(|t| t.get(name).is_some())
+    }
+
+    fn raw(&self, name: &str) -> Option<&'t Spanned<DeValue<'i>>> {
+        self.table.get(name)
+    }
+
+    /// Place of a key's name; the table's when it is not written.
+    pub(crate) fn key_span(&self, name: &str) -> Span {
+        self.table
+            .get_key_value(name)
+            .map_or(self.span, |(k, _)| Span::new(k.span()))
+    }
+
+    fn dotted(&self, name: &str) -> String {
+        if self.path.is_empty() {
+            name.to_owned()
+        } else {
+            format!("{}.{name}", self.path)
+        }
+    }
+
+    /// The words for this table in a sentence.
+    fn place_words(&self) -> String {
+        if self.path.is_empty() {
+            "the file".into()
+        } else {
+            format!("[{}]", self.path)
+        }
+    }
+
+    /// The kind of this table, when it has kinds and names one.
+    fn case(&self) -> Option<&'static Case> {
+        let variants = self.section.variants?;
+        let word = self.raw(variants.selector)?.get_ref().as_str()?;
+        variants.cases.iter().find(|c| c.word == word)
+    }
+
+    fn check_names(&self) {
+        for (name, value) in self.table {
+            if self.section.key(name.get_ref()).is_none() {
+                self.unknown(name.get_ref(), Span::new(name.span()), value.get_ref());
+            }
+        }
+    }
+
+    fn unknown(&self, name: &str, span: Span, value: &DeValue<'_>) {
+        let names = self.section.keys.iter().map(|k| k.name);
+        let at_root = self.path.is_empty();
+        let (code, what) = if at_root && value.is_table() {
+            (codes::UNKNOWN_SECTION, "section")
+        } else {
+            (codes::UNKNOWN_KEY, "key")
+        };
+        let shown: String = name.chars().take(40).collect();
+        let message = format!("unknown {what} `{shown}` in {}", self.place_words());
+        let near = closest(name, names);
+        if let Some((word, true)) = near {
+            self.found.push(
+                Diagnostic::new(
+                    code,
+                    span,
+                    message,
+                    format!("no such {what}"),
+                    format!("did you mean `{word}`?"),
+                )
+                .replace_with(word),
+            );
+            return;
+        }
+        let homes = super::sections::homes(name);
+        if !value.is_table() && !homes.is_empty() {
+            self.found.push(Diagnostic::new(
+                codes::WRONG_SECTION,
+                span,
+                format!("`{shown}` does not belong in {}", self.place_words()),
+                "in the wrong section",
+                format!("move it to {}", join(&homes, "or")),
+            ));
+            return;
+        }
+        let all: Vec<&str> = self.section.keys.iter().map(|k| k.name).collect();
+        let remedy = match near {
+            Some((word, _)) => format!("did you mean `{word}`?"),
+            None => format!("possible here: {}", all.join(", ")),
+        };
+        self.found.push(Diagnostic::new(
+            code,
+            span,
+            message,
+            format!("no such {what}"),
+            remedy,
+        ));
+    }
+
+    fn missing(&self, key: &Key, why: &str) {
+        self.found.push_missing(Diagnostic::new(
+            codes::MISSING_KEY,
+            self.span,
+            format!("{} has no `{}`{why}", self.place_words(), key.name),
+            format!("`{}` is missing", key.name),
+            format!("add `{} = {}` ({})", key.name, key.example, key.doc),
+        ));
+    }
+
+    fn check_case(&self, case: &'static Case) {
+        let Some(variants) = self.section.variants else {
+            return;
+        };
+        let for_word = format!(" for {} = \"{}\"", variants.selector, case.word);
+        for name in case.needs {
+            if let Some(key) = self.section.key(name)
+                && !self.has(name)
+            {
+                self.missing(key, &for_word);
+            }
+        }
+        for (name, _) in self.table {
+            let name: &str = name.get_ref();
+            if variants.mentions(name) && !case.takes(name) {
+                let own: Vec<&str> = case.needs.iter().chain(case.may).copied().collect();
+                self.found.push(Diagnostic::new(
+                    codes::KEY_NOT_USED,
+                    self.key_span(name),
+                    format!("`{name}` says nothing{for_word}"),
+                    format!("not a key of \"{}\"", case.word),
+                    format!("take it out; \"{}\" takes {}", case.word, join(&own, "and")),
+                ));
+            }
+        }
+    }
+
+    fn check_rule(&self, rule: &Rule) {
+        let present = |keys: &[&'static str]| -> Vec<&'static str> {
+            let mut names: Vec<&'static str> =
+                keys.iter().copied().filter(|k| self.has(k)).collect();
+            names.sort_by_key(|k| self.key_span(k).start);
+            names
+        };
+        match *rule {
+            Rule::AtMostOne(keys) | Rule::ExactlyOne(keys) => {
+                let there = present(keys);
+                if let [first, .., last] = there[..] {
+                    self.found.push(Diagnostic::new(
+                        codes::EXCLUSIVE_KEYS,
+                        self.key_span(last),
+                        format!("`{first}` and `{last}` exclude each other"),
+                        format!("`{first}` is given too"),
+                        format!("keep one of {}", join(&ticks(keys), "and")),
+                    ));
+                } else if there.is_empty() && matches!(rule, Rule::ExactlyOne(_)) {
+                    self.found.push_missing(Diagnostic::new(
+                        codes::MISSING_KEY,
+                        self.span,
+                        format!("{} has no {}", self.place_words(), join(&ticks(keys), "or")),
+                        "one of them is missing",
+                        format!("give {}", join(&self.examples(keys), "or")),
+                    ));
+                }
+            }
+            Rule::Together(keys) => {
+                let there = present(keys);
+                if let Some(first) = there.first()
+                    && there.len() < keys.len()
+                {
+                    let lacking: Vec<&str> =
+                        keys.iter().copied().filter(|k| !self.has(k)).collect();
+                    self.lonely(first, &lacking);
+                }
+            }
+            Rule::Needs(key, other) => {
+                if self.has(key) && !self.has(other) {
+                    self.lonely(key, &[other]);
+                }
+            }
+            Rule::OnlyWith {
+                selector,
+                word,
+                keys,
+            } => {
+                let chosen = self.raw(selector).and_then(|v| v.get_ref().as_str());
+                if chosen == Some(word) {
+                    return;
+                }
+                for key in present(keys) {
+                    self.found.push(Diagnostic::new(
+                        codes::KEY_NOT_USED,
+                        self.key_span(key),
+                        format!("`{key}` says nothing unless {selector} = \"{word}\""),
+                        "not used",
+                        format!("add `{selector} = \"{word}\"`, or take `{key}` out"),
+                    ));
+                }
+            }
+            Rule::NotWith { flag, keys } => {
+                let on = self.raw(flag).and_then(|v| v.get_ref().as_bool());
+                if on != Some(true) {
+                    return;
+                }
+                for key in present(keys) {
+                    self.found.push(Diagnostic::new(
+                        codes::EXCLUSIVE_KEYS,
+                        self.key_span(key),
+                        format!("`{key}` says nothing with {flag} = true"),
+                        "not used",
+                        format!("take `{key}` out, or set `{flag} = false`"),
+                    ));
+                }
+            }
+        }
+    }
+
+    fn lonely(&self, key: &str, lacking: &[&str]) {
+        self.found.push_missing(Diagnostic::new(
+            codes::KEYS_TOGETHER,
+            self.key_span(key),
+            format!(
+                "`{key}` says nothing without {}",
+                join(&ticks(lacking), "and")
+            ),
+            format!("{} missing", join(&ticks(lacking), "and")),
+            format!(
+                "add {}, or take `{key}` out",
+                join(&self.examples(lacking), "and")
+            ),
+        ));
+    }
+
+    fn examples(&self, keys: &[&str]) -> Vec<String> {
+        keys.iter()
+            .filter_map(|k| self.section.key(k))
+            .map(|k| format!("`{} = {}`", k.name, k.example))
+            .collect()
+    }
+}
+
+fn ticks(keys: &[&str]) -> Vec<String> {
+    keys.iter().map(|k| format!("`{k}`")).collect()
+}
+
+impl Place<'_> {
+    /// Reports something wrong with this value.
+    pub(crate) fn wrong(
+        &self,
+        code: &'static str,
+        message: impl Into<String>,
+        label: impl Into<String>,
+        remedy: impl Into<String>,
+    ) -> Diagnostic {
+        Diagnostic::new(code, self.span, message, label, remedy)
+    }
+
+    /// Opens a table that stands behind this key.
+    pub(crate) fn table<'t, 'i>(
+        &'t self,
+        value: &'t Spanned<DeValue<'i>>,
+        section: &'static Section,
+    ) -> Option<Table<'t, 'i>> {
+        match value.get_ref() {
+            DeValue::Table(table) => Some(Table::open(
+                table,
+                self.span,
+                section,
+                self.path.clone(),
+                self.found,
+            )),
+            other => self.wrong_type(other, "a table"),
+        }
+    }
+
+    /// The same key at another place: an entry of a list.
+    pub(crate) fn entry(&self, index: usize, span: Span) -> Self {
+        Self {
+            key: self.key,
+            path: format!("{}[{}]", self.path, index + 1),
+            span,
+            found: self.found,
+        }
+    }
+
+    /// Finds `word` among `words`; else reports it with a did-you-mean.
+    pub(crate) fn choose(&self, word: &str, words: &[&'static str]) -> Option<&'static str> {
+        let exact = words.iter().find(|w| **w == word).copied();
+        if exact.is_some() {
+            return exact;
+        }
+        let shown: String = word.chars().take(40).collect();
+        let mut d = self.wrong(
+            codes::UNKNOWN_WORD,
+            format!("`{}` cannot be \"{shown}\"", self.path),
+            "not one of the possible words",
+            format!("possible: {}", list(words)),
+        );
+        if let Some((meant, near)) = closest(word, words.iter().copied()) {
+            d.remedy = format!("did you mean \"{meant}\"? Possible: {}", list(words));
+            if near {
+                d = d.replace_with(format!("\"{meant}\""));
+            }
+        }
+        self.found.push(d);
+        None
+    }
+}

@@ -1,0 +1,80 @@
+//! All keys of the file by their dotted path: for help, `why`, and the schema.
+//!
+//! Input: a path. Output: the key's definition, or the nearest one.
+
+use super::job::FileKeys;
+use super::key::{Key, Kind, Section};
+use super::suggest::closest;
+
+/// The whole file as a section: its keys are the sections.
+pub const FILE: &Section = FileKeys::SECTION;
+
+/// Every key with its dotted path, in the order of the documentation:
+/// `bolts.count`, `part.feature[].kind`. Sections themselves are not listed.
+pub fn all() -> Vec<(String, &'static Key)> {
+    let mut list = Vec::new();
+    for section in FILE.keys {
+        if let Kind::Table(s) = section.kind {
+            walk(s, section.name.to_owned(), &mut list);
+        }
+    }
+    list
+}
+
+fn walk(section: &'static Section, path: String, list: &mut Vec<(String, &'static Key)>) {
+    for key in section.keys {
+        let dotted = format!("{path}.{}", key.name);
+        list.push((dotted.clone(), key));
+        match key.kind {
+            Kind::Table(s) => walk(s, dotted, list),
+            Kind::Tables(s, _) => walk(s, format!("{dotted}[]"), list),
+            _ => {}
+        }
+    }
+}
+
+/// The key at a dotted path; list places may be numbered: `part.feature[2].kind`.
+pub fn find(path: &str) -> Option<&'static Key> {
+    let mut section = FILE;
+    let mut found = None;
+    for word in path.split('.') {
+        let name = word.split('[').next().unwrap_or(word);
+        let key = section.key(name)?;
+        found = Some(key);
+        section = match key.kind {
+            Kind::Table(s) | Kind::Tables(s, _) => s,
+            _ => &NOTHING,
+        };
+    }
+    found
+}
+
+static NOTHING: Section = Section {
+    name: "",
+    about: "",
+    keys: &[],
+    rules: &[],
+    variants: None,
+};
+
+/// The path that was probably meant.
+pub fn nearest(path: &str) -> Option<String> {
+    let all = all();
+    closest(path, all.iter().map(|(p, _)| p.as_str())).map(|(p, _)| p.to_owned())
+}
+
+/// The sections and tables, as headers, that have a key of this name.
+pub(crate) fn homes(name: &str) -> Vec<String> {
+    let mut list: Vec<String> = all()
+        .into_iter()
+        .filter(|(_, k)| k.name == name)
+        .filter_map(|(path, _)| path.rsplit_once('.').map(|(head, _)| head.to_owned()))
+        .map(|head| match head.strip_suffix("[]") {
+            Some(h) if !h.contains("[]") => format!("[[{h}]]"),
+            _ => format!("[{head}]"),
+        })
+        .filter(|head| !head.contains("[]."))
+        .collect();
+    list.truncate(3);
+    list
+}

@@ -1,0 +1,319 @@
+//! A closed shape: `[part.outline]`, and wherever a shape is asked for.
+//!
+//! Input: its table. Output: an [`OutlineSpec`]. Does not build the contour
+//! (see `sketch` and `part`), so crossings are not found here.
+
+use super::codes;
+use super::key::{Case, Kind, REQUIRED, Rule, Variants, count, length, quantity, section};
+use super::reader::Place;
+use super::value::{Value, Word, list, words};
+use crate::base::quantity::Dimension;
+use crate::base::{Angle, Given, Length, Span};
+use crate::sketch::Point;
+use crate::spec::job::Opt;
+use serde::Serialize;
+use toml::Spanned;
+use toml::de::DeValue;
+
+/// Largest size of a part or plate, mm.
+pub(super) const LARGEST: f64 = 600.0;
+/// Most steps of a path.
+const MOST_STEPS: usize = 500;
+
+/// A closed shape: `[part.outline]`, and wherever a shape is asked for.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "shape", rename_all = "lowercase")]
+pub enum OutlineSpec {
+    /// `shape = "circle"`, `diameter`.
+    Circle {
+        /// Diameter.
+        diameter: Given<Length>,
+    },
+    /// `shape = "rectangle"`, `width` (x), `height` (y), `corner_radius` (one or four values).
+    Rectangle {
+        /// Size in x.
+        width: Given<Length>,
+        /// Size in y.
+        height: Given<Length>,
+        /// Corner radii: lower left, lower right, upper right, upper left.
+        corner_radius: Option<Given<[Length; 4]>>,
+    },
+    /// `shape = "slot"`: a rectangle with half-round ends along x; `length` over all, `width`.
+    Slot {
+        /// Length over all.
+        length: Given<Length>,
+        /// Width.
+        width: Given<Length>,
+        /// Turned by this angle about its centre.
+        angle: Opt<Angle>,
+    },
+    /// `shape = "polygon"`, regular: `sides`, `across_flats` or `diameter` (circumscribed), `corner_radius`, `angle`.
+    Polygon {
+        /// Number of sides, 3 to 60.
+        sides: Given<u32>,
+        /// Circumscribed circle's diameter.
+        diameter: Given<Length>,
+        /// Fillet at the corners.
+        corner_radius: Opt<Length>,
+        /// Turned by this angle.
+        angle: Opt<Angle>,
+    },
+    /// `shape = "path"`: `start` and a list of `steps`; closes to the start with a line if need be.
+    Path {
+        /// First point.
+        start: Given<Point>,
+        /// Lines and arcs.
+        steps: Vec<Given<PathStep>>,
+    },
+}
+
+/// One step of a free path.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum PathStep {
+    /// `{ to = [x, y] }`: a line; with `fillet = r` the corner at its end is rounded.
+    Line {
+        /// End point.
+        to: Point,
+        /// Corner radius at the end point.
+        fillet: Option<Length>,
+    },
+    /// `{ to = [x, y], bulge = b }`.
+    Bulge {
+        /// End point.
+        to: Point,
+        /// tan(included angle / 4), counter-clockwise positive; any size but 0.
+        bulge: f64,
+    },
+    /// `{ to = [x, y], centre = [x, y], turn = "left" | "right" }`.
+    Centre {
+        /// End point.
+        to: Point,
+        /// Centre.
+        centre: Point,
+        /// True when the arc turns left (counter-clockwise).
+        left: bool,
+    },
+    /// `{ to = [x, y], tangent = true }`: an arc tangent to the step before.
+    Tangent {
+        /// End point.
+        to: Point,
+    },
+}
+
+/// The kinds of shape.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum ShapeKind {
+    /// Circle.
+    Circle,
+    /// Rectangle with corner radii.
+    Rectangle,
+    /// Rectangle with half-round ends.
+    Slot,
+    /// Regular polygon.
+    Polygon,
+    /// Free path of lines and arcs.
+    Path,
+}
+words!(ShapeKind {
+    "circle" => ShapeKind::Circle,
+    "rectangle" => ShapeKind::Rectangle,
+    "slot" => ShapeKind::Slot,
+    "polygon" => ShapeKind::Polygon,
+    "path" => ShapeKind::Path,
+});
+
+section! {
+    /// The keys of a shape.
+    pub struct ShapeKeys, "outline", "A closed shape of lines and arcs.";
+    variants Variants {
+        selector: "shape",
+        cases: &[
+            Case { word: "circle", needs: &["diameter"], may: &[], rules: &[] },
+            Case { word: "rectangle", needs: &["width", "height"], may: &["corner_radius"], rules: &[] },
+            Case { word: "slot", needs: &["length", "width"], may: &["angle"], rules: &[] },
+            Case {
+                word: "polygon",
+                needs: &["sides"],
+                may: &["diameter", "across_flats", "corner_radius", "angle"],
+                rules: &[Rule::ExactlyOne(&["diameter", "across_flats"])],
+            },
+            Case { word: "path", needs: &["start", "steps"], may: &[], rules: &[] },
+        ],
+    };
+    /// circle, rectangle, slot, polygon or path.
+    shape: ShapeKind = Kind::Word(<ShapeKind as Word>::NAMES), REQUIRED, "\"circle\"";
+    /// Diameter of the circle; of a polygon, the circle through its corners.
+    diameter: Length = length(0.5, LARGEST), "", "90";
+    /// Rectangle: size in x. Slot: width.
+    width: Length = length(0.5, LARGEST), "", "60";
+    /// Rectangle: size in y.
+    height: Length = length(0.5, LARGEST), "", "40";
+    /// Slot: length over all, along x.
+    length: Length = length(0.5, LARGEST), "", "50";
+    /// Corner radius; a rectangle may have four: lower left, lower right, upper right, upper left.
+    corner_radius: [Length; 4] = Kind::Corners { max: LARGEST }, "0, sharp corners", "5";
+    /// Turned by this angle about its centre, counter-clockwise.
+    angle: Angle = quantity(Dimension::Angle, -360.0, 360.0), "0", "30";
+    /// Polygon: number of sides.
+    sides: u32 = count(3, 60), "", "6";
+    /// Polygon: distance between opposite flats (with an odd number: twice the inner radius).
+    across_flats: Length = length(0.5, LARGEST), "", "30";
+    /// Path: first point.
+    start: Point = Kind::Point(LARGEST), "", "[0, 0]";
+    /// Path: lines and arcs, one after the other; closed with a line if need be.
+    steps: Vec<Given<PathStep>> = Kind::Tables(StepKeys::SECTION, MOST_STEPS), "", "[{ to = [40, 0] }, { to = [20, 30] }]";
+}
+
+/// Which way an arc turns.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Turn {
+    /// Counter-clockwise.
+    Left,
+    /// Clockwise.
+    Right,
+}
+words!(Turn { "left" => Turn::Left, "right" => Turn::Right });
+
+section! {
+    /// The keys of one step of a path.
+    pub struct StepKeys, "step", "A line or an arc of a path.";
+    rules &[
+        Rule::AtMostOne(&["bulge", "centre", "tangent", "fillet"]),
+        Rule::Together(&["centre", "turn"]),
+    ];
+    /// End point.
+    to: Point = Kind::Point(LARGEST), REQUIRED, "[40, 0]";
+    /// Line: radius that rounds the corner at its end.
+    fillet: Length = length(0.0, 300.0), "0, a sharp corner", "3";
+    /// Arc: tangent of a quarter of its included angle; counter-clockwise positive, 1 is a half circle.
+    bulge: f64 = quantity(Dimension::Number, -50.0, 50.0), "a line", "0.5";
+    /// Arc: its centre.
+    centre: Point = Kind::Point(10.0 * LARGEST), "a line", "[20, 0]";
+    /// Arc about a centre: left (counter-clockwise) or right.
+    turn: Turn = Kind::Word(<Turn as Word>::NAMES), "a line", "\"left\"";
+    /// Arc that goes on in the direction of the step before.
+    tangent: bool = Kind::Flag, "false", "true";
+}
+
+impl Value for OutlineSpec {
+    fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
+        let table = at.table(value, ShapeKeys::SECTION)?;
+        let keys = ShapeKeys::read(&table);
+        match keys.shape?.value {
+            ShapeKind::Circle => Some(OutlineSpec::Circle {
+                diameter: keys.diameter?,
+            }),
+            ShapeKind::Rectangle => Some(OutlineSpec::Rectangle {
+                width: keys.width?,
+                height: keys.height?,
+                corner_radius: keys.corner_radius,
+            }),
+            ShapeKind::Slot => {
+                let (length, width) = (keys.length?, keys.width?);
+                if length.value.mm() < width.value.mm() {
+                    at.found.push(crate::base::Diagnostic::new(
+                        codes::OUT_OF_RANGE,
+                        length.span,
+                        format!(
+                            "`{}` is shorter than it is wide: {} and {}",
+                            at.path, length.value, width.value
+                        ),
+                        "shorter than the width",
+                        "a slot's length is measured over its round ends; swap the two and turn it with `angle = 90`",
+                    ));
+                    return None;
+                }
+                Some(OutlineSpec::Slot {
+                    length,
+                    width,
+                    angle: keys.angle,
+                })
+            }
+            ShapeKind::Polygon => {
+                let sides = keys.sides?;
+                let diameter = match (keys.diameter, keys.across_flats) {
+                    (Some(d), _) => d,
+                    (None, flats) => circumscribed(sides.value, flats?),
+                };
+                Some(OutlineSpec::Polygon {
+                    sides,
+                    diameter,
+                    corner_radius: match keys.corner_radius {
+                        Some(r) => Some(single_radius(at, r)?),
+                        None => None,
+                    },
+                    angle: keys.angle,
+                })
+            }
+            ShapeKind::Path => Some(OutlineSpec::Path {
+                start: keys.start?,
+                steps: keys.steps?.value,
+            }),
+        }
+    }
+}
+
+/// Diameter through the corners: across flats / cos(π/n).
+fn circumscribed(sides: u32, flats: Given<Length>) -> Given<Length> {
+    let half = std::f64::consts::PI / f64::from(sides);
+    Given::new(Length::from_mm(flats.value.mm() / half.cos()), flats.span)
+}
+
+fn single_radius(at: &Place<'_>, radii: Given<[Length; 4]>) -> Option<Given<Length>> {
+    if radii.value.iter().all(|v| *v == radii.value[0]) {
+        return Some(Given::new(radii.value[0], radii.span));
+    }
+    at.found.push(crate::base::Diagnostic::new(
+        codes::BAD_COUNT,
+        radii.span,
+        format!("`{}` has four corner radii", at.path),
+        "four values",
+        "a polygon takes one radius for all its corners",
+    ));
+    None
+}
+
+impl Value for Vec<Given<PathStep>> {
+    fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
+        let steps: Vec<Step> = list(at, value, 1, MOST_STEPS)?;
+        Some(steps.into_iter().map(|s| s.0).collect())
+    }
+}
+
+/// A step with its place.
+struct Step(Given<PathStep>);
+
+impl Value for Step {
+    fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
+        let table = at.table(value, StepKeys::SECTION)?;
+        let keys = StepKeys::read(&table);
+        let to = keys.to?.value;
+        let step = if let Some(bulge) = keys.bulge {
+            if bulge.value == 0.0 {
+                PathStep::Line { to, fillet: None }
+            } else {
+                PathStep::Bulge {
+                    to,
+                    bulge: bulge.value,
+                }
+            }
+        } else if table.has("centre") {
+            PathStep::Centre {
+                to,
+                centre: keys.centre?.value,
+                left: keys.turn?.value == Turn::Left,
+            }
+        } else if keys.tangent.is_some_and(|t| t.value) {
+            PathStep::Tangent { to }
+        } else {
+            PathStep::Line {
+                to,
+                fillet: keys.fillet.map(|f| f.value),
+            }
+        };
+        Some(Step(Given::new(step, Span::new(value.span()))))
+    }
+}

@@ -1,0 +1,35 @@
+//! `[shop]` and `[output]`: what is at hand, and how files are written.
+//!
+//! Input: their tables. Output: their typed sections. Decides nothing.
+
+use super::key::{Kind, length, quantity, section};
+use crate::base::Length;
+use crate::base::quantity::Dimension;
+
+section! {
+    /// `[shop]`
+    pub struct ShopSection, "shop", "Tools and machines at hand.";
+    /// End mill diameters at hand.
+    end_mills: Vec<Length> = Kind::Lengths { min: 0.3, max: 50.0 }, "a usual set", "[3, 6, 8]";
+    /// Ball end mill diameters at hand.
+    ball_mills: Vec<Length> = Kind::Lengths { min: 0.3, max: 50.0 }, "a usual set", "[4, 6]";
+    /// Fastest speed of the spindle.
+    spindle_max: f64 = quantity(Dimension::Rotation, 100.0, 60000.0), "a usual small machine", "3000";
+    /// Slowest speed of the spindle.
+    spindle_min: f64 = quantity(Dimension::Rotation, 10.0, 20000.0), "a usual small machine", "200";
+    /// What is at hand: drill press, mill, cnc, laser, plasma, waterjet, welder, lathe.
+    machines: Vec<String> = Kind::Words(&["drill press", "mill", "cnc", "laser", "plasma", "waterjet", "welder", "lathe"]), "drill press and mill", "[\"drill press\", \"mill\"]";
+    /// Cutter material: HSS or carbide.
+    cutter_material: String = Kind::Word(&["HSS", "carbide"]), "HSS", "\"HSS\"";
+}
+
+section! {
+    /// `[output]`
+    pub struct OutputSection, "output", "How files are written.";
+    /// Largest distance between a mesh and the true surface.
+    chord_tolerance: Length = length(0.001, 1.0), "a hundredth of a millimetre or so, by size", "0.02";
+    /// DXF version: R2000 or R12.
+    dxf_version: String = Kind::Word(&["R2000", "R12"]), "R2000", "\"R12\"";
+    /// Kerf to compensate on the profile's cut layer; 0 for the nominal contour.
+    kerf: Length = length(0.0, 6.0), "0, the cutting service compensates", "0.2";
+}
