@@ -3,13 +3,18 @@
 //! Input: a [`crate::design::Design`] and the plastics table. Output: numbers with their
 //! sources, and findings. Does not draw and does not write files.
 
+pub mod build;
+pub mod cool;
+pub mod feed_chain;
 pub mod fill;
 pub mod flow;
 pub mod front;
 pub mod heat;
+pub mod machine;
 pub mod mobility;
 pub mod network;
 pub mod plan_grid;
+pub mod plate_bending;
 pub mod pressure;
 pub mod rheology;
 

@@ -1,0 +1,423 @@
+//! The flow way of a whole design: feed chains joined to the cavities' plan grids.
+//!
+//! Input: feed, placements of the cavities, the columns of the cavity. Output: [`FlowWay`].
+//! Does not decide sizes and does not simulate.
+
+use super::feed_chain::{Chain, End, Section};
+use super::network::{Cell, Inlet, Link, Network, NetworkError, Place};
+use super::plan_grid::{Columns, GridSpec, PlanGrid};
+use crate::design::{Feed, Placement, Run};
+use crate::sketch::Point;
+use std::collections::BTreeMap;
+use std::f64::consts::PI;
+
+/// A network with what was learned while building it.
+#[derive(Debug, Clone)]
+pub struct FlowWay {
+    /// The network.
+    pub network: Network,
+    /// Grid of one cavity (all are alike), in scaled part coordinates.
+    pub grid: PlanGrid,
+    /// First cell of each cavity in the network.
+    pub first: Vec<u32>,
+    /// Share of the cavity volume that the melt cannot reach (left out of the network).
+    pub unreachable: f64,
+}
+
+/// Why no flow way can be built.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum BuildError {
+    /// No plastic in the box, or too fine a grid.
+    #[error("the cavity has no volume to fill, or its size asks for more than 4 million cells")]
+    NoCavity,
+    /// The gate or sprue does not meet the cavity.
+    #[error("the {what} at ({x:.1}, {y:.1}) mm does not reach cavity {cavity}")]
+    NotJoined {
+        /// "gate" or "sprue".
+        what: &'static str,
+        /// Which cavity, counted from 1.
+        cavity: usize,
+        /// Place, mold coordinates, mm.
+        x: f64,
+        /// Place, mold coordinates, mm.
+        y: f64,
+    },
+    /// A size of the feed is not usable.
+    #[error("the feed cannot be computed: {0}")]
+    Feed(&'static str),
+    /// The pieces make no network.
+    #[error(transparent)]
+    Network(#[from] NetworkError),
+}
+
+/// What to build from.
+pub struct Source<'a> {
+    /// Columns of the cavity in scaled part coordinates (part × (1 + shrinkage), not turned).
+    pub columns: Columns<'a>,
+    /// Box of the same, mm.
+    pub min: [f64; 2],
+    /// Box of the same, mm.
+    pub max: [f64; 2],
+    /// The feed.
+    pub feed: &'a Feed,
+    /// Where the cavities lie.
+    pub cavities: &'a [Placement],
+    /// Cell size, mm.
+    pub pitch: f64,
+}
+
+/// From mold coordinates to scaled part coordinates.
+fn into_part(p: Point, place: &Placement) -> Point {
+    let (sin, cos) = place.angle_deg.to_radians().sin_cos();
+    let v = p - place.at;
+    Point::new(cos * v.x + sin * v.y, cos * v.y - sin * v.x)
+}
+
+fn into_mold(at: [f64; 3], place: &Placement) -> [f64; 3] {
+    let (sin, cos) = place.angle_deg.to_radians().sin_cos();
+    [
+        place.at.x + cos * at[0] - sin * at[1],
+        place.at.y + sin * at[0] + cos * at[1],
+        at[2],
+    ]
+}
+
+/// Builds the flow way.
+pub fn flow_way(source: &Source<'_>) -> Result<FlowWay, BuildError> {
+    let feed = source.feed;
+    let positive = |x: f64| x.is_finite() && x > 0.0;
+    if ![feed.sprue_small, feed.sprue_large, feed.sprue_length]
+        .into_iter()
+        .all(positive)
+    {
+        return Err(BuildError::Feed(
+            "sprue diameter and length must be above 0",
+        ));
+    }
+    for r in &feed.runs {
+        let sizes = [r.runner_radius, r.gate_width, r.gate_depth, r.gate_length];
+        if !sizes.into_iter().all(positive) || !positive(r.runner.length()) {
+            return Err(BuildError::Feed("runner and gate sizes must be above 0"));
+        }
+    }
+    let spec = GridSpec {
+        min: source.min,
+        max: source.max,
+        pitch: source.pitch,
+        cavity: 0,
+    };
+    let grid = PlanGrid::new(source.columns, &spec).ok_or(BuildError::NoCavity)?;
+
+    let mut chain = Chain::default();
+    let direct = feed.runs.is_empty();
+    let foot = if direct { foot_of(source) } else { 0.0 };
+    let sprue = chain.sprue(feed.sprue_small, feed.sprue_large, feed.sprue_length, foot);
+    let mut first = Vec::new();
+    if direct {
+        let place = source.cavities.first().ok_or(BuildError::NoCavity)?;
+        let base = add_cavity(&mut chain, &grid, place, 0);
+        first.push(base);
+        join_sprue(&mut chain, &grid, place, base, sprue, feed.sprue_large)?;
+    } else {
+        if feed.well_depth > 0.0 {
+            chain.well(sprue, feed.sprue_large, feed.well_depth);
+        }
+        for run in &feed.runs {
+            let place = source.cavities.get(run.cavity).ok_or(BuildError::Feed(
+                "a runner leads to a cavity that is not there",
+            ))?;
+            let end = chain.runner(sprue, &run.runner, run.runner_radius);
+            let end = chain.gate(
+                end,
+                run.gate,
+                run.gate_length,
+                run.gate_width,
+                run.gate_depth,
+            );
+            let base = add_cavity(&mut chain, &grid, place, run.cavity as u16);
+            first.push(base);
+            join_gate(&mut chain, &grid, place, base, end, run)?;
+        }
+    }
+    let inlet = Inlet {
+        cell: 0,
+        area: Section::round(feed.sprue_small).area,
+        reach: 0.5e-3 * feed.sprue_length / 16.0,
+        slot: 0,
+    };
+    finish(chain, inlet, grid, first)
+}
+
+/// Top of the plastic under the sprue, mm.
+fn foot_of(source: &Source<'_>) -> f64 {
+    let Some(place) = source.cavities.first() else {
+        return 0.0;
+    };
+    let p = into_part(Point::origin(), place);
+    let c = (source.columns)(p.x, p.y);
+    if c.thickness > 0.0 { c.high } else { 0.0 }
+}
+
+fn add_cavity(chain: &mut Chain, grid: &PlanGrid, place: &Placement, cavity: u16) -> u32 {
+    let base = chain.cells.len() as u32;
+    chain.cells.extend(grid.cells.iter().map(|c| Cell {
+        place: Place::Cavity(cavity),
+        at: into_mold(c.at, place),
+        ..c.clone()
+    }));
+    chain.links.extend(grid.links.iter().map(|l| Link {
+        ends: l.ends.map(|e| e + base),
+        ..*l
+    }));
+    base
+}
+
+/// The sprue's foot on the part: every cell under it takes its share.
+fn join_sprue(
+    chain: &mut Chain,
+    grid: &PlanGrid,
+    place: &Placement,
+    base: u32,
+    end: End,
+    diameter: f64,
+) -> Result<(), BuildError> {
+    let centre = into_part(Point::origin(), place);
+    let (rings, spokes) = (8, 32);
+    let mut share: BTreeMap<u32, f64> = BTreeMap::new();
+    let whole = PI * (0.5e-3 * diameter).powi(2);
+    for i in 0..rings {
+        let r0 = (i as f64 + 0.5) / rings as f64;
+        for k in 0..spokes {
+            let a = 2.0 * PI * (k as f64 + 0.5) / spokes as f64;
+            let r = 0.5 * diameter * r0;
+            let at = (centre.x + r * a.cos(), centre.y + r * a.sin());
+            if let Some(cell) = grid.cell_near(at.0, at.1, 0.01 * grid.pitch) {
+                // Rings of equal width: area in proportion to the radius.
+                *share.entry(cell).or_default() += r0;
+            }
+        }
+    }
+    let total: f64 = share.values().sum();
+    if total <= 0.0 {
+        return Err(BuildError::NotJoined {
+            what: "sprue",
+            cavity: 1,
+            x: 0.0,
+            y: 0.0,
+        });
+    }
+    for (cell, part) in share {
+        let area = whole * part / total;
+        let half = grid.cells[cell as usize].half_gap;
+        chain.links.push(Link {
+            ends: [end.cell, base + cell],
+            area: [area; 2],
+            reach: [end.reach, half],
+            slot: [1, 5],
+        });
+    }
+    Ok(())
+}
+
+/// The gate's mouth on the cavity's edge: the cells across its width share it.
+fn join_gate(
+    chain: &mut Chain,
+    grid: &PlanGrid,
+    place: &Placement,
+    base: u32,
+    end: End,
+    run: &Run,
+) -> Result<(), BuildError> {
+    let entry = into_part(run.entry, place);
+    let (from, to) = (into_part(run.gate.0, place), into_part(run.gate.1, place));
+    let along = to - from;
+    let length = along.norm();
+    let along = if length > 1e-9 {
+        along / length
+    } else {
+        let inward = into_part(place.at, place) - entry;
+        inward / inward.norm().max(1e-9)
+    };
+    let across = nalgebra::Vector2::new(-along.y, along.x);
+    let points = 2 * (run.gate_width / grid.pitch).ceil() as usize + 3;
+    let mut share: BTreeMap<u32, f64> = BTreeMap::new();
+    for i in 0..points {
+        let s = ((i as f64 + 0.5) / points as f64 - 0.5) * run.gate_width;
+        let p = entry + s * across + 0.3 * grid.pitch * along;
+        if let Some(cell) = grid.cell_near(p.x, p.y, grid.pitch) {
+            *share.entry(cell).or_default() += 1.0 / points as f64;
+        }
+    }
+    let total: f64 = share.values().sum();
+    if total <= 0.0 {
+        return Err(BuildError::NotJoined {
+            what: "gate",
+            cavity: run.cavity + 1,
+            x: run.entry.x,
+            y: run.entry.y,
+        });
+    }
+    // The face that the gate looks at.
+    let axis = if along.x.abs() > along.y.abs() { 0 } else { 1 };
+    let forward = if axis == 0 { along.x } else { along.y } > 0.0;
+    let slot = 2 * axis as u8 + u8::from(!forward);
+    for (cell, part) in share {
+        let c = &grid.cells[cell as usize];
+        // Inside the cell the melt spreads over the cell's own height at once.
+        let inside = (c.volume / (1e-3 * grid.pitch)).min(2.0 * c.half_gap * 1e-3 * grid.pitch);
+        chain.links.push(Link {
+            ends: [end.cell, base + cell],
+            area: [end.area * part / total, inside.max(1e-12)],
+            reach: [end.reach, 0.5e-3 * grid.pitch],
+            slot: [1, slot],
+        });
+    }
+    Ok(())
+}
+
+/// Leaves out what the melt cannot reach and makes the network.
+fn finish(
+    chain: Chain,
+    inlet: Inlet,
+    grid: PlanGrid,
+    mut first: Vec<u32>,
+) -> Result<FlowWay, BuildError> {
+    let whole = Network::new(chain.cells, chain.links, inlet)?;
+    let lost = whole.unreachable();
+    let network = if lost.is_empty() {
+        whole
+    } else {
+        let mut keep = vec![true; whole.cells.len()];
+        for &i in &lost {
+            keep[i] = false;
+        }
+        let mut id = 0u32;
+        let new: Vec<u32> = keep
+            .iter()
+            .map(|k| {
+                let at = id;
+                id += u32::from(*k);
+                at
+            })
+            .collect();
+        for f in &mut first {
+            *f = new[*f as usize];
+        }
+        let cells = whole.cells.iter().zip(&keep).filter(|c| *c.1);
+        let links = whole
+            .links
+            .iter()
+            .filter(|l| l.ends.iter().all(|e| keep[*e as usize]));
+        let all = whole.cavity_volume();
+        let small = Network::new(
+            cells.map(|c| c.0.clone()).collect(),
+            links
+                .map(|l| Link {
+                    ends: l.ends.map(|e| new[e as usize]),
+                    ..*l
+                })
+                .collect(),
+            inlet,
+        )?;
+        let unreachable = 1.0 - small.cavity_volume() / all.max(1e-30);
+        return Ok(FlowWay {
+            network: small,
+            grid,
+            first,
+            unreachable,
+        });
+    };
+    Ok(FlowWay {
+        network,
+        grid,
+        first,
+        unreachable: 0.0,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::process::plan_grid::Column;
+    use crate::sketch::Path;
+
+    fn columns(x: f64, y: f64) -> Column {
+        Column {
+            thickness: if x.hypot(y) < 20.0 { 3.0 } else { 0.0 },
+            low: -1.5,
+            high: 1.5,
+        }
+    }
+
+    fn two_cavities() -> (Feed, Vec<Placement>) {
+        let places: Vec<Placement> = [0.0_f64, 180.0]
+            .into_iter()
+            .map(|angle_deg| Placement {
+                at: Point::new(
+                    32.0 * angle_deg.to_radians().cos(),
+                    32.0 * angle_deg.to_radians().sin(),
+                ),
+                angle_deg,
+                scale: 1.016,
+            })
+            .collect();
+        let run = |cavity: usize, s: f64| Run {
+            cavity,
+            runner: Path::line(Point::new(0.0, 0.0), Point::new(s * 10.5, 0.0)),
+            runner_radius: 2.5,
+            gate: (Point::new(s * 10.5, 0.0), Point::new(s * 12.2, 0.0)),
+            entry: Point::new(s * 12.0, 0.0),
+            gate_length: 1.5,
+            gate_width: 4.0,
+            gate_depth: 1.2,
+        };
+        let feed = Feed {
+            orifice: 6.0,
+            sprue_small: 5.0,
+            sprue_large: 6.5,
+            sprue_length: 20.0,
+            well_depth: 5.0,
+            runs: vec![run(0, 1.0), run(1, -1.0)],
+        };
+        (feed, places)
+    }
+
+    #[test]
+    fn two_cavities_hang_on_one_sprue_with_all_their_volume() {
+        let (feed, cavities) = two_cavities();
+        let way = flow_way(&Source {
+            columns: &columns,
+            min: [-20.0; 2],
+            max: [20.0; 2],
+            feed: &feed,
+            cavities: &cavities,
+            pitch: 1.0,
+        })
+        .unwrap();
+        assert_eq!(way.unreachable, 0.0);
+        let disk = PI * 400.0 * 3.0 * 1e-9;
+        assert!((way.network.cavity_volume() / (2.0 * disk) - 1.0).abs() < 1e-3);
+        let sprue = PI / 12.0 * 20.0 * (25.0 + 32.5 + 42.25);
+        let rest = PI / 4.0 * 42.25 * 5.0 + 2.0 * (PI / 2.0 * 6.25 * 10.5 + 4.0 * 1.2 * 1.5);
+        let feed_volume = way.network.volume() - way.network.cavity_volume();
+        assert!((feed_volume * 1e9 / (sprue + rest) - 1.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_gate_that_misses_is_an_error() {
+        let (mut feed, cavities) = two_cavities();
+        feed.runs[1].entry = Point::new(-90.0, 50.0);
+        let way = flow_way(&Source {
+            columns: &columns,
+            min: [-20.0; 2],
+            max: [20.0; 2],
+            feed: &feed,
+            cavities: &cavities,
+            pitch: 1.0,
+        });
+        assert!(matches!(
+            way,
+            Err(BuildError::NotJoined { what: "gate", .. })
+        ));
+    }
+}
