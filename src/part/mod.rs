@@ -4,8 +4,14 @@
 //! x, y as the user drew them, z = 0 on the parting plane, +z towards the A plate
 //! (nozzle side). Sizes are the finished part's; shrinkage is applied by `design`.
 
+pub mod build;
+mod check;
+pub mod edge;
+mod feature;
 pub mod form;
 pub mod model;
+pub mod outline;
 
+pub use build::{Frame, build};
 pub use form::{Form, ProfilePoint};
 pub use model::{PartBody, PartModel, Role};

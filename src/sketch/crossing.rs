@@ -23,7 +23,11 @@ pub struct Crossing {
 }
 
 /// Pairs (i, j) of items whose bounding boxes touch; i from `a`, j from `b`.
-fn candidates(a: &[Segment], b: &[Segment], mut visit: impl FnMut(usize, usize) -> bool) {
+pub(super) fn candidates(
+    a: &[Segment],
+    b: &[Segment],
+    mut visit: impl FnMut(usize, usize) -> bool,
+) {
     let boxes = |s: &[Segment]| -> Vec<(super::Bounds, usize)> {
         let mut v: Vec<_> = s
             .iter()

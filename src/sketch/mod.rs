@@ -4,11 +4,15 @@
 //! asked of them. An arc stays an arc through every operation here; polylines
 //! appear only where a caller asks for one with a chord tolerance.
 
+pub mod biarc;
+pub mod boolean;
 pub mod bounds;
 mod carrier;
 pub mod contour;
+pub mod corner;
 pub mod crossing;
 pub mod freeform;
+pub mod gap;
 pub mod inside;
 pub mod measure;
 pub mod meet;
@@ -17,12 +21,16 @@ pub mod offset;
 pub mod polyline;
 pub mod segment;
 pub mod shapes;
+pub mod svg;
+pub mod text;
 pub mod transform;
 
 pub use bounds::Bounds;
 pub use contour::{Contour, Path, Point, Region, Segment, Vertex};
+pub use corner::{Corner, CutterSide};
 pub use crossing::Crossing;
 pub use freeform::{FreePathError, Step, free_path};
+pub use gap::Gap;
 pub use inside::Place;
 pub use mitre::{MitreError, mitre_offset};
 pub use shapes::ShapeError;

@@ -1,0 +1,247 @@
+//! From the `[part]` section to bodies.
+//!
+//! Input: the section and the decided [`Frame`]. Output: a [`PartModel`], or every
+//! fault of the section at once. Sizes are the finished part's. Order of bodies:
+//! the outline, the features in the order written, the through holes.
+
+use super::check;
+use super::edge;
+use super::feature;
+use super::form::{Form, ProfilePoint};
+use super::model::{PartBody, PartModel, Role};
+use super::outline::contour_of;
+use crate::base::units::number;
+use crate::base::{Diagnostic, Diagnostics, Span};
+use crate::sketch::{Contour, Region};
+use crate::spec::job::PartSection;
+
+/// Thinnest plastic left anywhere, mm. Common practice for hand-lever pressures, no source.
+pub const THINNEST: f64 = 0.4;
+/// How far cutting bodies reach beyond the face they open, mm (so that no two faces coincide).
+pub const OVERSHOOT: f64 = 1.0;
+/// Steepest draft accepted, degrees.
+pub const STEEPEST: f64 = 45.0;
+
+/// The numbers of a plate part that may be decided for the user.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Frame {
+    /// Thickness, mm.
+    pub thickness: f64,
+    /// Wall draft per side, degrees, for the outline, holes and features without their own.
+    pub draft_deg: f64,
+    /// Height of the parting plane above the part's bottom face, mm.
+    pub parting: f64,
+}
+
+impl Frame {
+    /// Height of the top face above the parting plane, mm.
+    pub fn above(&self) -> f64 {
+        self.thickness - self.parting
+    }
+}
+
+/// Builds the part.
+///
+/// # Errors
+/// All faults at once. Codes: `part-outline-missing`, `part-thickness`,
+/// `part-parting`, `part-draft`, `part-edge`, `part-hole`, `part-feature`,
+/// `part-web`, `text-glyph`, and those of [`contour_of`].
+pub fn build(part: &PartSection, frame: Frame) -> Result<PartModel, Diagnostics> {
+    let mut faults = Diagnostics::default();
+    check_frame(part, frame, &mut faults);
+    let Some(outline) = &part.outline else {
+        faults.push(Diagnostic::new(
+            "part-outline-missing",
+            part.span,
+            "the part has no outline",
+            "no [part.outline] here",
+            "add [part.outline] with shape = \"circle\" and a diameter, or another shape",
+        ));
+        return faults.or(PartModel::default());
+    };
+    let contour = match contour_of(&outline.value, outline.span) {
+        Ok(c) => Some(c),
+        Err(d) => {
+            faults.push(*d);
+            None
+        }
+    };
+    let holes = hole_contours(part, &mut faults);
+    let features = feature::place_all(part, frame, &mut faults);
+    // Without a sound frame and outline the later checks would only echo their faults.
+    let Some(contour) = contour.filter(|_| faults.0.iter().all(|d| !is_frame_fault(d.code))) else {
+        return faults.or(PartModel::default());
+    };
+    let Some(body) = outline_body(part, frame, contour, outline.span, &mut faults) else {
+        return faults.or(PartModel::default());
+    };
+    check::features(&body, &features, frame, &mut faults);
+    let highest = |top: bool| {
+        features
+            .iter()
+            .filter(|f| f.top == top && f.raised)
+            .map(|f| f.height)
+            .fold(0.0, f64::max)
+    };
+    let reach = Reach {
+        down: frame.parting + highest(false) + OVERSHOOT,
+        up: frame.above() + highest(true) + OVERSHOOT,
+    };
+    check::holes(&body, &holes, frame, reach, &mut faults);
+    let mut bodies = vec![PartBody {
+        label: "outline".to_owned(),
+        role: Role::Add,
+        form: body,
+        key: "part.outline".to_owned(),
+    }];
+    for f in &features {
+        bodies.extend(f.bodies(frame, &features));
+    }
+    for hole in &holes {
+        bodies.push(PartBody {
+            label: format!("hole {}", hole.number),
+            role: Role::Remove,
+            form: hole_body(hole, frame, reach),
+            key: format!("part.hole[{}]", hole.number - 1),
+        });
+    }
+    faults.or(PartModel { bodies })
+}
+
+fn is_frame_fault(code: &str) -> bool {
+    matches!(code, "part-thickness" | "part-parting" | "part-draft")
+}
+
+fn check_frame(part: &PartSection, frame: Frame, faults: &mut Diagnostics) {
+    let span_of = |s: Option<Span>| s.unwrap_or(part.span);
+    let thickness = span_of(part.thickness.as_ref().map(|t| t.span));
+    if !(frame.thickness >= THINNEST && frame.thickness <= 1000.0) {
+        faults.push(Diagnostic::new(
+            "part-thickness",
+            thickness,
+            format!("the part is {} mm thick", number(frame.thickness)),
+            "out of range",
+            format!("give a thickness from {THINNEST} to 1000 mm"),
+        ));
+    } else if !(0.0..=frame.thickness).contains(&frame.parting) {
+        faults.push(Diagnostic::new(
+            "part-parting",
+            thickness,
+            format!(
+                "the parting plane lies {} mm above the bottom face of a part {} mm thick",
+                number(frame.parting),
+                number(frame.thickness)
+            ),
+            "thickness",
+            format!(
+                "set mold.parting between 0 and {} mm",
+                number(frame.thickness)
+            ),
+        ));
+    }
+    if !(0.0..=STEEPEST).contains(&frame.draft_deg) {
+        faults.push(Diagnostic::new(
+            "part-draft",
+            span_of(part.draft.as_ref().map(|d| d.span)),
+            format!("draft is {} deg", number(frame.draft_deg)),
+            "out of range",
+            format!("give a draft from 0 to {STEEPEST} deg; 1 to 3 deg is usual"),
+        ));
+    }
+}
+
+/// The main body; its largest inset is proved possible here.
+fn outline_body(
+    part: &PartSection,
+    frame: Frame,
+    contour: Contour,
+    span: Span,
+    faults: &mut Diagnostics,
+) -> Option<Form> {
+    let bottom = part.edge_bottom.as_ref();
+    let top = part.edge_top.as_ref();
+    let profile = edge::wall(
+        frame.parting,
+        frame.above(),
+        frame.draft_deg,
+        bottom.map(|e| e.value),
+        top.map(|e| e.value),
+    );
+    let profile = match profile {
+        Ok(p) => p,
+        Err(e) => {
+            let (edge::EdgeError::Size { face, .. } | edge::EdgeError::TooHigh { face, .. }) = e;
+            let given = if face == "top" { top } else { bottom };
+            faults.push(Diagnostic::new(
+                "part-edge",
+                given.map_or(part.span, |g| g.span),
+                e.to_string(),
+                "does not fit",
+                "use a smaller edge, a thicker part, or move the parting plane (mold.parting)",
+            ));
+            return None;
+        }
+    };
+    let region = Region::simple(contour);
+    let inset = profile.iter().map(|p| p.across).fold(0.0, f64::max);
+    if let Err(e) = region.mitred(inset) {
+        faults.push(Diagnostic::new(
+            "part-edge",
+            span,
+            format!("draft and edges narrow the outline by {} mm per side: {e}", number(inset)),
+            format!("too small near ({}, {})", number(e.at().x), number(e.at().y)),
+            "use less draft, smaller edges, larger corner radii (or sharp corners), or a wider outline",
+        ));
+        return None;
+    }
+    Some(Form::Prism { region, profile })
+}
+
+/// How far the cores of through holes reach below and above the parting plane, mm.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Reach {
+    pub down: f64,
+    pub up: f64,
+}
+
+/// A through hole in place.
+pub(super) struct PlacedHole {
+    pub number: usize,
+    pub span: Span,
+    pub contour: Contour,
+}
+
+fn hole_contours(part: &PartSection, faults: &mut Diagnostics) -> Vec<PlacedHole> {
+    let mut placed = Vec::new();
+    for (i, hole) in part.holes.iter().enumerate() {
+        let at = hole.value.at.value;
+        if !check::near(at) {
+            faults.push(check::far_away("part-hole", hole.value.at.span));
+            continue;
+        }
+        match contour_of(&hole.value.outline, hole.span) {
+            Ok(c) => placed.push(PlacedHole {
+                number: i + 1,
+                span: hole.span,
+                contour: c.translated(at.coords),
+            }),
+            Err(d) => faults.push(*d),
+        }
+    }
+    placed
+}
+
+/// The core stands on both plates, split at the parting plane; each half is
+/// widest at its root, so the hole has its drawn size at z = 0 and opens to both faces.
+fn hole_body(hole: &PlacedHole, frame: Frame, reach: Reach) -> Form {
+    let slope = frame.draft_deg.to_radians().tan();
+    let mut profile = vec![ProfilePoint::new(-reach.down * slope, -reach.down)];
+    if slope > 0.0 {
+        profile.push(ProfilePoint::new(0.0, 0.0));
+    }
+    profile.push(ProfilePoint::new(-reach.up * slope, reach.up));
+    Form::Prism {
+        region: Region::simple(hole.contour.clone()),
+        profile,
+    }
+}

@@ -1,0 +1,260 @@
+//! Do holes and features fit the part?
+//!
+//! Input: the main body and what was placed on it. Output: faults with numbers.
+
+use super::build::{Frame, OVERSHOOT, PlacedHole, Reach, THINNEST};
+use super::feature::{BITE, PlacedFeature};
+use super::form::Form;
+use crate::base::units::number;
+use crate::base::{Diagnostic, Diagnostics, Span};
+use crate::sketch::shapes::LARGEST;
+use crate::sketch::{Contour, Point, Region, mitre_offset};
+
+/// True when a point lies within the size limits (and is a number).
+pub(super) fn near(p: Point) -> bool {
+    p.x.abs() <= LARGEST && p.y.abs() <= LARGEST
+}
+
+/// The fault of a place beyond all limits.
+pub(super) fn far_away(code: &'static str, span: Span) -> Diagnostic {
+    Diagnostic::new(
+        code,
+        span,
+        format!("this place is more than {LARGEST} mm from the part's origin"),
+        "out of range",
+        "give x and y in millimetres, on the part",
+    )
+}
+
+/// True when two regions share a point.
+pub(super) fn meet_in_plan(a: &Region, b: &Region) -> bool {
+    let start = |r: &Region| r.outer.vertices.first().map(|v| v.at);
+    a.bounds().touches(&b.bounds())
+        && (a.contours().any(|c| {
+            b.contours()
+                .any(|d| c.bounds().touches(&d.bounds()) && !c.crossings(d).is_empty())
+        }) || start(b).is_some_and(|p| a.contains(p))
+            || start(a).is_some_and(|p| b.contains(p)))
+}
+
+/// The region of the plastic at the top or bottom face.
+fn face(body: &Form, top: bool) -> Option<Region> {
+    let Form::Prism { region, profile } = body else {
+        return None;
+    };
+    let end = if top { profile.last() } else { profile.first() }?;
+    region.mitred(end.across).ok()
+}
+
+/// Checks the features against the main body and each other.
+pub(super) fn features(
+    body: &Form,
+    placed: &[PlacedFeature],
+    frame: Frame,
+    faults: &mut Diagnostics,
+) {
+    let faces = [face(body, false), face(body, true)];
+    for (i, f) in placed.iter().enumerate() {
+        if let Some(face) = &faces[usize::from(f.top)] {
+            on_face(f, face, faults);
+        }
+        draft_fits(f, faults);
+        if f.raised {
+            continue;
+        }
+        let (side, height) = if f.top {
+            ("above", frame.above())
+        } else {
+            ("below", frame.parting)
+        };
+        let web = frame.thickness - f.height;
+        if web < THINNEST {
+            faults.push(too_thin(f, web, frame, "the part"));
+        } else if f.height > height + 1e-9 {
+            faults.push(Diagnostic::new(
+                "part-feature",
+                f.height_span,
+                format!(
+                    "sunk {} mm, but only {} mm of the part lie {side} the parting plane: the metal that forms it would stand free",
+                    number(f.height),
+                    number(height)
+                ),
+                "deeper than its half of the mold",
+                "move the parting plane (mold.parting), sink it less, or sink it from the other side",
+            ));
+        }
+        for other in &placed[..i] {
+            let both = f.height + other.height;
+            if !other.raised
+                && other.top != f.top
+                && frame.thickness - both < THINNEST
+                && f.meets(other)
+            {
+                let partner = format!("{} on the other side", other.label);
+                faults.push(too_thin(f, frame.thickness - both, frame, &partner));
+            }
+        }
+    }
+}
+
+fn too_thin(f: &PlacedFeature, web: f64, frame: Frame, against: &str) -> Diagnostic {
+    Diagnostic::new(
+        "part-web",
+        f.height_span,
+        format!(
+            "sunk {} mm into a part {} mm thick, it leaves {} mm of plastic against {against}; at least {} mm are needed",
+            number(f.height),
+            number(frame.thickness),
+            number(web.max(0.0)),
+            THINNEST
+        ),
+        "too deep",
+        format!(
+            "sink it {} mm less, or make the part thicker",
+            number(THINNEST - web)
+        ),
+    )
+}
+
+fn on_face(f: &PlacedFeature, face: &Region, faults: &mut Diagnostics) {
+    let outside = f.pieces.iter().find(|p| !face.encloses(&p.region.outer));
+    let Some(piece) = outside else {
+        return;
+    };
+    let b = piece.region.bounds();
+    let name = piece.name.map(|c| format!(" ({c})")).unwrap_or_default();
+    let limit = face.bounds();
+    faults.push(Diagnostic::new(
+        "part-feature",
+        f.span,
+        format!(
+            "{}{name} reaches beyond the {} face of the part: it spans x {} to {}, y {} to {}, the face x {} to {}, y {} to {}",
+            f.label,
+            if f.top { "top" } else { "bottom" },
+            number(b.min.x), number(b.max.x), number(b.min.y), number(b.max.y),
+            number(limit.min.x), number(limit.max.x), number(limit.min.y), number(limit.max.y),
+        ),
+        "outside the face",
+        "move it inward or make it smaller; draft and edges make the face smaller than the outline",
+    ));
+}
+
+/// The walls lean in over the height: there must be something left at the far end.
+fn draft_fits(f: &PlacedFeature, faults: &mut Diagnostics) {
+    let slope = f.draft_deg.to_radians().tan();
+    for piece in &f.pieces {
+        let fault = piece
+            .region
+            .mitred(f.lean())
+            .and_then(|_| piece.region.mitred(-BITE * slope))
+            .err();
+        let Some(e) = fault else {
+            continue;
+        };
+        let name = piece.name.map(|c| format!(" ({c})")).unwrap_or_default();
+        faults.push(Diagnostic::new(
+            "part-feature",
+            f.span,
+            format!(
+                "{}{name}: a draft of {} deg over {} mm narrows it by {} mm per side: {e}",
+                f.label,
+                number(f.draft_deg),
+                number(f.height),
+                number(f.lean())
+            ),
+            "too narrow for its draft",
+            "use less draft or height, a wider feature, or larger (or sharp) corners",
+        ));
+        return;
+    }
+}
+
+/// Checks the through holes against the main body and each other.
+pub(super) fn holes(
+    body: &Form,
+    placed: &[PlacedHole],
+    frame: Frame,
+    reach: Reach,
+    faults: &mut Diagnostics,
+) {
+    let Form::Prism { region, profile } = body else {
+        return;
+    };
+    let inset = profile.iter().map(|p| p.across).fold(0.0, f64::max);
+    let Ok(narrow) = region.mitred(inset) else {
+        return;
+    };
+    let slope = frame.draft_deg.to_radians().tan();
+    let growth = slope * frame.above().max(frame.parting);
+    let mut sound: Vec<(usize, Contour)> = Vec::new();
+    for h in placed {
+        // The core must exist over its full length, overshoot included.
+        let longest = slope * reach.down.max(reach.up).max(OVERSHOOT);
+        let wide =
+            mitre_offset(&h.contour, -longest).and_then(|_| mitre_offset(&h.contour, -growth));
+        let wide = match wide {
+            Ok(w) => w,
+            Err(e) => {
+                faults.push(Diagnostic::new(
+                    "part-hole",
+                    h.span,
+                    format!(
+                        "hole {}: draft opens it by {} mm per side: {e}",
+                        h.number,
+                        number(longest)
+                    ),
+                    "cannot be drafted",
+                    "use less draft, or larger inner corner radii",
+                ));
+                continue;
+            }
+        };
+        let web = narrow.outer.gap(&wide).distance;
+        if !narrow.outer.encloses(&wide) {
+            faults.push(Diagnostic::new(
+                "part-hole",
+                h.span,
+                format!("hole {} breaks through the edge of the part", h.number),
+                "not inside the outline",
+                "move the hole inward or make it smaller; draft and edges narrow the face",
+            ));
+        } else if web < THINNEST {
+            faults.push(Diagnostic::new(
+                "part-web",
+                h.span,
+                format!(
+                    "hole {} leaves {} mm of plastic to the edge of the part; at least {THINNEST} mm are needed",
+                    h.number,
+                    number(web)
+                ),
+                "too near to the edge",
+                format!("move it inward by {} mm", number(THINNEST - web)),
+            ));
+        }
+        for (other, contour) in &sound {
+            let meets = meet_in_plan(
+                &Region::simple(contour.clone()),
+                &Region::simple(wide.clone()),
+            );
+            let web = if meets {
+                0.0
+            } else {
+                contour.gap(&wide).distance
+            };
+            if web < THINNEST {
+                faults.push(Diagnostic::new(
+                    "part-web",
+                    h.span,
+                    format!(
+                        "holes {other} and {} leave {} mm of plastic between them; at least {THINNEST} mm are needed",
+                        h.number,
+                        number(web)
+                    ),
+                    "too near to another hole",
+                    format!("move them {} mm apart", number(THINNEST - web)),
+                ));
+            }
+        }
+        sound.push((h.number, wide));
+    }
+}

@@ -1,0 +1,325 @@
+//! Raised and sunk features of a plate part, placed and turned into bodies.
+//!
+//! Input: the written features. Output: regions in part coordinates with heights,
+//! and from them prisms that release from the mold: raised features shrink away
+//! from the part's face, sunk ones are widest at it. Drawn size lies at the face.
+
+use super::build::Frame;
+use super::check;
+use super::edge;
+use super::form::Form;
+use super::model::{PartBody, Role};
+use super::outline::contour_of;
+use crate::base::units::number;
+use crate::base::{Diagnostic, Diagnostics, Span};
+use crate::sketch::text::{self, TextError};
+use crate::sketch::{Region, ShapeError, shapes};
+use crate::spec::job::{FeatureKind, FeatureSpec, PartSection, PartSide};
+
+/// How far a raised body reaches into the plastic, and a sunk one beyond the face, mm.
+pub const BITE: f64 = 0.25;
+
+/// One region of a feature and what to call it.
+pub(super) struct Piece {
+    pub region: Region,
+    /// For a letter of a text: the letter.
+    pub name: Option<char>,
+}
+
+/// A feature in place.
+pub(super) struct PlacedFeature {
+    /// From 1.
+    pub number: usize,
+    pub label: String,
+    pub span: Span,
+    pub height_span: Span,
+    pub top: bool,
+    pub raised: bool,
+    pub height: f64,
+    pub draft_deg: f64,
+    pub pieces: Vec<Piece>,
+}
+
+impl PlacedFeature {
+    /// True when some piece of one meets a piece of the other in plan.
+    pub fn meets(&self, other: &PlacedFeature) -> bool {
+        self.pieces.iter().any(|p| {
+            other
+                .pieces
+                .iter()
+                .any(|q| check::meet_in_plan(&p.region, &q.region))
+        })
+    }
+    /// Distance that the wall moves in plan over the height, mm.
+    pub fn lean(&self) -> f64 {
+        self.height * self.draft_deg.to_radians().tan()
+    }
+    /// The bodies. A sunk feature cuts through whatever earlier features raised above
+    /// the face in its way; a raised one starts below the floor of whatever
+    /// earlier features sank there.
+    pub fn bodies(&self, frame: Frame, all: &[PlacedFeature]) -> Vec<PartBody> {
+        let hidden = all
+            .iter()
+            .take_while(|f| f.number < self.number)
+            .filter(|f| f.top == self.top && f.raised != self.raised && f.meets(self))
+            .map(|f| f.height)
+            .fold(0.0, f64::max);
+        // Heights counted from the face, outward positive.
+        let (low, high) = if self.raised {
+            (-(hidden + BITE), self.height)
+        } else {
+            (-self.height, hidden + BITE)
+        };
+        let profile = if self.top {
+            let face = frame.above();
+            edge::straight(face + low, face + high, face, self.draft_deg, !self.raised)
+        } else {
+            let face = -frame.parting;
+            edge::straight(face - high, face - low, face, self.draft_deg, self.raised)
+        };
+        let role = if self.raised { Role::Add } else { Role::Remove };
+        self.pieces
+            .iter()
+            .map(|piece| PartBody {
+                label: match piece.name {
+                    Some(c) => format!("{} ({c})", self.label),
+                    None => self.label.clone(),
+                },
+                role,
+                form: Form::Prism {
+                    region: piece.region.clone(),
+                    profile: profile.clone(),
+                },
+                key: format!("part.feature[{}]", self.number - 1),
+            })
+            .collect()
+    }
+}
+
+/// Places all features; what cannot be drawn becomes a fault and is left out.
+pub(super) fn place_all(
+    part: &PartSection,
+    frame: Frame,
+    faults: &mut Diagnostics,
+) -> Vec<PlacedFeature> {
+    let mut placed = Vec::new();
+    for (i, given) in part.features.iter().enumerate() {
+        let spec = &given.value;
+        let height = spec.height.value.mm();
+        let draft = spec
+            .draft
+            .as_ref()
+            .map_or(frame.draft_deg, |d| d.value.degrees());
+        let sound = sound_numbers(spec, height, draft, given.span, faults);
+        match pieces(spec, given.span) {
+            Ok(pieces) if sound => placed.push(PlacedFeature {
+                number: i + 1,
+                label: format!("feature {}: {}", i + 1, words(&spec.kind)),
+                span: given.span,
+                height_span: spec.height.span,
+                top: spec.side.value == PartSide::Top,
+                raised: spec.raised,
+                height,
+                draft_deg: draft,
+                pieces,
+            }),
+            Ok(_) => {}
+            Err(d) => faults.push(*d),
+        }
+    }
+    placed
+}
+
+fn sound_numbers(
+    spec: &FeatureSpec,
+    height: f64,
+    draft: f64,
+    span: Span,
+    faults: &mut Diagnostics,
+) -> bool {
+    let before = faults.0.len();
+    if !(height > 0.0 && height <= shapes::LARGEST) {
+        faults.push(Diagnostic::new(
+            "part-feature",
+            spec.height.span,
+            format!(
+                "the {} of the feature is {} mm",
+                if spec.raised { "height" } else { "depth" },
+                number(height)
+            ),
+            "must be greater than 0",
+            "give a positive height or depth in millimetres",
+        ));
+    }
+    if !(0.0..=super::build::STEEPEST).contains(&draft) {
+        faults.push(Diagnostic::new(
+            "part-draft",
+            spec.draft.as_ref().map_or(span, |d| d.span),
+            format!("draft is {} deg", number(draft)),
+            "out of range",
+            "give a draft from 0 to 45 deg; 1 to 3 deg is usual",
+        ));
+    }
+    if !check::near(spec.at.value) {
+        faults.push(check::far_away("part-feature", spec.at.span));
+    }
+    faults.0.len() == before
+}
+
+/// The feature in the user's words.
+fn words(kind: &FeatureKind) -> String {
+    match kind {
+        FeatureKind::Boss { .. } => "boss".to_owned(),
+        FeatureKind::Pocket { .. } => "pocket".to_owned(),
+        FeatureKind::Rib { .. } => "rib".to_owned(),
+        FeatureKind::Waves { .. } => "waves".to_owned(),
+        FeatureKind::Text { text, .. } => format!("text \"{}\"", text.value),
+    }
+}
+
+fn plain(region: Region) -> Piece {
+    Piece { region, name: None }
+}
+
+fn pieces(spec: &FeatureSpec, span: Span) -> Result<Vec<Piece>, Box<Diagnostic>> {
+    let at = spec.at.value;
+    let fault = |span: Span, message: String, remedy: &str| {
+        Box::new(Diagnostic::new(
+            "part-feature",
+            span,
+            message,
+            "cannot be drawn",
+            remedy,
+        ))
+    };
+    match &spec.kind {
+        FeatureKind::Boss { outline } | FeatureKind::Pocket { outline } => {
+            let c = contour_of(outline, span)?.translated(at.coords);
+            Ok(vec![plain(Region::simple(c))])
+        }
+        FeatureKind::Rib { to, width } => {
+            let far = (to.value - at).norm();
+            if !(shapes::SMALLEST..=2.0 * shapes::LARGEST).contains(&far) {
+                return Err(fault(
+                    to.span,
+                    format!("the rib is {} mm long", number(far)),
+                    "give two different points on the part",
+                ));
+            }
+            let w = width.value.mm();
+            if !(shapes::SMALLEST..=shapes::LARGEST).contains(&w) {
+                return Err(fault(
+                    width.span,
+                    format!("the rib is {} mm wide", number(w)),
+                    "give a positive width in millimetres",
+                ));
+            }
+            shapes::bar(at, to.value, w)
+                .map(|c| vec![plain(Region::simple(c))])
+                .map_err(|e| fault(span, e.to_string(), "keep the rib on the part"))
+        }
+        FeatureKind::Waves {
+            first_diameter,
+            pitch,
+            count,
+            width,
+        } => {
+            let (d, p, w) = (
+                first_diameter.value.mm(),
+                pitch.value.mm(),
+                width.value.mm(),
+            );
+            if !(1..=50).contains(&count.value) {
+                return Err(fault(
+                    count.span,
+                    format!("{} rings", count.value),
+                    "give 1 to 50 rings",
+                ));
+            }
+            if count.value > 1 && (p.is_nan() || p <= w) {
+                return Err(fault(
+                    pitch.span,
+                    format!(
+                        "rings {} mm wide at a pitch of {} mm run into each other",
+                        number(w),
+                        number(p)
+                    ),
+                    "make the pitch greater than the ring width",
+                ));
+            }
+            (0..count.value)
+                .map(|i| ring(d + 2.0 * p * f64::from(i), w))
+                .collect::<Result<Vec<_>, _>>()
+                .map(|rings| {
+                    rings
+                        .into_iter()
+                        .map(|r| plain(r.translated(at.coords)))
+                        .collect()
+                })
+                .map_err(|e| {
+                    fault(
+                        first_diameter.span,
+                        e.to_string(),
+                        "the first diameter must be greater than the ring width",
+                    )
+                })
+        }
+        FeatureKind::Text { text, size, angle } => {
+            let turned = angle.as_ref().map_or(0.0, |a| a.value.degrees());
+            if !turned.is_finite() {
+                return Err(fault(
+                    span,
+                    "the text's angle is no number".to_owned(),
+                    "give an angle in degrees",
+                ));
+            }
+            let line = text::line(&text.value, size.value.mm()).map_err(|e| {
+                let (span, remedy) = match e {
+                    TextError::Size(_) => (size.span, "give a letter height from 0.5 to 500 mm"),
+                    _ => (text.span, "use other characters, or fewer"),
+                };
+                Box::new(Diagnostic::new(
+                    "text-glyph",
+                    span,
+                    e.to_string(),
+                    "this text",
+                    remedy,
+                ))
+            })?;
+            let mirrored = spec.side.value == PartSide::Bottom;
+            Ok(line
+                .glyphs
+                .into_iter()
+                .flat_map(|g| {
+                    let name = Some(g.character);
+                    g.regions
+                        .into_iter()
+                        .map(move |region| Piece { region, name })
+                })
+                .map(|p| {
+                    // The bottom is read from below: x runs the other way there.
+                    let turned = p.region.rotated(turned);
+                    let seen = if mirrored {
+                        turned.mirrored_x(0.0)
+                    } else {
+                        turned
+                    };
+                    Piece {
+                        region: seen.translated(at.coords),
+                        name: p.name,
+                    }
+                })
+                .collect())
+        }
+    }
+}
+
+/// A ring about (0, 0) by the diameter of its centre line and its width.
+fn ring(diameter: f64, width: f64) -> Result<Region, ShapeError> {
+    let outer = shapes::circle(diameter + width)?;
+    let hole = shapes::circle(diameter - width)?.clockwise();
+    Ok(Region {
+        outer,
+        holes: vec![hole],
+    })
+}

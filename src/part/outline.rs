@@ -1,0 +1,222 @@
+//! From the written shape to a contour.
+//!
+//! Input: an [`OutlineSpec`] with its places in the file. Output: a simple,
+//! counter-clockwise contour about its own (0, 0), or a diagnostic that points at the number
+//! at fault, with a picture when the outline crosses itself.
+
+use crate::base::units::number;
+use crate::base::{Diagnostic, Given, Length, Span};
+use crate::sketch::{Contour, FreePathError, ShapeError, Step, free_path, shapes, svg};
+use crate::spec::job::{OutlineSpec, PathStep};
+
+/// The contour of a written shape.
+///
+/// # Errors
+/// `shape-size`, `shape-corner`, `shape-path`: the shape cannot be drawn;
+/// `outline-crosses`: it crosses itself.
+pub fn contour_of(shape: &OutlineSpec, span: Span) -> Result<Contour, Box<Diagnostic>> {
+    let drawn = match shape {
+        OutlineSpec::Circle { diameter } => {
+            shapes::circle(diameter.value.mm()).map_err(|e| shape_fault(&e, diameter.span))
+        }
+        OutlineSpec::Rectangle {
+            width,
+            height,
+            corner_radius,
+        } => {
+            let radii = corner_radius
+                .as_ref()
+                .map_or([0.0; 4], |r| r.value.map(Length::mm));
+            shapes::rectangle(width.value.mm(), height.value.mm(), radii).map_err(|e| {
+                let at = match &e {
+                    ShapeError::Size { what: "width", .. } => width.span,
+                    ShapeError::Size { .. } => height.span,
+                    _ => corner_radius.as_ref().map_or(span, |r| r.span),
+                };
+                shape_fault(&e, at)
+            })
+        }
+        OutlineSpec::Slot {
+            length,
+            width,
+            angle,
+        } => {
+            let turned = angle.as_ref().map_or(0.0, |a| a.value.degrees());
+            shapes::slot(length.value.mm(), width.value.mm(), turned).map_err(|e| {
+                let at = match &e {
+                    ShapeError::Size { what: "width", .. } => width.span,
+                    ShapeError::Angle(_) => angle.as_ref().map_or(span, |a| a.span),
+                    _ => length.span,
+                };
+                shape_fault(&e, at)
+            })
+        }
+        OutlineSpec::Polygon {
+            sides,
+            diameter,
+            corner_radius,
+            angle,
+        } => {
+            let radius = corner_radius.as_ref().map_or(0.0, |r| r.value.mm());
+            let turned = angle.as_ref().map_or(0.0, |a| a.value.degrees());
+            shapes::polygon(sides.value, diameter.value.mm(), radius, turned).map_err(|e| {
+                let at = match &e {
+                    ShapeError::Size { .. } => diameter.span,
+                    ShapeError::Sides(_) => sides.span,
+                    ShapeError::Angle(_) => angle.as_ref().map_or(span, |a| a.span),
+                    _ => corner_radius.as_ref().map_or(span, |r| r.span),
+                };
+                shape_fault(&e, at)
+            })
+        }
+        OutlineSpec::Path { start, steps } => {
+            let drawn: Vec<Step> = steps.iter().map(step_of).collect();
+            free_path(start.value, &drawn).map_err(|e| path_fault(&e, steps, start.span, span))
+        }
+    }?;
+    let crossings = drawn.self_crossings();
+    let Some(first) = crossings.first() else {
+        return Ok(drawn);
+    };
+    let at = first.points[0];
+    let points: Vec<_> = crossings.iter().flat_map(|c| c.points.clone()).collect();
+    let how = if first.overlap {
+        "runs along"
+    } else {
+        "crosses"
+    };
+    Err(Box::new(
+        Diagnostic::new(
+            "outline-crosses",
+            span,
+            format!(
+                "the outline {how} itself at ({}, {})",
+                number(at.x),
+                number(at.y)
+            ),
+            format!("piece {} meets piece {}", first.first + 1, first.second + 1),
+            "move the points so that no two pieces of the outline touch",
+        )
+        .with_picture(svg::crossing_picture(&drawn, &points)),
+    ))
+}
+
+fn step_of(step: &Given<PathStep>) -> Step {
+    match step.value {
+        PathStep::Line { to, fillet } => Step::Line {
+            to,
+            fillet: fillet.map_or(0.0, Length::mm),
+        },
+        PathStep::Bulge { to, bulge } => Step::Bulge { to, bulge },
+        PathStep::Centre { to, centre, left } => Step::Centre { to, centre, left },
+        PathStep::Tangent { to } => Step::Tangent { to },
+    }
+}
+
+fn shape_fault(e: &ShapeError, span: Span) -> Box<Diagnostic> {
+    let (code, label, remedy) = match e {
+        ShapeError::Size { .. } => (
+            "shape-size",
+            "out of range".to_owned(),
+            format!(
+                "give a size from {} to {} mm",
+                shapes::SMALLEST,
+                shapes::LARGEST
+            ),
+        ),
+        ShapeError::CornerRadius {
+            first,
+            second,
+            needs,
+            length,
+            ..
+        } => (
+            "shape-corner",
+            "does not fit the edge".to_owned(),
+            format!(
+                "use a radius of at most {} mm, or a longer edge",
+                number(first.max(*second) * length / needs)
+            ),
+        ),
+        ShapeError::NegativeRadius(_) => (
+            "shape-corner",
+            "negative".to_owned(),
+            "give 0 for a sharp corner, or a positive radius".to_owned(),
+        ),
+        ShapeError::SlotTooShort { .. } => (
+            "shape-size",
+            "not longer than the slot is wide".to_owned(),
+            "make the slot longer, or use a circle".to_owned(),
+        ),
+        ShapeError::Sides(_) => (
+            "shape-size",
+            "number of sides".to_owned(),
+            "give 3 sides or more; for a round shape use a circle".to_owned(),
+        ),
+        ShapeError::Angle(_) => (
+            "shape-size",
+            "no angle".to_owned(),
+            "give a finite angle in degrees".to_owned(),
+        ),
+    };
+    Box::new(Diagnostic::new(code, span, e.to_string(), label, remedy))
+}
+
+fn path_fault(
+    e: &FreePathError,
+    steps: &[Given<PathStep>],
+    start: Span,
+    whole: Span,
+) -> Box<Diagnostic> {
+    let span = match e.step() {
+        Some(0) => start,
+        Some(n) => steps.get(n - 1).map_or(whole, |s| s.span),
+        None => whole,
+    };
+    let (label, remedy) = match e {
+        FreePathError::Fillet {
+            radius,
+            needs,
+            length,
+            ..
+        } => (
+            "corner radius does not fit",
+            format!(
+                "use at most {} mm here, or make the edge longer",
+                number(radius * length / needs)
+            ),
+        ),
+        FreePathError::FilletNowhere { .. } => (
+            "corner radius does not fit",
+            "use a smaller radius (0 or more)".to_owned(),
+        ),
+        FreePathError::Centre { .. } => (
+            "centre is not in the middle",
+            "move the centre, or give the arc by its bulge".to_owned(),
+        ),
+        FreePathError::NoLength { .. } => ("no length", "leave this step out".to_owned()),
+        FreePathError::Bulge { .. } => (
+            "no arc",
+            "bulge = tan(angle / 4), counter-clockwise positive; use a line for 0".to_owned(),
+        ),
+        FreePathError::TangentFirst | FreePathError::TangentBehind { .. } => (
+            "no tangent arc here",
+            "give this arc by its bulge or its centre".to_owned(),
+        ),
+        FreePathError::Coordinates { .. } => (
+            "out of range",
+            "keep the part near the origin, sizes in millimetres".to_owned(),
+        ),
+        FreePathError::TooMany(_) | FreePathError::NoArea => (
+            "this path",
+            "draw a closed outline around an area".to_owned(),
+        ),
+    };
+    Box::new(Diagnostic::new(
+        "shape-path",
+        span,
+        e.to_string(),
+        label,
+        remedy,
+    ))
+}

@@ -1,0 +1,359 @@
+//! One line of text as regions of lines and arcs.
+//!
+//! Input: text and the height of its capitals. Output: one set of regions per
+//! visible character, in the embedded font (DejaVu Sans, crate `dejavu`), curves
+//! fitted with tangent arcs. Sets one line from left to right; no shaping of
+//! scripts that join their letters.
+
+use super::biarc::{Cubic, fit};
+use super::boolean::{Operation, combine};
+use super::bounds::Bounds;
+use super::contour::{Contour, Point, Region, Vertex};
+use super::offset::group;
+use super::segment::{Vector, turn};
+use nalgebra::Vector2;
+use ttf_parser::{Face, GlyphId, OutlineBuilder};
+
+/// How far arcs may lie from the font's curves, mm.
+pub const FIT: f64 = 0.005;
+/// Longest text, characters.
+pub const LONGEST: usize = 200;
+/// Joints of the font turning by less than this, radians (3°), are meant to be smooth.
+const SMOOTH: f64 = 0.052;
+
+/// Why a text cannot be set.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum TextError {
+    /// No visible character.
+    #[error("the text has no visible character")]
+    Empty,
+    /// Too long.
+    #[error("the text has {0} characters, at most {LONGEST} fit one line")]
+    TooLong(usize),
+    /// A height out of range.
+    #[error("letters {0} mm high: the height must lie between 0.5 and 500 mm")]
+    Size(f64),
+    /// A character the font lacks.
+    #[error("the font has no character '{character}' (U+{code:04X})")]
+    NoGlyph {
+        /// The character.
+        character: char,
+        /// Its code point.
+        code: u32,
+    },
+    /// A character whose outlines cannot be made clean.
+    #[error("the outline of the character '{0}' crosses itself at this size")]
+    Tangled(char),
+    /// The embedded font cannot be read: an internal fault.
+    #[error("the embedded font cannot be read")]
+    Font,
+}
+
+/// One visible character.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Glyph {
+    /// The character.
+    pub character: char,
+    /// Its regions in place.
+    pub regions: Vec<Region>,
+}
+
+/// A line of text, centred on (0, 0): its ink in x, its capitals in y.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Line {
+    /// The visible characters from left to right.
+    pub glyphs: Vec<Glyph>,
+    /// Narrowest stroke of all characters, mm: what a cutter has to pass through.
+    pub narrowest_stroke: f64,
+}
+
+impl Line {
+    /// Box around the ink.
+    pub fn bounds(&self) -> Bounds {
+        self.glyphs
+            .iter()
+            .flat_map(|g| &g.regions)
+            .fold(Bounds::default(), |b, r| b.union(&r.bounds()))
+    }
+}
+
+/// Sets one line with capitals `size` mm high, kerned.
+///
+/// # Errors
+/// See [`TextError`].
+pub fn line(text: &str, size: f64) -> Result<Line, TextError> {
+    let count = text.chars().count();
+    if count > LONGEST {
+        return Err(TextError::TooLong(count));
+    }
+    if !(0.5..=500.0).contains(&size) {
+        return Err(TextError::Size(size));
+    }
+    let face = Face::parse(dejavu::sans::regular(), 0).map_err(|_| TextError::Font)?;
+    let capital = capital_height(&face).ok_or(TextError::Font)?;
+    let scale = size / capital;
+    let mut pen = 0.0;
+    let mut before: Option<GlyphId> = None;
+    let mut glyphs = Vec::new();
+    for character in text.chars() {
+        let id = face
+            .glyph_index(character)
+            .filter(|_| !character.is_control())
+            .ok_or(TextError::NoGlyph {
+                character,
+                code: u32::from(character),
+            })?;
+        if let Some(b) = before {
+            pen += scale * f64::from(kerning(&face, b, id));
+        }
+        let contours = outline(&face, id, scale, pen);
+        if !contours.is_empty() {
+            let regions = resolve(contours).ok_or(TextError::Tangled(character))?;
+            glyphs.push(Glyph { character, regions });
+        }
+        pen += scale * f64::from(face.glyph_hor_advance(id).unwrap_or(0));
+        before = Some(id);
+    }
+    if glyphs.is_empty() {
+        return Err(TextError::Empty);
+    }
+    let mut line = Line {
+        narrowest_stroke: f64::INFINITY,
+        glyphs,
+    };
+    let shift = Vector2::new(-line.bounds().centre().x, -0.5 * size);
+    for g in &mut line.glyphs {
+        for r in &mut g.regions {
+            *r = r.translated(shift);
+            line.narrowest_stroke = line.narrowest_stroke.min(r.narrowest_stroke());
+        }
+    }
+    Ok(line)
+}
+
+fn capital_height(face: &Face) -> Option<f64> {
+    let h = face.glyph_index('H')?;
+    face.glyph_bounding_box(h)
+        .map(|b| f64::from(b.y_max))
+        .filter(|v| *v > 0.0)
+}
+
+fn kerning(face: &Face, left: GlyphId, right: GlyphId) -> i16 {
+    face.tables()
+        .kern
+        .into_iter()
+        .flat_map(|k| k.subtables)
+        .filter(|s| s.horizontal && !s.variable && !s.has_state_machine)
+        .find_map(|s| s.glyphs_kerning(left, right))
+        .unwrap_or(0)
+}
+
+/// A drawn piece of a glyph.
+#[derive(Clone, Copy)]
+enum Stroke {
+    Line(Point, Point),
+    Curve(Cubic),
+}
+
+impl Stroke {
+    fn ends(&self) -> (Point, Point) {
+        match *self {
+            Stroke::Line(p, q) => (p, q),
+            Stroke::Curve(c) => (c.0[0], c.0[3]),
+        }
+    }
+    fn directions(&self) -> (Vector, Vector) {
+        match self {
+            Stroke::Line(p, q) => {
+                let d = (q - p).try_normalize(0.0).unwrap_or_default();
+                (d, d)
+            }
+            Stroke::Curve(c) => (c.start_direction(), c.end_direction()),
+        }
+    }
+}
+
+/// Collects the strokes of one glyph in millimetres.
+struct Pen {
+    scale: f64,
+    shift: f64,
+    start: Point,
+    here: Point,
+    strokes: Vec<Stroke>,
+    contours: Vec<Contour>,
+}
+
+impl Pen {
+    fn point(&self, x: f32, y: f32) -> Point {
+        Point::new(
+            f64::from(x) * self.scale + self.shift,
+            f64::from(y) * self.scale,
+        )
+    }
+    fn add(&mut self, stroke: Stroke) {
+        let (p, q) = stroke.ends();
+        if (q - p).norm() > 1e-6 {
+            self.strokes.push(stroke);
+        }
+        self.here = q;
+    }
+}
+
+impl OutlineBuilder for Pen {
+    fn move_to(&mut self, x: f32, y: f32) {
+        self.start = self.point(x, y);
+        self.here = self.start;
+        self.strokes.clear();
+    }
+    fn line_to(&mut self, x: f32, y: f32) {
+        let to = self.point(x, y);
+        self.add(Stroke::Line(self.here, to));
+    }
+    fn quad_to(&mut self, x1: f32, y1: f32, x: f32, y: f32) {
+        let (c, to) = (self.point(x1, y1), self.point(x, y));
+        self.add(Stroke::Curve(Cubic::from_quadratic(self.here, c, to)));
+    }
+    fn curve_to(&mut self, x1: f32, y1: f32, x2: f32, y2: f32, x: f32, y: f32) {
+        let (c, d, to) = (self.point(x1, y1), self.point(x2, y2), self.point(x, y));
+        self.add(Stroke::Curve(Cubic([self.here, c, d, to])));
+    }
+    fn close(&mut self) {
+        self.add(Stroke::Line(self.here, self.start));
+        let contour = fitted(&std::mem::take(&mut self.strokes));
+        if contour.vertices.len() > 1 && contour.signed_area().abs() > 1e-9 {
+            self.contours.push(contour);
+        }
+    }
+}
+
+fn outline(face: &Face, id: GlyphId, scale: f64, shift: f64) -> Vec<Contour> {
+    let mut pen = Pen {
+        scale,
+        shift,
+        start: Point::origin(),
+        here: Point::origin(),
+        strokes: Vec::new(),
+        contours: Vec::new(),
+    };
+    face.outline_glyph(id, &mut pen);
+    pen.contours
+}
+
+/// Lines stay, curves become arcs; nearly smooth joints become smooth.
+fn fitted(strokes: &[Stroke]) -> Contour {
+    let n = strokes.len();
+    let mut leave: Vec<Vector> = strokes.iter().map(|s| s.directions().0).collect();
+    let mut arrive: Vec<Vector> = strokes.iter().map(|s| s.directions().1).collect();
+    for i in 0..n {
+        let j = (i + 1) % n;
+        if turn(arrive[i], leave[j]).abs() > SMOOTH {
+            continue;
+        }
+        match (&strokes[i], &strokes[j]) {
+            (Stroke::Line(..), Stroke::Line(..)) => {}
+            (Stroke::Line(..), Stroke::Curve(_)) => leave[j] = arrive[i],
+            (Stroke::Curve(_), Stroke::Line(..)) => arrive[i] = leave[j],
+            (Stroke::Curve(_), Stroke::Curve(_)) => {
+                let mean = (arrive[i] + leave[j]).try_normalize(0.0);
+                let mean = mean.unwrap_or(arrive[i]);
+                (arrive[i], leave[j]) = (mean, mean);
+            }
+        }
+    }
+    let mut vertices: Vec<Vertex> = Vec::new();
+    for (i, s) in strokes.iter().enumerate() {
+        match s {
+            Stroke::Line(p, _) => vertices.push(Vertex { at: *p, bulge: 0.0 }),
+            Stroke::Curve(c) => vertices.extend(fit(c, leave[i], arrive[i], FIT).vertices),
+        }
+    }
+    Contour::new(vertices)
+}
+
+/// Clean regions from a glyph's contours: outer ones run one way, holes the other.
+fn resolve(contours: Vec<Contour>) -> Option<Vec<Region>> {
+    if contours.iter().any(|c| !c.is_simple()) {
+        return None;
+    }
+    let largest = contours
+        .iter()
+        .map(Contour::signed_area)
+        .max_by(|a, b| a.abs().total_cmp(&b.abs()))?;
+    let (outers, holes): (Vec<_>, Vec<_>) = contours
+        .into_iter()
+        .map(|c| if largest < 0.0 { c.reversed() } else { c })
+        .partition(|c| c.signed_area() > 0.0);
+    let meets = |a: &Contour, b: &Contour| !a.crossings(b).is_empty();
+    let tangled = outers
+        .iter()
+        .enumerate()
+        .any(|(i, a)| outers[..i].iter().any(|b| meets(a, b)) || holes.iter().any(|h| meets(a, h)));
+    if !tangled {
+        return Some(group(outers, holes));
+    }
+    let mut whole: Vec<Region> = Vec::new();
+    for c in outers {
+        whole = combine(Operation::Union, &whole, &[Region::simple(c)]).ok()?;
+    }
+    for h in holes {
+        let hole = Region::simple(h.counter_clockwise());
+        whole = combine(Operation::Difference, &whole, &[hole]).ok()?;
+    }
+    Some(whole)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_capital_h_has_its_height_and_is_centred() {
+        let l = line("H", 7.0).unwrap();
+        let b = l.bounds();
+        assert!((b.height() - 7.0).abs() < 1e-9 && b.centre().coords.norm() < 1e-9);
+    }
+
+    #[test]
+    fn holes_run_clockwise_and_the_dot_is_a_region_of_its_own() {
+        let l = line("Bi", 10.0).unwrap();
+        let b = &l.glyphs[0].regions;
+        assert_eq!((b.len(), b[0].holes.len()), (1, 2));
+        assert!(b[0].holes.iter().all(|h| h.signed_area() < 0.0));
+        assert!(b[0].outer.signed_area() > 0.0);
+        assert_eq!(l.glyphs[1].regions.len(), 2);
+    }
+
+    #[test]
+    fn kerning_pulls_av_together() {
+        let gap = |t: &str| {
+            let l = line(t, 10.0).unwrap();
+            let right = l.glyphs[1].regions[0].bounds().min.x;
+            right - l.glyphs[0].regions[0].bounds().max.x
+        };
+        assert!(gap("AV") < gap("AN") - 0.3);
+    }
+
+    #[test]
+    fn unknown_characters_are_named() {
+        let e = line("A\u{4e2d}", 5.0).unwrap_err();
+        assert_eq!(e.to_string(), "the font has no character '中' (U+4E2D)");
+        assert!(matches!(line("  ", 5.0), Err(TextError::Empty)));
+        assert!(matches!(line("A\n", 5.0), Err(TextError::NoGlyph { .. })));
+        assert!(line("A", 0.0).is_err() && line("A", f64::NAN).is_err());
+    }
+
+    #[test]
+    fn all_printable_latin_letters_are_clean() {
+        let letters: String = (' '..='~').chain('\u{a1}'..='\u{17f}').collect();
+        for c in letters.chars().filter(|c| *c != ' ' && *c != '\u{ad}') {
+            let l = line(&c.to_string(), 6.0).unwrap_or_else(|e| panic!("{e}"));
+            for r in l.glyphs.iter().flat_map(|g| &g.regions) {
+                assert!(
+                    r.area() > 0.0 && r.contours().all(Contour::is_simple),
+                    "{c}"
+                );
+                assert!(r.holes.iter().all(|h| r.outer.encloses(h)), "{c}");
+            }
+        }
+    }
+}
