@@ -9,6 +9,7 @@
 //! Lengths inside geometry are `f64` millimetres throughout.
 
 pub mod base;
+pub mod cli;
 pub mod data;
 pub mod design;
 pub mod part;

@@ -21,6 +21,7 @@ pub mod shape;
 pub mod shop;
 mod suggest;
 mod syntax;
+pub mod templates;
 pub mod thread;
 mod value;
 

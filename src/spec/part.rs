@@ -262,19 +262,19 @@ section! {
     variants Variants {
         selector: "kind",
         cases: &[
-            Case { word: "boss", needs: &["height"], may: &["diameter", "outline"], rules: SHAPED },
-            Case { word: "pocket", needs: &["depth"], may: &["diameter", "outline"], rules: SHAPED },
+            Case { word: "boss", needs: &["height"], may: &["at", "diameter", "outline"], rules: SHAPED },
+            Case { word: "pocket", needs: &["depth"], may: &["at", "diameter", "outline"], rules: SHAPED },
             Case { word: "rib", needs: &["height", "at", "to", "width"], may: &[], rules: &[] },
             Case {
                 word: "waves",
                 needs: &["first_diameter", "pitch", "count", "width"],
-                may: &["height", "depth"],
+                may: &["at", "height", "depth"],
                 rules: UP_OR_DOWN,
             },
             Case {
                 word: "text",
                 needs: &["text", "size"],
-                may: &["angle", "height", "depth"],
+                may: &["at", "angle", "height", "depth"],
                 rules: UP_OR_DOWN,
             },
         ],

@@ -1,0 +1,71 @@
+//! Commented starter files: what `platewright new` writes.
+//!
+//! Input: a name. Output: the text. All are read without fault (a test reads them).
+
+/// A starter file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Template {
+    /// Its name: `coaster`.
+    pub name: &'static str,
+    /// What it makes, one line.
+    pub about: &'static str,
+    /// The file's text.
+    pub text: &'static str,
+}
+
+const TEMPLATES: &[Template] = &[
+    Template {
+        name: "coaster",
+        about: "round coaster with rings on the bottom, PP, one cavity, direct sprue",
+        text: include_str!("../../templates/coaster.toml"),
+    },
+    Template {
+        name: "keyring",
+        about: "keyring tag with a hole and sunk letters, HDPE, edge gate",
+        text: include_str!("../../templates/keyring.toml"),
+    },
+    Template {
+        name: "button",
+        about: "coat button with four holes, two cavities, runner and gates",
+        text: include_str!("../../templates/button.toml"),
+    },
+    Template {
+        name: "adaptor",
+        about: "nozzle adaptor plate, G 1/2 on four M8 screws",
+        text: include_str!("../../templates/adaptor.toml"),
+    },
+];
+
+/// All templates.
+pub fn list() -> &'static [Template] {
+    TEMPLATES
+}
+
+/// A template by name.
+pub fn get(name: &str) -> Option<&'static Template> {
+    TEMPLATES.iter().find(|t| t.name == name)
+}
+
+/// The template whose name was probably meant.
+pub fn nearest(name: &str) -> Option<&'static str> {
+    super::suggest::closest(name, TEMPLATES.iter().map(|t| t.name)).map(|(n, _)| n)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::spec::{job::JobKind, read};
+
+    #[test]
+    fn every_template_is_read_and_named_after_its_job() {
+        for t in list() {
+            let job = read(t.text).unwrap_or_else(|d| panic!("{}: {d:#?}", t.name));
+            assert_eq!(job.job.name.as_ref().unwrap().value, t.name);
+            let adaptor = job.job.kind.is_some_and(|k| k.value == JobKind::Adaptor);
+            assert_eq!(job.part.is_none(), adaptor);
+            assert!(t.text.contains("Saltmarsh Repair Shed"));
+            assert!(t.text.is_ascii() || t.text.contains('°'));
+        }
+        assert_eq!(nearest("coster"), Some("coaster"));
+    }
+}
