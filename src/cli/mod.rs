@@ -3,3 +3,4 @@
 //! Input: arguments. Output: text. Computes nothing itself.
 
 pub mod diagnostics;
+pub mod tables;

@@ -6,7 +6,7 @@
 use super::catalog::ENTRIES;
 use super::cited::Confidence;
 use super::pipe::{Bore, PipeFamily, PipeThread, sizes};
-use crate::base::units::{decimals, number};
+use crate::base::units::number;
 use serde::Serialize;
 use std::sync::LazyLock;
 
@@ -28,26 +28,40 @@ pub struct Table {
 pub struct TableRow {
     /// One text per column of the header.
     pub cells: Vec<String>,
-    /// Where the row comes from.
+    /// Where the row comes from; a joined row names one source per part.
+    pub sources: Vec<Citation>,
+}
+
+/// A source with the confidence of what was taken from it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Citation {
+    /// Where it comes from.
     pub source: String,
     /// How far to trust it.
     pub confidence: Confidence,
 }
 
-impl TableRow {
-    /// True where every output marks the row: recalled, or weaker.
+impl Citation {
+    /// True where every output marks it: recalled, or weaker.
     pub fn is_weak(&self) -> bool {
         self.confidence.is_weak() || self.source.starts_with("from memory")
     }
 }
 
+impl TableRow {
+    /// True where any part of the row is marked.
+    pub fn is_weak(&self) -> bool {
+        self.sources.iter().any(Citation::is_weak)
+    }
+}
+
 impl Table {
     /// The distinct sources, in the order of the rows.
-    pub fn sources(&self) -> Vec<&str> {
-        let mut all: Vec<&str> = Vec::new();
-        for row in &self.rows {
-            if !all.contains(&row.source.as_str()) {
-                all.push(&row.source);
+    pub fn sources(&self) -> Vec<&Citation> {
+        let mut all: Vec<&Citation> = Vec::new();
+        for citation in self.rows.iter().flat_map(|r| &r.sources) {
+            if !all.contains(&citation) {
+                all.push(citation);
             }
         }
         all
@@ -87,8 +101,7 @@ fn from_csv(id: &str, title: &str, text: &str) -> Option<Table> {
             let source = cells.pop()?;
             Some(TableRow {
                 cells,
-                source,
-                confidence,
+                sources: vec![Citation { source, confidence }],
             })
         })
         .collect::<Option<Vec<_>>>()?;
@@ -100,9 +113,48 @@ fn from_csv(id: &str, title: &str, text: &str) -> Option<Table> {
     })
 }
 
-/// "tap_drill_mm" → "tap drill mm".
+/// Ends of column names that are units.
+const UNITS: [(&str, &str); 21] = [
+    ("_kg_per_m2_per_mm", "kg/m² per mm"),
+    ("_m_per_min", "m/min"),
+    ("_kg_m3", "kg/m³"),
+    ("_um_mk", "µm/(m K)"),
+    ("_w_mk", "W/(m K)"),
+    ("_j_kgk", "J/(kg K)"),
+    ("_pa_s", "Pa s"),
+    ("_mm2", "mm²"),
+    ("_mpa", "MPa"),
+    ("_gpa", "GPa"),
+    ("_deg", "deg"),
+    ("_mm", "mm"),
+    ("_um", "µm"),
+    ("_nm", "N m"),
+    ("_kn", "kN"),
+    ("_pa", "Pa"),
+    ("_in", "inch"),
+    ("_n", "N"),
+    ("_c", "°C"),
+    ("_k", "K"),
+    ("_s", "s"),
+];
+
+/// "tap_drill_mm" → "tap drill mm", "hole_h7_lower_um" → "hole H7 lower µm".
 fn head(column: &str) -> String {
-    column.replace('_', " ")
+    let unit = UNITS.iter().find(|(end, _)| column.ends_with(end));
+    let name = unit.map_or(column, |(end, _)| &column[..column.len() - end.len()]);
+    let words = name.split('_').map(|word| match word {
+        "rp" => "Rp".to_owned(),
+        "r" | "hss" | "h7" | "h11" | "g7" | "e0" | "e1" | "l1" | "l2" | "l3" | "d1" | "d2"
+        | "a1" | "a2" => word.to_uppercase(),
+        _ if word.starts_with("it") && word[2..].parse::<u8>().is_ok() => word.to_uppercase(),
+        _ => word.to_owned(),
+    });
+    let mut text = words.collect::<Vec<_>>().join(" ");
+    if let Some((_, unit)) = unit {
+        text.push(' ');
+        text.push_str(unit);
+    }
+    text
 }
 
 /// All families side by side: what a workshop asks for first.
@@ -130,23 +182,40 @@ fn pipe_summary() -> Table {
             let (Some(form), Some(drill)) = (thread.form(), thread.tap_drill(Bore::Short)) else {
                 continue;
             };
-            let length = |l: Option<f64>| l.map_or("-".to_owned(), |l| decimals(l, 2));
+            let length = |l: Option<f64>| l.map_or("-".to_owned(), |l| format!("{l:.2}"));
             rows.push(TableRow {
                 cells: vec![
                     thread.designation(),
                     number(form.tpi),
-                    decimals(form.pitch, 3),
-                    decimals(form.major, 3),
-                    decimals(form.pitch_dia, 3),
-                    decimals(form.minor, 3),
+                    format!("{:.3}", form.pitch),
+                    format!("{:.3}", form.major),
+                    format!("{:.3}", form.pitch_dia),
+                    format!("{:.3}", form.minor),
                     if form.taper > 0.0 { "1:16" } else { "-" }.to_owned(),
                     length(form.hand_tight),
                     length(form.external_length),
                     length(form.sealed_length),
                     number(drill.usable_mm()),
                 ],
-                source: format!("{}. Drill: {}", form.source, drill.source),
-                confidence: form.confidence.min(drill.confidence),
+                sources: vec![
+                    Citation {
+                        source: form.source,
+                        confidence: form.confidence,
+                    },
+                    Citation {
+                        source: if drill.within_limits() {
+                            format!("Tap drill: {}", drill.source)
+                        } else {
+                            format!(
+                                "Tap drill: the published {} exceeds the largest minor diameter, \
+                                 next quarter millimetre below taken; {}",
+                                number(drill.drill_mm),
+                                drill.source
+                            )
+                        },
+                        confidence: drill.confidence,
+                    },
+                ],
             });
         }
     }
@@ -169,7 +238,13 @@ mod tests {
             assert!(!t.rows.is_empty(), "{}", t.id);
             for r in &t.rows {
                 assert_eq!(r.cells.len(), t.header.len(), "{}", t.id);
-                assert!(r.source.len() > 2, "{}: {:?}", t.id, r.cells);
+                assert!(!r.sources.is_empty(), "{}: {:?}", t.id, r.cells);
+                assert!(
+                    r.sources.iter().all(|c| c.source.len() > 2),
+                    "{}: {:?}",
+                    t.id,
+                    r.cells
+                );
             }
         }
     }
@@ -190,10 +265,20 @@ mod tests {
     }
 
     #[test]
+    fn heads_name_their_unit() {
+        assert_eq!(head("tap_drill_mm"), "tap drill mm");
+        assert_eq!(head("hole_h7_lower_um"), "hole H7 lower µm");
+        assert_eq!(head("it11_um"), "IT11 µm");
+        assert_eq!(head("speed_low_m_per_min"), "speed low m/min");
+        assert_eq!(head("item"), "item");
+        assert_eq!(head("c"), "c");
+    }
+
+    #[test]
     fn sources_are_names_not_addresses() {
         for t in tables() {
             for r in &t.rows {
-                let text = format!("{} {}", r.cells.join(" "), r.source);
+                let text = format!("{} {:?}", r.cells.join(" "), r.sources);
                 for bad in ["http", "://", ".csv", ".py", "PyPI", "docs.rs"] {
                     assert!(!text.contains(bad), "{}: {text}", t.id);
                 }
