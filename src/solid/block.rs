@@ -12,7 +12,12 @@ use super::tolerance::Tolerance;
 use super::tool::outline::Outline;
 use super::tool::profile::Piece;
 use super::tool::wall::wall_surface;
-use crate::sketch::{Point, Region};
+use crate::sketch::{Contour, Point, Region, Vertex};
+
+/// Facet number of the lower face.
+pub(crate) const LOW: u32 = 0;
+/// Facet number of the upper face.
+pub(crate) const HIGH: u32 = 1;
 
 /// One flat facet.
 #[derive(Debug, Clone)]
@@ -106,6 +111,18 @@ impl Block {
         let mut facets = vec![face(bottom, -1.0, low)?, face(top, 1.0, high)?];
         facets.append(&mut sides);
         Ok(Self { points, facets })
+    }
+
+    /// A box.
+    pub fn cuboid(a: Point3, b: Point3) -> Result<Self, SolidError> {
+        let corners = [(a.x, a.y), (b.x, a.y), (b.x, b.y), (a.x, b.y)];
+        let contour = Contour::new(
+            corners
+                .iter()
+                .map(|&(x, y)| Vertex::new(x, y, 0.0))
+                .collect(),
+        );
+        Self::new(&Region::simple(contour), a.z, b.z, &Tolerance::default())
     }
 
     /// The mesh; `tags[k]` is the facet.

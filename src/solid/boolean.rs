@@ -99,7 +99,7 @@ pub fn join_or_unite(meshes: Vec<TaggedMesh>) -> Result<TaggedMesh, SolidError> 
 }
 
 fn manifold(mesh: &TaggedMesh, offset: u32) -> Result<Manifold<Tag>, SolidError> {
-    let positions: Vec<f64> = mesh.points.iter().flat_map(|p| [p.x, p.y, p.z]).collect();
+    let positions = distinct(&mesh.points);
     let indices: Vec<usize> = mesh
         .triangles
         .iter()
@@ -112,6 +112,28 @@ fn manifold(mesh: &TaggedMesh, offset: u32) -> Result<Manifold<Tag>, SolidError>
         .flat_map(|&t| [Tag(t + offset + 1); 3])
         .collect();
     Manifold::new_with_values(&positions, &indices, &tags).map_err(SolidError::Boolean)
+}
+
+/// Coordinates with no two vertices at one place: the library welds vertices that are equal
+/// bit by bit, which would make one edge of four faces where two walls touch along a line.
+/// The second vertex moves by the smallest step a number can make.
+fn distinct(points: &[Point3]) -> Vec<f64> {
+    let mut order: Vec<u32> = (0..points.len() as u32).collect();
+    let key = |i: u32| points[i as usize];
+    let compare = |p: Point3, q: Point3| {
+        p.x.total_cmp(&q.x)
+            .then(p.y.total_cmp(&q.y))
+            .then(p.z.total_cmp(&q.z))
+    };
+    order.sort_unstable_by(|&i, &j| compare(key(i), key(j)).then(i.cmp(&j)));
+    let mut out: Vec<f64> = points.iter().flat_map(|p| [p.x, p.y, p.z]).collect();
+    for group in order.chunk_by(|&i, &j| key(i) == key(j)) {
+        for (step, &i) in group.iter().enumerate().skip(1) {
+            let x = &mut out[3 * i as usize];
+            (0..step).for_each(|_| *x = x.next_up());
+        }
+    }
+    out
 }
 
 fn run(a: &TaggedMesh, b: &TaggedMesh, op: OpType) -> Result<TaggedMesh, SolidError> {

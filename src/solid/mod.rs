@@ -7,20 +7,28 @@ pub mod audit;
 pub(crate) mod block;
 pub mod boolean;
 pub mod brep;
+pub mod cache;
 pub mod canonical;
 pub mod cdt;
+pub(crate) mod cluster;
 pub mod crossing;
 pub mod error;
+pub(crate) mod footprint;
 pub mod mesh;
 pub mod plate;
+pub(crate) mod stitch;
 pub mod surface;
 pub mod tolerance;
 pub mod tool;
 
 pub use audit::{AuditReport, Flaw, audit, audit_volume};
+pub use cache::PlateCache;
 pub use error::SolidError;
 pub use mesh::TaggedMesh;
-pub use plate::plate_solid_joined;
+pub use plate::{
+    PlateSolid, Way, feature_tools, plate_solid, plate_solid_cached, plate_solid_joined,
+    stock_solid,
+};
 pub use surface::Surface;
 pub use tolerance::Tolerance;
 pub use tool::{form_mesh, hole_profile};

@@ -1,0 +1,458 @@
+//! Plates: the cluster way against plain booleans and volume identities.
+//!
+//! Held against: vol(stock) − vol(tools ∩ stock) = vol(plate) (set algebra), the plain joined
+//! boolean, closed formulae for single features.
+
+use platewright::design::hole::Depth;
+use platewright::design::{Face, Feature, Hole, HoleStep, Impression, Plate, Purpose, Shape, Side};
+use platewright::part::{Form, ProfilePoint, Role};
+use platewright::sketch::{Contour, Path, Point, Region, Vertex};
+use platewright::solid::boolean::{intersection, join_or_unite};
+use platewright::solid::{
+    PlateCache, Tolerance, Way, audit, feature_tools, plate_solid_cached, plate_solid_joined,
+    stock_solid,
+};
+use proptest::prelude::*;
+use std::f64::consts::{FRAC_PI_8, PI};
+
+fn rectangle(cx: f64, cy: f64, w: f64, h: f64) -> Contour {
+    let (x, y) = (w / 2.0, h / 2.0);
+    Contour::new(vec![
+        Vertex::new(cx - x, cy - y, 0.0),
+        Vertex::new(cx + x, cy - y, 0.0),
+        Vertex::new(cx + x, cy + y, 0.0),
+        Vertex::new(cx - x, cy + y, 0.0),
+    ])
+}
+
+fn rounded(cx: f64, cy: f64, w: f64, h: f64, r: f64) -> Contour {
+    let (x, y, b) = (w / 2.0, h / 2.0, FRAC_PI_8.tan());
+    let v = |dx: f64, dy: f64, b: f64| Vertex::new(cx + dx, cy + dy, b);
+    Contour::new(vec![
+        v(-x + r, -y, 0.0),
+        v(x - r, -y, b),
+        v(x, -y + r, 0.0),
+        v(x, y - r, b),
+        v(x - r, y, 0.0),
+        v(-x + r, y, b),
+        v(-x, y - r, 0.0),
+        v(-x, -y + r, b),
+    ])
+}
+
+fn circle(cx: f64, cy: f64, r: f64) -> Contour {
+    Contour::new(vec![
+        Vertex::new(cx + r, cy, 1.0),
+        Vertex::new(cx - r, cy, 1.0),
+    ])
+}
+
+fn plate(outline: Contour, features: Vec<Feature>) -> Plate {
+    Plate {
+        side: Side::B,
+        name: "plate-b".into(),
+        title: "B plate".into(),
+        material: "aluminium".into(),
+        outline: Region::simple(outline),
+        z_low: -15.0,
+        z_high: 0.0,
+        datum: Point::new(-60.0, -40.0),
+        reference: Face::High,
+        features,
+    }
+}
+
+fn feature(k: usize, face: Face, shape: Shape) -> Feature {
+    Feature {
+        tag: format!("B{k}"),
+        purpose: Purpose::Custom,
+        face,
+        shape,
+    }
+}
+
+fn drill(x: f64, y: f64, dia: f64, depth: Depth) -> Shape {
+    Shape::Hole(Hole {
+        at: Point::new(x, y),
+        steps: vec![HoleStep::Drill {
+            dia,
+            depth,
+            point_deg: 118.0,
+        }],
+    })
+}
+
+const TOLERANCE: Tolerance = Tolerance { chord: 0.02 };
+
+#[test]
+fn a_plate_with_plain_holes_needs_no_boolean() {
+    let features = vec![
+        feature(1, Face::High, drill(0.0, 0.0, 8.0, Depth::Through)),
+        feature(2, Face::Low, drill(20.0, 0.0, 6.0, Depth::Blind(7.0))),
+        feature(3, Face::High, drill(-20.0, 5.0, 6.0, Depth::Blind(7.0))),
+    ];
+    let plate = plate(rectangle(0.0, 0.0, 120.0, 80.0), features);
+    let fine = Tolerance { chord: 0.001 };
+    let solid = plate_solid_cached(&plate, &fine, &PlateCache::default()).expect("a plate");
+    assert_eq!(
+        solid.way,
+        Way::Clusters {
+            plain_holes: 3,
+            clusters: 0
+        }
+    );
+    // Drill point of 118° included: height of the cone = r / tan 59°.
+    let blind = PI * 9.0 * 7.0 + PI * 9.0 / 3.0 * 3.0 / 59f64.to_radians().tan();
+    let volume = 120.0 * 80.0 * 15.0 - PI * 16.0 * 15.0 - 2.0 * blind;
+    assert!(
+        (solid.audit.volume - volume).abs()
+            < 0.001 * 1.5 * (2.0 * PI * 4.0 * 15.0 + 2.0 * 2.0 * PI * 3.0 * 10.0)
+    );
+}
+
+#[test]
+fn a_flat_bottomed_hole_and_a_counterbore_from_below() {
+    let hole = Hole {
+        at: Point::new(3.0, 4.0),
+        steps: vec![
+            HoleStep::Drill {
+                dia: 6.6,
+                depth: Depth::Through,
+                point_deg: 118.0,
+            },
+            HoleStep::Counterbore {
+                dia: 11.0,
+                depth: 6.5,
+            },
+        ],
+    };
+    let flat = Hole {
+        at: Point::new(-20.0, 4.0),
+        steps: vec![HoleStep::Ream {
+            dia: 6.0,
+            depth: Depth::Blind(9.0),
+            fit: "H7".into(),
+        }],
+    };
+    for face in [Face::Low, Face::High] {
+        let features = vec![
+            feature(1, face, Shape::Hole(hole.clone())),
+            feature(2, face, Shape::Hole(flat.clone())),
+        ];
+        let plate = plate(rectangle(0.0, 0.0, 120.0, 80.0), features);
+        let solid =
+            plate_solid_cached(&plate, &TOLERANCE, &PlateCache::default()).expect("a plate");
+        let joined = plate_solid_joined(&plate, &TOLERANCE).expect("the other way");
+        assert!((solid.audit.volume - joined.volume()).abs() < 1e-9 * joined.volume());
+        assert!(matches!(solid.way, Way::Clusters { plain_holes: 2, .. }));
+    }
+}
+
+#[test]
+fn vents_and_pry_slots_run_over_the_edge_of_any_outline() {
+    let vent = |x: f64, y: f64| Shape::Pocket {
+        region: Region::simple(rectangle(x, y, 30.0, 6.0)),
+        depth: 0.5,
+        draft_deg: 0.0,
+        cutter: 6.0,
+    };
+    let corner = Shape::Pocket {
+        region: Region::simple(rectangle(60.0, 40.0, 12.0, 10.0)),
+        depth: 4.0,
+        draft_deg: 0.0,
+        cutter: 6.0,
+    };
+    for outline in [
+        rectangle(0.0, 0.0, 120.0, 80.0),
+        rounded(0.0, 0.0, 120.0, 80.0, 9.0),
+        circle(0.0, 0.0, 55.0),
+    ] {
+        let features = vec![
+            feature(1, Face::High, vent(55.0, 3.0)),
+            feature(2, Face::High, vent(-50.0, -8.0)),
+            feature(3, Face::High, corner.clone()),
+            feature(4, Face::High, drill(0.0, 0.0, 8.0, Depth::Through)),
+        ];
+        let plate = plate(outline, features);
+        let solid =
+            plate_solid_cached(&plate, &TOLERANCE, &PlateCache::default()).expect("a plate");
+        let joined = plate_solid_joined(&plate, &TOLERANCE).expect("the other way");
+        assert!(matches!(solid.way, Way::Clusters { .. }), "{:?}", solid.way);
+        assert!((solid.audit.volume - joined.volume()).abs() < 1e-9 * joined.volume());
+    }
+}
+
+#[test]
+fn an_impression_keeps_only_its_side_and_its_cores_stand_flush() {
+    // A cup 30 wide: 10 above and 5 below the parting plane, with a core 10 wide that stands
+    // from the floor to the parting plane (below it only) and a rib groove.
+    let prism = |c: Contour, list: &[(f64, f64)]| Form::Prism {
+        region: Region::simple(c),
+        profile: list.iter().map(|&(a, z)| ProfilePoint::new(a, z)).collect(),
+    };
+    let bodies = vec![
+        (
+            Role::Add,
+            prism(
+                rectangle(0.0, 0.0, 30.0, 30.0),
+                &[(1.0, -5.0), (0.0, 0.0), (2.0, 10.0)],
+            ),
+        ),
+        (
+            Role::Add,
+            prism(circle(20.0, 0.0, 8.0), &[(0.0, -3.0), (0.0, 0.0)]),
+        ),
+        (
+            Role::Remove,
+            prism(rectangle(2.0, 1.0, 10.0, 10.0), &[(0.0, -7.0), (0.0, 0.0)]),
+        ),
+    ];
+    let impression = Impression {
+        at: Point::new(0.0, 0.0),
+        bodies,
+        labels: vec!["body".into(), "ear".into(), "core".into()],
+        depth: 5.0,
+        corner_radius: 0.0,
+    };
+    let fine = Tolerance { chord: 0.001 };
+    let below = plate(
+        rectangle(0.0, 0.0, 120.0, 80.0),
+        vec![feature(1, Face::High, Shape::Cavity(impression.clone()))],
+    );
+    let solid = plate_solid_cached(&below, &fine, &PlateCache::default()).expect("a plate");
+    assert!(
+        matches!(solid.way, Way::Clusters { clusters: 1, .. }),
+        "{:?}",
+        solid.way
+    );
+    let joined = plate_solid_joined(&below, &fine).expect("the other way");
+    assert!((solid.audit.volume - joined.volume()).abs() < 1e-9 * joined.volume());
+    // Prismatoid of the body below, plus the ear outside it, less the core.
+    let body = 5.0 / 6.0 * (28.0 * 28.0 + 4.0 * 29.0 * 29.0 + 30.0 * 30.0);
+    // The ear's part inside the drafted wall x ≤ 15 − (−z)/5 at each depth (circular segment).
+    let segment = |t: f64| {
+        let d = 20.0 - (15.0 - t / 5.0);
+        let r: f64 = 8.0;
+        r * r * (d / r).acos() - d * (r * r - d * d).sqrt()
+    };
+    let n = 100;
+    let step = 3.0 / n as f64;
+    let shared: f64 = (0..n)
+        .map(|i| {
+            let t = i as f64 * step;
+            (segment(t) + 4.0 * segment(t + step / 2.0) + segment(t + step)) * step / 6.0
+        })
+        .sum();
+    let ear = PI * 64.0 * 3.0 - shared;
+    let expected = 120.0 * 80.0 * 15.0 - (body + ear - 10.0 * 10.0 * 5.0);
+    assert!(
+        (solid.audit.volume - expected).abs() < 0.3,
+        "{} {expected}",
+        solid.audit.volume
+    );
+    // The core's flat top is part of the parting face.
+    let top = solid
+        .mesh
+        .points
+        .iter()
+        .filter(|p| (p.x - 2.0).abs() < 5.0 + 1e-9 && (p.y - 1.0).abs() < 5.0 + 1e-9 && p.z == 0.0)
+        .count();
+    assert!(top >= 4, "{top}");
+
+    let mut above = below.clone();
+    (above.z_low, above.z_high, above.side) = (0.0, 15.0, Side::A);
+    above.features[0].face = Face::Low;
+    let solid = plate_solid_cached(&above, &fine, &PlateCache::default()).expect("a plate");
+    let body = 10.0 / 6.0 * (30.0 * 30.0 + 4.0 * 28.0 * 28.0 + 26.0 * 26.0);
+    assert!((solid.audit.volume - (144_000.0 - body)).abs() < 1e-6);
+}
+
+#[test]
+fn a_changed_feature_cuts_one_cluster_again() {
+    let pocket = |x: f64, depth: f64| Shape::Pocket {
+        region: Region::simple(rounded(x, 0.0, 20.0, 20.0, 4.0)),
+        depth,
+        draft_deg: 2.0,
+        cutter: 6.0,
+    };
+    let mut plate = plate(
+        rectangle(0.0, 0.0, 120.0, 80.0),
+        vec![
+            feature(1, Face::High, pocket(-30.0, 5.0)),
+            feature(2, Face::High, pocket(0.0, 5.0)),
+            feature(3, Face::High, pocket(30.0, 5.0)),
+        ],
+    );
+    let cache = PlateCache::default();
+    let first = plate_solid_cached(&plate, &TOLERANCE, &cache).expect("a plate");
+    assert_eq!((cache.len(), cache.hits()), (3, 0));
+    let again = plate_solid_cached(&plate, &TOLERANCE, &cache).expect("a plate");
+    assert_eq!(cache.hits(), 3);
+    assert_eq!(first, again);
+    plate.features[1].shape = pocket(0.0, 6.0);
+    let changed = plate_solid_cached(&plate, &TOLERANCE, &cache).expect("a plate");
+    assert_eq!((cache.len(), cache.hits()), (4, 5));
+    assert!(changed.audit.volume < first.audit.volume);
+}
+
+#[test]
+fn the_same_plate_on_any_number_of_threads() {
+    let plate = random_plate(7, 30, 0.37);
+    let made = |threads: usize| {
+        rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .expect("a pool")
+            .install(|| plate_solid_cached(&plate, &TOLERANCE, &PlateCache::default()))
+            .expect("a plate")
+    };
+    let one = made(1);
+    for threads in [1, 2, 4] {
+        assert_eq!(one, made(threads), "{threads} threads");
+    }
+}
+
+/// A small random generator (xorshift), so that a plate is one seed.
+struct Dice(u64);
+
+impl Dice {
+    fn roll(&mut self) -> f64 {
+        self.0 ^= self.0 << 13;
+        self.0 ^= self.0 >> 7;
+        self.0 ^= self.0 << 17;
+        (self.0 >> 11) as f64 / (1u64 << 53) as f64
+    }
+    fn between(&mut self, a: f64, b: f64, grid: f64) -> f64 {
+        let v = a + (b - a) * self.roll();
+        if grid > 0.0 {
+            (v / grid).round() * grid
+        } else {
+            v
+        }
+    }
+}
+
+/// Features anywhere, on a grid or (0) not, overlapping or not, also over the edge.
+fn random_plate(seed: u64, count: usize, grid: f64) -> Plate {
+    let mut d = Dice(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1);
+    (0..5).for_each(|_| {
+        d.roll();
+    });
+    let outline = match (d.roll() * 3.0) as u32 {
+        0 => rectangle(0.0, 0.0, 120.0, 80.0),
+        1 => rounded(0.0, 0.0, 120.0, 80.0, 7.5),
+        _ => circle(0.0, 0.0, 60.0),
+    };
+    let mut features = Vec::new();
+    for k in 0..count {
+        let face = if d.roll() < 0.7 {
+            Face::High
+        } else {
+            Face::Low
+        };
+        let (x, y) = (d.between(-58.0, 58.0, grid), d.between(-38.0, 38.0, grid));
+        let shape = match (d.roll() * 7.0) as u32 {
+            0 => drill(x, y, d.between(2.0, 9.0, 0.1), Depth::Through),
+            1 => drill(
+                x,
+                y,
+                d.between(2.0, 9.0, 0.1),
+                Depth::Blind(d.between(3.0, 10.0, 0.1)),
+            ),
+            2 => Shape::Hole(Hole {
+                at: Point::new(x, y),
+                steps: vec![
+                    HoleStep::Drill {
+                        dia: 5.5,
+                        depth: Depth::Through,
+                        point_deg: 118.0,
+                    },
+                    HoleStep::Counterbore {
+                        dia: 10.0,
+                        depth: d.between(2.0, 9.0, 0.1),
+                    },
+                ],
+            }),
+            3 => Shape::Hole(Hole {
+                at: Point::new(x, y),
+                steps: vec![HoleStep::Taper {
+                    dia_face: 8.0,
+                    dia_end: d.between(3.0, 6.0, 0.1),
+                    depth: 15.0,
+                }],
+            }),
+            4 => Shape::Pocket {
+                region: Region::simple(rounded(
+                    x,
+                    y,
+                    d.between(8.0, 25.0, grid),
+                    d.between(8.0, 25.0, grid),
+                    3.0,
+                )),
+                depth: d.between(0.5, 9.0, 0.1),
+                draft_deg: if d.roll() < 0.5 { 0.0 } else { 3.0 },
+                cutter: 6.0,
+            },
+            5 => Shape::Groove {
+                path: Path {
+                    vertices: vec![
+                        Vertex::new(x, y, 0.0),
+                        Vertex::new(x + 10.0, y, FRAC_PI_8.tan()),
+                        Vertex::new(x + 16.0, y + 6.0, 0.0),
+                        Vertex::new(x + 16.0, y + d.between(8.0, 25.0, grid), 0.0),
+                    ],
+                },
+                radius: d.between(1.0, 3.0, 0.1),
+            },
+            _ => Shape::Pocket {
+                // A vent over the right edge.
+                region: Region::simple(rectangle(55.0, y, 20.0, d.between(2.0, 8.0, grid))),
+                depth: d.between(0.1, 2.0, 0.1),
+                draft_deg: 0.0,
+                cutter: 4.0,
+            },
+        };
+        features.push(feature(k, face, shape));
+    }
+    plate(outline, features)
+}
+
+fn identities(plate: &Plate, only_clusters: bool) -> Result<(), TestCaseError> {
+    let fail = |e: platewright::solid::SolidError| TestCaseError::fail(e.to_string());
+    let solid = plate_solid_cached(plate, &TOLERANCE, &PlateCache::default()).map_err(fail)?;
+    let clusters = matches!(solid.way, Way::Clusters { .. });
+    prop_assert!(clusters || !only_clusters, "{:?}", solid.way);
+    let joined = plate_solid_joined(plate, &TOLERANCE).map_err(fail)?;
+    audit(&joined, &TOLERANCE).map_err(fail)?;
+    let volume = solid.audit.volume;
+    prop_assert!(
+        (volume - joined.volume()).abs() <= 1e-9 * volume,
+        "clusters {volume}, joined {}",
+        joined.volume()
+    );
+    let stock = stock_solid(plate, &TOLERANCE).map_err(fail)?;
+    let mut tools = Vec::new();
+    for f in &plate.features {
+        tools.extend(feature_tools(plate, f, &TOLERANCE).map_err(fail)?);
+    }
+    let cut = intersection(&join_or_unite(tools).map_err(fail)?, &stock).map_err(fail)?;
+    let rest = stock.volume() - cut.volume();
+    prop_assert!((volume - rest).abs() <= 1e-9 * volume, "{volume} {rest}");
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 16, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn random_plates_obey_the_volume_identities(seed in 1u64..1_000_000, count in 1usize..40) {
+        identities(&random_plate(seed, count, 0.0), true)?;
+    }
+
+    /// On a grid tools share walls, touch along lines and kiss the edge; then the plain way
+    /// may have to step in.
+    #[test]
+    fn plates_on_a_coarse_grid_do_too(seed in 1u64..1_000_000, count in 1usize..40) {
+        identities(&random_plate(seed, count, 0.5), false)?;
+    }
+}
