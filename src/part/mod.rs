@@ -7,11 +7,19 @@
 pub mod build;
 mod check;
 pub mod edge;
+pub mod extent;
 mod feature;
 pub mod form;
+pub mod height;
 pub mod model;
 pub mod outline;
+pub mod volume;
 
 pub use build::{Frame, build};
+pub use extent::Extent;
 pub use form::{Form, ProfilePoint};
+pub use height::Interval;
 pub use model::{PartBody, PartModel, Role};
+
+#[cfg(test)]
+mod tests;

@@ -91,8 +91,21 @@ fn moved_vertex(before: &Segment, after: &Segment, d: f64) -> Option<Point> {
 /// A segment would vanish or turn round, neighbours would part, or the result
 /// would cross itself.
 pub fn mitre_offset(contour: &Contour, d: f64) -> Result<Contour, MitreError> {
+    let (moved, convex) = moved(contour, d)?;
+    // A convex outline moved inward with all its edges left stays convex.
+    if !(convex && d >= 0.0)
+        && d != 0.0
+        && let Some(at) = moved.first_self_crossing()
+    {
+        return Err(MitreError::Crosses { at, distance: d });
+    }
+    Ok(moved)
+}
+
+/// The moved contour, not yet looked through for crossings; true when it is convex.
+fn moved(contour: &Contour, d: f64) -> Result<(Contour, bool), MitreError> {
     if d == 0.0 {
-        return Ok(contour.clone());
+        return Ok((contour.clone(), false));
     }
     let segments: Vec<Segment> = contour.segments().collect();
     let n = segments.len();
@@ -114,7 +127,7 @@ pub fn mitre_offset(contour: &Contour, d: f64) -> Result<Contour, MitreError> {
         points.push(p);
     }
     let mut vertices = Vec::with_capacity(n);
-    let mut convex = d > 0.0;
+    let mut convex = true;
     for (i, s) in segments.iter().enumerate() {
         let (p, q) = (points[i], points[(i + 1) % n]);
         let kept = match *s {
@@ -152,12 +165,19 @@ pub fn mitre_offset(contour: &Contour, d: f64) -> Result<Contour, MitreError> {
             ) > -TANGENT;
         vertices.push(Vertex { at: p, bulge });
     }
-    let moved = Contour::new(vertices);
-    // A convex outline moved inward with all its edges left stays convex.
-    if !convex && let Some(c) = moved.first_self_crossing() {
-        return Err(MitreError::Crosses { at: c, distance: d });
-    }
-    Ok(moved)
+    Ok((Contour::new(vertices), convex))
+}
+
+/// Area of a region whose edges all move by `d` mm into it (mitred), mm²; does not
+/// look for crossings, for use between offsets that are known to be sound.
+///
+/// # Errors
+/// An edge would vanish or neighbours part.
+pub fn mitred_area(region: &Region, d: f64) -> Result<f64, MitreError> {
+    region
+        .contours()
+        .map(|c| Ok(moved(c, d)?.0.signed_area()))
+        .sum()
 }
 
 fn vanishes(segments: &[Segment], segment: usize, distance: f64) -> MitreError {

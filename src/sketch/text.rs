@@ -311,6 +311,8 @@ mod tests {
         let l = line("H", 7.0).unwrap();
         let b = l.bounds();
         assert!((b.height() - 7.0).abs() < 1e-9 && b.centre().coords.norm() < 1e-9);
+        // The font's H: 1493 units high, stems 202 wide, crossbar 170 (its glyph table).
+        assert!((l.narrowest_stroke - 7.0 * 170.0 / 1493.0).abs() < 1e-6);
     }
 
     #[test]

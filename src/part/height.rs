@@ -1,0 +1,224 @@
+//! Where a part is filled above a point of the plan.
+//!
+//! Input: forms and x, y. Output: intervals of z, sorted, apart from each other.
+//! Used for the local thickness. Exact for turned bodies and grooves. A prism's
+//! wall is taken at its distance from the drawn contour: exact but beside a sharp
+//! re-entrant corner (outward offset: a sharp outer corner), where a mitred wall and the
+//! distance differ by up to 0.41 × the offset.
+
+use super::form::{Form, ProfilePoint};
+use super::model::{PartModel, Role};
+use super::volume::segments;
+use crate::sketch::{Point, Segment};
+
+/// A filled stretch of height.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Interval {
+    /// Lower end, mm.
+    pub low: f64,
+    /// Upper end, mm.
+    pub high: f64,
+}
+
+/// Stretches shorter than this, mm, are dropped.
+const THIN: f64 = 1e-9;
+
+impl Form {
+    /// The heights at which the point (x, y) lies in the form.
+    pub fn heights(&self, x: f64, y: f64) -> Vec<Interval> {
+        let p = Point::new(x, y);
+        match self {
+            Form::Prism { region, profile } => {
+                let d = region.distance(p);
+                let depth = if region.contains(p) { d } else { -d };
+                crossings(profile, depth, |across| across < depth)
+            }
+            Form::Turned { at, profile } => {
+                let r = (p - at).norm();
+                crossings(profile, r, |across| across > r)
+            }
+            Form::Groove {
+                path,
+                radius,
+                z,
+                below,
+            } => {
+                let d = path
+                    .segments()
+                    .map(|s| s.distance(p))
+                    .fold(f64::INFINITY, f64::min);
+                if d >= *radius {
+                    return Vec::new();
+                }
+                let h = (radius * radius - d * d).sqrt();
+                vec![if *below {
+                    Interval {
+                        low: z - h,
+                        high: *z,
+                    }
+                } else {
+                    Interval {
+                        low: *z,
+                        high: z + h,
+                    }
+                }]
+            }
+        }
+    }
+}
+
+/// The stretches of z on which `inside(across(z))` holds; `level` is where it changes.
+fn crossings(profile: &[ProfilePoint], level: f64, inside: impl Fn(f64) -> bool) -> Vec<Interval> {
+    let mut found: Vec<Interval> = Vec::new();
+    for s in segments(profile) {
+        let mut cuts = vec![0.0, 1.0];
+        cuts.extend(fractions_at(&s, level));
+        cuts.sort_by(f64::total_cmp);
+        for w in cuts.windows(2) {
+            let (low, high) = (s.point_at(w[0]).y, s.point_at(w[1]).y);
+            if high - low <= THIN || !inside(s.point_at(0.5 * (w[0] + w[1])).x) {
+                continue;
+            }
+            match found.last_mut() {
+                Some(last) if low - last.high <= THIN => last.high = high,
+                _ => found.push(Interval { low, high }),
+            }
+        }
+    }
+    found
+}
+
+/// Fractions of a profile segment at which it passes `across` = `level`.
+fn fractions_at(s: &Segment, level: f64) -> Vec<f64> {
+    match *s {
+        Segment::Line { from, to } => {
+            let t = (level - from.x) / (to.x - from.x);
+            if t > 0.0 && t < 1.0 {
+                vec![t]
+            } else {
+                Vec::new()
+            }
+        }
+        Segment::Arc { centre, radius, .. } => {
+            let c = level - centre.x;
+            if c.abs() >= radius {
+                return Vec::new();
+            }
+            let h = (radius * radius - c * c).sqrt();
+            [-h, h]
+                .into_iter()
+                .map(|h| Point::new(level, centre.y + h))
+                .filter(|p| s.distance(*p) < 1e-9)
+                .map(|p| s.closest(p))
+                .collect()
+        }
+    }
+}
+
+impl PartModel {
+    /// The heights filled with plastic above and below (x, y), sorted.
+    pub fn height_range(&self, x: f64, y: f64) -> Vec<Interval> {
+        let mut filled: Vec<Interval> = Vec::new();
+        for body in &self.bodies {
+            let heights = body.form.heights(x, y);
+            if heights.is_empty() {
+                continue;
+            }
+            match body.role {
+                Role::Add => filled = joined(filled, heights),
+                Role::Remove => {
+                    for h in heights {
+                        filled = without(&filled, h);
+                    }
+                }
+            }
+        }
+        filled
+    }
+    /// Plastic above and below (x, y), mm: the sum of all stretches.
+    pub fn local_thickness(&self, x: f64, y: f64) -> f64 {
+        self.height_range(x, y).iter().map(|i| i.high - i.low).sum()
+    }
+}
+
+fn joined(mut a: Vec<Interval>, b: Vec<Interval>) -> Vec<Interval> {
+    a.extend(b);
+    a.sort_by(|p, q| p.low.total_cmp(&q.low));
+    let mut out: Vec<Interval> = Vec::new();
+    for i in a {
+        match out.last_mut() {
+            Some(last) if i.low - last.high <= THIN => last.high = last.high.max(i.high),
+            _ => out.push(i),
+        }
+    }
+    out
+}
+
+fn without(a: &[Interval], hole: Interval) -> Vec<Interval> {
+    a.iter()
+        .flat_map(|i| {
+            [
+                Interval {
+                    low: i.low,
+                    high: i.high.min(hole.low),
+                },
+                Interval {
+                    low: i.low.max(hole.high),
+                    high: i.high,
+                },
+            ]
+        })
+        .filter(|i| i.high - i.low > THIN)
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sketch::{Path, Region, shapes};
+
+    #[test]
+    fn a_turned_cup_profile_and_a_groove() {
+        let cone = Form::Turned {
+            at: Point::new(1.0, 0.0),
+            profile: vec![ProfilePoint::new(10.0, 0.0), ProfilePoint::new(0.0, 10.0)],
+        };
+        let h = cone.heights(5.0, 3.0);
+        assert!(h.len() == 1 && h[0].low == 0.0 && (h[0].high - 5.0).abs() < 1e-12);
+        let groove = Form::Groove {
+            path: Path::line(Point::new(-9.0, 0.0), Point::new(9.0, 0.0)),
+            radius: 5.0,
+            z: 2.0,
+            below: true,
+        };
+        let h = groove.heights(0.0, 3.0);
+        assert!((h[0].low + 2.0).abs() < 1e-12 && h[0].high == 2.0);
+        assert!(groove.heights(0.0, 5.0).is_empty());
+    }
+
+    #[test]
+    fn heights_integrate_to_the_volume() {
+        // A plain midpoint sum over the plan against the exact volume: a chamfered disc.
+        let disc = Form::Prism {
+            region: Region::simple(shapes::circle(20.0).unwrap()),
+            profile: vec![
+                ProfilePoint::new(0.5, -2.0),
+                ProfilePoint::new(0.0, 0.0),
+                ProfilePoint::new(1.0, 2.0),
+            ],
+        };
+        let n = 400;
+        let step = 22.0 / f64::from(n);
+        let mut sum = 0.0;
+        for i in 0..n {
+            for j in 0..n {
+                let at = |k: i32| (f64::from(k) + 0.5) * step - 11.0;
+                for h in disc.heights(at(i), at(j)) {
+                    sum += (h.high - h.low) * step * step;
+                }
+            }
+        }
+        let exact = disc.volume().unwrap();
+        assert!((sum - exact).abs() < 1e-3 * exact, "{sum} against {exact}");
+    }
+}
