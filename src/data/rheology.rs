@@ -268,4 +268,28 @@ mod tests {
         }
         assert!(cross_wlf("PA6").is_none() && cross_wlf("PLA").is_none());
     }
+
+    #[test]
+    fn independent_models_of_one_plastic_agree_within_the_spread_of_grades() {
+        // Power law (Osswald & Hernandez-Ortiz, from memory) against Cross-WLF (Osswald):
+        // two sets of different grades, which differ up to threefold.
+        for (key, celsius) in [("PP", 230.0), ("PS", 220.0)] {
+            let law = power_law(key).unwrap().value;
+            let cross = cross_wlf(key).unwrap().value;
+            for rate in [50.0, 100.0, 300.0, 1000.0] {
+                let ratio = law.viscosity(celsius, rate) / cross.viscosity(celsius, rate);
+                assert!((1.0 / 3.0..3.0).contains(&ratio), "{key} {rate}: {ratio}");
+            }
+        }
+    }
+
+    #[test]
+    fn ranges_of_consistency_enclose_the_typical_value() {
+        for row in power_law_rows() {
+            let law = power_law(&row.plastic).unwrap().value;
+            assert!(law.consistency.low < law.consistency.typical);
+            assert!(law.consistency.typical < law.consistency.high);
+            assert!((0.2..0.8).contains(&law.n) && law.per_kelvin > 0.0);
+        }
+    }
 }

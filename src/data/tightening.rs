@@ -138,7 +138,8 @@ pub fn yield_stress(class: &str) -> Option<f64> {
 
 /// Preload and torque of a screw: 75 % of the proof load, T = 0.17 F d, and the
 /// 90 % limit beside it. For A2-70 the proof load stands for the 0.2 % limit, and the
-/// published limit row (µ 0.2) caps the preload where it is lower.
+/// published limit row (µ 0.2) caps the preload where it is lower. Stainless threads
+/// rub more than 0.17 assumes: grease them, else the torque gives less preload.
 pub fn tightening(thread: &str, class: &str) -> Option<Tightening> {
     let proof = proof_load(thread, class)?;
     let metric = metric_thread(thread)?;
