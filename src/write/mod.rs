@@ -5,6 +5,7 @@
 //! No writer invents geometry: everything is taken from the design's features.
 
 pub mod design_json;
+pub mod drawing;
 pub mod dxf;
 pub mod package;
 pub mod step;

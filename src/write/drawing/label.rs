@@ -66,7 +66,11 @@ impl Placer {
                     t.at.y.clamp(b.low.y, b.high.y),
                 );
                 let away = (centre - t.at).normalize();
-                out.push(Item::Line(t.at + away * t.clear.min(0.8), near, Pen::Narrow));
+                out.push(Item::Line(
+                    t.at + away * t.clear.min(0.8),
+                    near,
+                    Pen::Narrow,
+                ));
             }
             out.push(Item::Text(text));
         }

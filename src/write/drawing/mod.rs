@@ -5,18 +5,15 @@
 //! y runs up, as in the mold; the output turns it round.
 
 pub mod dimension;
+pub mod edges;
 pub mod hatch;
 pub mod label;
-pub mod plan;
-pub mod section;
-pub mod sheet;
+//SHEET
 pub mod slice;
 pub mod svg;
 pub mod text;
 
 use crate::sketch::{Contour, Path, Point};
-
-pub use sheet::plate_sheet;
 
 /// Line kinds and widths of ISO 128-2, line group 0.5 (wide 0.5 mm, narrow 0.25 mm).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -177,9 +174,7 @@ impl Frame {
     /// An open chain on the sheet.
     pub fn path(&self, p: &Path) -> Path {
         Path {
-            vertices: self
-                .contour(&Contour::new(p.vertices.clone()))
-                .vertices,
+            vertices: self.contour(&Contour::new(p.vertices.clone())).vertices,
         }
     }
 }

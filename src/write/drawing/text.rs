@@ -92,7 +92,8 @@ pub fn extent(t: &Text) -> Box2 {
     };
     let (down, up) = (-0.32 * t.height, 1.05 * t.height);
     let (sin, cos) = t.angle_deg.to_radians().sin_cos();
-    let corner = |x: f64, y: f64| Point::new(t.at.x + cos * x - sin * y, t.at.y + sin * x + cos * y);
+    let corner =
+        |x: f64, y: f64| Point::new(t.at.x + cos * x - sin * y, t.at.y + sin * x + cos * y);
     let (a, b) = (corner(left, down), corner(right, up));
     Box2 {
         low: Point::new(a.x.min(b.x), a.y.min(b.y)),
