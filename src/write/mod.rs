@@ -39,6 +39,21 @@ mod tests {
                 dxf::write(&d, dxf::Version::R12),
             );
         }
+        for (i, plate) in design.plates.iter().enumerate() {
+            let tolerance = crate::solid::Tolerance::with_chord(0.01);
+            let mesh = crate::solid::plate_solid_joined(plate, &tolerance).expect("a solid");
+            let block = drawing::sheet::TitleBlock {
+                title: design.title.clone(),
+                owner: "Saltmarsh Repair Shed".into(),
+                material: plate.material.clone(),
+                revision: design.revision.clone(),
+                sheet: (i + 1, design.plates.len()),
+                released: true,
+                ..Default::default()
+            };
+            let sheet = drawing::plate_sheet(plate, &mesh, &block);
+            p.add(format!("{}.svg", plate.name), drawing::svg::file(&sheet));
+        }
         p.install(std::path::Path::new(&folder)).expect("installed");
     }
 }

@@ -8,12 +8,16 @@ pub mod dimension;
 pub mod edges;
 pub mod hatch;
 pub mod label;
-//SHEET
+pub mod plan;
+pub mod section;
+pub mod sheet;
 pub mod slice;
 pub mod svg;
 pub mod text;
 
 use crate::sketch::{Contour, Path, Point};
+
+pub use sheet::plate_sheet;
 
 /// Line kinds and widths of ISO 128-2, line group 0.5 (wide 0.5 mm, narrow 0.25 mm).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

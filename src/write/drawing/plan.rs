@@ -1,0 +1,268 @@
+//! The view straight on a plate's machined face.
+//!
+//! Input: a plate and its solid. Output: items on the sheet: the edges that are seen, hidden
+//! holes of the other face dashed, threads, centre lines, tags, the datum, the trace of
+//! the section, overall dimensions.
+
+use super::edges::{Sight, visible_edges};
+use super::label::{Placer, Target};
+use super::text::{Box2, extent};
+use super::{Anchor, Frame, Item, Pen, Text, dimension};
+use crate::design::{HoleStep, Plate, Shape};
+use crate::shop::view::FaceView;
+use crate::sketch::{Contour, Path, Point, Vertex};
+use crate::solid::TaggedMesh;
+use crate::write::dxf::plate::{impression_contours, visible_circles};
+
+/// Height of tags, mm: the least that reads well in print.
+pub const TAG_HEIGHT: f64 = 2.5;
+
+/// Size of a plate as seen: left, bottom, right, top from the datum, mm.
+pub fn extents(plate: &Plate) -> Box2 {
+    let b = FaceView::of(plate).region(&plate.outline).bounds();
+    Box2 {
+        low: b.min,
+        high: b.max,
+    }
+}
+
+/// A polyline of points on the sheet.
+pub(super) fn polyline(points: impl IntoIterator<Item = Point>) -> Path {
+    Path {
+        vertices: points
+            .into_iter()
+            .map(|at| Vertex { at, bulge: 0.0 })
+            .collect(),
+    }
+}
+
+/// The view; `frame` carries the plate's view coordinates to the sheet, `cut_y` is where
+/// the section runs, mold coordinates.
+pub fn plan(plate: &Plate, mesh: &TaggedMesh, frame: Frame, cut_y: f64) -> Vec<Item> {
+    let view = FaceView::of(plate);
+    let size = extents(plate);
+    let to_sheet = |p: Point| frame.point(view.point(p));
+    let mut items = Vec::new();
+    let mut placer = Placer::default();
+
+    for chain in visible_edges(mesh, Sight::OnFace(plate.reference), &[]) {
+        let points: Vec<Point> = chain.into_iter().map(to_sheet).collect();
+        placer.add_lines(&points, false);
+        items.push(Item::Path(polyline(points), Pen::Outline));
+    }
+    let mut targets = Vec::new();
+    for f in &plate.features {
+        let front = f.face == plate.reference;
+        let (at, clear) = match &f.shape {
+            Shape::Hole(hole) => {
+                let c = to_sheet(hole.at);
+                let widest = hole_items(&mut items, hole, front, c, frame.scale);
+                let reach = 0.5 * widest * frame.scale;
+                placer
+                    .taken
+                    .push(Box2::around(c, 0.65 * reach, 0.65 * reach));
+                (c, reach)
+            }
+            Shape::Pocket { region, .. } => {
+                if !front {
+                    let all: Vec<Item> = region
+                        .contours()
+                        .map(|k| Item::Contour(frame.contour(&view.contour(k)), Pen::Hidden))
+                        .collect();
+                    let outline = frame.contour(&view.contour(&plate.outline.outer));
+                    items.push(Item::Clipped(outline, all));
+                }
+                (
+                    label_point(&frame.contour(&view.contour(&region.outer)), &size, frame),
+                    0.6,
+                )
+            }
+            Shape::Groove { path, .. } => {
+                items.push(Item::Path(frame.path(&view.path(path)), Pen::Centre));
+                let middle = path.vertices.len() / 2;
+                (to_sheet(path.vertices[middle].at), 0.6)
+            }
+            Shape::Cavity(i) => {
+                if !front {
+                    for k in impression_contours(i) {
+                        let c = frame.contour(&view.contour(&k));
+                        items.push(Item::Contour(c, Pen::Hidden));
+                    }
+                }
+                (to_sheet(i.at), 0.6)
+            }
+        };
+        targets.push(Target {
+            at,
+            clear,
+            text: f.tag.clone(),
+        });
+    }
+    furniture(&mut items, &mut placer, &view, &size, frame, cut_y);
+    keep_clear(&mut placer, &items);
+    items.extend(placer.place(&targets, TAG_HEIGHT));
+    items
+}
+
+/// Makes every narrow line and circle drawn so far one that tags should not cross.
+fn keep_clear(placer: &mut Placer, items: &[Item]) {
+    for i in items {
+        match i {
+            Item::Line(a, b, _) => placer.lines.push((*a, *b)),
+            Item::Circle(c, r, _) => {
+                let ring: Vec<Point> = (0..24)
+                    .map(|k| {
+                        let (sin, cos) = (f64::from(k) * 15f64.to_radians()).sin_cos();
+                        Point::new(c.x + r * cos, c.y + r * sin)
+                    })
+                    .collect();
+                placer.add_lines(&ring, true);
+            }
+            Item::Path(p, Pen::Narrow | Pen::Centre) => {
+                let points: Vec<Point> = p.vertices.iter().map(|v| v.at).collect();
+                placer.add_lines(&points, false);
+            }
+            Item::Clipped(_, inner) => keep_clear(placer, inner),
+            Item::Contour(c, _) => {
+                let points: Vec<Point> = c.vertices.iter().map(|v| v.at).collect();
+                placer.add_lines(&points, true);
+            }
+            _ => {}
+        }
+    }
+}
+
+/// Hidden circles, thread and centre lines of a hole; its widest diameter, mm.
+fn hole_items(
+    items: &mut Vec<Item>,
+    hole: &crate::design::Hole,
+    front: bool,
+    centre: Point,
+    scale: f64,
+) -> f64 {
+    let mut widest: f64 = 0.0;
+    for (_, dia, through) in visible_circles(hole) {
+        widest = widest.max(dia);
+        if !front && !through {
+            items.push(Item::Circle(centre, 0.5 * dia * scale, Pen::Hidden));
+        }
+    }
+    for s in &hole.steps {
+        let HoleStep::Tap { major, .. } = s else {
+            continue;
+        };
+        widest = widest.max(*major);
+        let r = 0.5 * major * scale;
+        items.push(if front {
+            three_quarters(centre, r)
+        } else {
+            Item::Circle(centre, r, Pen::Hidden)
+        });
+    }
+    let reach = 0.5 * widest * scale + 2.5;
+    let (dx, dy) = (
+        nalgebra::Vector2::new(reach, 0.0),
+        nalgebra::Vector2::new(0.0, reach),
+    );
+    items.push(Item::Line(centre - dx, centre + dx, Pen::Centre));
+    items.push(Item::Line(centre - dy, centre + dy, Pen::Centre));
+    widest
+}
+
+/// End view of a thread, ISO 6410-1: three quarters of a narrow circle.
+fn three_quarters(c: Point, r: f64) -> Item {
+    let b = (std::f64::consts::PI / 8.0).tan();
+    let at = |deg: f64, bulge: f64| {
+        let (sin, cos) = deg.to_radians().sin_cos();
+        Vertex::new(c.x + r * cos, c.y + r * sin, bulge)
+    };
+    // Open in the upper right quarter, turned a little so that no end lies on a centre line.
+    let path = Path {
+        vertices: vec![at(100.0, b), at(190.0, b), at(280.0, b), at(370.0, 0.0)],
+    };
+    Item::Path(path, Pen::Narrow)
+}
+
+/// A point of the contour that lies on the plate and has room beside it: its lowest or
+/// its highest vertex, whichever is nearer the middle of the plate.
+fn label_point(c: &Contour, size: &Box2, frame: Frame) -> Point {
+    let middle = frame.point(Point::new(
+        0.5 * (size.low.x + size.high.x),
+        0.5 * (size.low.y + size.high.y),
+    ));
+    c.vertices
+        .iter()
+        .map(|v| v.at)
+        .min_by(|a, b| (a - middle).norm().total_cmp(&(b - middle).norm()))
+        .unwrap_or(middle)
+}
+
+/// Dimensions, datum and the section's trace; what they take is kept clear of tags.
+fn furniture(
+    items: &mut Vec<Item>,
+    placer: &mut Placer,
+    view: &FaceView,
+    size: &Box2,
+    frame: Frame,
+    cut_y: f64,
+) {
+    let (low, high) = (frame.point(size.low), frame.point(size.high));
+    let mut new = dimension::horizontal(
+        low,
+        Point::new(high.x, low.y),
+        low.y - 12.0,
+        size.high.x - size.low.x,
+    );
+    new.extend(dimension::vertical(
+        low,
+        Point::new(low.x, high.y),
+        low.x - 14.0,
+        size.high.y - size.low.y,
+    ));
+    // Datum: a circle with two quarters filled would hide the corner; a small target does not.
+    let zero = frame.point(view.point(view.datum));
+    new.push(Item::Circle(zero, 1.5, Pen::Narrow));
+    let arm = nalgebra::Vector2::new(3.0, 0.0);
+    let up = nalgebra::Vector2::new(0.0, 3.0);
+    new.push(Item::Line(zero - arm, zero + arm, Pen::Narrow));
+    new.push(Item::Line(zero - up, zero + up, Pen::Narrow));
+    let outward = if zero.x > 0.5 * (low.x + high.x) + 0.1 {
+        1.0
+    } else {
+        -1.0
+    };
+    let anchor = if outward > 0.0 {
+        Anchor::Start
+    } else {
+        Anchor::End
+    };
+    let at = Point::new(zero.x + outward * 2.5, zero.y + 2.0);
+    new.push(Item::Text(
+        Text::new(at, "X0 Y0", TAG_HEIGHT).anchored(anchor),
+    ));
+
+    // Trace of the section: chain line, wide at its ends, arrows in the direction of sight.
+    let y = frame.point(view.point(Point::new(view.datum.x, cut_y))).y;
+    let (a, b) = (Point::new(low.x - 9.0, y), Point::new(high.x + 9.0, y));
+    new.push(Item::Line(a, b, Pen::Centre));
+    for (end, s) in [(a, 1.0), (b, -1.0)] {
+        let inner = Point::new(end.x + s * 5.0, y);
+        new.push(Item::Line(end, inner, Pen::Outline));
+        let foot = Point::new(end.x + s * 2.0, y);
+        let tip = Point::new(foot.x, y + 6.0);
+        new.push(Item::Line(foot, tip, Pen::Narrow));
+        new.push(dimension::head(tip, nalgebra::Vector2::new(0.0, -1.0)));
+        let at = Point::new(foot.x, tip.y + 1.0);
+        new.push(Item::Text(
+            Text::new(at, "A", dimension::HEIGHT)
+                .anchored(Anchor::Middle)
+                .bold(),
+        ));
+    }
+    for i in &new {
+        if let Item::Text(t) = i {
+            placer.taken.push(extent(t));
+        }
+    }
+    items.append(&mut new);
+}
