@@ -90,7 +90,9 @@ fn sharp_edges(mesh: &TaggedMesh) -> Vec<(u32, u32)> {
         let [a, b, c] = t.map(|v| mesh.points[v as usize]);
         (b - a).cross(&(c - a)).try_normalize(1e-300)
     };
-    let mut sides: BTreeMap<(u32, u32), Vec<(u32, Option<Vector3>)>> = BTreeMap::new();
+    // Surface and normal of the triangles on both sides of an edge.
+    type Sides = Vec<(u32, Option<Vector3>)>;
+    let mut sides: BTreeMap<(u32, u32), Sides> = BTreeMap::new();
     for (t, tag) in mesh.triangles.iter().zip(&mesh.tags) {
         let n = normal(t);
         for k in 0..3 {

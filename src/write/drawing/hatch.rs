@@ -13,7 +13,8 @@ pub fn hatch(loops: &[Vec<Point>], spacing: f64) -> Vec<(Point, Point)> {
     let keys = || loops.iter().flatten().map(|p| p.x - p.y);
     let low = keys().fold(f64::INFINITY, f64::min);
     let high = keys().fold(f64::NEG_INFINITY, f64::max);
-    if !(low < high) || !(spacing > 0.0) {
+    let spread = high - low;
+    if spread.is_nan() || spread <= 0.0 || spacing.is_nan() || spacing <= 0.0 {
         return Vec::new();
     }
     let step = (spacing * std::f64::consts::SQRT_2).max((high - low) / 4000.0);

@@ -205,12 +205,12 @@ fn title_block(items: &mut Vec<Item>, plate: &Plate, b: &TitleBlock, l: &Layout)
             ("material, thickness", &material, 70.0),
         ],
         &[
-            ("scale", &scale, 20.0),
+            ("scale", &scale, 18.0),
             ("sheet", &sheet, 20.0),
             ("revision", &b.revision, 28.0),
             ("status", status, 32.0),
-            ("general tolerances", "ISO 2768-m, mm", 45.0),
-            ("paper, projection", &paper, 35.0),
+            ("general tolerances", "ISO 2768-m, mm", 44.0),
+            ("paper, projection", &paper, 38.0),
         ],
     ];
     for (i, fields) in rows.iter().enumerate() {
