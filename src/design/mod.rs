@@ -8,6 +8,8 @@ pub mod feed;
 pub mod hole;
 pub mod plate;
 #[cfg(test)]
+pub(crate) mod random;
+#[cfg(test)]
 pub(crate) mod sample;
 
 pub use feature::{Feature, Impression, Purpose, Shape};

@@ -74,7 +74,7 @@ fn exact_curve(
         .map(|v| mesh.points[*v as usize])
         .collect();
     let middle = points[points.len() / 2];
-    if super::canonical::same(&a, &b) {
+    if a == b {
         return Err(BrepError::unclear("a face folds back on itself", middle));
     }
     // Worst distance in units of what is allowed there.

@@ -3,7 +3,6 @@
 //! Input: a closed tagged mesh. Output: groups with their loops of chains.
 //! Knows nothing of exact curves.
 
-use super::canonical::canonical;
 use super::error::BrepError;
 use super::frame::{Frame, parameters};
 use super::project::gradient;
@@ -121,27 +120,42 @@ fn flood(mesh: &TaggedMesh, twin: &[u32], tag: &[u32]) -> (Vec<u32>, usize) {
     (group, count as usize)
 }
 
-/// Finds groups and chains. `split` names further mesh vertices that end a chain.
+/// Numbers the groups by surface and least border vertex, so that the result
+/// depends on the faces and not on how they are divided into triangles.
+fn in_order(mesh: &TaggedMesh, twin: &[u32], count: usize, group: &mut [u32]) {
+    let mut key = vec![(u32::MAX, u32::MAX, 0u32); count];
+    for (h, t) in twin.iter().enumerate() {
+        let g = group[h / 3];
+        let k = &mut key[g as usize];
+        k.0 = mesh.tags[h / 3];
+        k.2 = g;
+        if group[*t as usize / 3] != g {
+            k.1 = k.1.min(mesh.triangles[h / 3][h % 3]);
+        }
+    }
+    key.sort_unstable();
+    let mut rank = vec![0u32; count];
+    for (i, k) in key.iter().enumerate() {
+        rank[k.2 as usize] = i as u32;
+    }
+    for g in group {
+        *g = rank[*g as usize];
+    }
+}
+
+/// Finds groups and chains of a mesh that lists each surface once. `split` names further mesh vertices that end a chain.
 pub fn trace(mesh: &TaggedMesh, split: &[u32]) -> Result<Topology, BrepError> {
     if mesh.tags.len() != mesh.triangles.len() || mesh.triangles.is_empty() {
         return Err(BrepError::Mesh(
             "no triangles, or not one surface for each".into(),
         ));
     }
-    let mut used = vec![false; mesh.surfaces.len()];
-    for t in &mesh.tags {
-        match used.get_mut(*t as usize) {
-            Some(u) => *u = true,
-            None => return Err(BrepError::Mesh("a triangle names no surface".into())),
-        }
-    }
     let twin = twins(mesh)?;
-    let first = canonical(&mesh.surfaces, &used);
-    let tag: Vec<u32> = mesh.tags.iter().map(|t| first[*t as usize]).collect();
-    let (group, count) = flood(mesh, &twin, &tag);
+    let (mut group, count) = flood(mesh, &twin, &mesh.tags);
+    in_order(mesh, &twin, count, &mut group);
     one_shell(mesh, &twin)?;
     let mut out = Topology::default();
-    out.groups = sense(mesh, &tag, &group, count, &mut out.curved_area);
+    out.groups = sense(mesh, &group, count, &mut out.curved_area);
     let mut seen = vec![false; mesh.points.len()];
     for t in mesh.triangles.iter().flatten() {
         seen[*t as usize] = true;
@@ -153,24 +167,18 @@ pub fn trace(mesh: &TaggedMesh, split: &[u32]) -> Result<Topology, BrepError> {
 }
 
 /// Surface and side of each group; adds up the curved area.
-fn sense(
-    mesh: &TaggedMesh,
-    tag: &[u32],
-    group: &[u32],
-    count: usize,
-    curved: &mut f64,
-) -> Vec<Group> {
+fn sense(mesh: &TaggedMesh, group: &[u32], count: usize, curved: &mut f64) -> Vec<Group> {
     let mut sum = vec![0.0; count];
     let mut surface = vec![0u32; count];
     let mut tubes: Vec<Vec<f64>> = vec![Vec::new(); count];
     for (t, tri) in mesh.triangles.iter().enumerate() {
         let [a, b, c] = tri.map(|i| mesh.points[i as usize]);
         let normal = (b - a).cross(&(c - a)) * 0.5;
-        let s = &mesh.surfaces[tag[t] as usize];
+        let s = &mesh.surfaces[mesh.tags[t] as usize];
         let middle = nalgebra::center(&nalgebra::center(&a, &b), &c);
         let g = group[t] as usize;
         sum[g] += normal.dot(&gradient(s, &middle));
-        surface[g] = tag[t];
+        surface[g] = mesh.tags[t];
         if matches!(s, Surface::Torus { .. }) {
             let frame = Frame::of(s);
             tubes[g].extend([a, b, c].map(|p| parameters(s, frame.local(&p)).1));
@@ -240,8 +248,10 @@ fn walk(mesh: &TaggedMesh, twin: &[u32], group: &[u32], split: &[u32], out: &mut
     };
     let mut chain_of = vec![usize::MAX; halves];
     let mut seen = vec![false; halves];
-    for seed in 0..halves {
-        if seen[seed] || !border(seed) {
+    let mut seeds: Vec<usize> = (0..halves).filter(|h| border(*h)).collect();
+    seeds.sort_unstable_by_key(|h| (side(*h), tail(*h), head(*h)));
+    for seed in seeds {
+        if seen[seed] {
             continue;
         }
         let mut cycle = vec![seed];

@@ -14,7 +14,6 @@
 //! a torus whose tube is wider than its centre circle is not known to most readers.
 
 mod assemble;
-mod canonical;
 mod chains;
 mod check;
 mod curve;
@@ -36,6 +35,7 @@ pub use frame::Frame;
 pub use model::{Brep, Edge, EdgeUse, Face, Loop};
 pub use spline::{SPLINE_BOUND, Spline};
 
+use super::canonical::canonicalise;
 use super::mesh::TaggedMesh;
 
 /// How often [`recover_with_retry`] makes the mesh finer.
@@ -51,6 +51,16 @@ const FINER: f64 = 0.25;
 /// # Errors
 /// See [`BrepError`].
 pub fn recover(mesh: &TaggedMesh, chord: f64) -> Result<Brep, BrepError> {
+    let named = mesh
+        .tags
+        .iter()
+        .all(|t| (*t as usize) < mesh.surfaces.len());
+    if !named {
+        return Err(BrepError::Mesh("a triangle names no surface".into()));
+    }
+    let mut mesh = mesh.clone();
+    canonicalise(&mut mesh);
+    let mesh = &mesh;
     let mut topology = chains::trace(mesh, &[])?;
     let kinks = assemble::kinks(mesh, &topology, chord);
     if !kinks.is_empty() {

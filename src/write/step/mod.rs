@@ -56,3 +56,6 @@ fn file(name: &str, title: &str, e: &Entities) -> String {
         e.data()
     )
 }
+
+#[cfg(test)]
+mod tests;

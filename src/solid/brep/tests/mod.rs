@@ -295,3 +295,26 @@ fn equal_runners_that_cross_meet_in_ellipses() {
         );
     }
 }
+/// Plates of every kind of feature must come through, if need be with a finer mesh.
+#[test]
+fn random_plates_are_recovered() {
+    use crate::design::{random, sample};
+    let mut plates = vec![sample::plate_a(), sample::plate_b()];
+    plates.extend((0..8).map(random::plate));
+    for plate in plates {
+        let brep = recover_with_retry::<String>(0.01, |chord| {
+            crate::solid::plate_solid(&plate, &crate::solid::Tolerance::with_chord(chord))
+                .map_err(|e| e.to_string())
+        });
+        let brep = brep.unwrap_or_else(|e| panic!("{}: {e}", plate.title));
+        for face in &brep.faces {
+            assert!(!face.loops.is_empty());
+        }
+    }
+}
+
+impl From<BrepError> for String {
+    fn from(e: BrepError) -> String {
+        e.to_string()
+    }
+}
