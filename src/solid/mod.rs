@@ -5,6 +5,7 @@
 
 pub mod audit;
 pub(crate) mod block;
+pub mod body;
 pub mod boolean;
 pub mod brep;
 pub mod cache;
@@ -22,6 +23,7 @@ pub mod tolerance;
 pub mod tool;
 
 pub use audit::{AuditReport, Flaw, audit, audit_volume};
+pub use body::{part_solid, shot_solid};
 pub use cache::PlateCache;
 pub use error::SolidError;
 pub use mesh::TaggedMesh;

@@ -9,6 +9,7 @@ pub mod drawing;
 pub mod dxf;
 pub mod package;
 pub mod step;
+pub mod stl;
 pub mod threemf;
 
 #[cfg(test)]

@@ -8,7 +8,7 @@ use super::{Clip, form_meshes, groove, turned};
 use crate::design::{Face, Feature, Hole, Impression, Plate, Shape};
 use crate::part::{Form, ProfilePoint, Role};
 use crate::sketch::Region;
-use crate::solid::boolean::{difference, join_or_unite, union};
+use crate::solid::body::fold;
 use crate::solid::error::SolidError;
 use crate::solid::mesh::TaggedMesh;
 use crate::solid::tolerance::Tolerance;
@@ -154,14 +154,13 @@ fn cavity(
 ) -> Result<Vec<TaggedMesh>, SolidError> {
     let plane = plate.z(face);
     let keep_above = face == Face::Low;
-    let mut adds: Vec<TaggedMesh> = Vec::new();
-    let mut folded: Option<TaggedMesh> = None;
-    let mut removes: Vec<TaggedMesh> = Vec::new();
+    let count = impression.bodies.len() as f64;
+    let mut steps: Vec<(Role, Vec<TaggedMesh>)> = Vec::with_capacity(impression.bodies.len());
     for (k, (role, form)) in impression.bodies.iter().enumerate() {
         // Each body reaches a different way across the parting plane, those that leave
         // metal standing farthest: no two of their ends coincide.
         let beyond = match role {
-            Role::Add => OVERSHOOT * (1.0 + 0.5 * k as f64 / impression.bodies.len() as f64),
+            Role::Add => OVERSHOOT * (1.0 + 0.5 * k as f64 / count),
             Role::Remove => 2.0 * OVERSHOOT,
         };
         let clip = Clip {
@@ -169,36 +168,11 @@ fn cavity(
             keep_above,
             beyond,
         };
-        let meshes = form_meshes(form, Some(&clip), tolerance)?;
-        match role {
-            Role::Add => {
-                if !removes.is_empty() {
-                    folded = fold(folded, &mut adds, &mut removes)?;
-                }
-                adds.extend(meshes);
-            }
-            Role::Remove => removes.extend(meshes),
-        }
+        steps.push((*role, form_meshes(form, Some(&clip), tolerance)?));
     }
-    if removes.is_empty() && folded.is_none() {
-        return Ok(adds);
+    // Bodies that only add need not be united: they are cut one after the other.
+    if steps.iter().all(|(role, _)| *role == Role::Add) {
+        return Ok(steps.into_iter().flat_map(|s| s.1).collect());
     }
-    Ok(fold(folded, &mut adds, &mut removes)?.into_iter().collect())
-}
-
-/// (folded ∪ adds) − removes.
-fn fold(
-    folded: Option<TaggedMesh>,
-    adds: &mut Vec<TaggedMesh>,
-    removes: &mut Vec<TaggedMesh>,
-) -> Result<Option<TaggedMesh>, SolidError> {
-    let added = join_or_unite(std::mem::take(adds))?;
-    let mut body = match folded {
-        Some(f) => union(&f, &added)?,
-        None => added,
-    };
-    for batch in crate::solid::boolean::batches(std::mem::take(removes)) {
-        body = difference(&body, &batch)?;
-    }
-    Ok(Some(body))
+    Ok(vec![fold(steps)?])
 }
