@@ -199,7 +199,6 @@ mod tests {
                 body(Role::Remove, 6.0, 4.0, 8.0),
                 body(Role::Remove, 2.0, 0.0, 8.0),
             ],
-            ..PartModel::default()
         };
         let fine = Tolerance { chord: 0.001 };
         let mesh = part_solid(&part, &fine).expect("a part");
