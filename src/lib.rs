@@ -13,6 +13,7 @@ pub mod cli;
 pub mod data;
 pub mod design;
 pub mod part;
+pub mod pipeline;
 pub mod process;
 pub mod shop;
 pub mod sketch;

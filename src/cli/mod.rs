@@ -1,6 +1,160 @@
-//! The command line: what the user types and what stands on the screen.
-//!
-//! Input: arguments. Output: text. Computes nothing itself.
+//! The command line: reads arguments and files, calls the pipeline, prints, installs packages.
 
+pub mod args;
+mod check;
 pub mod diagnostics;
+mod make;
+mod new;
+mod paint;
+mod progress;
+mod show_table;
 pub mod tables;
+
+mod why;
+
+use args::{Arguments, Command, Common};
+use clap::{CommandFactory, Parser};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+/// How a run ended: the exit codes of the program.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ending {
+    /// Everything is fine.
+    Fine,
+    /// Made, but a `stop` finding stands.
+    NotReleased,
+    /// Bad input or usage; nothing was written.
+    BadInput,
+    /// The program failed its own checks.
+    Internal,
+}
+
+impl From<Ending> for ExitCode {
+    fn from(e: Ending) -> Self {
+        ExitCode::from(match e {
+            Ending::Fine => 0,
+            Ending::NotReleased => 1,
+            Ending::BadInput => 2,
+            Ending::Internal => 3,
+        })
+    }
+}
+
+/// Reads the process's arguments and runs. Usage errors end with code 2.
+pub fn run() -> ExitCode {
+    let arguments = Arguments::parse();
+    // A closed pipe (| head) is no error of ours.
+    let mut out = anstream::AutoStream::auto(std::io::stdout());
+    let ending = dispatch(&arguments, &mut out);
+    let _ = out.flush();
+    ending.into()
+}
+
+fn dispatch(a: &Arguments, out: &mut dyn Write) -> Ending {
+    match &a.command {
+        None => make::starter("coaster", &a.common, out),
+        Some(Command::Make { file }) => make::file(file, &a.common, out),
+        Some(Command::Check { file }) => check::file(file, &a.common, out),
+        Some(Command::New { starter, file }) => {
+            new::run(starter.as_deref(), file.as_deref(), &a.common, out)
+        }
+        Some(Command::Why { file, key }) => why::run(file, key.as_deref(), &a.common, out),
+        Some(Command::Schema) => say(out, ""),
+        Some(Command::Tables { table }) => show_table::run(table.as_deref(), a.common.json, out),
+        Some(Command::Completions { shell }) => {
+            let mut text = Vec::new();
+            clap_complete::generate(*shell, &mut Arguments::command(), "platewright", &mut text);
+            say(out, &String::from_utf8_lossy(&text))
+        }
+        Some(Command::Man) => {
+            let mut page = Vec::new();
+            let done = clap_mangen::Man::new(Arguments::command()).render(&mut page);
+            match done {
+                Ok(()) => say(out, &String::from_utf8_lossy(&page)),
+                Err(e) => complain(&format!("the manual page could not be made: {e}")),
+            }
+        }
+    }
+}
+
+/// Prints; a closed pipe ends quietly.
+fn say(out: &mut dyn Write, text: &str) -> Ending {
+    let _ = out.write_all(text.as_bytes());
+    Ending::Fine
+}
+
+/// An error outside any parameter file.
+fn complain(text: &str) -> Ending {
+    let mut err = anstream::AutoStream::auto(std::io::stderr());
+    let _ = writeln!(err, "{}error{:#}: {text}", paint::BAD, paint::BAD);
+    Ending::BadInput
+}
+
+/// Wrong input: rendered for people or as JSON.
+fn refuse(
+    file: &str,
+    text: &str,
+    faults: &crate::base::Diagnostics,
+    common: &Common,
+    out: &mut dyn Write,
+) -> Ending {
+    if common.json {
+        let _ = writeln!(out, "{}", diagnostics::to_json(file, text, faults));
+    } else {
+        let mut err = anstream::AutoStream::auto(std::io::stderr());
+        let _ = err.write_all(diagnostics::render(file, text, faults, true).as_bytes());
+    }
+    Ending::BadInput
+}
+
+/// A parameter file's bytes and the name that a job without one takes.
+fn load(file: &Path) -> Result<(Vec<u8>, String), Ending> {
+    const LARGEST: u64 = 1 << 20;
+    match std::fs::metadata(file) {
+        Ok(m) if m.is_dir() => {
+            return Err(complain(&format!(
+                "{} is a folder; a parameter file is wanted",
+                file.display()
+            )));
+        }
+        Ok(m) if m.len() > LARGEST => {
+            return Err(complain(&format!(
+                "{} has {} bytes; a parameter file has at most {LARGEST}",
+                file.display(),
+                m.len()
+            )));
+        }
+        _ => {}
+    }
+    match std::fs::read(file) {
+        Ok(bytes) => {
+            let stem = file
+                .file_stem()
+                .map_or_else(|| "job".into(), |s| s.to_string_lossy().into_owned());
+            Ok((bytes, stem))
+        }
+        Err(e) => Err(complain(&format!(
+            "{}: {e}; `platewright new` writes a starter file",
+            file.display()
+        ))),
+    }
+}
+
+/// Where the package of a design goes.
+fn folder(common: &Common, name: &str) -> PathBuf {
+    common.out.join(name)
+}
+
+/// Prints a value as JSON.
+fn print_json<T: serde::Serialize>(value: &T, out: &mut dyn Write) {
+    match serde_json::to_string_pretty(value) {
+        Ok(text) => {
+            let _ = writeln!(out, "{text}");
+        }
+        Err(e) => {
+            complain(&format!("the answer could not be written as JSON: {e}"));
+        }
+    }
+}

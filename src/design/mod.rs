@@ -3,16 +3,146 @@
 //! Input: a [`crate::spec::Job`]. Output: a [`Design`].
 //! Does not make meshes, drawings or files.
 
+mod adaptor;
+mod bolts;
+mod cavities;
+mod checks;
+mod extras;
 pub mod feature;
 pub mod feed;
+mod frame;
+mod hardware;
 pub mod hole;
+pub mod joint;
+mod machine;
+mod material;
+mod mold;
+mod nozzle;
+mod obstacle;
+mod parting;
+mod planner;
+mod plastic;
 pub mod plate;
 #[cfg(test)]
 pub(crate) mod random;
 #[cfg(test)]
 pub(crate) mod sample;
+mod thickness;
+mod vents;
 
 pub use feature::{Feature, Impression, Purpose, Shape};
 pub use feed::{Feed, Machine, Plastic, Run};
 pub use hole::{Depth, Hole, HoleStep};
+pub use joint::{Clamp, NozzleSeat};
 pub use plate::{Design, Face, Hardware, Placement, Plate, Side};
+
+use crate::base::Diagnostics;
+use crate::sketch::Point;
+use crate::spec::Job;
+use crate::spec::job::JobKind;
+use planner::Planner;
+
+/// What later stages know that helps the design: a second pass uses it.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Hints {
+    /// Where the melt arrives last, mold coordinates, most important first.
+    pub vent_sites: Vec<Point>,
+}
+
+/// Designs a job. `fallback_name`: used when the file names none (its file name).
+///
+/// # Errors
+/// Values that cannot be designed at all, each with its place in the file.
+pub fn design(job: &Job, fallback_name: &str, hints: &Hints) -> Result<Design, Diagnostics> {
+    let mut p = Planner::new(job);
+    let name = folder_name(
+        job.job
+            .name
+            .as_ref()
+            .map_or(fallback_name, |n| n.value.as_str()),
+    );
+    let kind = job.job.kind.as_ref().map_or(JobKind::Mold, |k| k.value);
+    let made = match (kind, &job.part) {
+        (JobKind::Adaptor, _) => adaptor::plan(&mut p),
+        (JobKind::Mold, Some(part)) => mold::plan(&mut p, part, hints),
+        (JobKind::Mold, None) => {
+            p.refuse(
+                "no-part",
+                None,
+                "a mold needs a [part]",
+                "no [part] in this file",
+                "add [part] with [part.outline], or job.kind = \"adaptor\"",
+            );
+            None
+        }
+    };
+    if p.errors.0.is_empty() && made.is_none() {
+        p.refuse(
+            "no-design",
+            None,
+            "this job cannot be designed",
+            "no design",
+            "check the sizes in the file",
+        );
+    }
+    let mut design = match made {
+        Some(design) if p.errors.0.is_empty() => design,
+        _ => {
+            p.errors.0.sort_by_key(|d| (d.span.start, d.span.end));
+            return Err(p.errors);
+        }
+    };
+    design.title = job
+        .job
+        .title
+        .as_ref()
+        .map_or_else(|| name.clone(), |t| t.value.clone());
+    design.name = name;
+    design.revision = revision(&job.source);
+    design.decisions = p.decisions;
+    design.findings = p.findings;
+    design
+        .findings
+        .sort_by(|a, b| (a.level, a.code, &a.at, &a.what).cmp(&(b.level, b.code, &b.at, &b.what)));
+    Ok(design)
+}
+
+/// Gives every feature its tag: A1, A2 … in the order of the features.
+fn tag(design: &mut Design) {
+    for plate in &mut design.plates {
+        let letter = match plate.side {
+            Side::A => "A",
+            Side::B => "B",
+            Side::Adaptor => "N",
+        };
+        for (i, feature) in plate.features.iter_mut().enumerate() {
+            feature.tag = format!("{letter}{}", i + 1);
+        }
+    }
+}
+
+/// A folder name: lower-case letters, digits and hyphens; "job" when nothing is left.
+fn folder_name(text: &str) -> String {
+    let mut name = String::new();
+    for c in text.chars().take(60) {
+        if c.is_ascii_alphanumeric() {
+            name.push(c.to_ascii_lowercase());
+        } else if !name.ends_with('-') && !name.is_empty() {
+            name.push('-');
+        }
+    }
+    let name = name.trim_end_matches('-');
+    if name.is_empty() {
+        "job".into()
+    } else {
+        name.into()
+    }
+}
+
+/// First eight hexadecimal digits of the 64-bit FNV-1a hash of the parameter file.
+fn revision(source: &str) -> String {
+    let hash = source.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |h, b| {
+        (h ^ u64::from(b)).wrapping_mul(0x0000_0100_0000_01b3)
+    });
+    format!("{:08x}", hash >> 32)
+}

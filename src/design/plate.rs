@@ -6,6 +6,7 @@
 
 use super::feature::Feature;
 use super::feed::{Feed, Machine, Plastic};
+use super::joint::{Clamp, NozzleSeat};
 use crate::base::{Decisions, Finding};
 use crate::part::PartModel;
 use crate::sketch::{Point, Region};
@@ -131,6 +132,10 @@ pub struct Design {
     pub cavities: Vec<Placement>,
     /// The melt's way; `None` for an adaptor.
     pub feed: Option<Feed>,
+    /// The nozzle's seat.
+    pub nozzle: NozzleSeat,
+    /// The screws of the closed mold; `None` for an adaptor.
+    pub clamp: Option<Clamp>,
     /// The plastic (its shrinkage: cavity = part × (1 + shrinkage) about the part's origin).
     pub plastic: Plastic,
     /// The machine.

@@ -325,6 +325,14 @@ pub(crate) fn design() -> Design {
             scale: 1.016,
         }],
         feed: None,
+        nozzle: NozzleSeat {
+            thread: "G 1/2".into(),
+            orifice: 4.0,
+            depth: 12.0,
+            pressed_dia: 21.0,
+            weld: None,
+        },
+        clamp: None,
         plastic: Plastic {
             kind: "PP".into(),
             shrinkage: 0.016,

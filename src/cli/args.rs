@@ -1,0 +1,88 @@
+//! The command line's grammar: one definition behind parser, help, man page and completions.
+
+use clap::{Args, Parser, Subcommand, ValueHint};
+use std::path::PathBuf;
+
+/// From one parameter file to everything a small workshop needs to make an injection
+/// mold, or a nozzle adaptor plate, for a hand-lever machine.
+///
+/// Without a command it makes the coaster package from the built-in starter file.
+#[derive(Debug, Parser)]
+#[command(
+    name = "platewright",
+    version,
+    max_term_width = 100,
+    after_help = "Exit codes: 0 fine; 1 made, but not released (a `stop` finding); 2 bad input, nothing \
+                  written; 3 internal error, previous package untouched.\n\n\
+                  Hot melt under pressure burns. Metal cutting, welding and lifting injure. The sheets carry \
+                  the usual cautions; local codes and licensed practice come first."
+)]
+pub struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Option<Command>,
+    /// Options for every command.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// Options that every command understands.
+#[derive(Debug, Clone, Args)]
+pub struct Common {
+    /// Say only what went wrong
+    #[arg(long, short, global = true)]
+    pub quiet: bool,
+    /// Answer in JSON, for programs
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// Folder that the package folder goes into
+    #[arg(long, value_name = "DIR", default_value = "out", global = true, value_hint = ValueHint::DirPath)]
+    pub out: PathBuf,
+}
+
+/// The commands.
+#[derive(Debug, Clone, Subcommand)]
+pub enum Command {
+    /// Make the package of a parameter file
+    Make {
+        /// The parameter file
+        #[arg(value_hint = ValueHint::FilePath)]
+        file: PathBuf,
+    },
+    /// Check a parameter file and its design; write nothing
+    Check {
+        /// The parameter file
+        #[arg(value_hint = ValueHint::FilePath)]
+        file: PathBuf,
+    },
+    /// Write a commented starter file
+    New {
+        /// Name of the starter; left out, they are listed
+        starter: Option<String>,
+        /// File to write; left out, NAME.toml
+        #[arg(value_hint = ValueHint::FilePath)]
+        file: Option<PathBuf>,
+    },
+    /// Say why a number is what it is: value, rule, inputs, source
+    Why {
+        /// The parameter file
+        #[arg(value_hint = ValueHint::FilePath)]
+        file: PathBuf,
+        /// Dotted key such as bolts.count, or its beginning; left out, everything
+        key: Option<String>,
+    },
+    /// Print the JSON schema of the parameter file, for editors
+    Schema,
+    /// Print a built-in table with its sources
+    Tables {
+        /// Name of the table, such as pipe-threads; left out, they are listed
+        table: Option<String>,
+    },
+    /// Print shell completions
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual page
+    Man,
+}

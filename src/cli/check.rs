@@ -1,0 +1,99 @@
+//! `check`: findings only, nothing written.
+
+use super::args::Common;
+use super::make::{guarded, internal};
+use super::{Ending, load, paint, refuse};
+use crate::base::{Finding, finding};
+use crate::pipeline::{self, MakeError};
+use serde::Serialize;
+use std::io::Write;
+use std::path::Path;
+
+#[derive(Serialize)]
+struct Answer<'a> {
+    released: bool,
+    findings: &'a [Finding],
+}
+
+pub(super) fn file(path: &Path, common: &Common, out: &mut dyn Write) -> Ending {
+    let (bytes, stem) = match load(path) {
+        Ok(x) => x,
+        Err(ending) => return ending,
+    };
+    let text = String::from_utf8_lossy(&bytes).into_owned();
+    let checked = guarded(&bytes, &stem, common, |job, say| {
+        pipeline::check(job, &stem, say)
+    });
+    let design = match checked {
+        Ok((design, _)) => design,
+        Err(MakeError::Input(faults)) => {
+            return refuse(&path.display().to_string(), &text, &faults, common, out);
+        }
+        Err(MakeError::Internal { stage, what }) => {
+            return internal(&text, &stem, common, &format!("{stage}: {what}"));
+        }
+    };
+    let released = finding::released(&design.findings);
+    if common.json {
+        super::print_json(
+            &Answer {
+                released,
+                findings: &design.findings,
+            },
+            out,
+        );
+    } else if !common.quiet {
+        let mut shown = String::new();
+        findings(&design.findings, &mut shown);
+        verdict(released, &mut shown);
+        let _ = out.write_all(shown.trim_start().as_bytes());
+    }
+    if released {
+        Ending::Fine
+    } else {
+        Ending::NotReleased
+    }
+}
+
+/// Findings as text, wrapped.
+pub(super) fn findings(all: &[Finding], text: &mut String) {
+    if all.is_empty() {
+        text.push_str("\nNo findings.\n");
+        return;
+    }
+    text.push_str(&format!("\n{}Findings{:#}\n", paint::HEAD, paint::HEAD));
+    for f in all {
+        let style = paint::level(f.level);
+        text.push_str(&format!(
+            "  {style}{:<4}{style:#} {} {}[{}]{:#}\n",
+            f.level.word(),
+            f.what,
+            paint::DIM,
+            f.code,
+            paint::DIM
+        ));
+        for (name, words) in [("why", &f.why), ("change", &f.change)] {
+            for (i, line) in paint::wrap(words, 84).iter().enumerate() {
+                let head = if i == 0 { name } else { "" };
+                text.push_str(&format!("       {head:<7}{line}\n"));
+            }
+        }
+    }
+}
+
+/// The last line: released or not.
+pub(super) fn verdict(released: bool, text: &mut String) {
+    if released {
+        text.push_str(&format!(
+            "{}RELEASED{:#}: no finding forbids cutting metal\n",
+            paint::GOOD,
+            paint::GOOD
+        ));
+    } else {
+        text.push_str(&format!(
+            "{}NOT RELEASED{:#}: do not cut metal before every `stop` is settled\n",
+            paint::BAD,
+            paint::BAD
+        ));
+    }
+}

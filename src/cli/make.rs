@@ -1,0 +1,175 @@
+//! `make`: the whole package into a folder.
+
+use super::args::Common;
+use super::progress::Progress;
+use super::{Ending, complain, folder, load, paint, refuse};
+use crate::base::Origin;
+use crate::base::units::decimals;
+use crate::pipeline::{self, Made, MakeError};
+use serde::Serialize;
+use std::io::Write;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::Path;
+
+/// Makes the package of a file.
+pub(super) fn file(path: &Path, common: &Common, out: &mut dyn Write) -> Ending {
+    match load(path) {
+        Ok((bytes, stem)) => run(&path.display().to_string(), &bytes, &stem, common, out),
+        Err(ending) => ending,
+    }
+}
+
+/// Makes the package of a built-in starter file.
+pub(super) fn starter(name: &str, common: &Common, out: &mut dyn Write) -> Ending {
+    match crate::spec::templates::get(name) {
+        Some(t) => run(
+            &format!("templates/{name}.toml (built in)"),
+            t.text.as_bytes(),
+            name,
+            common,
+            out,
+        ),
+        None => complain(&format!("no starter called {name}")),
+    }
+}
+
+fn run(shown: &str, bytes: &[u8], stem: &str, common: &Common, out: &mut dyn Write) -> Ending {
+    let text = String::from_utf8_lossy(bytes).into_owned();
+    let made = guarded(bytes, stem, common, |job, say| {
+        pipeline::make(job, stem, say)
+    });
+    let made = match made {
+        Ok(made) => made,
+        Err(MakeError::Input(faults)) => return refuse(shown, &text, &faults, common, out),
+        Err(MakeError::Internal { stage, what }) => {
+            return internal(&text, stem, common, &format!("{stage}: {what}"));
+        }
+    };
+    let target = folder(common, &made.design.name);
+    if let Err(e) = made.package.install(&target) {
+        return complain(&e.to_string());
+    }
+    if common.json {
+        json(&made, &target, out);
+    } else if !common.quiet {
+        summary(&made, shown, &target, out);
+    }
+    if made.released() {
+        Ending::Fine
+    } else {
+        Ending::NotReleased
+    }
+}
+
+/// Reads and works on a job; a panic inside becomes an internal error with its message.
+pub(super) fn guarded<T>(
+    bytes: &[u8],
+    stem: &str,
+    common: &Common,
+    work: impl FnOnce(&crate::spec::Job, &dyn Fn(&str)) -> Result<T, MakeError>,
+) -> Result<T, MakeError> {
+    let progress = Progress::start(common.quiet || common.json);
+    let say = |what: &str| progress.say(&format!("{stem}: {what}"));
+    catch_unwind(AssertUnwindSafe(|| {
+        let job = pipeline::read(bytes)?;
+        work(&job, &say)
+    }))
+    .unwrap_or_else(|panic| {
+        let what = panic
+            .downcast_ref::<String>()
+            .cloned()
+            .or_else(|| panic.downcast_ref::<&str>().map(|s| (*s).to_owned()))
+            .unwrap_or_else(|| "unknown".into());
+        Err(MakeError::Internal {
+            stage: "unexpected stop".into(),
+            what,
+        })
+    })
+}
+
+/// An internal error: the parameter file is kept as a case to look into.
+pub(super) fn internal(text: &str, stem: &str, common: &Common, what: &str) -> Ending {
+    let case = common.out.join(format!("case-{stem}.toml"));
+    let note = format!(
+        "# platewright {}: {what}\n{text}",
+        env!("CARGO_PKG_VERSION")
+    );
+    let kept = std::fs::create_dir_all(&common.out)
+        .and_then(|()| std::fs::write(&case, note))
+        .map_or_else(
+            |e| format!("the case could not be kept ({e})"),
+            |()| format!("the case is kept in {}", case.display()),
+        );
+    complain(&format!(
+        "internal error, nothing was written: {what}\n{kept}; the previous package is untouched"
+    ));
+    Ending::Internal
+}
+
+fn summary(made: &Made, shown: &str, target: &Path, out: &mut dyn Write) {
+    let d = &made.design;
+    let mut text = String::new();
+    text.push_str(&format!(
+        "{}{}{:#}  from {shown}\n",
+        paint::HEAD,
+        d.title,
+        paint::HEAD
+    ));
+    for s in &made.solids.facts {
+        text.push_str(&format!(
+            "  {:<10} {:>9} cm³ {:>9} g {:>7} triangles\n",
+            s.name,
+            decimals(s.volume_mm3 / 1000.0, 2),
+            decimals(s.mass_g, 1),
+            s.triangles
+        ));
+    }
+    let decided = d
+        .decisions
+        .0
+        .iter()
+        .filter(|x| x.origin == Origin::Rule)
+        .count();
+    text.push_str(&format!(
+        "\n{}Decided for you{:#} ({decided} values; `platewright why FILE KEY` gives rule and source)\n",
+        paint::HEAD,
+        paint::HEAD
+    ));
+    for x in d.decisions.0.iter().filter(|x| x.origin == Origin::Rule) {
+        text.push_str(&format!("  {:<28} {}\n", x.key, x.value));
+    }
+    super::check::findings(&d.findings, &mut text);
+    text.push_str(&format!(
+        "\n{} files in {}\n",
+        made.package.files.len() + 1,
+        target.display()
+    ));
+    super::check::verdict(made.released(), &mut text);
+    let _ = out.write_all(text.as_bytes());
+}
+
+#[derive(Serialize)]
+struct Answer<'a> {
+    name: &'a str,
+    folder: String,
+    released: bool,
+    revision: &'a str,
+    solids: &'a [crate::write::design_json::SolidFacts],
+    findings: &'a [crate::base::Finding],
+    decisions: &'a crate::base::Decisions,
+    files: Vec<&'a String>,
+}
+
+fn json(made: &Made, target: &Path, out: &mut dyn Write) {
+    let answer = Answer {
+        name: &made.design.name,
+        folder: target.display().to_string(),
+        released: made.released(),
+        revision: &made.design.revision,
+        solids: &made.solids.facts,
+        findings: &made.design.findings,
+        decisions: &made.design.decisions,
+        files: made.package.files.keys().collect(),
+    };
+    super::print_json(&answer, out);
+}

@@ -1,0 +1,393 @@
+//! The adaptor-only job: a plate with the nozzle's thread in its middle and a pattern of
+//! screw holes around it.
+
+use super::feature::{Purpose, Shape};
+use super::hole::{Depth, Hole, HoleStep};
+use super::joint::NozzleSeat;
+use super::mold::push;
+use super::nozzle;
+use super::planner::{PRACTICE, Planner, span_of, up_to};
+use super::plate::{Design, Face, Hardware, Plate, Side};
+use super::{checks, machine, material, plastic};
+use crate::base::decision::Rule;
+use crate::base::units::number;
+use crate::base::{Given, Length, Span};
+use crate::data::{Material, fasteners, materials, tightening};
+use crate::part::outline::contour_of;
+use crate::sketch::{Contour, Point, Region, shapes};
+use crate::spec::job::{HoleStyle, Pattern};
+
+/// Designs an adaptor plate.
+pub(super) fn plan(p: &mut Planner) -> Option<Design> {
+    let spec = p.job.adaptor.clone();
+    let plastic = plastic::decide(p);
+    let machine = machine::decide(p);
+    let metal = material::decide(p, "adaptor.material", spec.material.as_ref())?;
+    let thread = nozzle::thread(p);
+    let pattern = decide_pattern(p);
+    let places = places(&pattern);
+    let screw = p
+        .decisions
+        .decide("adaptor.size", spec.size.as_ref(), String::clone, || {
+            (
+                "M8".to_owned(),
+                Rule::new(
+                    "M8: carries any hand lever's thrust with four screws",
+                    PRACTICE,
+                )
+                .changes_with("adaptor.size"),
+            )
+        });
+    let Some(steps) = screw_steps(p, &screw) else {
+        p.refuse(
+            "unknown-screw",
+            span_of(spec.size.as_ref()),
+            format!("no table row for a screw {screw}"),
+            "not in the tables",
+            "M3, M4, M5, M6, M8, M10, M12 or M16",
+        );
+        return None;
+    };
+    let hole_radius = steps.iter().map(HoleStep::dia).fold(0.0, f64::max) / 2.0;
+    let (thread_length, rule) = nozzle::thread_length(&thread);
+    p.decisions.record(
+        "nozzle.thread_length",
+        format!("{} mm", number(thread_length)),
+        rule,
+    );
+    let through = spec.bore.is_none();
+    let Some((bore_steps, floor, mouth)) = nozzle::pipe_bore(&thread, thread_length, through)
+    else {
+        p.refuse(
+            "no-thread-data",
+            span_of(p.job.nozzle.thread.as_ref()),
+            format!("no tap drill for {}", thread.designation()),
+            "not in the tables",
+            "a size from 1/8 to 1 1/4",
+        );
+        return None;
+    };
+    let counterbore = steps
+        .iter()
+        .map(|s| match s {
+            HoleStep::Counterbore { depth, .. } => *depth,
+            _ => 0.0,
+        })
+        .fold(0.0, f64::max);
+    let thickness = decide_thickness(p, metal, thread_length, floor, through, counterbore);
+    let outline = decide_outline(p, &places, hole_radius)?;
+    let bounds = outline.bounds();
+    let round = outline.vertices.len() == 2;
+    let mut plate = Plate {
+        side: Side::Adaptor,
+        name: "adaptor".into(),
+        title: format!("Nozzle adaptor plate {}", thread.designation()),
+        material: metal.key.clone(),
+        outline: Region::simple(outline),
+        z_low: 0.0,
+        z_high: thickness,
+        datum: if round { bounds.centre() } else { bounds.min },
+        reference: Face::High,
+        features: Vec::new(),
+    };
+    let mut steps_centre = bore_steps;
+    if let Some(bore) = &spec.bore {
+        let dia = p.length("adaptor.bore", Some(bore), || unreachable_rule(bore));
+        steps_centre.insert(
+            0,
+            HoleStep::Drill {
+                dia,
+                depth: Depth::Through,
+                point_deg: 118.0,
+            },
+        );
+    } else {
+        p.decisions.record(
+            "adaptor.bore",
+            "the thread runs through",
+            Rule::new(
+                "thread right through the plate: easiest to tap, either side up",
+                PRACTICE,
+            )
+            .changes_with("adaptor.bore leaves a floor with a smaller bore"),
+        );
+    }
+    push(
+        &mut plate,
+        Purpose::Nozzle,
+        Face::High,
+        Shape::Hole(Hole {
+            at: Point::origin(),
+            steps: steps_centre,
+        }),
+    );
+    for at in &places {
+        push(
+            &mut plate,
+            Purpose::Bolt,
+            Face::High,
+            Shape::Hole(Hole {
+                at: *at,
+                steps: steps.clone(),
+            }),
+        );
+    }
+    let mut design = Design {
+        name: String::new(),
+        title: String::new(),
+        revision: String::new(),
+        plates: vec![plate],
+        part: None,
+        cavities: Vec::new(),
+        nozzle: NozzleSeat {
+            thread: thread.designation(),
+            orifice: p.job.nozzle.orifice.as_ref().map_or(0.0, |o| o.value.mm()),
+            depth: if through { 0.0 } else { floor },
+            pressed_dia: 2.0 * mouth,
+            weld: None,
+        },
+        clamp: None,
+        feed: None,
+        plastic,
+        machine,
+        hardware: vec![Hardware {
+            count: places.len(),
+            designation: format!(
+                "Screw {screw}, length to suit the machine or mold behind the plate"
+            ),
+            purpose: "fix the adaptor plate".into(),
+        }],
+        decisions: Default::default(),
+        findings: Vec::new(),
+    };
+    super::tag(&mut design);
+    checks::adaptor(p, &design, &thread, mouth);
+    Some(design)
+}
+
+fn unreachable_rule(bore: &Given<Length>) -> (f64, Rule) {
+    (bore.value.mm(), Rule::default())
+}
+
+/// The pattern of screw holes: four on a 60 mm circle unless told otherwise.
+fn decide_pattern(p: &mut Planner) -> Pattern {
+    p.decisions.decide(
+        "adaptor.pattern",
+        p.job.adaptor.pattern.as_ref(),
+        |pattern| match pattern {
+            Pattern::Circle {
+                count, diameter, ..
+            } => format!("{} holes on a circle of {}", count.value, diameter.value),
+            Pattern::Grid {
+                columns,
+                rows,
+                pitch_x,
+                pitch_y,
+            } => format!(
+                "{} × {} holes at {} × {}",
+                columns.value, rows.value, pitch_x.value, pitch_y.value
+            ),
+        },
+        || {
+            (
+                Pattern::Circle {
+                    count: Given::new(4, Span::default()),
+                    diameter: Given::new(Length::from_mm(60.0), Span::default()),
+                    angle: Some(Given::new(
+                        crate::base::Angle::from_degrees(45.0),
+                        Span::default(),
+                    )),
+                },
+                Rule::new("four screws on a circle of 60 mm", PRACTICE)
+                    .changes_with("adaptor.pattern: copy the machine's holes"),
+            )
+        },
+    )
+}
+
+/// Hole centres of a pattern.
+fn places(pattern: &Pattern) -> Vec<Point> {
+    match pattern {
+        Pattern::Circle {
+            count,
+            diameter,
+            angle,
+        } => {
+            let first = angle.as_ref().map_or(0.0, |a| a.value.degrees());
+            (0..count.value)
+                .map(|i| {
+                    let a = first + 360.0 * f64::from(i) / f64::from(count.value);
+                    crate::sketch::transform::rotate(Point::new(diameter.value.mm() / 2.0, 0.0), a)
+                })
+                .collect()
+        }
+        Pattern::Grid {
+            columns,
+            rows,
+            pitch_x,
+            pitch_y,
+        } => {
+            let at = |i: u32, n: u32, pitch: f64| (f64::from(i) - f64::from(n - 1) / 2.0) * pitch;
+            let mut all = Vec::new();
+            for j in 0..rows.value.max(1) {
+                for i in 0..columns.value.max(1) {
+                    let q = Point::new(
+                        at(i, columns.value.max(1), pitch_x.value.mm()),
+                        at(j, rows.value.max(1), pitch_y.value.mm()),
+                    );
+                    // The nozzle sits in the middle of an odd grid.
+                    if q.coords.norm() > 1e-9 {
+                        all.push(q);
+                    }
+                }
+            }
+            all
+        }
+    }
+}
+
+/// Steps of a screw hole in the wanted style.
+fn screw_steps(p: &mut Planner, screw: &str) -> Option<Vec<HoleStep>> {
+    let style = p.decisions.decide(
+        "adaptor.style",
+        p.job.adaptor.style.as_ref(),
+        |s| match s {
+            HoleStyle::Clearance => "clearance".into(),
+            HoleStyle::Counterbored => "counterbored".into(),
+            HoleStyle::Countersunk => "countersunk".into(),
+            HoleStyle::Tapped => "tapped".into(),
+        },
+        || {
+            (
+                HoleStyle::Clearance,
+                Rule::new("plain clearance holes, ISO 273 medium", "ISO 273")
+                    .changes_with("adaptor.style"),
+            )
+        },
+    );
+    let metric = fasteners::metric_thread(screw)?;
+    let drill = |dia: f64| HoleStep::Drill {
+        dia,
+        depth: Depth::Through,
+        point_deg: 118.0,
+    };
+    let medium = fasteners::clearance_hole(screw)?.medium_mm;
+    Some(match style {
+        HoleStyle::Clearance => vec![drill(medium)],
+        HoleStyle::Counterbored => {
+            let b = fasteners::counterbore(screw)?;
+            vec![
+                drill(medium),
+                HoleStep::Counterbore {
+                    dia: b.dia_mm,
+                    depth: b.depth_mm,
+                },
+            ]
+        }
+        HoleStyle::Countersunk => {
+            let c = fasteners::countersink(screw)?;
+            vec![
+                drill(medium),
+                HoleStep::Countersink {
+                    dia: c.head_dia_mm,
+                    angle_deg: c.angle_deg,
+                },
+            ]
+        }
+        HoleStyle::Tapped => vec![
+            drill(metric.tap_drill_mm),
+            HoleStep::Countersink {
+                dia: metric.major_dia_mm + 0.4,
+                angle_deg: 90.0,
+            },
+            HoleStep::Tap {
+                thread: metric.thread.clone(),
+                major: metric.major_dia_mm,
+                pitch: metric.pitch_mm,
+                depth: Depth::Through,
+            },
+        ],
+    })
+}
+
+fn decide_thickness(
+    p: &mut Planner,
+    metal: &Material,
+    thread_length: f64,
+    floor: f64,
+    through: bool,
+    counterbore: f64,
+) -> f64 {
+    let given = p.job.adaptor.thickness.clone();
+    let need = if through { thread_length } else { floor + 3.0 }.max(counterbore + 4.0);
+    let t = p.length("adaptor.thickness", given.as_ref(), || {
+        let stock = materials::plate_stock(metal)
+            .and_then(|s| s.at_least(need))
+            .unwrap_or_else(|| up_to(need, 5.0));
+        (
+            stock,
+            Rule::new(
+                "next stock thickness above the thread's length (with a floor of 3 mm behind a blind thread), and 4 mm under a counterbore",
+                PRACTICE,
+            )
+            .with("thread length", format!("{} mm", number(thread_length)))
+            .changes_with("adaptor.thickness, nozzle.thread"),
+        )
+    });
+    let least = if through { 0.0 } else { floor + 0.5 }.max(counterbore + 1.0);
+    if t < least {
+        p.refuse(
+            "adaptor-too-thin",
+            span_of(given.as_ref()),
+            format!("a plate of {} mm is too thin for its holes", number(t)),
+            "too thin",
+            format!("at least {} mm", number(up_to(need, 1.0))),
+        );
+    }
+    t
+}
+
+/// The outline: as drawn by the user, else a rectangle around the pattern.
+fn decide_outline(p: &mut Planner, places: &[Point], hole_radius: f64) -> Option<Contour> {
+    let given = p.job.adaptor.outline.clone();
+    if let Some(g) = &given {
+        return match contour_of(&g.value, g.span) {
+            Ok(c) => {
+                p.decisions.decide(
+                    "adaptor.outline",
+                    Some(g),
+                    |_| "as drawn".into(),
+                    || (g.value.clone(), Rule::default()),
+                );
+                Some(c)
+            }
+            Err(d) => {
+                p.errors.push(*d);
+                None
+            }
+        };
+    }
+    let edge = up_to((2.5 * hole_radius).max(hole_radius + 5.0), 1.0);
+    let (mut x, mut y) = (20.0_f64, 20.0_f64);
+    for q in places {
+        x = x.max(q.x.abs() + edge);
+        y = y.max(q.y.abs() + edge);
+    }
+    let size = (up_to(2.0 * x, 5.0), up_to(2.0 * y, 5.0));
+    p.decisions.record(
+        "adaptor.outline",
+        format!("rectangle {} × {} mm", number(size.0), number(size.1)),
+        Rule::new(
+            "around the pattern: edge distance 2.5 × hole radius, at least 5 mm of metal; 5 mm steps",
+            PRACTICE,
+        )
+        .changes_with("adaptor.outline"),
+    );
+    let corner = 5.0_f64.min(edge / 2.0);
+    shapes::rectangle(size.0, size.1, [corner; 4]).ok()
+}
+
+/// Preload that the pattern's screws can give together, N (class 8.8).
+pub(super) fn pattern_preload(screw: &str, count: usize) -> Option<f64> {
+    tightening::tightening(screw, "8.8").map(|t| t.preload * count as f64)
+}

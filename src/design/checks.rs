@@ -1,0 +1,419 @@
+//! The first checks: geometry, tools and screws. Process checks come later, from `process`.
+//!
+//! Input: a design. Output: findings in the planner. Changes nothing.
+
+use super::bolts::Bolts;
+use super::feature::{Feature, Impression, Purpose, Shape};
+use super::hole::{Depth, Hole, HoleStep};
+use super::planner::{PRACTICE, Planner, span_of};
+use super::plate::{Design, Plate};
+use crate::base::units::{decimals, number};
+use crate::base::{Finding, Level};
+use crate::data::{cutting, fasteners, pipe};
+use crate::part::{Form, Role};
+use crate::sketch::CutterSide;
+
+/// Least metal between two holes, or between a hole and the plate's edge, mm.
+const WEB: f64 = 2.0;
+
+/// Checks a mold.
+pub(super) fn mold(p: &mut Planner, design: &Design, bolts: &Bolts, draft_deg: f64) {
+    draft(p, draft_deg);
+    for plate in &design.plates {
+        holes(p, plate);
+        cutters(p, plate);
+    }
+    if let Some(a) = design.plates.first() {
+        engagement(p, a, bolts);
+    }
+    gates(p, design);
+}
+
+/// Checks an adaptor plate.
+pub(super) fn adaptor(p: &mut Planner, design: &Design, thread: &pipe::PipeThread, mouth: f64) {
+    let Some(plate) = design.plates.first() else {
+        return;
+    };
+    holes(p, plate);
+    let need = super::nozzle::thread_length(thread).0;
+    if plate.thickness() + 1e-9 < need {
+        p.findings.push(
+            Finding::new(
+                Level::Warn,
+                "nozzle-engagement-short",
+                "nozzle",
+                format!(
+                    "{} mm of {} thread; {} mm make a full joint",
+                    number(plate.thickness()),
+                    thread.designation(),
+                    number(need)
+                ),
+                "thread length of the standard",
+                format!("a plate of at least {} mm", number(need)),
+            )
+            .because_of(span_of(p.job.adaptor.thickness.as_ref())),
+        );
+    }
+    let wall = plate.outline.outer.distance(plate_centre()) - mouth;
+    if wall < 5.0 {
+        p.findings.push(Finding::new(
+            if wall < 2.0 { Level::Stop } else { Level::Warn },
+            "nozzle-wall-thin",
+            "nozzle",
+            format!("{} mm of metal around the nozzle thread", decimals(wall, 1)),
+            format!("5 mm keep the thread round and carry the screw-on torque ({PRACTICE})"),
+            "a larger plate",
+        ));
+    }
+    // Thrust of the melt on the plate against the screws.
+    let area = std::f64::consts::PI * mouth * mouth;
+    let thrust = design.machine.pressure * area;
+    let screw = p
+        .decisions
+        .get("adaptor.size")
+        .map_or(String::new(), |d| d.value.clone());
+    let count = plate.features.len().saturating_sub(1);
+    if let Some(clamp) = super::adaptor::pattern_preload(&screw, count)
+        && clamp < 1.5 * thrust
+    {
+        p.findings.push(Finding::new(
+            if clamp < thrust {
+                Level::Stop
+            } else {
+                Level::Warn
+            },
+            "adaptor-screws-weak",
+            "adaptor.pattern",
+            format!(
+                "{count} screws {screw} clamp with {} N; the melt pushes with {} N",
+                decimals(clamp, 0),
+                decimals(thrust, 0)
+            ),
+            "melt pressure on the bore against the screws' preload (75 % of proof load, class 8.8)",
+            "more or larger screws",
+        ));
+    }
+}
+
+fn plate_centre() -> crate::sketch::Point {
+    crate::sketch::Point::origin()
+}
+
+fn draft(p: &mut Planner, draft_deg: f64) {
+    if draft_deg < 0.5 {
+        let level = if draft_deg <= 0.0 {
+            Level::Stop
+        } else {
+            Level::Warn
+        };
+        p.findings.push(
+            Finding::new(
+                level,
+                "little-draft",
+                "part.draft",
+                format!("wall draft of {}°", number(draft_deg)),
+                "handbooks give 0.5 to 2° per side; without ejectors the part has to slide out by itself",
+                "part.draft of at least 1 deg",
+            )
+            .because_of(p.job.part.as_ref().and_then(|s| span_of(s.draft.as_ref()))),
+        );
+    }
+}
+
+/// Each hole of a plate: slenderness, metal to the edge and to the next hole.
+fn holes(p: &mut Planner, plate: &Plate) {
+    let holes: Vec<(&Feature, &Hole)> = plate
+        .features
+        .iter()
+        .filter_map(|f| match &f.shape {
+            Shape::Hole(h) => Some((f, h)),
+            _ => None,
+        })
+        .collect();
+    let radius = |h: &Hole| h.steps.iter().map(HoleStep::dia).fold(0.0, f64::max) / 2.0;
+    for (i, (f, h)) in holes.iter().enumerate() {
+        slenderness(p, plate, f, h);
+        let edge = plate.outline.outer.distance(h.at) - radius(h);
+        let inside = plate.outline.contains(h.at);
+        if !inside || edge < WEB {
+            p.findings.push(Finding::new(
+                if !inside || edge < 0.0 {
+                    Level::Stop
+                } else {
+                    Level::Warn
+                },
+                "hole-near-edge",
+                f.tag.clone(),
+                format!(
+                    "{} mm of metal between hole {} and the edge of {}",
+                    decimals(if inside { edge } else { -edge }, 2),
+                    f.tag,
+                    plate.title
+                ),
+                format!("at least {WEB} mm ({PRACTICE})"),
+                "a larger plate, or the hole farther in",
+            ));
+        }
+        for (g, other) in &holes[..i] {
+            // Sprue, nozzle seat and well share one axis on purpose.
+            if (h.at - other.at).norm() < 1e-9 {
+                continue;
+            }
+            let web = (h.at - other.at).norm() - radius(h) - radius(other);
+            if web < WEB {
+                p.findings.push(Finding::new(
+                    if web < 0.0 { Level::Stop } else { Level::Warn },
+                    "holes-close",
+                    f.tag.clone(),
+                    format!(
+                        "{} mm of metal between {} and {} of {}",
+                        decimals(web, 2),
+                        g.tag,
+                        f.tag,
+                        plate.title
+                    ),
+                    format!("at least {WEB} mm, or the drill runs off ({PRACTICE})"),
+                    "smaller screws, or holes farther apart",
+                ));
+            }
+        }
+    }
+}
+
+fn slenderness(p: &mut Planner, plate: &Plate, f: &Feature, h: &Hole) {
+    for step in &h.steps {
+        let HoleStep::Drill { dia, depth, .. } = step else {
+            continue;
+        };
+        let deep = match depth {
+            Depth::Through => plate.thickness(),
+            Depth::Blind(d) => *d,
+        };
+        let ratio = deep / dia;
+        if ratio > 8.0 {
+            p.findings.push(Finding::new(
+                if ratio > 10.0 { Level::Warn } else { Level::Note },
+                "deep-hole",
+                f.tag.clone(),
+                format!(
+                    "hole {} is {} mm deep and {} mm wide: {} × its diameter",
+                    f.tag,
+                    number(deep),
+                    number(*dia),
+                    decimals(ratio, 1)
+                ),
+                "3 to 8 × d is pecked; over 8 to 10 × d a special drill (formulafactory.tools; Kennametal-Greenfield tips)",
+                "a thinner plate or a larger hole; else peck often and drill from both sides",
+            ));
+        }
+    }
+}
+
+/// End mills at hand, ascending, mm.
+fn end_mills(p: &Planner) -> Vec<f64> {
+    let mut all: Vec<f64> = match &p.job.shop.end_mills {
+        Some(list) => list.value.iter().map(|l| l.mm()).collect(),
+        None => cutting::end_mills().iter().map(|m| m.dia_mm).collect(),
+    };
+    all.sort_by(f64::total_cmp);
+    all
+}
+
+/// Corners of the cavities against the cutters at hand.
+fn cutters(p: &mut Planner, plate: &Plate) {
+    let mills = end_mills(p);
+    let Some(smallest) = mills.first().copied() else {
+        return;
+    };
+    let mut seen: Vec<String> = Vec::new();
+    for f in &plate.features {
+        let Shape::Cavity(impression) = &f.shape else {
+            continue;
+        };
+        let below = f.face == super::plate::Face::High;
+        for (i, (role, form)) in impression.bodies.iter().enumerate() {
+            let label = impression.labels.get(i).map_or("body", |l| base_label(l));
+            // One finding for each feature of the part, in the plate that forms it.
+            if seen.iter().any(|s| s == label) || !lies_in(form, below) {
+                continue;
+            }
+            if let Some(finding) = corner_finding(impression, *role, form, label, smallest, &f.tag)
+            {
+                seen.push(label.to_owned());
+                p.findings.push(finding);
+            }
+        }
+    }
+}
+
+/// "feature 1: text "SHED"" of "feature 1: text "SHED" (D)".
+fn base_label(label: &str) -> &str {
+    match label.rfind(" (") {
+        Some(i) if label.ends_with(')') => &label[..i],
+        _ => label,
+    }
+}
+
+/// True when a body reaches into the half below (or above) the parting plane by more than
+/// the overshoot of a cutting body.
+fn lies_in(form: &Form, below: bool) -> bool {
+    let (low, high) = match form {
+        Form::Prism { profile, .. } | Form::Turned { profile, .. } => (
+            profile.first().map_or(0.0, |q| q.z),
+            profile.last().map_or(0.0, |q| q.z),
+        ),
+        Form::Groove { z, radius, .. } => (z - radius, z + radius),
+    };
+    let middle = 0.5 * (low + high);
+    if below { middle < 0.0 } else { middle > 0.0 }
+}
+
+fn corner_finding(
+    impression: &Impression,
+    role: Role,
+    form: &Form,
+    label: &str,
+    smallest: f64,
+    tag: &str,
+) -> Option<Finding> {
+    let Form::Prism { region, profile } = form else {
+        return None;
+    };
+    let side = match role {
+        Role::Add => CutterSide::Left,
+        Role::Remove => CutterSide::Right,
+    };
+    let depth = profile.last()?.z - profile.first()?.z;
+    let depth = depth.min(impression.depth);
+    let stroke = match role {
+        Role::Add => region.narrowest_stroke(),
+        Role::Remove => f64::INFINITY,
+    };
+    if stroke < smallest {
+        return Some(Finding::new(
+            Level::Warn,
+            "stroke-narrower-than-cutter",
+            tag.to_owned(),
+            format!(
+                "{label}: narrowest stroke {} mm, smallest end mill {} mm",
+                decimals(stroke, 2),
+                number(smallest)
+            ),
+            "an end mill cannot enter a stroke narrower than itself",
+            "a larger text or shape, an engraving cutter, or a smaller end mill",
+        ));
+    }
+    let corner = region.tightest_corner(side, 0.0)?;
+    if corner.radius + 1e-9 >= smallest / 2.0 {
+        // Deep corners of a small radius need a slender cutter.
+        let slender = depth / (2.0 * corner.radius);
+        return (slender > 3.0).then(|| {
+            Finding::new(
+                if slender > 5.0 { Level::Warn } else { Level::Note },
+                "deep-corner",
+                tag.to_owned(),
+                format!(
+                    "{label}: {} mm deep at a corner of {} mm radius",
+                    number(depth),
+                    number(corner.radius)
+                ),
+                "pocket depth up to 3 × cutter diameter, 5 × at the limit (villamachine.com; amgcarbidetool.com)",
+                "a larger corner radius",
+            )
+        });
+    }
+    // A sharp outline cannot be made at all; small relief is finished by hand.
+    let level = if label == "outline" {
+        Level::Stop
+    } else {
+        Level::Warn
+    };
+    Some(Finding::new(
+        level,
+        "corner-sharper-than-cutter",
+        tag.to_owned(),
+        format!(
+            "{label}: inner corner of radius {} mm at ({}, {}), smallest end mill {} mm",
+            number(corner.radius),
+            decimals(corner.at.x, 2),
+            decimals(corner.at.y, 2),
+            number(smallest)
+        ),
+        "a round cutter leaves its own radius in every inner corner",
+        format!(
+            "a corner radius of at least {} mm (a little more than the cutter's), or a smaller end mill in shop.end_mills",
+            decimals(smallest / 2.0 * 1.1, 2)
+        ),
+    ))
+}
+
+/// Screw threads in the A plate.
+fn engagement(p: &mut Planner, a: &Plate, bolts: &Bolts) {
+    let tapped = a.features.iter().any(|f| {
+        f.purpose == Purpose::Bolt
+            && matches!(&f.shape, Shape::Hole(h)
+                if h.steps.iter().any(|s| matches!(s, HoleStep::Tap { .. })))
+    });
+    if tapped && a.thickness() + 1e-9 < bolts.engagement {
+        p.findings.push(
+            Finding::new(
+                Level::Stop,
+                "thread-engagement-short",
+                "plate-a",
+                format!(
+                    "{} mm of thread for {}; {} mm are needed",
+                    number(a.thickness()),
+                    bolts.thread,
+                    number(bolts.engagement)
+                ),
+                "engagement that lets the screw, not the plate's thread, be the weak part",
+                format!(
+                    "an A plate of at least {} mm, or bolts.style = \"through\"",
+                    number(bolts.engagement)
+                ),
+            )
+            .because_of(span_of(p.job.mold.thickness_a.as_ref())),
+        );
+    }
+    if fasteners::metric_thread(&bolts.thread).is_none() {
+        p.findings.push(Finding::new(
+            Level::Note,
+            "screw-not-in-tables",
+            "bolts",
+            format!("{} is not in the tables", bolts.thread),
+            "nothing could be checked",
+            "a size from M3 to M16",
+        ));
+    }
+}
+
+/// Gates against the wall they feed.
+fn gates(p: &mut Planner, design: &Design) {
+    let Some(feed) = &design.feed else { return };
+    let thickness = p
+        .job
+        .part
+        .as_ref()
+        .and_then(|s| s.thickness.as_ref())
+        .map(|t| t.value.mm());
+    let (Some(run), Some(t)) = (feed.runs.first(), thickness) else {
+        return;
+    };
+    if run.gate_depth > t {
+        p.findings.push(
+            Finding::new(
+                Level::Warn,
+                "gate-deeper-than-part",
+                "feed.gate_depth",
+                format!(
+                    "gate {} mm deep into a part {} mm thick",
+                    number(run.gate_depth),
+                    number(t)
+                ),
+                "the gate leaves a step below the part",
+                format!("feed.gate_depth of at most {} mm", number(0.8 * t)),
+            )
+            .because_of(span_of(p.job.feed.gate_depth.as_ref())),
+        );
+    }
+}

@@ -1,0 +1,177 @@
+//! Pry slots and plate marks.
+
+use super::feature::{Purpose, Shape};
+use super::frame::Frame;
+use super::mold::push;
+use super::obstacle::{Obstacle, clearance};
+use super::planner::{PRACTICE, Planner};
+use super::plate::{Face, Plate};
+use crate::base::decision::Rule;
+use crate::base::{Finding, Level};
+use crate::sketch::{Point, Region, shapes, text};
+
+/// Width along the edge, depth into the plate, and depth from the face of a pry slot, mm.
+const SLOT: (f64, f64, f64) = (20.0, 8.0, 3.0);
+/// Height of the engraved letters, mm, and their depth.
+const MARK: (f64, f64) = (8.0, 0.3);
+
+fn yes_no(b: &bool) -> String {
+    if *b { "yes".into() } else { "no".into() }
+}
+
+/// Two slots at opposite edges of the B plate's parting face, where nothing else is.
+pub(super) fn pry_slots(p: &mut Planner, b: &mut Plate, frame: &Frame, blocked: &[Obstacle]) {
+    let wanted = p.decisions.decide(
+        "mold.pry_slots",
+        p.job.mold.pry_slots.as_ref(),
+        yes_no,
+        || {
+            (
+                true,
+                Rule::new(
+                    "two slots for a flat bar at opposite edges: the halves open without marking the parting face",
+                    PRACTICE,
+                )
+                .changes_with("mold.pry_slots"),
+            )
+        },
+    );
+    if !wanted {
+        return;
+    }
+    let (long, deep, depth) = SLOT;
+    let half = (frame.width / 2.0, frame.height / 2.0);
+    // Sample the slot's area; all of it must be clear.
+    let free = |centre: Point, along_x: bool| {
+        (-4..=4).all(|i| {
+            let t = f64::from(i) / 4.0 * long / 2.0;
+            [0.0, 0.5, 1.0].iter().all(|s| {
+                let q = if along_x {
+                    Point::new(centre.x + t, centre.y - s * deep * centre.y.signum())
+                } else {
+                    Point::new(centre.x - s * deep * centre.x.signum(), centre.y + t)
+                };
+                clearance(blocked, q) >= 2.0
+            })
+        })
+    };
+    let find = |sign: f64, along_x: bool| {
+        let reach = (if along_x { half.0 } else { half.1 }) - long / 2.0 - 2.0;
+        let steps = reach.max(0.0) as i32;
+        // From the corner inwards: a lever works best far from the middle.
+        (0..=2 * steps)
+            .map(|i| {
+                let t = sign * (reach - f64::from(i));
+                if along_x {
+                    Point::new(t, sign * half.1)
+                } else {
+                    Point::new(sign * half.0, t)
+                }
+            })
+            .find(|q| free(*q, along_x))
+    };
+    let mut made = 0;
+    for sign in [-1.0, 1.0] {
+        let (at, along_x) = match (find(sign, true), find(sign, false)) {
+            (Some(q), _) => (q, true),
+            (None, Some(q)) => (q, false),
+            (None, None) => continue,
+        };
+        // The slot's rectangle is centred on the plate's edge: half of it is air.
+        let (w, h) = if along_x {
+            (long, 2.0 * deep)
+        } else {
+            (2.0 * deep, long)
+        };
+        let Ok(rect) = shapes::rectangle(w, h, [4.0; 4]) else {
+            continue;
+        };
+        push(
+            b,
+            Purpose::PrySlot,
+            Face::High,
+            Shape::Pocket {
+                region: Region::simple(rect.translated(at.coords)),
+                depth,
+                draft_deg: 0.0,
+                cutter: 8.0,
+            },
+        );
+        made += 1;
+    }
+    if made < 2 {
+        p.findings.push(Finding::new(
+            Level::Note,
+            "fewer-pry-slots",
+            b.name.clone(),
+            format!("{made} of 2 pry slots found room"),
+            "a slot of 20 × 8 mm keeps 2 mm from everything else on the parting face",
+            "a larger plate, or fewer vents",
+        ));
+    }
+}
+
+/// Plate letters on the outer faces, when asked for.
+pub(super) fn marks(
+    p: &mut Planner,
+    plates: &mut [&mut Plate],
+    frame: &Frame,
+    blocked: &[Obstacle],
+) {
+    let wanted = p
+        .decisions
+        .decide("mold.marks", p.job.mold.marks.as_ref(), yes_no, || {
+            (
+                false,
+                Rule::new("letters are punched by hand after machining", PRACTICE)
+                    .changes_with("mold.marks = true engraves them"),
+            )
+        });
+    if !wanted {
+        return;
+    }
+    for plate in plates.iter_mut() {
+        let face = match plate.reference {
+            Face::Low => Face::High,
+            Face::High => Face::Low,
+        };
+        let letter = if plate.name.ends_with('a') { "A" } else { "B" };
+        let Ok(line) = text::line(letter, MARK.0) else {
+            continue;
+        };
+        // Anywhere along the plate's lower border that is free of screw and dowel holes.
+        let holes: Vec<Obstacle> = blocked
+            .iter()
+            .filter(|o| matches!(o, Obstacle::Disk(..)))
+            .cloned()
+            .collect();
+        let y = -frame.height / 2.0 + MARK.0;
+        let room = MARK.0 * 0.8;
+        let steps = (frame.width / 2.0 - MARK.0) as i32;
+        let Some(x) = (0..=steps)
+            .flat_map(|i| [f64::from(i), -f64::from(i)])
+            .find(|x| clearance(&holes, Point::new(*x, y)) >= room)
+        else {
+            continue;
+        };
+        for glyph in line.glyphs.into_iter().flat_map(|g| g.regions) {
+            // Seen from below a letter has to be drawn mirrored.
+            let glyph = if face == Face::Low {
+                glyph.mirrored_x(0.0)
+            } else {
+                glyph
+            };
+            push(
+                plate,
+                Purpose::Mark,
+                face,
+                Shape::Pocket {
+                    region: glyph.translated(nalgebra::Vector2::new(x, y)),
+                    depth: MARK.1,
+                    draft_deg: 0.0,
+                    cutter: 0.8,
+                },
+            );
+        }
+    }
+}

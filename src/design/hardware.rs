@@ -1,0 +1,168 @@
+//! What has to be bought, with standard designations.
+
+use super::bolts::Bolts;
+use super::frame::Frame;
+use super::nozzle::Seat;
+use super::planner::{PRACTICE, Planner, up_to};
+use super::plate::Hardware;
+use crate::base::decision::Rule;
+use crate::base::units::number;
+use crate::base::{Finding, Level};
+use crate::spec::job::BoltStyle;
+
+/// Usual lengths of ISO 4762 screws, mm (from memory).
+const SCREWS: [f64; 19] = [
+    10.0, 12.0, 16.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 55.0, 60.0, 65.0, 70.0, 80.0, 90.0,
+    100.0, 110.0, 120.0,
+];
+/// Usual lengths of ISO 2338 dowel pins, mm (from memory).
+const PINS: [f64; 18] = [
+    10.0, 12.0, 14.0, 16.0, 18.0, 20.0, 24.0, 28.0, 30.0, 32.0, 36.0, 40.0, 45.0, 50.0, 55.0, 60.0,
+    70.0, 80.0,
+];
+
+/// Screws, nuts, washers, dowels, fitting.
+pub(super) fn list(
+    p: &mut Planner,
+    bolts: &Bolts,
+    frame: &Frame,
+    thickness_a: f64,
+    thickness_b: f64,
+    seat: &Seat,
+) -> Vec<Hardware> {
+    let mut all = Vec::new();
+    let count = frame.bolts.len();
+    match bolts.style {
+        BoltStyle::Tapped => {
+            let grip = thickness_b - bolts.counterbore.1;
+            let (least, most) = (grip + bolts.engagement, grip + thickness_a);
+            let length = SCREWS
+                .iter()
+                .copied()
+                .find(|l| *l >= least)
+                .filter(|l| *l <= most)
+                .or_else(|| SCREWS.iter().rev().copied().find(|l| *l <= most));
+            let length = length.unwrap_or_else(|| up_to(least, 5.0));
+            if length < least {
+                p.findings.push(Finding::new(
+                    Level::Warn,
+                    "thread-engagement-short",
+                    "bolts",
+                    format!(
+                        "a screw of {} mm engages {} mm of thread; {} mm are needed",
+                        number(length),
+                        number(length - grip),
+                        number(bolts.engagement)
+                    ),
+                    "engagement rule of the screw's class in this metal",
+                    format!("an A plate of at least {} mm", number(bolts.engagement)),
+                ));
+            }
+            p.decisions.record(
+                "bolts.length",
+                format!("{} mm", number(length)),
+                Rule::new(
+                    "standard length next above grip + engagement, not longer than grip + A plate",
+                    "ISO 4762 lengths, from memory",
+                )
+                .with("grip", format!("{} mm", number(grip)))
+                .with("engagement", format!("{} mm", number(bolts.engagement)))
+                .changes_with("mold.thickness_b, bolts.size"),
+            );
+            all.push(Hardware {
+                count,
+                designation: format!(
+                    "Hexagon socket head cap screw ISO 4762 - {} x {} - {}",
+                    bolts.thread,
+                    number(length),
+                    bolts.class
+                ),
+                purpose: format!(
+                    "clamp the halves, {} N·m",
+                    number((bolts.torque * 10.0).round() / 10.0)
+                ),
+            });
+        }
+        BoltStyle::Through => {
+            let nut =
+                crate::data::fasteners::of(crate::data::fasteners::hexagon_nuts(), &bolts.thread)
+                    .map_or(bolts.dia, |n| n.height_mm);
+            let washer =
+                crate::data::fasteners::of(crate::data::fasteners::washers(), &bolts.thread)
+                    .map_or(1.6, |w| w.thickness_mm);
+            let need = thickness_a + thickness_b + 2.0 * washer + nut + 3.0;
+            let length = SCREWS
+                .iter()
+                .copied()
+                .find(|l| *l >= need)
+                .unwrap_or_else(|| up_to(need, 10.0));
+            all.push(Hardware {
+                count,
+                designation: format!(
+                    "Hexagon socket head cap screw ISO 4762 - {} x {} - {}",
+                    bolts.thread,
+                    number(length),
+                    bolts.class
+                ),
+                purpose: format!(
+                    "clamp the halves, {} N·m",
+                    number((bolts.torque * 10.0).round() / 10.0)
+                ),
+            });
+            all.push(Hardware {
+                count,
+                designation: format!(
+                    "Hexagon nut ISO 4032 - {} - {}",
+                    bolts.thread,
+                    nut_class(&bolts.class)
+                ),
+                purpose: "on the screws; wing nuts DIN 315 only for low pressure".into(),
+            });
+            all.push(Hardware {
+                count: 2 * count,
+                designation: format!("Plain washer ISO 7089 - {} - 200 HV", &bolts.thread[1..]),
+                purpose: "under heads and nuts".into(),
+            });
+        }
+    }
+    if !frame.dowels.is_empty() {
+        let room = thickness_a + thickness_b;
+        let want = thickness_b + 0.6 * thickness_a;
+        let length = PINS
+            .iter()
+            .rev()
+            .copied()
+            .find(|l| *l <= want.min(room - 2.0))
+            .unwrap_or(PINS[0]);
+        p.decisions.record(
+            "dowels.length",
+            format!("{} mm", number(length)),
+            Rule::new(
+                "longest standard pin within B plate + 0.6 × A plate",
+                format!("ISO 2338 lengths, from memory; {PRACTICE}"),
+            )
+            .changes_with("mold.thickness_a, mold.thickness_b"),
+        );
+        all.push(Hardware {
+            count: frame.dowels.len(),
+            designation: format!(
+                "Dowel pin ISO 2338 - {} m6 x {} - St",
+                number(frame.dowel_dia),
+                number(length)
+            ),
+            purpose: "line up the halves: pressed into the B plate, sliding in the A plate".into(),
+        });
+    }
+    all.extend(seat.hardware.iter().cloned());
+    all
+}
+
+/// Nut class that matches a screw class (ISO 898-2 pairs, from memory).
+fn nut_class(class: &str) -> &str {
+    match class {
+        "8.8" => "8",
+        "10.9" => "10",
+        "12.9" => "12",
+        other => other,
+    }
+}

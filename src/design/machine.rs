@@ -1,0 +1,131 @@
+//! Decides the injection machine.
+//!
+//! Input: `[machine]`. Output: [`Machine`] with every value decided.
+
+use super::feed::Machine;
+use super::planner::{PRACTICE, Planner};
+use crate::base::decision::Rule;
+use crate::base::{Force, Given, Pressure, Ratio, Speed};
+use std::f64::consts::PI;
+
+/// Decides `[machine]`.
+pub(super) fn decide(p: &mut Planner) -> Machine {
+    let m = p.job.machine.clone();
+    let barrel_bore = p.length("machine.barrel_bore", m.barrel_bore.as_ref(), || {
+        (
+            26.0,
+            Rule::new("a bore near the inside of a 1 inch pipe", PRACTICE)
+                .changes_with("measure your barrel"),
+        )
+    });
+    let stroke = p.length("machine.stroke", m.stroke.as_ref(), || {
+        (
+            120.0,
+            Rule::new("a usual plunger travel of a bench machine", PRACTICE)
+                .changes_with("measure your plunger's travel"),
+        )
+    });
+    let hand_force = p
+        .decisions
+        .decide(
+            "machine.hand_force",
+            m.hand_force.as_ref(),
+            Force::to_string,
+            || {
+                (
+                    Force::from_newtons(200.0),
+                    Rule::new(
+                        "two hands pushing or pulling a lever: 44 lb (196 N) at first, 24 lb (107 N) sustained",
+                        "ergoweb.com force guidelines",
+                    )
+                    .changes_with("your own strength; use body weight with care"),
+                )
+            },
+        )
+        .newtons();
+    // A rack is a lever whose short arm is the pinion's pitch radius.
+    let rack = match (&m.pinion_radius, &m.lever_length) {
+        (Some(r), Some(l)) => Some(Given::new(l.value.mm() / r.value.mm(), l.span)),
+        _ => None,
+    };
+    if let (Some(ratio), true) = (&rack, m.lever_ratio.is_none()) {
+        p.decisions.record(
+            "machine.lever_ratio",
+            crate::base::units::number(ratio.value),
+            Rule::new("lever length / pinion pitch radius", "law of the lever")
+                .changes_with("machine.lever_length, machine.pinion_radius"),
+        );
+    }
+    let lever_ratio = match (&m.lever_ratio, rack) {
+        (None, Some(r)) => r.value,
+        (given, _) => p.number("machine.lever_ratio", given.as_ref(), || {
+            (
+                10.0,
+                Rule::new("a lever ten times as long as its short arm", PRACTICE)
+                    .changes_with("measure your lever"),
+            )
+        }),
+    };
+    let efficiency = p
+        .decisions
+        .decide(
+            "machine.efficiency",
+            m.efficiency.as_ref(),
+            |r: &Ratio| format!("{} %", crate::base::units::number(r.value() * 100.0)),
+            || {
+                (
+                    Ratio::from_value(0.9),
+                    Rule::new("friction of pivots, rack and plunger", PRACTICE)
+                        .changes_with("a tight plunger or a dry rack lowers it"),
+                )
+            },
+        )
+        .value();
+    let area = PI / 4.0 * barrel_bore * barrel_bore;
+    let pressure = p
+        .decisions
+        .decide(
+            "machine.pressure",
+            m.pressure.as_ref(),
+            |v| format!("{} MPa", crate::base::units::decimals(v.mpa(), 2)),
+            || {
+                (
+                    Pressure::from_mpa(hand_force * lever_ratio * efficiency / area),
+                    Rule::new(
+                        "hand force × lever ratio × efficiency / (π/4 bore²)",
+                        "law of the lever; pressure = force / area",
+                    )
+                    .with("hand force", format!("{hand_force} N"))
+                    .with("lever ratio", lever_ratio)
+                    .with("efficiency", efficiency)
+                    .with("bore", format!("{barrel_bore} mm"))
+                    .changes_with("a longer lever or a smaller bore raises it"),
+                )
+            },
+        )
+        .mpa();
+    let hand_speed = p
+        .decisions
+        .decide(
+            "machine.hand_speed",
+            m.hand_speed.as_ref(),
+            Speed::to_string,
+            || {
+                (
+                    Speed::from_mm_per_s(400.0),
+                    Rule::new("a quick pull on a lever under load", PRACTICE)
+                        .changes_with("time one stroke"),
+                )
+            },
+        )
+        .mm_per_s();
+    Machine {
+        barrel_bore,
+        stroke,
+        hand_force,
+        lever_ratio,
+        efficiency,
+        pressure,
+        hand_speed,
+    }
+}

@@ -1,0 +1,53 @@
+//! Decides the metal of the plates.
+
+use super::planner::{PRACTICE, Planner, span_of};
+use crate::base::Given;
+use crate::base::decision::Rule;
+use crate::data::{Material, materials};
+
+/// The metal under `key`; `None` (and an error) when the tables do not know it.
+pub(super) fn decide(
+    p: &mut Planner,
+    key: &str,
+    given: Option<&Given<String>>,
+) -> Option<&'static Material> {
+    let welded = p
+        .job
+        .nozzle
+        .joint
+        .as_ref()
+        .is_some_and(|j| j.value == crate::spec::job::Joint::Welded);
+    let name = p.decisions.decide(key, given, String::clone, || {
+        if welded {
+            (
+                "S235".to_owned(),
+                Rule::new("steel plate, because a fitting is welded on", PRACTICE)
+                    .changes_with(key),
+            )
+        } else {
+            (
+                "6082".to_owned(),
+                Rule::new(
+                    "aluminium EN AW-6082: machines fast, carries threads, warms evenly",
+                    PRACTICE,
+                )
+                .changes_with(key),
+            )
+        }
+    });
+    let found = materials::material(&name);
+    if found.is_none() {
+        let known: Vec<&str> = materials::materials()
+            .iter()
+            .map(|m| m.key.as_str())
+            .collect();
+        p.refuse(
+            "unknown-material",
+            span_of(given),
+            format!("no metal called \"{name}\" in the tables"),
+            "not in the tables",
+            format!("one of {}", known.join(", ")),
+        );
+    }
+    found
+}

@@ -1,0 +1,605 @@
+//! The milled pair: two plates around one or more cavities.
+//!
+//! The order of the steps: plastic and machine, part and parting plane, cavities and
+//! runners, separating force, screws, plate size, thickness, sprue, vents, pry slots.
+
+use super::bolts::{self, Bolts};
+use super::cavities::{self, Cavities};
+use super::feature::{Feature, Impression, Purpose, Shape};
+use super::feed::Feed;
+use super::frame::{self, Frame};
+use super::hole::{Depth, Hole, HoleStep};
+use super::joint::{Clamp, NozzleSeat};
+use super::nozzle::{self, Seat, SprueTaper};
+use super::obstacle::Obstacle;
+use super::parting;
+use super::planner::{Planner, up_to};
+use super::plate::{Design, Face, Plate, Side};
+use super::{Hints, checks, extras, hardware, machine, material, plastic, thickness, vents};
+use crate::base::decision::Rule;
+use crate::base::units::{decimals, number};
+use crate::part::{Form, PartModel, Role, build};
+use crate::sketch::{CutterSide, Point, Region, shapes};
+use crate::spec::job::{BoltStyle, PartSection};
+
+/// Designs a mold. Faults are left in `p.errors`; `None` when there are any.
+pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option<Design> {
+    let plastic = plastic::decide(p);
+    let machine = machine::decide(p);
+    let metal = material::decide(p, "mold.material", p.job.mold.material.clone().as_ref())?;
+    let parting = parting::decide(p, part);
+    let model = match build::build(
+        part,
+        build::Frame {
+            thickness: parting.thickness,
+            draft_deg: parting.draft_deg,
+            parting: parting.above_bottom,
+        },
+    ) {
+        Ok(model) => model,
+        Err(faults) => {
+            p.errors.0.extend(faults.0);
+            return None;
+        }
+    };
+    let outline = outline_at_parting(&model)?;
+    let (orifice, taper) = nozzle::sprue(p);
+    let seat = nozzle::seat(p, metal, orifice)?;
+    // The sprue's length is not known yet; 30 mm bounds its width for the layout.
+    let sprue_bound = taper.at(30.0) / 2.0;
+    let cavities = cavities::decide(
+        p,
+        &outline,
+        parting.thickness,
+        plastic.shrinkage,
+        sprue_bound,
+    );
+    if !p.errors.0.is_empty() {
+        return None;
+    }
+    let scale = 1.0 + plastic.shrinkage;
+    let (low, high) = extent(&model);
+    let (depth_a, depth_b) = (high.max(0.0) * scale, (-low).max(0.0) * scale);
+    let area = projected_area(&cavities);
+    let force = machine.pressure * area;
+    p.decisions.record(
+        "mold.separating_force",
+        format!("{} N", decimals(force, 0)),
+        Rule::new(
+            "largest plunger pressure × projected area of cavities, runners and gates",
+            "force = pressure × area (nbzhenfei.com separating force formula); the true pressure falls along the flow, so this is the safe side",
+        )
+        .with("pressure", format!("{} MPa", decimals(machine.pressure, 2)))
+        .with("area", format!("{} mm²", decimals(area, 0)))
+        .changes_with("machine.pressure, the part's area, mold.cavities"),
+    );
+    let obstacles = layout_obstacles(&cavities);
+    let reach = reach(&cavities);
+    let bolts = bolts::decide(p, force, 4.0 * (reach.0 + reach.1 + 20.0), metal)?;
+    let frame = frame::decide(
+        p,
+        &bolts,
+        &obstacles,
+        reach,
+        depth_a.max(depth_b),
+        seat.radius,
+    );
+    let span = frame_span(&frame);
+    let (ta, tb) = thickness::decide(p, metal, force, span, depth_a, depth_b, &seat, &bolts);
+    if !p.errors.0.is_empty() {
+        return None;
+    }
+    let sprue_length = ta - seat.depth;
+    let feed = Feed {
+        orifice,
+        sprue_small: taper.small,
+        sprue_large: taper.at(sprue_length),
+        sprue_length,
+        well_depth: if cavities.direct {
+            0.0
+        } else {
+            up_to(taper.at(sprue_length), 0.5)
+        },
+        runs: cavities.runs.clone(),
+    };
+    p.decisions.record(
+        "feed.sprue_large",
+        format!("{} mm", decimals(feed.sprue_large, 2)),
+        Rule::new("entry diameter + taper × sprue length", "geometry")
+            .with("sprue length", format!("{} mm", number(sprue_length)))
+            .changes_with("mold.thickness_a, feed.sprue_taper"),
+    );
+    let rect = Region::simple(
+        shapes::rectangle(frame.width, frame.height, [frame.corner_radius; 4]).ok()?,
+    );
+    let datum = Point::new(-frame.width / 2.0, -frame.height / 2.0);
+    let plate = |side: Side, name: &str, title: &str, z: (f64, f64), reference: Face| Plate {
+        side,
+        name: name.into(),
+        title: title.into(),
+        material: metal.key.clone(),
+        outline: rect.clone(),
+        z_low: z.0,
+        z_high: z.1,
+        datum,
+        reference,
+        features: Vec::new(),
+    };
+    let mut a = plate(
+        Side::A,
+        "plate-a",
+        "A plate (nozzle side)",
+        (0.0, ta),
+        Face::Low,
+    );
+    let mut b = plate(
+        Side::B,
+        "plate-b",
+        "B plate (moving side)",
+        (-tb, 0.0),
+        Face::High,
+    );
+    // The plate that holds (most of) the cavity carries runners, gates and vents too.
+    let on_b = depth_b > 1e-9;
+    impressions(&mut a, &mut b, &model, &cavities, depth_a, depth_b);
+    nozzle_and_sprue(&mut a, &seat, &feed, &taper);
+    let (cavity_plate, cavity_face) = if on_b {
+        (&mut b, Face::High)
+    } else {
+        (&mut a, Face::Low)
+    };
+    runners(cavity_plate, cavity_face, &feed);
+    if feed.well_depth > 0.0 {
+        well(&mut b, &feed);
+    }
+    screws(&mut a, &mut b, &bolts, &frame, p);
+    dowels(&mut a, &mut b, &frame);
+    let cavity_plate = if on_b { &mut b } else { &mut a };
+    let blocked = place_vents(
+        p,
+        cavity_plate,
+        cavity_face,
+        &cavities,
+        &frame,
+        &bolts,
+        &plastic.kind,
+        hints,
+    );
+    extras::pry_slots(p, &mut b, &frame, &blocked);
+    extras::marks(p, &mut [&mut a, &mut b], &frame, &blocked);
+    let mut design = Design {
+        name: String::new(),
+        title: String::new(),
+        revision: String::new(),
+        plates: vec![a, b],
+        part: Some(model),
+        cavities: cavities.placements.clone(),
+        nozzle: NozzleSeat {
+            thread: seat.thread.clone(),
+            orifice,
+            depth: seat.depth,
+            pressed_dia: 2.0 * seat.radius,
+            weld: seat.weld,
+        },
+        clamp: Some(Clamp {
+            thread: bolts.thread.clone(),
+            class: bolts.class.clone(),
+            dia: bolts.dia,
+            preload: bolts.preload,
+            torque: bolts.torque,
+            places: frame.bolts.clone(),
+            separating_force: force,
+            projected_area: area,
+        }),
+        feed: Some(feed),
+        plastic,
+        machine,
+        hardware: Vec::new(),
+        decisions: Default::default(),
+        findings: Vec::new(),
+    };
+    design.hardware = hardware::list(p, &bolts, &frame, ta, tb, &seat);
+    super::tag(&mut design);
+    checks::mold(p, &design, &bolts, parting.draft_deg);
+    Some(design)
+}
+
+/// The part's outline at the parting plane, with its through holes.
+fn outline_at_parting(model: &PartModel) -> Option<Region> {
+    let region_of = |form: &Form| match form {
+        Form::Prism { region, .. } => Some(region.clone()),
+        _ => None,
+    };
+    let mut outline = region_of(&model.bodies.first()?.form)?;
+    for body in &model.bodies {
+        if body.role == Role::Remove
+            && body.key.starts_with("part.hole")
+            && let Some(hole) = region_of(&body.form)
+        {
+            outline.holes.push(hole.outer.clone().clockwise());
+        }
+    }
+    Some(outline)
+}
+
+/// Lowest and highest plastic, mm (part scale).
+fn extent(model: &PartModel) -> (f64, f64) {
+    let mut range = (0.0_f64, 0.0_f64);
+    for body in model.bodies.iter().filter(|b| b.role == Role::Add) {
+        let (low, high) = match &body.form {
+            Form::Prism { profile, .. } | Form::Turned { profile, .. } => (
+                profile.first().map_or(0.0, |q| q.z),
+                profile.last().map_or(0.0, |q| q.z),
+            ),
+            Form::Groove {
+                radius, z, below, ..
+            } => {
+                if *below {
+                    (z - radius, *z)
+                } else {
+                    (*z, z + radius)
+                }
+            }
+        };
+        range = (range.0.min(low), range.1.max(high));
+    }
+    range
+}
+
+/// Area that the melt's pressure acts on, mm².
+fn projected_area(c: &Cavities) -> f64 {
+    let parts: f64 = c.outlines.iter().map(Region::area).sum();
+    let feed: f64 = c
+        .runs
+        .iter()
+        .map(|r| {
+            r.runner.length() * 2.0 * r.runner_radius
+                + (r.gate_length + r.runner_radius) * r.gate_width
+        })
+        .sum();
+    parts + feed
+}
+
+/// Cavities and runners as obstacles.
+fn layout_obstacles(c: &Cavities) -> Vec<Obstacle> {
+    c.outlines
+        .iter()
+        .map(|o| Obstacle::Area(o.outer.clone()))
+        .chain(
+            c.runs
+                .iter()
+                .map(|r| Obstacle::Channel(r.runner.clone(), r.runner_radius)),
+        )
+        .collect()
+}
+
+/// Half extents of everything the melt fills, mm.
+fn reach(c: &Cavities) -> (f64, f64) {
+    c.outlines.iter().fold((0.0_f64, 0.0_f64), |m, o| {
+        let b = o.outer.bounds();
+        (
+            m.0.max(b.max.x.abs()).max(b.min.x.abs()),
+            m.1.max(b.max.y.abs()).max(b.min.y.abs()),
+        )
+    })
+}
+
+/// Shorter distance across the screw frame, mm.
+fn frame_span(frame: &Frame) -> f64 {
+    let across = |f: &dyn Fn(&Point) -> f64| {
+        let (low, high) = frame
+            .bolts
+            .iter()
+            .map(f)
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| {
+                (l.min(v), h.max(v))
+            });
+        high - low
+    };
+    across(&|q| q.x).min(across(&|q| q.y)).max(10.0)
+}
+
+/// The cavities in both plates.
+fn impressions(
+    a: &mut Plate,
+    b: &mut Plate,
+    model: &PartModel,
+    cavities: &Cavities,
+    depth_a: f64,
+    depth_b: f64,
+) {
+    for (place, outline) in cavities.placements.iter().zip(&cavities.outlines) {
+        let bodies: Vec<(Role, Form)> = model
+            .bodies
+            .iter()
+            .map(|body| {
+                (
+                    body.role,
+                    body.form.placed(place.scale, &|q| place.apply(q)),
+                )
+            })
+            .collect();
+        let labels: Vec<String> = model.bodies.iter().map(|body| body.label.clone()).collect();
+        let corner_radius = outline
+            .tightest_corner(CutterSide::Left, 0.0)
+            .map_or(f64::INFINITY, |c| c.radius);
+        for (plate, depth) in [(&mut *a, depth_a), (&mut *b, depth_b)] {
+            if depth > 1e-9 {
+                let face = plate.reference;
+                push(
+                    plate,
+                    Purpose::Cavity,
+                    face,
+                    Shape::Cavity(Impression {
+                        at: place.at,
+                        bodies: bodies.clone(),
+                        labels: labels.clone(),
+                        depth,
+                        corner_radius: corner_radius.min(1e6),
+                    }),
+                );
+            }
+        }
+    }
+}
+
+fn nozzle_and_sprue(a: &mut Plate, seat: &Seat, feed: &Feed, taper: &SprueTaper) {
+    push(
+        a,
+        Purpose::Nozzle,
+        Face::High,
+        Shape::Hole(Hole {
+            at: Point::origin(),
+            steps: seat.steps.clone(),
+        }),
+    );
+    push(
+        a,
+        Purpose::Sprue,
+        Face::Low,
+        Shape::Hole(Hole {
+            at: Point::origin(),
+            steps: vec![
+                HoleStep::Drill {
+                    dia: (taper.small * 2.0 - 0.5).floor() / 2.0,
+                    depth: Depth::Blind(feed.sprue_length),
+                    point_deg: 118.0,
+                },
+                HoleStep::Taper {
+                    dia_face: feed.sprue_large,
+                    dia_end: feed.sprue_small,
+                    depth: feed.sprue_length,
+                },
+            ],
+        }),
+    );
+}
+
+fn well(b: &mut Plate, feed: &Feed) {
+    let dia = up_to(feed.sprue_large + 0.3, 0.5);
+    push(
+        b,
+        Purpose::SpruePuller,
+        Face::High,
+        Shape::Hole(Hole {
+            at: Point::origin(),
+            steps: vec![HoleStep::Drill {
+                dia,
+                depth: Depth::Blind(feed.well_depth),
+                point_deg: 118.0,
+            }],
+        }),
+    );
+}
+
+fn runners(plate: &mut Plate, face: Face, feed: &Feed) {
+    for run in &feed.runs {
+        push(
+            plate,
+            Purpose::Runner,
+            face,
+            Shape::Groove {
+                path: run.runner.clone(),
+                radius: run.runner_radius,
+            },
+        );
+        let (from, to) = run.gate;
+        push(
+            plate,
+            Purpose::Gate,
+            face,
+            Shape::Pocket {
+                region: Region::simple(vents::bar(from, to, run.gate_width)),
+                depth: run.gate_depth,
+                draft_deg: 0.0,
+                cutter: run.gate_width,
+            },
+        );
+    }
+}
+
+/// Screw holes in both plates.
+fn screws(a: &mut Plate, b: &mut Plate, bolts: &Bolts, frame: &Frame, p: &mut Planner) {
+    let Some(metric) = crate::data::fasteners::metric_thread(&bolts.thread) else {
+        return;
+    };
+    p.decisions.record(
+        "bolts.clearance_hole",
+        format!("{} mm", number(bolts.clearance)),
+        Rule::new("ISO 273, medium series", "ISO 273").with("screw", &bolts.thread),
+    );
+    for at in &frame.bolts {
+        let clearance = HoleStep::Drill {
+            dia: bolts.clearance,
+            depth: Depth::Through,
+            point_deg: 118.0,
+        };
+        let (in_a, in_b) = match bolts.style {
+            BoltStyle::Tapped => (
+                vec![
+                    HoleStep::Drill {
+                        dia: metric.tap_drill_mm,
+                        depth: Depth::Through,
+                        point_deg: 118.0,
+                    },
+                    HoleStep::Countersink {
+                        dia: metric.major_dia_mm + 0.4,
+                        angle_deg: 90.0,
+                    },
+                    HoleStep::Tap {
+                        thread: metric.thread.clone(),
+                        major: metric.major_dia_mm,
+                        pitch: metric.pitch_mm,
+                        depth: Depth::Through,
+                    },
+                ],
+                vec![
+                    clearance,
+                    HoleStep::Counterbore {
+                        dia: bolts.counterbore.0,
+                        depth: bolts.counterbore.1,
+                    },
+                ],
+            ),
+            BoltStyle::Through => (vec![clearance.clone()], vec![clearance]),
+        };
+        push(
+            a,
+            Purpose::Bolt,
+            Face::Low,
+            Shape::Hole(Hole {
+                at: *at,
+                steps: in_a,
+            }),
+        );
+        push(
+            b,
+            Purpose::Bolt,
+            Face::Low,
+            Shape::Hole(Hole {
+                at: *at,
+                steps: in_b,
+            }),
+        );
+    }
+}
+
+/// Dowel holes: pressed into the B plate (H7), sliding in the A plate (G7).
+fn dowels(a: &mut Plate, b: &mut Plate, frame: &Frame) {
+    let d = frame.dowel_dia;
+    // Reaming stock 0.2 to 0.3 mm (protocutter.com, light metals).
+    let drill = ((d - 0.25) * 10.0).floor() / 10.0;
+    for at in &frame.dowels {
+        for (plate, fit, face) in [(&mut *a, "G7", Face::Low), (&mut *b, "H7", Face::High)] {
+            push(
+                plate,
+                Purpose::Dowel,
+                face,
+                Shape::Hole(Hole {
+                    at: *at,
+                    steps: vec![
+                        HoleStep::Drill {
+                            dia: drill,
+                            depth: Depth::Through,
+                            point_deg: 118.0,
+                        },
+                        HoleStep::Ream {
+                            dia: d,
+                            depth: Depth::Through,
+                            fit: fit.into(),
+                        },
+                    ],
+                }),
+            );
+        }
+    }
+}
+
+/// Vents of every cavity; returns everything on the parting face for the next steps.
+#[allow(clippy::too_many_arguments)]
+fn place_vents(
+    p: &mut Planner,
+    plate: &mut Plate,
+    face: Face,
+    cavities: &Cavities,
+    frame: &Frame,
+    bolts: &Bolts,
+    plastic: &str,
+    hints: &Hints,
+) -> Vec<Obstacle> {
+    let perimeter = cavities.outlines.first().map_or(0.0, |o| o.outer.length());
+    let sizes = vents::sizes(p, plastic, perimeter);
+    let hole = bolts.counterbore.0.max(bolts.clearance) / 2.0;
+    let mut fixed: Vec<Obstacle> = frame
+        .bolts
+        .iter()
+        .map(|q| Obstacle::Disk(*q, hole))
+        .chain(
+            frame
+                .dowels
+                .iter()
+                .map(|q| Obstacle::Disk(*q, frame.dowel_dia / 2.0)),
+        )
+        .chain(
+            cavities
+                .runs
+                .iter()
+                .map(|r| Obstacle::Channel(r.runner.clone(), r.runner_radius)),
+        )
+        .collect();
+    for (k, outline) in cavities.outlines.iter().enumerate() {
+        let mut around = fixed.clone();
+        let before = around.len();
+        for (j, other) in cavities.outlines.iter().enumerate() {
+            if j != k {
+                around.push(Obstacle::Area(other.outer.clone()));
+            }
+        }
+        let others = around.len();
+        let entry = cavities.runs.get(k).map(|r| r.entry);
+        let wanted: Vec<Point> = hints
+            .vent_sites
+            .iter()
+            .copied()
+            .filter(|q| {
+                cavities
+                    .outlines
+                    .iter()
+                    .enumerate()
+                    .all(|(j, o)| j == k || o.outer.distance(*q) >= outline.outer.distance(*q))
+            })
+            .collect();
+        vents::place(
+            p,
+            &sizes,
+            &outline.outer,
+            entry,
+            &wanted,
+            (frame.width, frame.height),
+            face,
+            &mut around,
+            &mut plate.features,
+        );
+        let new = around.split_off(others);
+        around.truncate(before);
+        fixed = around;
+        fixed.extend(new);
+    }
+    fixed.extend(
+        cavities
+            .outlines
+            .iter()
+            .map(|o| Obstacle::Area(o.outer.clone())),
+    );
+    fixed
+}
+
+/// Appends a feature without a tag (tags are given at the end).
+pub(super) fn push(plate: &mut Plate, purpose: Purpose, face: Face, shape: Shape) {
+    plate.features.push(Feature {
+        tag: String::new(),
+        purpose,
+        face,
+        shape,
+    });
+}

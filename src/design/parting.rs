@@ -1,0 +1,106 @@
+//! Where the parting plane cuts the part, and the part's wall draft.
+
+use super::planner::{PRACTICE, Planner, span_of};
+use crate::base::Angle;
+use crate::base::decision::Rule;
+use crate::spec::job::{EdgeKind, PartSection, PartSide};
+
+/// Height of the parting plane above the part's bottom face, mm, and the draft, degrees.
+pub(super) struct Parting {
+    pub above_bottom: f64,
+    pub draft_deg: f64,
+    pub thickness: f64,
+}
+
+/// Decides thickness, draft and parting height.
+pub(super) fn decide(p: &mut Planner, part: &PartSection) -> Parting {
+    let thickness = p.length("part.thickness", part.thickness.as_ref(), || {
+        (
+            3.0,
+            Rule::new(
+                "3 mm: thick enough to fill by hand, thin enough to cool within a minute",
+                PRACTICE,
+            )
+            .changes_with("part.thickness"),
+        )
+    });
+    let draft_deg = p
+        .decisions
+        .decide(
+            "part.draft",
+            part.draft.as_ref(),
+            Angle::to_string,
+            || {
+                (
+                    Angle::from_degrees(2.0),
+                    Rule::new(
+                        "2° per side: hand-made molds are polished by hand and opened without ejectors; handbooks give 0.5 to 2°",
+                        "common practice (mfgabc.com lists 1° outside, 1.5 to 2° inside)",
+                    )
+                    .changes_with("a deeper cavity or a rougher wall needs more"),
+                )
+            },
+        )
+        .degrees();
+    // What has to lie on the nozzle side of the parting plane.
+    let edge = match part.edge_top.as_ref().map(|e| e.value) {
+        Some(EdgeKind::Chamfer(l) | EdgeKind::Radius(l)) => l.mm(),
+        None => 0.0,
+    };
+    let sunk = part
+        .features
+        .iter()
+        .filter(|f| f.value.side.value == PartSide::Top && !f.value.raised)
+        .map(|f| f.value.height.value.mm())
+        .fold(0.0, f64::max);
+    let need = edge.max(sunk);
+    let above_bottom = p.length("mold.parting", p.job.mold.parting.as_ref(), || {
+        if need == 0.0 {
+            (
+                thickness,
+                Rule::new(
+                    "whole part in the B plate, flat A plate: one cavity to mill, and the part stays on B",
+                    PRACTICE,
+                )
+                .changes_with("mold.parting; a rounded top edge or a feature sunk into the top"),
+            )
+        } else {
+            (
+                (thickness - need - 0.5).max(thickness / 2.0).min(thickness - need),
+                Rule::new(
+                    "the A plate's cavity is as deep as the top edge or the deepest feature sunk into the top, and 0.5 mm more where the part allows",
+                    PRACTICE,
+                )
+                .with("needed on the A side", format!("{need} mm"))
+                .with("part thickness", format!("{thickness} mm"))
+                .changes_with("moving that feature to the bottom side leaves the A plate flat"),
+            )
+        }
+    });
+    let given = span_of(p.job.mold.parting.as_ref());
+    if above_bottom > thickness + 1e-9 || above_bottom < 0.0 {
+        p.refuse(
+            "parting-outside-part",
+            given,
+            format!("the parting plane lies {above_bottom} mm above the part's bottom, outside the part of {thickness} mm"),
+            "outside the part",
+            format!("a height from 0 to {thickness} mm"),
+        );
+    } else if thickness - above_bottom + 1e-9 < need {
+        p.refuse(
+            "parting-leaves-no-room",
+            given.or(span_of(part.thickness.as_ref())),
+            format!(
+                "{} mm of the part lie in the A plate, but its top edge and sunk features need {need} mm there",
+                crate::base::units::number(thickness - above_bottom)
+            ),
+            "leaves too little on the nozzle side",
+            format!("mold.parting of at most {} mm, or the features on the bottom side", crate::base::units::number(thickness - need)),
+        );
+    }
+    Parting {
+        above_bottom,
+        draft_deg,
+        thickness,
+    }
+}

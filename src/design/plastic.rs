@@ -1,0 +1,104 @@
+//! Decides the plastic and its processing values.
+//!
+//! Input: `[plastic]`. Output: [`Plastic`] with every value decided.
+//! Viscosity belongs to `process`; this only carries what the user typed about it.
+
+use super::feed::Plastic;
+use super::planner::Planner;
+use crate::base::decision::Rule;
+use crate::base::{Ratio, Temperature, units};
+use crate::data::plastics;
+
+/// Decides `[plastic]`. The kind was checked when the file was read.
+pub(super) fn decide(planner: &mut Planner) -> Plastic {
+    let given = planner.job.plastic.clone();
+    let kind = planner
+        .decisions
+        .decide("plastic.kind", given.kind.as_ref(), String::clone, || {
+            (
+                "PP".to_owned(),
+                Rule::new(
+                    "polypropylene: bottle caps and crates, forgiving, no harmful fumes at its melt temperature",
+                    "common practice, no source",
+                )
+                .changes_with("what is in the hopper"),
+            )
+        });
+    let row = plastics::plastic(&kind).unwrap_or(&plastics::plastics()[0]);
+    let range = |r: &crate::data::Range, unit: &str| {
+        format!(
+            "{} to {} {unit}",
+            units::number(r.low),
+            units::number(r.high)
+        )
+    };
+    let shrinkage = planner.decisions.decide(
+        "plastic.shrinkage",
+        given.shrinkage.as_ref(),
+        |r| format!("{} %", units::decimals(r.value() * 100.0, 3)),
+        || {
+            (
+                Ratio::from_value(row.shrinkage.value.typical),
+                Rule::new("typical value of the plastics table", &row.shrinkage.source)
+                    .with(
+                        "range",
+                        range(
+                            &crate::data::Range {
+                                low: row.shrinkage.value.low * 100.0,
+                                typical: row.shrinkage.value.typical * 100.0,
+                                high: row.shrinkage.value.high * 100.0,
+                            },
+                            "%",
+                        ),
+                    )
+                    .with("confidence", row.shrinkage.confidence.words())
+                    .changes_with("plastic.kind; measure a part and type your own value"),
+            )
+        },
+    );
+    let melt = planner.decisions.decide(
+        "plastic.melt_temperature",
+        given.melt_temperature.as_ref(),
+        Temperature::to_string,
+        || {
+            (
+                Temperature::from_celsius(row.melt_temperature.value.typical),
+                Rule::new(
+                    "typical melt temperature of the plastics table",
+                    &row.melt_temperature.source,
+                )
+                .with("range", range(&row.melt_temperature.value, "°C"))
+                .with("confidence", row.melt_temperature.confidence.words())
+                .changes_with("plastic.kind"),
+            )
+        },
+    );
+    let mold = planner.decisions.decide(
+        "plastic.mold_temperature",
+        given.mold_temperature.as_ref(),
+        Temperature::to_string,
+        || {
+            (
+                Temperature::from_celsius(row.mold_temperature.value.typical),
+                Rule::new(
+                    "typical mold temperature of the plastics table: warm the closed mold before the first shot",
+                    &row.mold_temperature.source,
+                )
+                .with("range", range(&row.mold_temperature.value, "°C"))
+                .with("confidence", row.mold_temperature.confidence.words())
+                .changes_with("plastic.kind"),
+            )
+        },
+    );
+    Plastic {
+        kind: row.key.to_owned(),
+        shrinkage: shrinkage.value(),
+        melt_temperature: melt.celsius(),
+        mold_temperature: mold.celsius(),
+        melt_flow: given.melt_flow.map(|g| g.value),
+        melt_flow_load: given.melt_flow_load.map_or(2.16, |g| g.value),
+        melt_flow_temperature: given.melt_flow_temperature.map(|g| g.value.celsius()),
+        density_solid: row.density_solid.value.typical,
+        density_melt: row.density_melt.value.typical,
+    }
+}

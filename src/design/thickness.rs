@@ -1,0 +1,148 @@
+//! How thick the plates must be.
+
+use super::bolts::Bolts;
+use super::nozzle::Seat;
+use super::planner::{Planner, span_of, up_to};
+use crate::base::decision::Rule;
+use crate::base::units::{decimals, number};
+use crate::base::{Finding, Level};
+use crate::data::{Material, materials};
+use std::f64::consts::PI;
+
+/// Most that a plate may bow under the cavity, mm: about twice a usual vent depth, where
+/// flash begins at a few MPa (common practice, no source; the plate computation checks it).
+const BOW: f64 = 0.05;
+
+/// What the load needs: thickness of a round plate simply supported on a circle through
+/// the screws, under the melt's force spread over it, that bows by no more than [`BOW`].
+///
+/// w = q a⁴ (5+ν) / (64 (1+ν) D), D = E t³ / (12 (1−ν²)). Source: Timoshenko, Theory of
+/// Plates and Shells; Civil Engineering Handbook 47.73 for the clamped case.
+fn by_bending(force: f64, radius: f64, m: &Material) -> f64 {
+    let q = force / (PI * radius * radius);
+    let nu = m.poisson;
+    let stiffness = q * radius.powi(4) * (5.0 + nu) / (64.0 * (1.0 + nu) * BOW);
+    (12.0 * (1.0 - nu * nu) * stiffness / m.youngs_modulus).cbrt()
+}
+
+/// The two thicknesses, mm: A plate, B plate.
+#[allow(clippy::too_many_arguments)]
+pub(super) fn decide(
+    p: &mut Planner,
+    material: &Material,
+    force: f64,
+    span: f64,
+    depth_a: f64,
+    depth_b: f64,
+    seat: &Seat,
+    bolts: &Bolts,
+) -> (f64, f64) {
+    let bending = by_bending(force, span / 2.0, material);
+    let stock = |t: f64| {
+        materials::plate_stock(material)
+            .and_then(|s| s.at_least(t))
+            .unwrap_or_else(|| up_to(t, 5.0))
+    };
+    let rule = |name: &str, depth: f64| {
+        Rule::new(
+            "next stock thickness above: cavity depth + bending thickness; nozzle seat + 6 mm; screw engagement or head",
+            "Timoshenko, round plate simply supported, uniform load; bow limit 0.05 mm: common practice, no source",
+        )
+        .with("separating force", format!("{} N", decimals(force, 0)))
+        .with("span between screws", format!("{} mm", decimals(span, 1)))
+        .with("bending thickness", format!("{} mm", decimals(bending, 2)))
+        .with("cavity depth", format!("{} mm", number(depth)))
+        .changes_with(format!("mold.{name}, mold.material, machine.pressure, bolts.count"))
+    };
+    let mold = p.job.mold.clone();
+    let a = p.length("mold.thickness_a", mold.thickness_a.as_ref(), || {
+        let need = (depth_a + bending)
+            .max(seat.depth + 6.0 + depth_a)
+            .max(bolts.engagement);
+        (
+            stock(need),
+            rule("thickness_a", depth_a)
+                .with("nozzle seat depth", format!("{} mm", number(seat.depth)))
+                .with(
+                    "screw engagement",
+                    format!("{} mm", number(bolts.engagement)),
+                ),
+        )
+    });
+    let b = p.length("mold.thickness_b", mold.thickness_b.as_ref(), || {
+        let head = bolts.counterbore.1 + bolts.dia;
+        ((stock((depth_b + bending).max(head).max(depth_b + 6.0))), {
+            rule("thickness_b", depth_b).with("screw head and web", format!("{} mm", number(head)))
+        })
+    });
+    for (key, t, depth, given) in [
+        ("mold.thickness_a", a, depth_a, mold.thickness_a.as_ref()),
+        ("mold.thickness_b", b, depth_b, mold.thickness_b.as_ref()),
+    ] {
+        let floor = t - depth;
+        if floor < 2.0 {
+            p.refuse(
+                "plate-too-thin",
+                span_of(given),
+                format!(
+                    "{key} of {} mm leaves {} mm under a cavity {} mm deep",
+                    number(t),
+                    number(floor),
+                    number(depth)
+                ),
+                "too thin",
+                format!("at least {} mm", number(stock(depth + bending))),
+            );
+        } else if floor + 1e-9 < bending {
+            p.findings.push(
+                Finding::new(
+                    Level::Warn,
+                    "plate-may-bow",
+                    key,
+                    format!(
+                        "{} mm of metal under the cavity; {} mm would keep the bow under {BOW} mm",
+                        number(floor),
+                        decimals(bending, 1)
+                    ),
+                    "round plate simply supported between the screws (Timoshenko)",
+                    format!(
+                        "{} mm plate, or more screws",
+                        number(stock(depth + bending))
+                    ),
+                )
+                .because_of(span_of(given)),
+            );
+        }
+    }
+    if a < seat.depth + depth_a + 2.0 {
+        p.refuse(
+            "plate-too-thin-for-nozzle",
+            span_of(mold.thickness_a.as_ref()),
+            format!(
+                "an A plate of {} mm is too thin for a nozzle seat {} mm deep and a sprue below it",
+                number(a),
+                number(seat.depth)
+            ),
+            "too thin for the nozzle",
+            format!("at least {} mm", number(stock(seat.depth + depth_a + 6.0))),
+        );
+    }
+    (a, b)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bending_thickness_inverts_the_plate_formula() {
+        // Timoshenko: simply supported round plate, uniform load.
+        let m = materials::material("6082").unwrap();
+        let (force, a) = (29_000.0, 55.0);
+        let t = by_bending(force, a, m);
+        let q = force / (PI * a * a);
+        let d = m.youngs_modulus * t.powi(3) / (12.0 * (1.0 - m.poisson.powi(2)));
+        let w = q * a.powi(4) * (5.0 + m.poisson) / (64.0 * (1.0 + m.poisson) * d);
+        assert!((w - BOW).abs() < 1e-12);
+    }
+}
