@@ -9,6 +9,7 @@
 
 pub mod adaptor;
 pub mod codes;
+pub mod help;
 pub mod job;
 pub mod key;
 pub mod machine;
@@ -16,6 +17,7 @@ pub mod mold;
 pub mod part;
 pub mod read;
 mod reader;
+pub mod schema;
 pub mod sections;
 pub mod shape;
 pub mod shop;

@@ -14,6 +14,11 @@ use toml::de::DeTable;
 /// Largest parameter file, bytes.
 pub const LARGEST_FILE: usize = 1 << 20;
 
+/// Sections that say nothing for an adaptor.
+pub(crate) const NOT_FOR_ADAPTOR: [&str; 7] = [
+    "part", "plastic", "mold", "feed", "vents", "bolts", "dowels",
+];
+
 /// Reads a parameter file from its bytes.
 ///
 /// # Errors
@@ -61,7 +66,7 @@ pub fn read(text: &str) -> Result<Job, Diagnostics> {
             "begin with a template: `platewright new coaster my.toml`",
         )));
     }
-    let found = Findings::new(Diagnostics::default(), broken.is_empty());
+    let found = Findings::new(broken.first().map(|d| d.span.start));
     let start = Span::default();
     let table = Table::open(&root, start, FILE, String::new(), &found);
     let keys = FileKeys::read(&table);

@@ -19,15 +19,16 @@ const MOST: usize = 100;
 /// What has been found wrong so far.
 pub(crate) struct Findings {
     list: RefCell<Diagnostics>,
-    /// False when the text could not be parsed whole: then nothing is called missing.
-    whole: bool,
+    /// Where the text could not be parsed, if anywhere: then nothing is called missing,
+    /// and what follows may have landed in another section.
+    broken_at: Option<usize>,
 }
 
 impl Findings {
-    pub(crate) fn new(list: Diagnostics, whole: bool) -> Self {
+    pub(crate) fn new(broken_at: Option<usize>) -> Self {
         Self {
-            list: RefCell::new(list),
-            whole,
+            list: RefCell::default(),
+            broken_at,
         }
     }
     pub(crate) fn push(&self, d: Diagnostic) {
@@ -46,7 +47,7 @@ impl Findings {
     }
     /// Reports something that is missing, unless part of the text was not understood.
     pub(crate) fn push_missing(&self, d: Diagnostic) {
-        if self.whole {
+        if self.broken_at.is_none() {
             self.push(d);
         }
     }
@@ -160,6 +161,8 @@ impl<'t, 'i> Table<'t, 'i> {
     fn place_words(&self) -> String {
         if self.path.is_empty() {
             "the file".into()
+        } else if self.path.ends_with(']') {
+            format!("`{}`", self.path)
         } else {
             format!("[{}]", self.path)
         }
@@ -183,6 +186,9 @@ impl<'t, 'i> Table<'t, 'i> {
     fn unknown(&self, name: &str, span: Span, value: &DeValue<'_>) {
         let names = self.section.keys.iter().map(|k| k.name);
         let at_root = self.path.is_empty();
+        if at_root && self.found.broken_at.is_some_and(|b| span.start > b) {
+            return; // Its header was not understood.
+        }
         let (code, what) = if at_root && value.is_table() {
             (codes::UNKNOWN_SECTION, "section")
         } else {
@@ -230,12 +236,25 @@ impl<'t, 'i> Table<'t, 'i> {
     }
 
     fn missing(&self, key: &Key, why: &str) {
+        let names = self.section.keys.iter().map(|k| k.name);
+        let misspelt = self.table.iter().any(|(written, _)| {
+            self.section.key(written.get_ref()).is_none()
+                && closest(written.get_ref(), names.clone()) == Some((key.name, true))
+        });
+        if misspelt {
+            return; // Said already: did you mean …?
+        }
         self.found.push_missing(Diagnostic::new(
             codes::MISSING_KEY,
             self.span,
             format!("{} has no `{}`{why}", self.place_words(), key.name),
             format!("`{}` is missing", key.name),
-            format!("add `{} = {}` ({})", key.name, key.example, key.doc),
+            format!(
+                "add `{} = {}` ({})",
+                key.name,
+                key.example,
+                key.doc.trim_end_matches('.')
+            ),
         ));
     }
 

@@ -21,6 +21,11 @@ pub(crate) fn closest<'a>(
         .min_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)))
         .and_then(|(distance, likeness, w)| {
             let length = wanted.chars().count().max(w.chars().count());
+            // M6 is no slip of the pen for M64: figures must agree.
+            let digits = |s: &str| s.chars().filter(char::is_ascii_digit).collect::<String>();
+            if digits(&wanted) != digits(w) {
+                return None;
+            }
             let near = distance <= (length / 3).max(1) && distance < length;
             (near || -likeness > 0.88).then_some((w, near))
         })
@@ -55,6 +60,8 @@ mod tests {
         assert_eq!(closest("Count", words), Some(("count", true)));
         assert_eq!(closest("egde", words), Some(("edge", true)));
         assert_eq!(closest("temperature", words), None);
+        assert_eq!(closest("M64", ["M6", "M8"]), None);
+        assert_eq!(closest("8", ["M6", "M8"]), Some(("M8", true)));
         assert_eq!(list(&["a", "b", "c"]), "\"a\", \"b\" or \"c\"");
     }
 }

@@ -73,23 +73,104 @@ fn diagnostic(text: &str, error: &toml::de::Error) -> Diagnostic {
     if message.contains("recursion") || message.contains("recurse") {
         return deep(span);
     }
-    let remedy = if message.contains("basic string") || message.contains("literal string") {
-        "text stands between two quotes on one line: \"G 1/2\""
-    } else if message.contains("inline table") {
-        "a table on one line: { radius = 1 }, entries separated by commas"
-    } else if message.contains("array") {
-        "a list stands in square brackets, entries separated by commas: [3, 6, 8]"
-    } else if message.contains("table") {
-        "a section header stands alone on its line: [bolts], or [[part.hole]] for one of several"
-    } else {
-        "write `key = value`: a number (12.5), text in quotes (\"3/8 in\"), true or false, a list [0, 10]"
-    };
+    if let Some(d) = unquoted(text, span, message) {
+        return d;
+    }
+    let (what, remedy) = SAYINGS
+        .iter()
+        .find(|s| message.contains(s.0))
+        .map_or((None, KEY_VALUE), |s| (Some(s.1), s.2));
     Diagnostic::new(
         codes::SYNTAX,
         span,
-        format!("this cannot be read: {message}"),
+        what.map_or_else(|| format!("this cannot be read: {message}"), str::to_owned),
         "here",
         remedy,
+    )
+}
+
+const KEY_VALUE: &str = "write `key = value`: a number (12.5), text in quotes (\"3/8 in\"), true or false, a list [0, 10]";
+const STRING: &str = "text stands between two quotes on one line: \"G 1/2\"";
+const HEADER: &str =
+    "a section header stands alone on its line: [bolts], or [[part.hole]] for one of several";
+const LIST: &str = "a list stands in square brackets, entries separated by commas: [3, 6, 8]";
+const INLINE: &str = "a table on one line: { radius = 1 }, entries separated by commas";
+
+/// Part of the parser's message, what it means here, what would be right.
+const SAYINGS: &[(&str, &str, &str)] = &[
+    (
+        "escape",
+        "a backslash in text begins a special character",
+        "write two backslashes, or put the text in single quotes",
+    ),
+    ("basic string", "the text is not closed", STRING),
+    ("literal string", "the text is not closed", STRING),
+    ("unclosed inline table", "the table is not closed", INLINE),
+    ("inline table", "the table cannot be read", INLINE),
+    ("unclosed table", "the section header is not closed", HEADER),
+    (
+        "unclosed array of tables",
+        "the section header is not closed",
+        HEADER,
+    ),
+    ("unclosed array", "the list is not closed", LIST),
+    (
+        "key with no value",
+        "there is no `=` after the key",
+        KEY_VALUE,
+    ),
+    ("missing value", "the value is missing", KEY_VALUE),
+];
+
+/// A value without its quotes, no value, or a decimal comma.
+fn unquoted(text: &str, span: Span, message: &str) -> Option<Diagnostic> {
+    let raw = text[span.range()].trim();
+    if message.contains("must be quoted") {
+        let short = !raw.is_empty() && raw.len() <= 60 && !raw.contains(['"', '\\', '\n']);
+        return Some(if raw.is_empty() {
+            Diagnostic::new(
+                codes::SYNTAX,
+                span,
+                "the value is missing",
+                "nothing stands here",
+                KEY_VALUE,
+            )
+        } else {
+            let d = Diagnostic::new(
+                codes::SYNTAX,
+                span,
+                "text, and a number with a unit or a fraction, needs quotes",
+                "quotes missing",
+                "put it in quotes",
+            );
+            if short {
+                d.replace_with(format!("\"{raw}\""))
+            } else {
+                d
+            }
+        });
+    }
+    // `3,5`: a number, a comma, a number, and nothing else behind the equals sign.
+    let line_start = text[..span.start].rfind('\n').map_or(0, |i| i + 1);
+    let line = text[line_start..].lines().next().unwrap_or("");
+    let (head, value) = line.split_once('=')?;
+    let value = value.split('#').next().unwrap_or(value);
+    let number = value.trim();
+    let (whole, part) = number.split_once(',')?;
+    let all_digits = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
+    if !all_digits(whole.trim_start_matches('-')) || !all_digits(part) {
+        return None;
+    }
+    let start = line_start + head.len() + 1 + (value.len() - value.trim_start().len());
+    Some(
+        Diagnostic::new(
+            codes::SYNTAX,
+            Span::new(start..start + number.len()),
+            "a decimal comma",
+            "a comma",
+            "write a decimal point",
+        )
+        .replace_with(format!("{whole}.{part}")),
     )
 }
 

@@ -65,10 +65,19 @@ impl Place<'_> {
             codes::WRONG_TYPE,
             format!("`{}` must be {wanted}, not {}", self.path, found(value)),
             format!("this is {}", found(value)),
-            format!(
-                "write for example `{} = {}`",
-                self.key.name, self.key.example
-            ),
+            match self.key.kind {
+                Kind::Table(_) => format!(
+                    "open it once with [{}] and write its keys under it, or `{} = {}`",
+                    self.path, self.key.name, self.key.example
+                ),
+                Kind::Tables(..) if value.is_table() => {
+                    format!("there may be several: write [[{}]]", self.path)
+                }
+                _ => format!(
+                    "write for example `{} = {}`",
+                    self.key.name, self.key.example
+                ),
+            },
         ));
         None
     }
@@ -196,17 +205,23 @@ fn bad_quantity(
         format!("units of {}: {}", dimension.noun(), units.join(", "))
     };
     match error {
-        E::NoUnit(n) => at
-            .wrong(
+        E::NoUnit(n) => {
+            // A fraction is one of an inch: nobody writes 3/8 mm.
+            let inch = n.contains('/') && dimension == Dimension::Length;
+            let unit = if inch { "in" } else { dimension.symbol() };
+            let remedy = if inch {
+                format!("a fraction of an inch needs its unit ({units})")
+            } else {
+                format!("write the plain number {n} for {unit}, or add a unit ({units})")
+            };
+            at.wrong(
                 codes::NO_UNIT,
                 format!("`{}` is text without a unit: \"{shown}\"", at.path),
                 "no unit",
-                format!(
-                    "write the plain number {n} for {}, or add a unit ({units})",
-                    dimension.symbol()
-                ),
+                remedy,
             )
-            .replace_with(format!("\"{n} {}\"", dimension.symbol())),
+            .replace_with(format!("\"{n} {unit}\""))
+        }
         E::UnknownUnit(u) => {
             let mut d = at.wrong(
                 codes::UNKNOWN_UNIT,
@@ -476,10 +491,14 @@ pub(crate) fn list<T: Value>(
         return at.wrong_type(value.get_ref(), "a list in square brackets");
     };
     if entries.len() < least || entries.len() > most {
+        let number = match entries.len() {
+            1 => "1 entry".to_owned(),
+            n => format!("{n} entries"),
+        };
         at.found.push(at.wrong(
             codes::BAD_COUNT,
-            format!("`{}` has {} entries", at.path, entries.len()),
-            format!("{} entries", entries.len()),
+            format!("`{}` has {number}", at.path),
+            number,
             if least == most {
                 format!("give exactly {most}")
             } else {
