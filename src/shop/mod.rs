@@ -1,6 +1,20 @@
-//! The workshop's side of a design: how plates lie on the machine, what is drilled where.
+//! The workshop's side of a design: how plates lie on the machine, what is done in which
+//! order with which tool.
 //!
-//! Input: a [`crate::design::Design`]. Output: hole tables and operations.
-//! Makes no files.
+//! Input: a [`crate::design::Design`] and the `[shop]` section. Output: hole tables and
+//! operations. Makes no files.
 
+pub mod conditions;
+mod drill;
+pub mod hole_table;
+mod mill;
+pub mod operation;
+pub mod plan;
 pub mod view;
+pub mod workshop;
+
+pub use hole_table::{HoleTable, hole_table};
+pub use operation::{Kind, Operation, PlatePlan, ShopPlan};
+pub use plan::plan;
+pub use view::FaceView;
+pub use workshop::Workshop;

@@ -1,0 +1,272 @@
+//! Holes to operations: one line per tool.
+//!
+//! Input: a plate on the bench. Output: drilling, reaming, sinking, tapping and
+//! taper-reaming operations with tools, speeds, passes and the sizes to measure.
+
+use super::conditions;
+use super::operation::{Kind, Made, Operation};
+use super::plan::{Bench, PER_HOLE, add};
+use crate::base::units::number;
+use crate::data::cutting::{CHUCK_LIMIT, DEEP_HOLE, is_stock_drill};
+use crate::data::fits;
+use crate::data::formulae::{drill_point, machining_time_s};
+use crate::design::{Depth, Face, Hole, HoleStep, Purpose, Shape};
+
+impl Bench<'_> {
+    /// How deep a step goes into the metal, mm, and the tool's way for the time.
+    fn reach(&self, step: &HoleStep) -> f64 {
+        match step {
+            HoleStep::Drill {
+                depth,
+                dia,
+                point_deg,
+            } => match depth {
+                Depth::Through => self.plate.thickness(),
+                Depth::Blind(d) => {
+                    d + if *point_deg < 180.0 {
+                        drill_point(*dia, *point_deg)
+                    } else {
+                        0.0
+                    }
+                }
+            },
+            HoleStep::Ream { depth, .. } | HoleStep::Tap { depth, .. } => match depth {
+                Depth::Through => self.plate.thickness(),
+                Depth::Blind(d) => *d,
+            },
+            HoleStep::Counterbore { depth, .. } | HoleStep::Taper { depth, .. } => *depth,
+            HoleStep::Countersink { dia, .. } => 0.5 * dia,
+        }
+    }
+
+    /// One line per tool: steps of equal kind and size together, in order of size.
+    pub(super) fn holes(&mut self, face: Face) {
+        type Job<'h> = (String, usize, &'h HoleStep, Purpose);
+        let mut groups: Vec<(String, Vec<Job<'_>>)> = Vec::new();
+        let plate = self.plate;
+        for f in plate.features.iter().filter(|f| f.face == face) {
+            let Shape::Hole(Hole { steps, .. }) = &f.shape else {
+                continue;
+            };
+            for (i, s) in steps.iter().enumerate() {
+                let key = tool_key(s);
+                let job = (f.tag.clone(), i, s, f.purpose);
+                match groups.iter_mut().find(|g| g.0 == key) {
+                    Some(g) => g.1.push(job),
+                    None => groups.push((key, vec![job])),
+                }
+            }
+        }
+        groups.sort_by(|a, b| {
+            a.1[0]
+                .2
+                .dia()
+                .total_cmp(&b.1[0].2.dia())
+                .then(a.0.cmp(&b.0))
+        });
+        for (_, jobs) in groups {
+            let step = jobs[0].2;
+            let mut o = self.operation(kind(step), face, String::new());
+            o.coolant = self.coolant();
+            let deepest = jobs.iter().map(|j| self.reach(j.2)).fold(0.0, f64::max);
+            self.describe(&mut o, step, deepest);
+            o.what = words(
+                step,
+                &jobs.iter().map(|j| (j.0.as_str(), j.2)).collect::<Vec<_>>(),
+            );
+            let way: f64 = jobs.iter().map(|j| self.reach(j.2) + 2.0).sum();
+            if let Some(feed) = o.feed.filter(|f| *f > 0.0) {
+                o.minutes += machining_time_s(way, feed) / 60.0;
+            }
+            o.minutes += PER_HOLE * jobs.len() as f64;
+            if kind(step) == Kind::Tap {
+                // By hand: two minutes a hole.
+                o.minutes += 2.0 * jobs.len() as f64;
+            }
+            if jobs.iter().any(|j| j.3 == Purpose::Dowel) {
+                add(
+                    &mut o.caution,
+                    "drill and ream dowel holes with both plates clamped together at their datum corners, \
+                     or from the reamed holes of the first plate",
+                );
+            }
+            if jobs.iter().any(|j| j.3 == Purpose::Nozzle) && kind(step) == Kind::Tap {
+                add(
+                    &mut o.caution,
+                    "square to the face: a leaning nozzle leaks hot melt under pressure",
+                );
+            }
+            o.tags = jobs.iter().map(|j| j.0.clone()).collect();
+            o.makes = jobs
+                .iter()
+                .map(|j| Made {
+                    tag: j.0.clone(),
+                    step: j.1,
+                })
+                .collect();
+            if let HoleStep::Drill { dia, .. } = step
+                && *dia > CHUCK_LIMIT
+            {
+                self.pilot(&o, *dia, deepest);
+            }
+            self.operations.push(o);
+        }
+    }
+
+    /// Tool, speeds, passes, cautions and sizes of a step.
+    fn describe(&mut self, o: &mut Operation, step: &HoleStep, deepest: f64) {
+        let metal = self.plate.material.clone();
+        let w = self.workshop;
+        match step {
+            HoleStep::Drill { dia, point_deg, .. } => {
+                o.tool = format!("drill ø{}", number(*dia));
+                self.set(o, conditions::drilling(&metal, *dia, deepest, w));
+                o.passes = conditions::pecks(*dia, deepest);
+                if *point_deg >= 180.0 {
+                    add(
+                        &mut o.caution,
+                        "flat bottom: finish with a flat-ground drill, an end mill or a boring bar",
+                    );
+                }
+                if *dia > CHUCK_LIMIT {
+                    add(
+                        &mut o.caution,
+                        "reduced shank or Morse taper; clamp, do not hold by hand",
+                    );
+                }
+                if !is_stock_drill(*dia) {
+                    add(
+                        &mut o.caution,
+                        "no stock drill: bore to size, or use the next smaller drill and ream",
+                    );
+                }
+                if deepest > DEEP_HOLE * dia {
+                    add(
+                        &mut o.caution,
+                        "deep hole: long drill, clear the chips often",
+                    );
+                }
+            }
+            HoleStep::Ream { dia, fit, .. } => {
+                o.tool = format!("machine reamer ø{} {fit}", number(*dia));
+                self.set(o, conditions::reaming(&metal, *dia, w));
+                o.passes = "in one pass, never turn backwards".into();
+                if let Some(l) = fits::limits(fit, *dia) {
+                    let (low, high) = (dia + l.lower, dia + l.upper);
+                    o.measure
+                        .push(format!("ø{} {fit}: {low:.3} to {high:.3}", number(*dia)));
+                }
+            }
+            HoleStep::Counterbore { dia, depth } => {
+                o.tool = format!("counterbore or end mill ø{}", number(*dia));
+                self.set(o, conditions::sinking(&metal, *dia, w));
+                o.passes = format!("{} mm deep, slow and steady", number(*depth));
+            }
+            HoleStep::Countersink { dia, angle_deg } => {
+                o.tool = format!("countersink {}°", number(*angle_deg));
+                self.set(o, conditions::sinking(&metal, *dia, w));
+                o.passes = format!("to ø{} at the face", number(*dia));
+            }
+            HoleStep::Tap { thread, pitch, .. } => {
+                o.tool = format!("tap {thread} (taper and plug), wrench");
+                o.passes = format!(
+                    "by hand, {} mm per turn; back half a turn for every turn",
+                    number(*pitch)
+                );
+                o.measure
+                    .push(format!("{thread}: gauge or mating part screws in by hand"));
+                add(
+                    &mut o.caution,
+                    "start the tap square in the same clamping as the drill",
+                );
+            }
+            HoleStep::Taper {
+                dia_face,
+                dia_end,
+                depth,
+            } => {
+                o.tool = format!(
+                    "taper reamer ø{} to ø{} over {} mm",
+                    number(*dia_end),
+                    number(*dia_face),
+                    number(*depth)
+                );
+                self.set(o, conditions::reaming(&metal, *dia_face, w));
+                o.passes = "by hand or slow; no step may be left: the sprue must come out".into();
+                o.measure
+                    .push(format!("ø{} at the face", number(*dia_face)));
+                o.measure.push(format!(
+                    "ø{} at {} mm depth",
+                    number(*dia_end),
+                    number(*depth)
+                ));
+            }
+        }
+    }
+
+    /// A pilot of about a quarter of the diameter (workshop handout), of a stock size.
+    fn pilot(&mut self, after: &Operation, dia: f64, depth: f64) {
+        let pilot = (0.25 * dia * 2.0).round() / 2.0;
+        let what = format!(
+            "pilot ø{} for ø{}: {}",
+            number(pilot),
+            number(dia),
+            after.tags.join(", ")
+        );
+        let mut o = self.operation(Kind::Pilot, after.face, what);
+        o.tool = format!("drill ø{}", number(pilot));
+        self.set(
+            &mut o,
+            conditions::drilling(&self.plate.material, pilot, depth, self.workshop),
+        );
+        o.passes = conditions::pecks(pilot, depth);
+        o.coolant = self.coolant();
+        o.tags = after.tags.clone();
+        o.minutes += PER_HOLE * o.tags.len() as f64;
+        self.operations.push(o);
+    }
+}
+
+fn kind(step: &HoleStep) -> Kind {
+    match step {
+        HoleStep::Drill { .. } => Kind::Drill,
+        HoleStep::Ream { .. } => Kind::Ream,
+        HoleStep::Counterbore { .. } => Kind::Counterbore,
+        HoleStep::Countersink { .. } => Kind::Countersink,
+        HoleStep::Tap { .. } => Kind::Tap,
+        HoleStep::Taper { .. } => Kind::TaperReam,
+    }
+}
+
+/// Equal for steps that one tool makes.
+fn tool_key(step: &HoleStep) -> String {
+    match step {
+        HoleStep::Drill { dia, point_deg, .. } => format!("drill {dia} {point_deg}"),
+        HoleStep::Ream { dia, fit, .. } => format!("ream {dia} {fit}"),
+        HoleStep::Counterbore { dia, depth } => format!("counterbore {dia} {depth}"),
+        HoleStep::Countersink { dia, angle_deg } => format!("countersink {dia} {angle_deg}"),
+        HoleStep::Tap { thread, .. } => format!("tap {thread}"),
+        HoleStep::Taper {
+            dia_face,
+            dia_end,
+            depth,
+        } => format!("taper {dia_face} {dia_end} {depth}"),
+    }
+}
+
+/// `ø6.8 through: A3, A4; ø6.8 × 15: A5`.
+fn words(step: &HoleStep, jobs: &[(&str, &HoleStep)]) -> String {
+    let mut by_depth: Vec<(String, Vec<&str>)> = Vec::new();
+    for (tag, s) in jobs {
+        let row = super::hole_table::step_row(s).callout();
+        match by_depth.iter_mut().find(|d| d.0 == row) {
+            Some(d) => d.1.push(tag),
+            None => by_depth.push((row, vec![tag])),
+        }
+    }
+    let parts: Vec<String> = by_depth
+        .into_iter()
+        .map(|(row, tags)| format!("{row}: {}", tags.join(", ")))
+        .collect();
+    format!("{} {}", kind(step).word(), parts.join("; "))
+}

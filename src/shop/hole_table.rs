@@ -1,0 +1,360 @@
+//! The hole table: every hole and every other cut of a plate, once, with place and size.
+//!
+//! Input: a plate. Output: rows in the order of the tags. X and Y are read on the face the
+//! hole is drilled from, from the plate's datum ([`FaceView`]: on the lower face X counts
+//! negative). Lower and upper sizes: ISO 286 for fits, else ISO 2768-1 medium.
+
+use super::view::FaceView;
+use crate::base::units::number;
+use crate::data::fits;
+use crate::data::tolerances::{General, general_linear};
+use crate::design::{Depth, Face, Feature, HoleStep, Plate, Purpose, Shape};
+
+/// One tool's part of a hole.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StepRow {
+    /// drill, ream, counterbore, countersink, tap, taper.
+    pub what: &'static str,
+    /// Diameter, mm (tap: major diameter; taper: at the face).
+    pub dia: f64,
+    /// `None` = through.
+    pub depth: Option<f64>,
+    /// Thread designation, or empty.
+    pub thread: String,
+    /// Fit class, or empty.
+    pub fit: String,
+    /// Least and largest diameter, mm, where one is prescribed.
+    pub limits: Option<(f64, f64)>,
+    /// ± on the depth, mm, where it is blind.
+    pub depth_tolerance: Option<f64>,
+    /// What else there is to know: point angle, cone angle, taper's other end.
+    pub note: String,
+}
+
+impl StepRow {
+    /// The callout as on a drawing: `ø6 H7 × 12`, `M8 through`.
+    pub fn callout(&self) -> String {
+        let size = if self.thread.is_empty() {
+            let fit = if self.fit.is_empty() {
+                String::new()
+            } else {
+                format!(" {}", self.fit)
+            };
+            format!("ø{}{fit}", number(self.dia))
+        } else {
+            self.thread.clone()
+        };
+        let depth = match (self.what, self.depth) {
+            ("countersink", _) => String::new(),
+            (_, None) => " through".to_owned(),
+            (_, Some(d)) => format!(" × {}", number(d)),
+        };
+        let note = if self.note.is_empty() {
+            String::new()
+        } else {
+            format!(" ({})", self.note)
+        };
+        format!("{size}{depth}{note}")
+    }
+}
+
+/// A hole.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HoleRow {
+    /// Tag.
+    pub tag: String,
+    /// What it is for.
+    pub purpose: Purpose,
+    /// The face it is drilled from.
+    pub face: Face,
+    /// From the datum on that face, mm.
+    pub x: f64,
+    /// From the datum on that face, mm.
+    pub y: f64,
+    /// The steps in the order they are machined.
+    pub steps: Vec<StepRow>,
+}
+
+/// Anything cut that is no hole.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OtherRow {
+    /// Tag.
+    pub tag: String,
+    /// What it is for.
+    pub purpose: Purpose,
+    /// The face it is cut from.
+    pub face: Face,
+    /// What is cut, with its sizes.
+    pub what: String,
+    /// Extents on that face from the datum: x from, x to, y from, y to, mm.
+    pub extent: [f64; 4],
+    /// Depth, mm.
+    pub depth: f64,
+    /// ± on the depth, mm (ISO 2768-m; vents and gates: a tenth of the depth at least 0.01).
+    pub depth_tolerance: f64,
+}
+
+/// All features of one plate, each once.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct HoleTable {
+    /// Holes.
+    pub holes: Vec<HoleRow>,
+    /// Pockets, grooves, cavities, marks.
+    pub others: Vec<OtherRow>,
+}
+
+impl HoleTable {
+    /// All tags, holes first.
+    pub fn tags(&self) -> impl Iterator<Item = &str> {
+        let holes = self.holes.iter().map(|r| r.tag.as_str());
+        holes.chain(self.others.iter().map(|r| r.tag.as_str()))
+    }
+}
+
+/// The word for people.
+pub fn purpose_words(p: Purpose) -> &'static str {
+    match p {
+        Purpose::Nozzle => "nozzle seat",
+        Purpose::Sprue => "sprue",
+        Purpose::SpruePuller => "cold-slug well",
+        Purpose::Runner => "runner",
+        Purpose::Gate => "gate",
+        Purpose::Cavity => "cavity",
+        Purpose::VentLand => "vent land",
+        Purpose::VentRelief => "vent relief",
+        Purpose::Bolt => "screw",
+        Purpose::Dowel => "dowel",
+        Purpose::PrySlot => "pry slot",
+        Purpose::Mark => "mark",
+        Purpose::Custom => "as asked for",
+    }
+}
+
+/// The table of a plate.
+pub fn hole_table(plate: &Plate) -> HoleTable {
+    let mut table = HoleTable::default();
+    for f in &plate.features {
+        let view = FaceView::on(plate, f.face);
+        match &f.shape {
+            Shape::Hole(hole) => {
+                let p = view.point(hole.at);
+                table.holes.push(HoleRow {
+                    tag: f.tag.clone(),
+                    purpose: f.purpose,
+                    face: f.face,
+                    x: p.x,
+                    y: p.y,
+                    steps: hole.steps.iter().map(step_row).collect(),
+                });
+            }
+            _ => table.others.push(other_row(f, &view)),
+        }
+    }
+    table
+}
+
+/// ± on a linear size by ISO 2768-m; sizes under 0.5 mm take the row of 0.5 mm.
+fn general(size: f64) -> Option<f64> {
+    general_linear(General::Medium, size.max(0.5))
+}
+
+pub(super) fn step_row(step: &HoleStep) -> StepRow {
+    let mut row = StepRow {
+        what: "",
+        dia: step.dia(),
+        depth: None,
+        thread: String::new(),
+        fit: String::new(),
+        limits: None,
+        depth_tolerance: None,
+        note: String::new(),
+    };
+    let plus_minus = |d: f64| general(d).map(|t| (d - t, d + t));
+    let blind = |depth: &Depth| match depth {
+        Depth::Through => None,
+        Depth::Blind(d) => Some(*d),
+    };
+    match step {
+        HoleStep::Drill {
+            dia,
+            depth,
+            point_deg,
+        } => {
+            row.what = "drill";
+            row.depth = blind(depth);
+            row.limits = plus_minus(*dia);
+            if row.depth.is_some() {
+                row.note = if *point_deg >= 180.0 {
+                    "flat bottom".to_owned()
+                } else {
+                    format!("full diameter, point {}°", number(*point_deg))
+                };
+            }
+        }
+        HoleStep::Ream { dia, depth, fit } => {
+            row.what = "ream";
+            row.depth = blind(depth);
+            row.fit = fit.clone();
+            row.limits = fits::limits(fit, *dia).map(|l| (dia + l.lower, dia + l.upper));
+        }
+        HoleStep::Counterbore { dia, depth } => {
+            row.what = "counterbore";
+            row.depth = Some(*depth);
+            row.limits = plus_minus(*dia);
+        }
+        HoleStep::Countersink { dia, angle_deg } => {
+            row.what = "countersink";
+            row.limits = plus_minus(*dia);
+            row.note = format!("{}°", number(*angle_deg));
+        }
+        HoleStep::Tap {
+            thread,
+            major,
+            pitch,
+            depth,
+        } => {
+            row.what = "tap";
+            row.dia = *major;
+            row.depth = blind(depth);
+            row.thread = thread.clone();
+            row.note = format!("pitch {}", number(*pitch));
+        }
+        HoleStep::Taper {
+            dia_face,
+            dia_end,
+            depth,
+        } => {
+            row.what = "taper";
+            row.dia = *dia_face;
+            row.depth = Some(*depth);
+            row.limits = plus_minus(*dia_face);
+            row.note = format!("tapers to ø{}", number(*dia_end));
+        }
+    }
+    row.depth_tolerance = row.depth.and_then(general);
+    row
+}
+
+fn other_row(f: &Feature, view: &FaceView) -> OtherRow {
+    let (bounds, depth, what) = match &f.shape {
+        Shape::Hole(h) => {
+            let b = crate::sketch::Bounds::of_points([view.point(h.at)]);
+            (b, 0.0, "hole".to_owned())
+        }
+        Shape::Pocket {
+            region,
+            depth,
+            draft_deg,
+            cutter,
+        } => {
+            let draft = if *draft_deg > 0.0 {
+                format!(", draft {}° per side", number(*draft_deg))
+            } else {
+                String::new()
+            };
+            let what = format!("pocket, end mill to ø{}{draft}", number(*cutter));
+            (view.region(region).bounds(), *depth, what)
+        }
+        Shape::Groove { path, radius } => {
+            let what = format!("half-round groove R{}", number(*radius));
+            let b = view.path(path).bounds().grown(*radius);
+            (b, *radius, what)
+        }
+        Shape::Cavity(i) => {
+            let mut b = crate::sketch::Bounds::default();
+            for (_, form) in &i.bodies {
+                b = b.union(&form_bounds(form, view));
+            }
+            let corner = if i.corner_radius > 0.0 {
+                format!("smallest inner radius {}", number(i.corner_radius))
+            } else {
+                "sharp inner corners: as the smallest cutter leaves them".to_owned()
+            };
+            (b, i.depth, format!("impression of the part, {corner}"))
+        }
+    };
+    let fine = matches!(f.purpose, Purpose::VentLand | Purpose::Gate);
+    OtherRow {
+        tag: f.tag.clone(),
+        purpose: f.purpose,
+        face: f.face,
+        what,
+        extent: [bounds.min.x, bounds.max.x, bounds.min.y, bounds.max.y],
+        depth,
+        depth_tolerance: if fine {
+            (0.1 * depth).max(0.01)
+        } else {
+            general(depth).unwrap_or(0.1)
+        },
+    }
+}
+
+/// Box of a form on a face.
+fn form_bounds(form: &crate::part::Form, view: &FaceView) -> crate::sketch::Bounds {
+    use crate::part::Form;
+    match form {
+        Form::Prism { region, profile } => {
+            let outward = profile.iter().map(|p| -p.across).fold(0.0, f64::max);
+            view.region(region).bounds().grown(outward)
+        }
+        Form::Turned { at, profile } => {
+            let r = profile.iter().map(|p| p.across).fold(0.0, f64::max);
+            crate::sketch::Bounds::of_points([view.point(*at)]).grown(r)
+        }
+        Form::Groove { path, radius, .. } => view.path(path).bounds().grown(*radius),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::design::sample;
+
+    fn row(table: &HoleTable, tag: &str) -> HoleRow {
+        table
+            .holes
+            .iter()
+            .find(|r| r.tag == tag)
+            .cloned()
+            .expect("the hole")
+    }
+
+    #[test]
+    fn every_feature_has_one_row() {
+        for plate in [sample::plate_a(), sample::plate_b()] {
+            let table = hole_table(&plate);
+            let mut tags: Vec<&str> = table.tags().collect();
+            tags.sort_unstable();
+            let mut want: Vec<&str> = plate.features.iter().map(|f| f.tag.as_str()).collect();
+            want.sort_unstable();
+            assert_eq!(tags, want);
+        }
+    }
+
+    #[test]
+    fn a_dowel_hole_has_the_limits_of_iso_286() {
+        // ISO 286-2: 6 H7 is +12/0 µm (band over 3 up to and including 6 mm).
+        let t = hole_table(&sample::plate_a());
+        let dowel = row(&t, "A8");
+        assert_eq!((dowel.x, dowel.y), (-108.0, 65.0));
+        let ream = &dowel.steps[1];
+        let (low, high) = ream.limits.expect("limits");
+        assert!((low - 6.0).abs() < 1e-12 && (high - 6.012).abs() < 1e-9);
+        assert_eq!(ream.callout(), "ø6 H7 through");
+        // ISO 2768-m: ±0.1 over 3 to 6 mm.
+        let (low, high) = dowel.steps[0].limits.expect("limits");
+        assert!((low - 5.7).abs() < 1e-9 && (high - 5.9).abs() < 1e-9);
+    }
+
+    #[test]
+    fn holes_from_the_back_are_read_on_the_back() {
+        let t = hole_table(&sample::plate_b());
+        let bolt = row(&t, "B3");
+        assert_eq!((bolt.face, bolt.x, bolt.y), (Face::Low, -108.0, 12.0));
+        let words: Vec<String> = bolt.steps.iter().map(StepRow::callout).collect();
+        assert_eq!(words, ["ø9 through", "ø15 × 8.6"]);
+        let cavity = &t.others[0];
+        assert_eq!(cavity.extent, [60.0, 100.0, 40.0, 80.0]);
+        assert_eq!(cavity.depth, 4.0);
+    }
+}

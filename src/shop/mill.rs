@@ -1,0 +1,328 @@
+//! Pockets, grooves, cavities, marks and vents: what is milled.
+//!
+//! Input: a plate on the bench. Output: operations. Areas and ways are estimates for the
+//! time only: step-over half the cutter, depth per pass half the cutter in the full slot
+//! (handbook rule: depth ≤ d/2 rough).
+
+use super::conditions;
+use super::hole_table::purpose_words;
+use super::operation::{Kind, Made, Operation};
+use super::plan::{Bench, add};
+use crate::base::units::number;
+use crate::base::{Finding, Level};
+use crate::data::cutting::{CORNER_OVER_CUTTER, POCKET_DEPTH, POCKET_DEPTH_LIMIT, end_mill_up_to};
+use crate::data::formulae::machining_time_s;
+use crate::design::{Face, Feature, Impression, Purpose, Shape};
+use crate::part::Form;
+
+/// Metal left by roughing for the finishing pass, mm (common practice, no source).
+const ALLOWANCE: f64 = 0.2;
+/// Largest end mill planned for, mm: a hobby spindle takes no more.
+const LARGEST: f64 = 12.0;
+
+/// A job for end mills.
+struct Job<'a> {
+    feature: &'a Feature,
+    /// Area at the face, mm².
+    area: f64,
+    /// Length of its walls, mm.
+    wall: f64,
+    depth: f64,
+    /// Largest mill that can rough it, and finish it, mm.
+    rough: f64,
+    finish: f64,
+}
+
+/// All milling of one face.
+pub(super) fn pockets(bench: &mut Bench<'_>, face: Face) {
+    let plate = bench.plate;
+    for f in plate.features.iter().filter(|f| f.face == face) {
+        match &f.shape {
+            Shape::Hole(_) => {}
+            Shape::Groove { path, radius } => groove(bench, f, path.length(), *radius),
+            Shape::Pocket {
+                region,
+                depth,
+                cutter,
+                ..
+            } => {
+                let wall = region
+                    .contours()
+                    .flat_map(|c| c.segments())
+                    .map(|s| s.length())
+                    .sum();
+                let job = Job {
+                    feature: f,
+                    area: region.area(),
+                    wall,
+                    depth: *depth,
+                    rough: *cutter,
+                    finish: *cutter,
+                };
+                match f.purpose {
+                    Purpose::Mark => shallow(bench, &job, Kind::Engrave),
+                    Purpose::VentLand | Purpose::VentRelief => shallow(bench, &job, Kind::Vent),
+                    _ => pocket(bench, &job),
+                }
+            }
+            Shape::Cavity(i) => pocket(bench, &impression(f, i)),
+        }
+    }
+}
+
+fn impression<'a>(f: &'a Feature, i: &Impression) -> Job<'a> {
+    let (mut area, mut wall, mut narrow) = (0.0f64, 0.0, f64::INFINITY);
+    for (k, (_, form)) in i.bodies.iter().enumerate() {
+        let (a, w, n) = match form {
+            Form::Prism { region, .. } => {
+                let b = region.bounds();
+                let w: f64 = region
+                    .contours()
+                    .flat_map(|c| c.segments())
+                    .map(|s| s.length())
+                    .sum();
+                (region.area(), w, b.width().min(b.height()))
+            }
+            Form::Turned { profile, .. } => {
+                let r = profile.iter().map(|p| p.across).fold(0.0, f64::max);
+                let pi = std::f64::consts::PI;
+                (pi * r * r, 2.0 * pi * r, 2.0 * r)
+            }
+            Form::Groove { path, radius, .. } => (
+                2.0 * radius * path.length(),
+                2.0 * path.length(),
+                2.0 * radius,
+            ),
+        };
+        if k == 0 {
+            (area, narrow) = (a, n);
+        }
+        wall += w;
+    }
+    let finish = if i.corner_radius > 0.0 {
+        2.0 * i.corner_radius / CORNER_OVER_CUTTER
+    } else {
+        3.0
+    };
+    Job {
+        feature: f,
+        area,
+        wall,
+        depth: i.depth,
+        rough: 0.4 * narrow,
+        finish,
+    }
+}
+
+impl Bench<'_> {
+    /// The end mill to use: at hand if one is small enough, else the stock size to buy.
+    fn cutter(&mut self, limit: f64, tag: &str) -> f64 {
+        let limit = limit.min(LARGEST);
+        if let Some(d) = self.workshop.end_mill(limit) {
+            return d;
+        }
+        let buy = end_mill_up_to(limit).map_or(limit, |m| m.dia_mm);
+        self.findings.push(Finding::new(
+            Level::Warn,
+            "cutter-missing",
+            tag,
+            format!(
+                "{}/{tag} needs an end mill of at most ø{} mm and none is at hand",
+                self.plate.name,
+                number(limit)
+            ),
+            "an inner corner cannot be rounder than the feature allows",
+            format!(
+                "buy an end mill ø{} mm, or give the corner a larger radius",
+                number(buy)
+            ),
+        ));
+        buy
+    }
+
+    fn mill(&self, kind: Kind, job: &Job<'_>, dia: f64, what: String) -> Operation {
+        let mut o = self.operation(kind, job.feature.face, what);
+        o.tool = format!("end mill ø{}", number(dia));
+        o.coolant = self.coolant();
+        o.tags = vec![job.feature.tag.clone()];
+        let slot = kind == Kind::Rough;
+        self.set(
+            &mut o,
+            conditions::milling(&self.plate.material, dia, slot, self.workshop),
+        );
+        if job.depth > POCKET_DEPTH_LIMIT * dia {
+            add(
+                &mut o.caution,
+                "deeper than five cutter diameters: a reduced-neck cutter, light passes",
+            );
+        } else if job.depth > POCKET_DEPTH * dia {
+            add(
+                &mut o.caution,
+                "deeper than three cutter diameters: long cutter, half the feed",
+            );
+        }
+        o
+    }
+}
+
+fn time(o: &mut Operation, way: f64) {
+    if let Some(feed) = o.feed.filter(|f| *f > 0.0) {
+        o.minutes += machining_time_s(way, feed) / 60.0;
+    }
+}
+
+fn made(o: &mut Operation, f: &Feature) {
+    o.makes.push(Made {
+        tag: f.tag.clone(),
+        step: 0,
+    });
+}
+
+/// Rough and finish.
+fn pocket(bench: &mut Bench<'_>, job: &Job<'_>) {
+    let f = job.feature;
+    let name = purpose_words(f.purpose);
+    let finish = bench.cutter(job.finish, &f.tag);
+    let rough = bench
+        .workshop
+        .end_mill(job.rough.min(LARGEST))
+        .unwrap_or(finish)
+        .max(finish);
+    let step = 0.5 * rough;
+    let passes = (job.depth / step).ceil().max(1.0);
+    let what = format!(
+        "mill rough {name} {}: leave {} mm on walls and floor",
+        f.tag,
+        number(ALLOWANCE)
+    );
+    let mut o = bench.mill(Kind::Rough, job, rough, what);
+    o.passes = format!(
+        "{} passes of {} mm, step-over {} mm",
+        number(passes),
+        number(job.depth / passes),
+        number(step)
+    );
+    time(&mut o, passes * job.area / step);
+    bench.operations.push(o);
+
+    let what = format!(
+        "mill finish {name} {}: {} mm deep",
+        f.tag,
+        number(job.depth)
+    );
+    let mut o = bench.mill(Kind::Finish, job, finish, what);
+    o.passes = "walls in one pass where the flute reaches, floor in one pass".into();
+    time(&mut o, job.wall + job.area / (0.5 * finish));
+    o.measure
+        .push(format!("{name} {}: depth {} mm", f.tag, number(job.depth)));
+    if let Shape::Cavity(i) = &f.shape {
+        if i.bodies.iter().any(|(_, form)| drafted(form)) {
+            add(
+                &mut o.caution,
+                "drafted walls: tapered cutter, or steps with a ball mill and polish",
+            );
+        }
+        if i.corner_radius <= 0.0 {
+            add(
+                &mut o.caution,
+                "inner corners come out with the cutter's radius",
+            );
+        }
+    }
+    made(&mut o, f);
+    bench.operations.push(o);
+}
+
+/// True when the walls lean or are rounded.
+fn drafted(form: &Form) -> bool {
+    match form {
+        Form::Prism { profile, .. } => profile
+            .windows(2)
+            .any(|w| w[0].bulge != 0.0 || (w[0].across != w[1].across && w[0].z != w[1].z)),
+        Form::Turned { .. } | Form::Groove { .. } => true,
+    }
+}
+
+/// Marks and vents: one light pass.
+fn shallow(bench: &mut Bench<'_>, job: &Job<'_>, kind: Kind) {
+    let f = job.feature;
+    let dia = bench.cutter(job.finish, &f.tag);
+    let name = purpose_words(f.purpose);
+    let what = format!(
+        "{} {name} {}: {} mm deep",
+        kind.word(),
+        f.tag,
+        number(job.depth)
+    );
+    let mut o = bench.mill(kind, job, dia, what);
+    let passes = (job.depth / (0.5 * dia)).ceil().max(1.0);
+    o.passes = format!(
+        "{} of {} mm",
+        if passes > 1.0 {
+            format!("{passes} passes")
+        } else {
+            "one pass".into()
+        },
+        number(job.depth / passes)
+    );
+    time(&mut o, passes * job.area / (0.5 * dia) + job.wall);
+    if kind == Kind::Vent {
+        add(
+            &mut o.caution,
+            "touch off on the finished face; too deep a land flashes: begin shallow, deepen after the first shots",
+        );
+        o.measure
+            .push(format!("{name} {}: depth {} mm", f.tag, number(job.depth)));
+    } else {
+        add(
+            &mut o.caution,
+            "letter stamps before the face is finished do as well",
+        );
+    }
+    made(&mut o, f);
+    bench.operations.push(o);
+}
+
+fn groove(bench: &mut Bench<'_>, f: &Feature, length: f64, radius: f64) {
+    let dia = 2.0 * radius;
+    if !bench.workshop.has_ball(dia) {
+        bench.findings.push(Finding::new(
+            Level::Warn,
+            "ball-mill-missing",
+            f.tag.as_str(),
+            format!(
+                "{}/{} needs a ball end mill ø{} mm and none is at hand",
+                bench.plate.name,
+                f.tag,
+                number(dia)
+            ),
+            "a half-round groove is as wide as its cutter",
+            "buy one, or choose a runner diameter that fits a ball mill at hand",
+        ));
+    }
+    let name = purpose_words(f.purpose);
+    let what = format!(
+        "mill {name} {}: half round, {} mm deep",
+        f.tag,
+        number(radius)
+    );
+    let mut o = bench.operation(Kind::Groove, f.face, what);
+    o.tool = format!("ball end mill ø{}", number(dia));
+    o.coolant = bench.coolant();
+    bench.set(
+        &mut o,
+        conditions::milling(&bench.plate.material, dia, true, bench.workshop),
+    );
+    let passes = (radius / (0.25 * dia)).ceil().max(1.0);
+    o.passes = format!(
+        "{} passes of {} mm",
+        number(passes),
+        number(radius / passes)
+    );
+    time(&mut o, passes * length);
+    o.tags = vec![f.tag.clone()];
+    o.measure
+        .push(format!("{name} {}: depth {} mm", f.tag, number(radius)));
+    made(&mut o, f);
+    bench.operations.push(o);
+}

@@ -1,0 +1,180 @@
+//! What an operation is: one tool, one setting, one line on the machining sheet.
+
+use crate::base::Finding;
+use crate::design::Face;
+
+/// Kinds of operations, in the order they are done in one set-up.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Kind {
+    /// Saw, square, deburr the stock.
+    Stock,
+    /// Clamp, find the datum, mark out.
+    Mark,
+    /// Spot drill.
+    Spot,
+    /// Pilot hole of a large drill.
+    Pilot,
+    /// Twist drill.
+    Drill,
+    /// Counterbore.
+    Counterbore,
+    /// Ream.
+    Ream,
+    /// Countersink.
+    Countersink,
+    /// Tap.
+    Tap,
+    /// Rough out with an end mill.
+    Rough,
+    /// Finish with an end mill.
+    Finish,
+    /// Ball mill along a groove.
+    Groove,
+    /// Taper reamer.
+    TaperReam,
+    /// Engrave or stamp marks.
+    Engrave,
+    /// Break edges.
+    Deburr,
+    /// Polish what touches the plastic.
+    Polish,
+    /// Vents, last of all.
+    Vent,
+}
+
+impl Kind {
+    /// The word of the trade.
+    pub fn word(self) -> &'static str {
+        match self {
+            Kind::Stock => "prepare stock",
+            Kind::Mark => "set up and mark out",
+            Kind::Spot => "spot",
+            Kind::Pilot => "drill pilot",
+            Kind::Drill => "drill",
+            Kind::Counterbore => "counterbore",
+            Kind::Ream => "ream",
+            Kind::Countersink => "countersink",
+            Kind::Tap => "tap",
+            Kind::Rough => "mill rough",
+            Kind::Finish => "mill finish",
+            Kind::Groove => "mill groove",
+            Kind::TaperReam => "taper-ream",
+            Kind::Engrave => "mark",
+            Kind::Deburr => "deburr",
+            Kind::Polish => "polish",
+            Kind::Vent => "mill vents",
+        }
+    }
+}
+
+/// A step of a feature: which operation finishes it. Features that are no holes have step 0.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Made {
+    /// Tag of the feature.
+    pub tag: String,
+    /// Index of the hole's step.
+    pub step: usize,
+}
+
+/// One operation.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Operation {
+    /// 10, 20, 30 … within the plate.
+    pub number: usize,
+    /// Index of the set-up, from 1.
+    pub setup: usize,
+    /// The face that looks up.
+    pub face: Face,
+    /// Kind.
+    pub kind: Kind,
+    /// What to do, in words.
+    pub what: String,
+    /// Tags of the features it works on.
+    pub tags: Vec<String>,
+    /// Steps that are finished by it: each step of each feature by exactly one operation.
+    pub makes: Vec<Made>,
+    /// The tool.
+    pub tool: String,
+    /// Spindle speed, 1/min.
+    pub rpm: Option<f64>,
+    /// Feed, mm/min.
+    pub feed: Option<f64>,
+    /// Depth per pass, pecks.
+    pub passes: String,
+    /// Coolant or lubricant.
+    pub coolant: &'static str,
+    /// Estimated time, minutes, with handling.
+    pub minutes: f64,
+    /// What to watch.
+    pub caution: String,
+    /// Sizes to measure and write down.
+    pub measure: Vec<String>,
+}
+
+/// How a plate lies on the machine.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Setup {
+    /// From 1.
+    pub number: usize,
+    /// The face that looks up.
+    pub face: Face,
+    /// Name of that face: "parting face".
+    pub name: &'static str,
+    /// How X and Y are read.
+    pub note: &'static str,
+}
+
+/// All operations of one plate.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlatePlan {
+    /// Name of the plate.
+    pub plate: String,
+    /// Set-ups in order.
+    pub setups: Vec<Setup>,
+    /// Operations in order.
+    pub operations: Vec<Operation>,
+}
+
+impl PlatePlan {
+    /// Estimated time, minutes.
+    pub fn minutes(&self) -> f64 {
+        self.operations.iter().map(|o| o.minutes).sum()
+    }
+    /// Every tool once, in order of first use, with the operations that need it.
+    pub fn tools(&self) -> Vec<(String, Vec<usize>)> {
+        let mut out: Vec<(String, Vec<usize>)> = Vec::new();
+        for o in self.operations.iter().filter(|o| !o.tool.is_empty()) {
+            match out.iter_mut().find(|t| t.0 == o.tool) {
+                Some(t) => t.1.push(o.number),
+                None => out.push((o.tool.clone(), vec![o.number])),
+            }
+        }
+        out
+    }
+    /// Every size to be measured, with its operation.
+    pub fn inspection(&self) -> Vec<(usize, &str)> {
+        self.operations
+            .iter()
+            .flat_map(|o| o.measure.iter().map(move |m| (o.number, m.as_str())))
+            .collect()
+    }
+    /// Steps with the operation that finishes each, sorted: for the proof of completeness.
+    pub fn made(&self) -> Vec<(Made, usize)> {
+        let mut all: Vec<(Made, usize)> = self
+            .operations
+            .iter()
+            .flat_map(|o| o.makes.iter().map(move |m| (m.clone(), o.number)))
+            .collect();
+        all.sort();
+        all
+    }
+}
+
+/// The plan of a whole design.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ShopPlan {
+    /// One per plate, in the design's order.
+    pub plates: Vec<PlatePlan>,
+    /// What the workshop lacks.
+    pub findings: Vec<Finding>,
+}

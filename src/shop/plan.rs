@@ -1,0 +1,270 @@
+//! Features to operations, in a workable order.
+//!
+//! Input: a design's plates and the workshop. Output: a [`ShopPlan`].
+//!
+//! Order: the face away from the parting plane first, the parting face last, so that it is
+//! turned over no more once it is finished; in each set-up the order of [`Kind`]; equal
+//! tools together, one line per drill size. Times are estimates: cutting time by
+//! L / vf, and handling of 0.3 min per hole, 2 min per tool, 10 min per set-up
+//! (common practice, no source).
+
+use super::conditions::{self, Conditions};
+use super::mill;
+use super::operation::{Kind, Operation, PlatePlan, Setup, ShopPlan};
+use super::view::{FaceView, face_name};
+use super::workshop::Workshop;
+use crate::base::units::number;
+use crate::base::{Finding, Level};
+use crate::data::material;
+use crate::data::materials::Group;
+use crate::design::{Design, Face, Plate, Purpose, Shape};
+
+/// Handling per hole, per tool and per set-up, minutes.
+pub(super) const PER_HOLE: f64 = 0.3;
+const PER_TOOL: f64 = 2.0;
+const PER_SETUP: f64 = 10.0;
+
+/// The plan of all plates.
+pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
+    let mut out = ShopPlan::default();
+    for plate in &design.plates {
+        out.plates
+            .push(plate_plan(plate, workshop, &mut out.findings));
+    }
+    let milled = out.plates.iter().any(|p| {
+        p.operations.iter().any(|o| {
+            matches!(
+                o.kind,
+                Kind::Rough | Kind::Finish | Kind::Groove | Kind::Vent
+            )
+        })
+    });
+    if milled && !workshop.has(&["mill", "cnc", "router"]) {
+        out.findings.push(Finding::new(
+            Level::Warn,
+            "no-milling-machine",
+            "shop.machines",
+            format!("pockets must be milled; at hand: {}", workshop.machines.join(", ")),
+            "a drill press cannot take side load: its chuck comes off the taper (common practice, no source)",
+            "have the pockets milled elsewhere, or make the mold of profile-cut sheets",
+        ));
+    }
+    out
+}
+
+/// What is known while one plate is planned.
+pub(super) struct Bench<'a> {
+    pub(super) plate: &'a Plate,
+    pub(super) workshop: &'a Workshop,
+    pub(super) findings: &'a mut Vec<Finding>,
+    pub(super) operations: Vec<Operation>,
+}
+
+fn plate_plan(plate: &Plate, workshop: &Workshop, findings: &mut Vec<Finding>) -> PlatePlan {
+    let other = match plate.reference {
+        Face::Low => Face::High,
+        Face::High => Face::Low,
+    };
+    let mut bench = Bench {
+        plate,
+        workshop,
+        findings,
+        operations: Vec::new(),
+    };
+    let mut setups = Vec::new();
+    bench.stock();
+    for face in [other, plate.reference] {
+        if face == other && plate.features.iter().all(|f| f.face != other) {
+            continue;
+        }
+        let number = setups.len() + 1;
+        setups.push(Setup {
+            number,
+            face,
+            name: face_name(plate, face),
+            note: FaceView::on(plate, face).note(),
+        });
+        let first = bench.operations.len();
+        bench.mark(face);
+        bench.holes(face);
+        mill::pockets(&mut bench, face);
+        bench.close(face, face == plate.reference);
+        let new = &mut bench.operations[first..];
+        new.sort_by_key(|o| o.kind);
+        for o in new {
+            o.setup = number;
+        }
+    }
+    for (i, o) in bench.operations.iter_mut().enumerate() {
+        o.number = 10 * (i + 1);
+    }
+    PlatePlan {
+        plate: plate.name.clone(),
+        setups,
+        operations: bench.operations,
+    }
+}
+
+impl Bench<'_> {
+    /// A new operation with nothing set yet.
+    pub(super) fn operation(&self, kind: Kind, face: Face, what: String) -> Operation {
+        Operation {
+            number: 0,
+            setup: 0,
+            face,
+            kind,
+            what,
+            tags: Vec::new(),
+            makes: Vec::new(),
+            tool: String::new(),
+            rpm: None,
+            feed: None,
+            passes: String::new(),
+            coolant: "",
+            minutes: PER_TOOL,
+            caution: String::new(),
+            measure: Vec::new(),
+        }
+    }
+
+    /// Lubricant for the metal (common practice, no source).
+    pub(super) fn coolant(&self) -> &'static str {
+        match material(&self.plate.material).map(|m| m.group) {
+            Some(Group::Aluminium) => "paraffin or spirit",
+            Some(Group::MildSteel) => "cutting oil",
+            Some(Group::Brass | Group::CastIron) => "dry",
+            Some(Group::Copper) => "cutting oil",
+            None => "as the metal's supplier says",
+        }
+    }
+
+    fn stock(&mut self) {
+        let b = self.plate.outline.bounds();
+        let t = number(self.plate.thickness());
+        let size = format!("{} × {} × {t}", number(b.width()), number(b.height()));
+        let metal =
+            material(&self.plate.material).map_or(self.plate.material.clone(), |m| m.name.clone());
+        let what = format!(
+            "{metal}: saw, square and face to {size} mm (or profile-cut from the DXF); \
+             number the plate on the {}; choose the datum corner and mark it",
+            face_name(
+                self.plate,
+                match self.plate.reference {
+                    Face::Low => Face::High,
+                    Face::High => Face::Low,
+                }
+            )
+        );
+        let mut o = self.operation(Kind::Stock, self.plate.reference, what);
+        o.setup = 1;
+        o.tool = "saw, file, square".into();
+        o.minutes = 20.0;
+        o.caution =
+            "sharp edges and hot chips; two people or a hoist for a plate over 20 kg".into();
+        o.measure.push(format!("thickness {t} mm"));
+        o.measure
+            .push("both faces flat and parallel: no light under a straight edge".into());
+        self.operations.push(o);
+    }
+
+    fn mark(&mut self, face: Face) {
+        let name = face_name(self.plate, face);
+        let what = format!(
+            "clamp with the {name} up on parallels; {}",
+            FaceView::on(self.plate, face).note()
+        );
+        let mut o = self.operation(Kind::Mark, face, what);
+        o.tool = "edge finder or height gauge, scriber".into();
+        o.minutes = PER_SETUP;
+        o.caution = "clamp the plate down before every cut, also on the drill press: a drill that catches spins it".into();
+        self.operations.push(o);
+        let holes: Vec<String> = self
+            .plate
+            .features
+            .iter()
+            .filter(|f| f.face == face && matches!(f.shape, Shape::Hole(_)))
+            .map(|f| f.tag.clone())
+            .collect();
+        if holes.is_empty() {
+            return;
+        }
+        let what = "spot every hole at its place of the hole table; check two distances with a rule before drilling".to_owned();
+        let mut o = self.operation(Kind::Spot, face, what);
+        o.tool = "spot drill 90° ø6".into();
+        self.set(
+            &mut o,
+            conditions::drilling(&self.plate.material, 6.0, 2.0, self.workshop),
+        );
+        o.minutes = PER_TOOL + PER_HOLE * holes.len() as f64;
+        o.coolant = self.coolant();
+        o.tags = holes;
+        self.operations.push(o);
+    }
+
+    /// Speeds into an operation; says so when the spindle is too slow for them.
+    pub(super) fn set(&self, o: &mut Operation, c: Option<Conditions>) {
+        if let Some(c) = c {
+            o.rpm = Some(c.rpm);
+            o.feed = Some(c.feed.round());
+            if c.limited {
+                add(
+                    &mut o.caution,
+                    "the tool could run faster than this spindle turns",
+                );
+            }
+        }
+    }
+
+    /// What ends a set-up.
+    fn close(&mut self, face: Face, last: bool) {
+        let mut o = self.operation(
+            Kind::Deburr,
+            face,
+            if last {
+                "break the outer edges by 0.3 mm; leave the edges of cavity, runner and vents sharp: a rounded edge flashes".into()
+            } else {
+                "break all edges of this face by 0.3 mm".into()
+            },
+        );
+        o.tool = "fine file, deburring blade, oil stone".into();
+        o.minutes = 5.0;
+        o.caution = "gloves off while a spindle turns, on for handling sharp plates".into();
+        self.operations.push(o);
+        let wet: Vec<String> = self
+            .plate
+            .features
+            .iter()
+            .filter(|f| {
+                matches!(
+                    f.purpose,
+                    Purpose::Cavity
+                        | Purpose::Sprue
+                        | Purpose::Runner
+                        | Purpose::Gate
+                        | Purpose::SpruePuller
+                )
+            })
+            .map(|f| f.tag.clone())
+            .collect();
+        if last && !wet.is_empty() {
+            let what = "polish what touches the plastic, strokes in the direction in which the part and the sprue leave; no bell mouth at the parting edge";
+            let mut o = self.operation(Kind::Polish, face, what.into());
+            o.tool = "stones and paper 320, 600, 1000 on a flat stick".into();
+            o.minutes = 10.0 + 10.0 * wet.len() as f64;
+            o.caution = "dust: wet paper, glasses".into();
+            o.tags = wet;
+            self.operations.push(o);
+        }
+    }
+}
+
+/// Adds a sentence.
+pub(super) fn add(text: &mut String, more: &str) {
+    if !text.is_empty() {
+        text.push_str("; ");
+    }
+    text.push_str(more);
+}
+
+#[cfg(test)]
+mod tests;

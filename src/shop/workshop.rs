@@ -1,0 +1,159 @@
+//! What the workshop has: spindle, cutters, machines.
+//!
+//! Input: the `[shop]` section. Output: a [`Workshop`] with every value decided and recorded.
+
+use crate::base::Decisions;
+use crate::base::decision::Rule;
+use crate::base::units::number;
+use crate::data::cutting::{ToolMaterial, end_mills};
+use crate::spec::job::ShopSection;
+
+/// The workshop with every value decided.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Workshop {
+    /// Slowest spindle speed, 1/min.
+    pub spindle_min: f64,
+    /// Fastest spindle speed, 1/min.
+    pub spindle_max: f64,
+    /// End mills at hand, mm, ascending.
+    pub end_mills: Vec<f64>,
+    /// Ball end mills at hand, mm, ascending.
+    pub ball_mills: Vec<f64>,
+    /// What the end mills are made of.
+    pub cutters: ToolMaterial,
+    /// Machines, as written in the file.
+    pub machines: Vec<String>,
+}
+
+impl Workshop {
+    /// Decides what is left open.
+    pub fn decide(section: &ShopSection, decisions: &mut Decisions) -> Self {
+        let practice = "common practice, no source";
+        let rpm = |v: &f64| format!("{} 1/min", number(*v));
+        let machines = decisions.decide(
+            "shop.machines",
+            section.machines.as_ref(),
+            |m| m.join(", "),
+            || {
+                let m = vec!["drill press".to_owned(), "mill".to_owned()];
+                (m, Rule::new("a drill press and a small mill", practice))
+            },
+        );
+        let spindle_max = decisions.decide(
+            "shop.spindle_max",
+            section.spindle_max.as_ref(),
+            rpm,
+            || {
+                (
+                    3000.0,
+                    Rule::new(
+                        "fastest step of a usual bench drill or small mill",
+                        practice,
+                    ),
+                )
+            },
+        );
+        let spindle_min = decisions.decide(
+            "shop.spindle_min",
+            section.spindle_min.as_ref(),
+            rpm,
+            || {
+                (
+                    f64::min(300.0, spindle_max),
+                    Rule::new("slowest step of a usual bench drill", practice),
+                )
+            },
+        );
+        let list = |v: &Vec<crate::base::Length>| {
+            let all: Vec<String> = v.iter().map(|l| number(l.mm())).collect();
+            format!("{} mm", all.join(", "))
+        };
+        let stock = || -> (Vec<crate::base::Length>, Rule) {
+            let all = end_mills()
+                .iter()
+                .map(|m| crate::base::Length::from_mm(m.dia_mm))
+                .collect();
+            (
+                all,
+                Rule::new("the built-in list of stock end mills", practice),
+            )
+        };
+        let sorted = |v: Vec<crate::base::Length>| {
+            let mut v: Vec<f64> = v.iter().map(|l| l.mm()).collect();
+            v.sort_by(f64::total_cmp);
+            v
+        };
+        let flat = decisions.decide("shop.end_mills", section.end_mills.as_ref(), list, stock);
+        let ball = decisions.decide("shop.ball_mills", section.ball_mills.as_ref(), list, stock);
+        let word = decisions.decide(
+            "shop.cutter_material",
+            section.cutter_material.as_ref(),
+            String::clone,
+            || {
+                let rule = Rule::new("tolerant of hand feed and old machines", practice);
+                ("HSS".to_owned(), rule)
+            },
+        );
+        Self {
+            spindle_min,
+            spindle_max: spindle_max.max(spindle_min),
+            end_mills: sorted(flat),
+            ball_mills: sorted(ball),
+            cutters: if word.eq_ignore_ascii_case("carbide") {
+                ToolMaterial::Carbide
+            } else {
+                ToolMaterial::Hss
+            },
+            machines,
+        }
+    }
+
+    /// True when one of the machines bears one of these words.
+    pub fn has(&self, words: &[&str]) -> bool {
+        self.machines
+            .iter()
+            .any(|m| words.iter().any(|w| m.to_lowercase().contains(w)))
+    }
+    /// The largest end mill at hand not above `limit` mm.
+    pub fn end_mill(&self, limit: f64) -> Option<f64> {
+        largest(&self.end_mills, limit)
+    }
+    /// A ball end mill at hand of this diameter.
+    pub fn has_ball(&self, dia: f64) -> bool {
+        self.ball_mills.iter().any(|d| (d - dia).abs() < 1e-6)
+    }
+    /// A speed the spindle can turn, 1/min.
+    pub fn turn(&self, wanted: f64) -> f64 {
+        wanted.clamp(self.spindle_min, self.spindle_max)
+    }
+}
+
+fn largest(list: &[f64], limit: f64) -> Option<f64> {
+    list.iter().rev().copied().find(|d| *d <= limit + 1e-9)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::{Given, Length};
+
+    #[test]
+    fn what_the_user_says_is_taken_and_the_rest_decided() {
+        let section = ShopSection {
+            end_mills: Some(Given::of(vec![Length::from_mm(8.0), Length::from_mm(3.0)])),
+            spindle_max: Some(Given::of(1400.0)),
+            ..ShopSection::default()
+        };
+        let mut d = Decisions::default();
+        let w = Workshop::decide(&section, &mut d);
+        assert_eq!(w.end_mills, [3.0, 8.0]);
+        assert_eq!((w.end_mill(7.0), w.end_mill(2.0)), (Some(3.0), None));
+        assert_eq!((w.turn(9000.0), w.turn(10.0)), (1400.0, 300.0));
+        assert!(w.has(&["mill"]) && !w.has(&["cnc"]));
+        assert_eq!(
+            d.get("shop.spindle_max").map(|d| d.value.as_str()),
+            Some("1400 1/min")
+        );
+        assert!(d.get("shop.ball_mills").is_some());
+    }
+}
