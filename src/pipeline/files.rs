@@ -1,30 +1,204 @@
-//! The files of a package, as bytes.
+//! The files of a package, as bytes, made on all cores in a fixed order.
 
+use super::solids::mesh_of;
 use super::{MakeError, Solids};
-use crate::design::Design;
+use crate::base::finding::released;
+use crate::data::materials;
+use crate::design::{Design, Plate, Side};
+use crate::solid::brep::{self, Brep, BrepError};
+use crate::solid::{SolidError, TaggedMesh, Tolerance};
 use crate::spec::Job;
+use crate::write::drawing::sheet::TitleBlock;
+use crate::write::drawing::{plate_sheet, svg};
 use crate::write::package::Package;
-use crate::write::{design_json, dxf};
+use crate::write::{design_json, dxf, step, stl, threemf};
+use rayon::prelude::*;
+
+type Files = Vec<(String, Vec<u8>)>;
+
+/// A job that makes some files.
+type Task<'a> = Box<dyn Fn() -> Result<Files, MakeError> + Send + Sync + 'a>;
 
 /// Writes every file of the package in memory.
 pub(super) fn write(job: &Job, design: &Design, solids: &Solids) -> Result<Package, MakeError> {
-    let mut package = Package::default();
-    package.add(format!("{}.toml", design.name), job.source.as_bytes());
+    let mut tasks: Vec<Task<'_>> = vec![Box::new(|| step_files(design, solids))];
     for (name, mesh) in &solids.meshes {
-        let _ = (name, mesh);
+        tasks.push(Box::new(move || {
+            let bytes =
+                stl::stl(mesh).map_err(|e| MakeError::internal(format!("{name}.stl"), e))?;
+            Ok(vec![(format!("{name}.stl"), bytes)])
+        }));
     }
+    tasks.push(Box::new(|| threemf_file(design, solids)));
+    for plate in &design.plates {
+        tasks.push(Box::new(move || plate_files(job, design, plate, solids)));
+    }
+    tasks.push(Box::new(|| {
+        let json = design_json::design_json(design, &solids.facts)
+            .map_err(|e| MakeError::internal("design.json", e))?;
+        Ok(vec![
+            ("design.json".into(), json.into_bytes()),
+            (
+                format!("{}.toml", design.name),
+                job.source.clone().into_bytes(),
+            ),
+        ])
+    }));
+    let made: Result<Vec<Files>, MakeError> = tasks.par_iter().map(|t| t()).collect();
+    let mut package = Package::default();
+    for (name, bytes) in made?.into_iter().flatten() {
+        package.add(name, bytes);
+    }
+    Ok(package)
+}
+
+/// Cut file and drawing of a plate.
+fn plate_files(
+    job: &Job,
+    design: &Design,
+    plate: &Plate,
+    solids: &Solids,
+) -> Result<Files, MakeError> {
     let version = job
         .output
         .dxf_version
         .as_ref()
         .and_then(|v| dxf::Version::from_word(&v.value))
         .unwrap_or(dxf::Version::R2000);
-    for plate in &design.plates {
-        let drawing = dxf::plate_drawing(plate, &design.title, &design.revision);
-        package.add(format!("{}.dxf", plate.name), dxf::write(&drawing, version));
+    let drawing = dxf::plate_drawing(plate, &design.title, &design.revision);
+    let mut files = vec![(
+        format!("{}.dxf", plate.name),
+        dxf::write(&drawing, version).into_bytes(),
+    )];
+    if let Some(mesh) = solids.get(&plate.name) {
+        let word = |given: &Option<crate::base::Given<String>>| {
+            given.as_ref().map_or_else(String::new, |g| g.value.clone())
+        };
+        let block = TitleBlock {
+            title: design.title.clone(),
+            owner: word(&job.job.owner),
+            author: word(&job.job.author),
+            material: materials::material(&plate.material)
+                .map_or_else(|| plate.material.clone(), |m| m.name.clone()),
+            revision: design.revision.clone(),
+            sheet: (
+                1 + design
+                    .plates
+                    .iter()
+                    .position(|p| p.name == plate.name)
+                    .unwrap_or(0),
+                design.plates.len(),
+            ),
+            released: released(&design.findings),
+        };
+        files.push((
+            format!("{}.svg", plate.name),
+            svg::file(&plate_sheet(plate, mesh, &block)).into_bytes(),
+        ));
     }
-    let json = design_json::design_json(design, &solids.facts)
-        .map_err(|e| MakeError::internal("design.json", e))?;
-    package.add("design.json", json);
-    Ok(package)
+    Ok(files)
+}
+
+/// Colour of a solid by its name, red green blue 0 to 1.
+fn colour(name: &str) -> [f64; 3] {
+    match name {
+        "plate-a" => [0.55, 0.63, 0.70],
+        "plate-b" => [0.72, 0.66, 0.56],
+        "adaptor" => [0.60, 0.62, 0.60],
+        _ => [0.85, 0.47, 0.20],
+    }
+}
+
+/// The plates in place, as one 3MF.
+fn threemf_file(design: &Design, solids: &Solids) -> Result<Files, MakeError> {
+    let objects: Vec<threemf::Object<'_>> = design
+        .plates
+        .iter()
+        .filter_map(|p| {
+            solids.get(&p.name).map(|m| threemf::Object {
+                name: &p.title,
+                colour: colour(&p.name),
+                points: &m.points,
+                triangles: &m.triangles,
+            })
+        })
+        .collect();
+    let name = format!("{}.3mf", design.name);
+    let bytes = threemf::package(&design.title, &objects)
+        .map_err(|e| MakeError::internal(name.clone(), e))?;
+    Ok(vec![(name, bytes)])
+}
+
+/// What can go wrong on the way to an exact solid.
+#[derive(Debug, thiserror::Error)]
+enum ExactError {
+    #[error(transparent)]
+    Brep(#[from] BrepError),
+    #[error(transparent)]
+    Solid(#[from] SolidError),
+}
+
+/// A STEP file of every solid, and the plates in place as one assembly.
+fn step_files(design: &Design, solids: &Solids) -> Result<Files, MakeError> {
+    let exact: Vec<Result<(&str, Brep), MakeError>> = solids
+        .meshes
+        .par_iter()
+        .map(|(name, mesh)| {
+            let brep = brep::recover_with_retry(solids.tolerance.chord, |chord| {
+                again(design, solids, name, mesh, chord)
+            })
+            .map_err(|e: ExactError| MakeError::internal(format!("{name}.step"), e))?;
+            Ok((name.as_str(), brep))
+        })
+        .collect();
+    let exact: Vec<(&str, Brep)> = exact.into_iter().collect::<Result<_, _>>()?;
+    let title = |name: &str| {
+        design
+            .plates
+            .iter()
+            .find(|p| p.name == name)
+            .map_or_else(|| format!("{} {name}", design.title), |p| p.title.clone())
+    };
+    let titles: Vec<String> = exact.iter().map(|(name, _)| title(name)).collect();
+    let items: Vec<step::Item<'_>> = exact
+        .iter()
+        .zip(&titles)
+        .map(|((name, solid), title)| step::Item {
+            name,
+            title,
+            colour: colour(name),
+            solid,
+        })
+        .collect();
+    let mut files: Files = items
+        .iter()
+        .map(|i| (format!("{}.step", i.name), step::part(i).into_bytes()))
+        .collect();
+    let plates: Vec<step::Item<'_>> = items
+        .iter()
+        .filter(|i| design.plates.iter().any(|p| p.name == i.name))
+        .copied()
+        .collect();
+    if design.plates.iter().any(|p| p.side != Side::Adaptor) {
+        files.push((
+            format!("{}.step", design.name),
+            step::assembly(&design.name, &design.title, &plates).into_bytes(),
+        ));
+    }
+    Ok(files)
+}
+
+/// The mesh of a solid at a chord error; the one at hand where it is fine enough.
+fn again(
+    design: &Design,
+    solids: &Solids,
+    name: &str,
+    mesh: &TaggedMesh,
+    chord: f64,
+) -> Result<TaggedMesh, ExactError> {
+    if chord >= solids.tolerance.chord {
+        return Ok(mesh.clone());
+    }
+    let finer = mesh_of(design, name, &Tolerance::with_chord(chord))?;
+    Ok(finer.unwrap_or_else(|| mesh.clone()))
 }

@@ -11,7 +11,6 @@ pub use solids::Solids;
 
 use crate::base::{Diagnostics, finding};
 use crate::design::{self, Design, Hints};
-use crate::solid::SolidError;
 use crate::spec::{self, Job};
 use crate::write::package::Package;
 
@@ -55,9 +54,6 @@ impl MakeError {
             stage: stage.into(),
             what: what.to_string(),
         }
-    }
-    fn solid(stage: &str, e: SolidError) -> Self {
-        Self::internal(stage, e)
     }
 }
 

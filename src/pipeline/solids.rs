@@ -3,7 +3,7 @@
 use super::MakeError;
 use crate::data::materials;
 use crate::design::Design;
-use crate::solid::{TaggedMesh, Tolerance, plate_solid_joined as plate_solid};
+use crate::solid::{SolidError, TaggedMesh, Tolerance, part_solid, plate_solid, shot_solid};
 use crate::spec::Job;
 use crate::write::design_json::SolidFacts;
 use rayon::prelude::*;
@@ -30,11 +30,34 @@ impl Solids {
     }
 }
 
-/// One solid to make.
-enum Wanted<'a> {
-    Plate(&'a crate::design::Plate),
-    Part,
-    Shot,
+/// The mesh of one solid of a design by its name: a plate's, `part` or `shot`. `None` when
+/// the design has no such solid.
+pub(super) fn mesh_of(
+    design: &Design,
+    name: &str,
+    tolerance: &Tolerance,
+) -> Result<Option<TaggedMesh>, SolidError> {
+    match (name, &design.part) {
+        ("part", Some(part)) => part_solid(part, tolerance).map(Some),
+        ("shot", Some(_)) => shot_solid(design, tolerance),
+        _ => design
+            .plates
+            .iter()
+            .find(|p| p.name == name)
+            .map(|plate| plate_solid(plate, tolerance))
+            .transpose(),
+    }
+}
+
+/// Density of a solid, kg/m³: the plate's metal, or the plastic.
+fn density(design: &Design, name: &str) -> f64 {
+    design
+        .plates
+        .iter()
+        .find(|p| p.name == name)
+        .map_or(design.plastic.density_solid, |p| {
+            materials::material(&p.material).map_or(0.0, |m| m.density)
+        })
 }
 
 /// Makes every solid of the design, on all cores, in a fixed order.
@@ -44,54 +67,27 @@ pub(super) fn make(job: &Job, design: &Design) -> Result<Solids, MakeError> {
         .chord_tolerance
         .as_ref()
         .map_or_else(Tolerance::default, |t| Tolerance::with_chord(t.value.mm()));
-    let mut wanted: Vec<Wanted> = design.plates.iter().map(Wanted::Plate).collect();
-    if false {
-        wanted.push(Wanted::Part);
-        wanted.push(Wanted::Shot);
-    }
-    let made: Vec<Result<(String, TaggedMesh, f64), MakeError>> = wanted
+    let mut names: Vec<&str> = design.plates.iter().map(|p| p.name.as_str()).collect();
+    names.extend(["part", "shot"]);
+    let made: Vec<Result<Option<TaggedMesh>, MakeError>> = names
         .par_iter()
-        .map(|w| {
-            let plastic = design.plastic.density_solid;
-            match w {
-                Wanted::Plate(plate) => plate_solid(plate, &tolerance)
-                    .map(|m| {
-                        let density =
-                            materials::material(&plate.material).map_or(0.0, |m| m.density);
-                        (plate.name.clone(), m, density)
-                    })
-                    .map_err(|e| MakeError::solid(&plate.name, e)),
-                Wanted::Part => design
-                    .part
-                    .as_ref()
-                    .map_or_else(
-                        || Ok(TaggedMesh::default()),
-                        |_p| Ok::<_, crate::solid::SolidError>(TaggedMesh::default()),
-                    )
-                    .map(|m| ("part".into(), m, plastic))
-                    .map_err(|e| MakeError::solid("part", e)),
-                Wanted::Shot => Ok::<_, crate::solid::SolidError>(TaggedMesh::default())
-                    .map(|m| ("shot".into(), m, plastic))
-                    .map_err(|e| MakeError::solid("shot", e)),
-            }
-        })
+        .map(|name| mesh_of(design, name, &tolerance).map_err(|e| MakeError::internal(*name, e)))
         .collect();
-    let mut meshes = Vec::new();
-    let mut facts = Vec::new();
-    for item in made {
-        let (name, mesh, density) = item?;
+    let mut solids = Solids {
+        meshes: Vec::new(),
+        facts: Vec::new(),
+        tolerance,
+    };
+    for (name, mesh) in names.into_iter().zip(made) {
+        let Some(mesh) = mesh? else { continue };
         let volume = mesh.volume();
-        facts.push(SolidFacts {
-            name: name.clone(),
+        solids.facts.push(SolidFacts {
+            name: name.to_owned(),
             volume_mm3: volume,
-            mass_g: volume * density * 1e-6,
+            mass_g: volume * density(design, name) * 1e-6,
             triangles: mesh.triangles.len(),
         });
-        meshes.push((name, mesh));
+        solids.meshes.push((name.to_owned(), mesh));
     }
-    Ok(Solids {
-        meshes,
-        facts,
-        tolerance,
-    })
+    Ok(solids)
 }
