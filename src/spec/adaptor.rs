@@ -43,15 +43,15 @@ section! {
     /// Thickness.
     thickness: Length = length(4.0, 100.0), "thread engagement, next stock size", "15";
     /// Metal: 5083, 6082 or 7075 (aluminium), S235 or S275 (steel).
-    material: String = Kind::Material(PLATE_MATERIALS), "S235, mild steel", "\"S235\"";
+    material: String = Kind::Material(PLATE_MATERIALS), "6082, aluminium; S235 where a fitting is welded on", "\"S235\"";
     /// The holes that bolt the plate to the machine.
     pattern: Pattern = Kind::Table(PatternKeys::SECTION), "none: an adaptor job needs it", "{ pattern = \"circle\", count = 4, diameter = 60 }";
     /// Screw size, M3 to M16.
-    size: String = Kind::Word(SCREWS), "by the pattern's size", "\"M8\"";
+    size: String = Kind::Word(SCREWS), "M8", "\"M8\"";
     /// How the holes take their screws.
     style: HoleStyle = Kind::Word(<HoleStyle as Word>::NAMES), "clearance", "\"counterbored\"";
     /// Bore through the plate behind the thread.
-    bore: Length = length(1.0, 80.0), "the nozzle's orifice", "8";
+    bore: Length = length(1.0, 80.0), "the thread runs right through", "8";
 }
 
 /// Hole pattern of an adaptor plate.

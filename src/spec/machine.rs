@@ -28,7 +28,7 @@ section! {
     /// Melt temperature.
     melt_temperature: Temperature = quantity(Dimension::Temperature, 120.0, 320.0), "the plastic's typical value", "230";
     /// Mold temperature at the start.
-    mold_temperature: Temperature = quantity(Dimension::Temperature, -10.0, 150.0), "room temperature or a warmed mold, by the plastic", "40";
+    mold_temperature: Temperature = quantity(Dimension::Temperature, -10.0, 150.0), "the plastic's typical value; warm the closed mold first", "40";
     /// Melt flow index to ISO 1133, g/10 min; shifts the viscosity.
     melt_flow: f64 = quantity(Dimension::MeltFlow, 0.01, 500.0), "the typical viscosity of the plastic is used", "12";
     /// Load of that test.
@@ -45,23 +45,23 @@ section! {
         Rule::Together(&["pinion_radius", "lever_length"]),
     ];
     /// Bore of the barrel.
-    barrel_bore: Length = length(5.0, 120.0), "a usual small barrel; measure yours", "26";
+    barrel_bore: Length = length(5.0, 120.0), "26 mm, the inside of a 1 inch pipe; measure yours", "26";
     /// Stroke of the plunger.
-    stroke: Length = length(10.0, 1000.0), "a usual stroke; measure yours", "120";
+    stroke: Length = length(10.0, 1000.0), "120 mm; measure yours", "120";
     /// Force of the hand at the lever's end.
-    hand_force: Force = quantity(Dimension::Force, 10.0, 2000.0), "what one person keeps up without strain", "250";
+    hand_force: Force = quantity(Dimension::Force, 10.0, 2000.0), "200 N, two hands at first; less is kept up for long", "250";
     /// Lever ratio: hand travel to plunger travel.
-    lever_ratio: f64 = quantity(Dimension::Number, 0.5, 200.0), "a usual ratio; measure yours", "10";
+    lever_ratio: f64 = quantity(Dimension::Number, 0.5, 200.0), "10; measure yours", "10";
     /// Pitch radius of the pinion on a rack, with `lever_length` instead of `lever_ratio`.
     pinion_radius: Length = length(5.0, 200.0), "`lever_ratio` is used", "20";
     /// Length of the lever from the pinion's axis to the hand.
     lever_length: Length = length(50.0, 3000.0), "`lever_ratio` is used", "500";
     /// Share of the hand's work that reaches the plunger.
-    efficiency: Ratio = quantity(Dimension::Ratio, 0.1, 1.0), "a usual share for a dry lever", "\"80 %\"";
+    efficiency: Ratio = quantity(Dimension::Ratio, 0.1, 1.0), "90 %", "\"80 %\"";
     /// Largest pressure at the plunger; overrides force and ratio.
     pressure: Pressure = quantity(Dimension::Pressure, 0.2, 60.0), "hand force × lever ratio × efficiency ÷ plunger area", "4";
     /// Fastest speed of the hand at the lever's end.
-    hand_speed: Speed = quantity(Dimension::Speed, 10.0, 3000.0), "a brisk pull", "300";
+    hand_speed: Speed = quantity(Dimension::Speed, 10.0, 3000.0), "400 mm/s, a quick pull", "300";
     /// Heater power of the barrel.
     heater_power: f64 = quantity(Dimension::Power, 10.0, 10000.0), "recharge time is not computed from it", "350";
     /// Mass of the steel that is heated.
@@ -91,15 +91,15 @@ section! {
         keys: &["fitting_diameter", "fitting_length", "weld_leg"],
     }];
     /// Thread of the hole that takes the machine's nozzle: G, Rp, Rc or NPT with its size.
-    thread: PipeThread = Kind::PipeThread, "a usual thread; compare it with your nozzle before you cut metal", "\"G 1/2\"";
+    thread: PipeThread = Kind::PipeThread, "G 1/2; compare it with your nozzle before you cut metal", "\"G 1/2\"";
     /// How it joins: a thread tapped into the A plate, or a fitting welded on.
     joint: Joint = Kind::Word(<Joint as Word>::NAMES), "tapped", "\"tapped\"";
     /// Bore of the nozzle where the melt leaves it.
-    orifice: Length = length(1.0, 30.0), "by the part's size and the thread", "6";
+    orifice: Length = length(1.0, 30.0), "5 mm; measure yours", "6";
     /// Welded fitting: outside diameter of the faced end.
-    fitting_diameter: Length = length(8.0, 120.0), "the usual outside of such a fitting; measure yours", "27";
+    fitting_diameter: Length = length(8.0, 120.0), "thread diameter + 8 mm; measure yours", "27";
     /// Welded fitting: length left after facing.
-    fitting_length: Length = length(5.0, 120.0), "thread engagement and a margin", "18";
+    fitting_length: Length = length(5.0, 120.0), "thread length + 3 mm", "18";
     /// Leg of the fillet weld.
-    weld_leg: Length = length(2.0, 15.0), "by the plate's and the fitting's wall", "5";
+    weld_leg: Length = length(2.0, 15.0), "5 mm", "5";
 }

@@ -22,27 +22,27 @@ section! {
     /// Number of cavities.
     cavities: u32 = count(1, 4), "1", "2";
     /// Metal of the plates: 5083, 6082 or 7075 (aluminium), S235 or S275 (steel).
-    material: String = Kind::Material(PLATE_MATERIALS), "6082, aluminium", "\"6082\"";
+    material: String = Kind::Material(PLATE_MATERIALS), "6082, aluminium; S235 where a fitting is welded on", "\"6082\"";
     /// Plate width (x).
     width: Length = length(30.0, 600.0), "cavities, walls, bolts and dowels, rounded up", "120";
     /// Plate height (y).
     height: Length = length(30.0, 600.0), "cavities, walls, bolts and dowels, rounded up", "120";
     /// Corner radius of the plates.
-    corner_radius: Length = length(0.0, 100.0), "a small radius against sharp corners", "5";
+    corner_radius: Length = length(0.0, 100.0), "0 mm, square sawn corners", "5";
     /// Thickness of the A plate (nozzle side).
     thickness_a: Length = length(5.0, 120.0), "depth, bending and thread engagement, next stock size", "20";
     /// Thickness of the B plate.
     thickness_b: Length = length(5.0, 120.0), "depth and bending, next stock size", "15";
     /// Height of the parting plane above the part's bottom face.
-    parting: Length = length(0.0, 200.0), "by the part's form", "0";
+    parting: Length = length(0.0, 200.0), "at the part's top face where it is flat, else lower", "0";
     /// Distance between cavity centres.
     spacing: Length = length(5.0, 500.0), "part size and wall", "60";
     /// Metal left around the cavities.
-    wall: Length = length(3.0, 100.0), "by pressure and depth", "12";
+    wall: Length = length(3.0, 100.0), "by the depth of the cavity, room for vents and dowels", "12";
     /// Pry slots at two corners, to open the mold with a lever.
     pry_slots: bool = Kind::Flag, "true", "true";
     /// Plate letters and revision engraved on the plates.
-    marks: bool = Kind::Flag, "true", "true";
+    marks: bool = Kind::Flag, "false: letters are punched by hand", "true";
 }
 
 section! {
@@ -53,36 +53,36 @@ section! {
         keys: &["runner_diameter", "gate_width", "gate_depth", "gate_length"],
     }];
     /// Sprue straight into the single cavity, without runner and gate.
-    direct: bool = Kind::Flag, "true for one cavity, false for more", "true";
+    direct: bool = Kind::Flag, "straight in where one cavity has room for it, else runner and gate", "true";
     /// Where the sprue meets the part (direct) or the gate enters (one cavity), part coordinates.
     at: Point = Kind::Point(300.0), "the part's middle, or its nearest edge", "[0, 0]";
     /// Sprue diameter at the nozzle end.
-    sprue_diameter: Length = length(1.5, 30.0), "nozzle bore and a margin", "6";
+    sprue_diameter: Length = length(1.5, 30.0), "a little more than the nozzle's bore", "6";
     /// Included taper angle of the sprue.
-    sprue_taper: Angle = quantity(Dimension::Angle, 0.0, 15.0), "3 deg, so that the sprue pulls out", "3";
+    sprue_taper: Angle = quantity(Dimension::Angle, 0.0, 15.0), "1:24 (2.387 deg), a usual reamer", "3";
     /// Runner diameter: half round, cut with a ball end mill of this diameter.
-    runner_diameter: Length = length(1.0, 25.0), "by shot size, next ball mill", "6";
+    runner_diameter: Length = length(1.0, 25.0), "part thickness + 3 mm, next ball mill", "6";
     /// Gate width.
-    gate_width: Length = length(0.3, 50.0), "by wall thickness", "3";
+    gate_width: Length = length(0.3, 50.0), "twice the gate's depth", "3";
     /// Gate depth.
-    gate_depth: Length = length(0.2, 20.0), "a share of the wall thickness", "1";
+    gate_depth: Length = length(0.2, 20.0), "0.6 × part thickness", "1";
     /// Length of the gate's land.
-    gate_length: Length = length(0.3, 20.0), "short, to lose little pressure", "1";
+    gate_length: Length = length(0.3, 20.0), "1 mm, as short as metal allows", "1";
 }
 
 section! {
     /// `[vents]`
     pub struct VentsSection, "vents", "Shallow ways that let air out where the melt arrives last.";
     /// Number per cavity.
-    count: u32 = count(0, 24), "by the length of the edge", "4";
+    count: u32 = count(0, 24), "one for each 60 mm of outline, 2 to 8", "4";
     /// Depth of the land: air passes, melt does not.
-    depth: Length = length(0.005, 0.5), "by the plastic", "0.03";
+    depth: Length = length(0.005, 0.5), "by the plastic's table", "0.03";
     /// Width.
-    width: Length = length(1.0, 50.0), "a small end mill", "5";
+    width: Length = length(1.0, 50.0), "6 mm, one pass of an end mill", "5";
     /// Length of the land.
-    land: Length = length(0.5, 20.0), "common practice", "2";
+    land: Length = length(0.5, 20.0), "1.5 mm", "2";
     /// Depth of the relief behind the land.
-    relief: Length = length(0.1, 5.0), "common practice", "0.5";
+    relief: Length = length(0.1, 5.0), "0.5 mm", "0.5";
 }
 
 /// How the halves are screwed together.
@@ -109,14 +109,14 @@ section! {
     /// Heads sunk in the B plate and threads in the A plate, or through both with nuts.
     style: BoltStyle = Kind::Word(<BoltStyle as Word>::NAMES), "tapped", "\"tapped\"";
     /// Distance of the hole centres from the plate's edge.
-    edge: Length = length(4.0, 150.0), "by the head's diameter", "12";
+    edge: Length = length(4.0, 150.0), "1.5 × screw diameter, metal outside the head", "12";
 }
 
 section! {
     /// `[dowels]`
     pub struct DowelsSection, "dowels", "The two pins that keep the halves in line.";
     /// Pin diameter; 0 for none.
-    diameter: Length = length(0.0, 20.0), "by plate size", "6";
+    diameter: Length = length(0.0, 20.0), "as thick as the screws", "6";
     /// How far one pin is moved off the symmetric place, so that the halves go together one way only.
-    offset: Length = length(0.0, 50.0), "enough to see", "5";
+    offset: Length = length(0.0, 50.0), "the pin's own diameter", "5";
 }

@@ -89,7 +89,7 @@ section! {
     /// Thickness of the part.
     thickness: Length = length(0.4, 60.0), REQUIRED, "4";
     /// Draft of the walls per side: the slope that lets the part out.
-    draft: Angle = quantity(Dimension::Angle, 0.0, 30.0), "by depth, at least 1 deg", "2";
+    draft: Angle = quantity(Dimension::Angle, 0.0, 30.0), "2 deg", "2";
     /// Edge of the bottom face: `{ chamfer = 1 }` or `{ radius = 1 }`.
     edge_bottom: EdgeKind = Kind::Table(EdgeKeys::SECTION), "sharp", "{ radius = 1.5 }";
     /// Edge of the top face: `{ chamfer = 1 }` or `{ radius = 1 }`.
