@@ -1,0 +1,382 @@
+"""Plates built by the reference kernel's own primitives and booleans from design.json.
+
+Written from the meaning of the features, not from the program's code: each step of
+a hole is a primitive of its own, pockets are prisms, drafted walls are cones and
+planes through two sections, grooves are cylinders, tori and balls.
+"""
+import math
+
+from OCP.collections import List_TopoDS_Shape
+from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
+from OCP.BRepBuilderAPI import (
+    BRepBuilderAPI_MakeEdge,
+    BRepBuilderAPI_MakeFace,
+    BRepBuilderAPI_MakeWire,
+)
+from OCP.BRepOffsetAPI import BRepOffsetAPI_ThruSections
+from OCP.BRepPrimAPI import (
+    BRepPrimAPI_MakeCone,
+    BRepPrimAPI_MakeCylinder,
+    BRepPrimAPI_MakePrism,
+    BRepPrimAPI_MakeRevol,
+    BRepPrimAPI_MakeSphere,
+    BRepPrimAPI_MakeTorus,
+)
+from OCP.GC import GC_MakeArcOfCircle
+from OCP.gp import gp_Ax1, gp_Ax2, gp_Dir, gp_Pnt, gp_Vec
+
+OVER = 1.0  # tools reach this far beyond the face they cut, mm
+
+
+def unbuildable(what):
+    raise NotImplementedError(what)
+
+
+# ---- outlines -------------------------------------------------------------
+
+
+def segments(vertices, closed=True):
+    """(x0, y0, x1, y1, bulge) of every segment."""
+    n = len(vertices)
+    for i in range(n if closed else n - 1):
+        a, b = vertices[i], vertices[(i + 1) % n]
+        yield (*a["at"], *b["at"], a["bulge"])
+
+
+def arc(x0, y0, x1, y1, bulge):
+    """Centre, radius and middle of an arc with this bulge = tan(angle / 4)."""
+    cx, cy = (x0 + x1) / 2, (y0 + y1) / 2
+    dx, dy = x1 - x0, y1 - y0
+    # The middle lies half the chord times the bulge to the right of the chord.
+    mx, my = cx + dy / 2 * bulge, cy - dx / 2 * bulge
+    h = (1 / bulge - bulge) / 4
+    ox, oy = cx - dy * h, cy + dx * h
+    return (ox, oy), math.hypot(x0 - ox, y0 - oy), (mx, my)
+
+
+def is_circle(vertices):
+    return len(vertices) == 2 and all(v["bulge"] == 1.0 for v in vertices)
+
+
+def circle_of(vertices):
+    (x0, y0), (x1, y1) = vertices[0]["at"], vertices[1]["at"]
+    return ((x0 + x1) / 2, (y0 + y1) / 2), math.hypot(x1 - x0, y1 - y0) / 2
+
+
+def inward(vertices, across):
+    """The contour moved inward (to the left of a counter-clockwise run)."""
+    if across == 0:
+        return vertices
+    segs = list(segments(vertices))
+    out = []
+    for i, (x0, y0, x1, y1, bulge) in enumerate(segs):
+        # Start directions of this piece and end direction of the one before.
+        before = direction(segs[i - 1], end=True)
+        after = direction(segs[i], end=False)
+        cross = before[0] * after[1] - before[1] * after[0]
+        straight = segs[i - 1][4] == 0 and bulge == 0
+        if abs(cross) > 1e-9 and not straight:
+            unbuildable("a sharp corner at an arc")
+        # Mitre: the point at `across` from both lines.
+        bx, by = -before[1] - after[1], before[0] + after[0]
+        k = across * 2 / (bx * bx + by * by)
+        x, y = x0 + bx * k, y0 + by * k
+        out.append({"at": [x, y], "bulge": bulge})
+    return out
+
+
+def direction(seg, end):
+    x0, y0, x1, y1, bulge = seg
+    angle = math.atan2(y1 - y0, x1 - x0)
+    angle += 2 * math.atan(bulge) * (1 if end else -1)
+    return math.cos(angle), math.sin(angle)
+
+
+def wire(vertices, z):
+    make = BRepBuilderAPI_MakeWire()
+    for x0, y0, x1, y1, bulge in segments(vertices):
+        a, b = gp_Pnt(x0, y0, z), gp_Pnt(x1, y1, z)
+        if bulge == 0:
+            make.Add(BRepBuilderAPI_MakeEdge(a, b).Edge())
+        else:
+            _, _, (mx, my) = arc(x0, y0, x1, y1, bulge)
+            curve = GC_MakeArcOfCircle(a, gp_Pnt(mx, my, z), b).Value()
+            make.Add(BRepBuilderAPI_MakeEdge(curve).Edge())
+    return make.Wire()
+
+
+def prism(region, z0, z1):
+    face = BRepBuilderAPI_MakeFace(wire(region["outer"], z0))
+    for hole in region.get("holes", []):
+        face.Add(wire(hole, z0))
+    return BRepPrimAPI_MakePrism(face.Face(), gp_Vec(0, 0, z1 - z0)).Shape()
+
+
+def frustum(vertices, a0, z0, a1, z1):
+    """Between the contour moved inward by a0 at z0 and by a1 at z1."""
+    if is_circle(vertices):
+        (x, y), r = circle_of(vertices)
+        return cone(x, y, r - a0, z0, r - a1, z1)
+    if a0 == a1:
+        return prism({"outer": inward(vertices, a0)}, z0, z1)
+    loft = BRepOffsetAPI_ThruSections(True, True, 1e-9)
+    loft.AddWire(wire(inward(vertices, a0), z0))
+    loft.AddWire(wire(inward(vertices, a1), z1))
+    loft.CheckCompatibility(False)
+    return loft.Shape()
+
+
+def cone(x, y, r0, z0, r1, z1):
+    if z0 > z1:
+        r0, z0, r1, z1 = r1, z1, r0, z0
+    ax = gp_Ax2(gp_Pnt(x, y, z0), gp_Dir(0, 0, 1))
+    if abs(r0 - r1) < 1e-12:
+        return BRepPrimAPI_MakeCylinder(ax, r0, z1 - z0).Shape()
+    return BRepPrimAPI_MakeCone(ax, r0, r1, z1 - z0).Shape()
+
+
+# ---- features -------------------------------------------------------------
+
+
+def depth_of(depth, thickness):
+    return thickness if depth == "through" else depth["blind"]
+
+
+def steps(plate, feature):
+    """Primitives of a hole: (depth 0, radius 0, depth 1, radius 1)."""
+    t = plate["z_high"] - plate["z_low"]
+    out = []
+    for s in feature["steps"]:
+        kind = s["step"]
+        if kind == "drill":
+            d = depth_of(s["depth"], t)
+            r = s["dia"] / 2
+            out.append((0, r, d, r))
+            if s["depth"] != "through" and s["point_deg"] < 180:
+                out.append((d, r, d + r / math.tan(math.radians(s["point_deg"] / 2)), 0))
+        elif kind == "ream":
+            out.append((0, s["dia"] / 2, depth_of(s["depth"], t), s["dia"] / 2))
+        elif kind == "counterbore":
+            out.append((0, s["dia"] / 2, s["depth"], s["dia"] / 2))
+        elif kind == "countersink":
+            r = s["dia"] / 2
+            out.append((0, r, r / math.tan(math.radians(s["angle_deg"] / 2)), 0))
+        elif kind == "taper":
+            out.append((0, s["dia_face"] / 2, s["depth"], s["dia_end"] / 2))
+        elif kind != "tap":
+            unbuildable(kind)
+    return out
+
+
+def hole(plate, feature):
+    t = plate["z_high"] - plate["z_low"]
+    x, y = feature["at"]
+    low = feature["face"] == "low"
+    z = plate["z_low"] if low else plate["z_high"]
+    up = 1 if low else -1
+    for d0, r0, d1, r1 in steps(plate, feature):
+        yield cone(x, y, r0, z + up * d0, r1, z + up * d1)
+        for d, r, beyond in ((d0, r0, -OVER), (d1, r1, OVER)):
+            # Open at a face: go on straight.
+            if abs(d if beyond < 0 else d - t) < 1e-9 and r > 0:
+                yield cone(x, y, r, z + up * d, r, z + up * (d + beyond))
+
+
+def pocket(plate, feature):
+    low = feature["face"] == "low"
+    z = plate["z_low"] if low else plate["z_high"]
+    up = 1 if low else -1
+    deep = z + up * feature["depth"]
+    across = feature["depth"] * math.tan(math.radians(feature["draft_deg"]))
+    region = feature["region"]
+    if across and region.get("holes"):
+        unbuildable("draft with islands")
+    if across:
+        yield frustum(region["outer"], 0, z, across, deep)
+        yield prism(region, z, z - up * OVER)
+    else:
+        yield prism(region, deep, z - up * OVER)
+
+
+def groove(plate, feature):
+    z = plate["z_low"] if feature["face"] == "low" else plate["z_high"]
+    r = feature["radius"]
+    path = feature["path"]
+    for v in path:
+        yield BRepPrimAPI_MakeSphere(gp_Pnt(*v["at"], z), r).Shape()
+    for x0, y0, x1, y1, bulge in segments(path, closed=False):
+        if bulge == 0:
+            ax = gp_Ax2(gp_Pnt(x0, y0, z), gp_Dir(x1 - x0, y1 - y0, 0))
+            yield BRepPrimAPI_MakeCylinder(ax, r, math.hypot(x1 - x0, y1 - y0)).Shape()
+        else:
+            (ox, oy), big, _ = arc(x0, y0, x1, y1, bulge)
+            sx, sy = (x0, y0) if bulge > 0 else (x1, y1)
+            ax = gp_Ax2(gp_Pnt(ox, oy, z), gp_Dir(0, 0, 1), gp_Dir(sx - ox, sy - oy, 0))
+            yield BRepPrimAPI_MakeTorus(ax, big, r, 4 * math.atan(abs(bulge))).Shape()
+
+
+def turned(at, profile):
+    """A profile of radii and heights turned about a line parallel to z."""
+    x, y = at
+    make = BRepBuilderAPI_MakeWire()
+    points = [(p["across"], p["z"]) for p in profile]
+
+    def edge(a, b):
+        if math.dist(a, b) > 1e-9:
+            ends = [gp_Pnt(x + r, y, z) for r, z in (a, b)]
+            make.Add(BRepBuilderAPI_MakeEdge(*ends).Edge())
+
+    edge((0, points[0][1]), points[0])
+    for a, b, p in zip(points, points[1:], profile):
+        if p["bulge"] == 0:
+            edge(a, b)
+        else:
+            _, _, (mr, mz) = arc(*a, *b, p["bulge"])
+            curve = GC_MakeArcOfCircle(
+                gp_Pnt(x + a[0], y, a[1]), gp_Pnt(x + mr, y, mz), gp_Pnt(x + b[0], y, b[1])
+            ).Value()
+            make.Add(BRepBuilderAPI_MakeEdge(curve).Edge())
+    edge(points[-1], (0, points[-1][1]))
+    edge((0, points[-1][1]), (0, points[0][1]))
+    face = BRepBuilderAPI_MakeFace(make.Wire()).Face()
+    axis = gp_Ax1(gp_Pnt(x, y, 0), gp_Dir(0, 0, 1))
+    return BRepPrimAPI_MakeRevol(face, axis).Shape()
+
+
+def form(f):
+    """The shapes whose union is the body."""
+    if f["form"] == "turned":
+        return [turned(f["at"], f["profile"])]
+    if f["form"] != "prism" or f["region"].get("holes"):
+        unbuildable(f["form"])
+    outer, profile = f["region"]["outer"], f["profile"]
+    if is_circle(outer):
+        at, r = circle_of(outer)
+        # Inward is towards the axis: mirror the profile.
+        points = [
+            {"across": r - p["across"], "z": p["z"], "bulge": -p["bulge"]} for p in profile
+        ]
+        return [turned(at, points)]
+    out = []
+    for a, b in zip(profile, profile[1:]):
+        if a["bulge"]:
+            unbuildable("a rounded edge around a free contour")
+        if b["z"] > a["z"]:
+            out.append(frustum(outer, a["across"], a["z"], b["across"], b["z"]))
+    return out
+
+
+def cavity(plate, feature):
+    if feature["face"] != "high" or plate["z_high"] != 0:
+        unbuildable("a cavity in the upper plate")
+    tool = []
+    for role, body in feature["bodies"]:
+        shapes = form(body)
+        if role == "add":
+            tool = tool + shapes
+        else:
+            tool = [cut(t, shapes) for t in tool]
+    yield from tool
+
+
+BUILD = {"hole": hole, "pocket": pocket, "groove": groove, "cavity": cavity}
+
+
+def cut(body, tools):
+    base, knives = List_TopoDS_Shape(), List_TopoDS_Shape()
+    base.Append(body)
+    for t in tools:
+        knives.Append(t)
+    op = BRepAlgoAPI_Cut()
+    op.SetArguments(base)
+    op.SetTools(knives)
+    op.Build()
+    assert op.IsDone()
+    return op.Shape()
+
+
+def tools(plate):
+    return [t for f in plate["features"] for t in BUILD[f["shape"]](plate, f)]
+
+
+def can_build(plate):
+    try:
+        tools(plate)
+        return True
+    except NotImplementedError:
+        return False
+
+
+def plate(plate):
+    """The plate by the kernel's boolean, or None when a feature cannot be built here."""
+    try:
+        knives = tools(plate)
+    except NotImplementedError:
+        return None
+    # One tool at a time: a cut with many overlapping tools at once loses some of them.
+    body = prism(plate["outline"], plate["z_low"], plate["z_high"])
+    for knife in knives:
+        body = cut(body, [knife])
+    return body
+
+
+# ---- which cylinders a hole must leave ------------------------------------
+
+
+def box(f):
+    """Rectangle around a feature in the plane."""
+    if f["shape"] == "hole":
+        r = max(s.get("dia", s.get("dia_face", 0)) for s in f["steps"]) / 2
+        (x, y) = f["at"]
+        return x - r, y - r, x + r, y + r
+    points = []
+
+    def collect(o):
+        if isinstance(o, dict):
+            if "at" in o and "bulge" in o:
+                points.append(o["at"])
+            for v in o.values():
+                collect(v)
+        elif isinstance(o, list):
+            for v in o:
+                collect(v)
+
+    collect({k: v for k, v in f.items() if k != "at"})
+    if f["shape"] == "cavity" and not points:
+        points = [f["at"]]
+    # Arcs bulge by at most half the diagonal.
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    grow = math.hypot(max(xs) - min(xs), max(ys) - min(ys)) / 2 + f.get("radius", 0)
+    return min(xs) - grow, min(ys) - grow, max(xs) + grow, max(ys) + grow
+
+
+def alone(plate):
+    """Holes whose surroundings no other feature touches."""
+    boxes = [box(f) for f in plate["features"]]
+    for i, f in enumerate(plate["features"]):
+        a = boxes[i]
+        clear = all(
+            i == j or a[2] < b[0] or b[2] < a[0] or a[3] < b[1] or b[3] < a[1]
+            for j, b in enumerate(boxes)
+        )
+        if f["shape"] == "hole" and clear:
+            yield f
+
+
+def cylinders(plate, feature):
+    """Diameters of the cylinders left, by looking at the widest step at 4 000 depths."""
+    t = plate["z_high"] - plate["z_low"]
+    all_steps = steps(plate, feature)
+    left = set()
+    for i in range(4000):
+        z = (i + 0.5) * t / 4000
+        here = [
+            (r0 + (r1 - r0) * (z - d0) / (d1 - d0), r0 == r1)
+            for d0, r0, d1, r1 in all_steps
+            if d0 <= z <= d1
+        ]
+        if here:
+            r, straight = max(here)
+            if straight:
+                left.add(round(2 * r, 9))
+    return sorted(left)

@@ -1,0 +1,186 @@
+"""The STEP files of a package, read by a B-rep kernel that shares no code with ours.
+
+Reads the folder named by PLATEWRIGHT_OUT: every design.json and the STEP files beside
+or below it. Checked here with cadquery-ocp (STEPControl_Reader, BRepCheck): one
+valid closed solid per plate; every hole a true cylinder of the right diameter and
+axis; volume within 1e-6 of the same plate cut by that kernel's own boolean from
+primitives built from design.json; products, colours and places in the assembly.
+
+PLATEWRIGHT_REFUSED (default 0) is the number of designs that may be named in refused.txt.
+"""
+import json
+import os
+import pathlib
+from collections import Counter
+
+import pytest
+
+pytest.importorskip("OCP")
+from OCP.collections import (
+    IndexedDataMap_TopoDS_Shape_List_TopoDS_Shape_TopTools_ShapeMapHasher as AncestorMap,
+)
+from OCP.collections import Sequence_TDF_Label
+from OCP.BRep import BRep_Tool
+from OCP.BRepAdaptor import BRepAdaptor_Surface
+from OCP.BRepCheck import BRepCheck_Analyzer
+from OCP.BRepGProp import BRepGProp
+from OCP.GeomAbs import GeomAbs_Cylinder
+from OCP.GProp import GProp_GProps
+from OCP.IFSelect import IFSelect_RetDone
+from OCP.Interface import Interface_Static
+from OCP.STEPCAFControl import STEPCAFControl_Reader
+from OCP.STEPControl import STEPControl_Reader
+from OCP.TCollection import TCollection_ExtendedString
+from OCP.TDataStd import TDataStd_Name
+from OCP.TDocStd import TDocStd_Document
+from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_SOLID
+from OCP.TopExp import TopExp, TopExp_Explorer
+from OCP.TopoDS import TopoDS
+from OCP.XCAFDoc import XCAFDoc_DocumentTool
+
+import solids
+
+OUT = os.environ.get("PLATEWRIGHT_OUT")
+if not OUT:
+    pytest.skip("PLATEWRIGHT_OUT is not set", allow_module_level=True)
+OUT = pathlib.Path(OUT)
+DESIGNS = sorted(OUT.rglob("design.json"))
+
+
+def designs():
+    for path in DESIGNS:
+        yield path, json.loads(path.read_text(encoding="utf-8"))
+
+
+def cases():
+    for path, design in designs():
+        for plate in design["plates"]:
+            files = sorted(path.parent.rglob(plate["name"] + ".step"))
+            assert len(files) == 1, f"no STEP file for {plate['name']} in {path.parent}"
+            yield pytest.param(plate, files[0], id=f"{path.parent.name}/{plate['name']}")
+
+
+CASES = list(cases())
+
+
+def read(path):
+    reader = STEPControl_Reader()
+    assert reader.ReadFile(str(path)) == IFSelect_RetDone
+    assert reader.TransferRoots() == 1
+    return reader.OneShape()
+
+
+def faces(shape):
+    walk = TopExp_Explorer(shape, TopAbs_FACE)
+    while walk.More():
+        yield TopoDS.Face(walk.Current())
+        walk.Next()
+
+
+def count(shape, kind):
+    walk, n = TopExp_Explorer(shape, kind), 0
+    while walk.More():
+        n += 1
+        walk.Next()
+    return n
+
+
+def volume(shape):
+    # The adaptive rule: the plain one is 1e-7 off on faces with holes.
+    props = GProp_GProps()
+    BRepGProp.VolumeProperties_s(shape, props, 1e-9)
+    return props.Mass()
+
+
+def test_there_is_something_to_check():
+    assert CASES
+
+
+def test_no_more_designs_are_refused_than_allowed():
+    named = OUT / "refused.txt"
+    refused = named.read_text().splitlines() if named.exists() else []
+    assert len(refused) <= int(os.environ.get("PLATEWRIGHT_REFUSED", "0")), refused
+
+
+@pytest.mark.parametrize("plate, path", CASES)
+def test_one_valid_closed_solid(plate, path):
+    shape = read(path)
+    assert count(shape, TopAbs_SOLID) == 1
+    assert BRepCheck_Analyzer(shape).IsValid()
+    sides = AncestorMap()
+    TopExp.MapShapesAndAncestors_s(shape, TopAbs_EDGE, TopAbs_FACE, sides)
+    # Two faces at every edge; a seam lists its face twice, a degenerate edge once.
+    for i in range(1, sides.Extent() + 1):
+        edge = TopoDS.Edge(sides.FindKey(i))
+        if not BRep_Tool.Degenerated_s(edge):
+            assert sides.FindFromIndex(i).Extent() == 2
+    assert volume(shape) > 0
+
+
+@pytest.mark.parametrize("plate, path", CASES)
+def test_every_hole_is_a_cylinder_where_it_should_be(plate, path):
+    have = Counter()
+    for face in faces(read(path)):
+        s = BRepAdaptor_Surface(face)
+        if s.GetType() == GeomAbs_Cylinder:
+            c = s.Cylinder()
+            p, d = c.Axis().Location(), c.Axis().Direction()
+            if abs(d.Z()) > 1 - 1e-12:
+                have[(round(p.X(), 6), round(p.Y(), 6), round(2 * c.Radius(), 6))] += 1
+    for feature in solids.alone(plate):
+        for dia in solids.cylinders(plate, feature):
+            x, y = feature["at"]
+            key = (round(x, 6) + 0.0, round(y, 6) + 0.0, round(dia, 6))
+            assert have[key] == 1, f"{feature['tag']}: {have[key]} cylinders {key}"
+
+
+@pytest.mark.parametrize("plate, path", CASES)
+def test_volume_equals_that_of_the_kernels_own_boolean(plate, path):
+    own = solids.plate(plate)
+    if own is None:
+        pytest.skip("a feature that the reference does not build")
+    want = volume(own)
+    assert volume(read(path)) == pytest.approx(want, rel=1e-6)
+
+
+def test_most_plates_are_compared_by_volume():
+    built = [p for p in CASES if solids.can_build(p.values[0])]
+    assert len(built) >= 0.5 * len(CASES), f"{len(built)} of {len(CASES)}"
+
+
+@pytest.mark.parametrize("path, design", [pytest.param(*d, id=d[0].parent.name) for d in designs()])
+def test_the_assembly_names_colours_and_places_every_plate(path, design):
+    files = sorted(path.parent.rglob("assembly.step"))
+    if not files and len(design["plates"]) == 1:
+        pytest.skip("one plate, no assembly")
+    document = TDocStd_Document(TCollection_ExtendedString("doc"))
+    reader = STEPCAFControl_Reader()
+    reader.SetNameMode(True)
+    reader.SetColorMode(True)
+    assert reader.ReadFile(str(files[0])) == IFSelect_RetDone
+    assert reader.Transfer(document)
+    tool = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
+    colours = XCAFDoc_DocumentTool.ColorTool_s(document.Main())
+    free = Sequence_TDF_Label()
+    tool.GetFreeShapes(free)
+    assert free.Length() == 1
+    parts = Sequence_TDF_Label()
+    tool.GetComponents_s(free.Value(1), parts)
+    assert parts.Length() == len(design["plates"])
+    names = []
+    for i in range(1, parts.Length() + 1):
+        name = TDataStd_Name()
+        assert parts.Value(i).FindAttribute(TDataStd_Name.GetID_s(), name)
+        names.append(name.Get().ToExtString())
+    assert names == [p["name"] for p in design["plates"]]
+    listed = Sequence_TDF_Label()
+    colours.GetColors(listed)
+    assert listed.Length() >= 1
+    whole = tool.GetShape_s(free.Value(1))
+    assert count(whole, TopAbs_SOLID) == len(design["plates"])
+    assert BRepCheck_Analyzer(whole).IsValid()
+    single = sum(
+        volume(read(next(iter(path.parent.rglob(p["name"] + ".step"))))) for p in design["plates"]
+    )
+    assert volume(whole) == pytest.approx(single, rel=1e-9)
+    assert Interface_Static.CVal_s("xstep.cascade.unit") == "MM"
