@@ -17,7 +17,7 @@ use crate::sketch::{Region, ShapeError, shapes};
 use crate::spec::job::{FeatureKind, FeatureSpec, PartSection, PartSide};
 
 /// How far a raised body reaches into the plastic, and a sunk one beyond the face, mm.
-pub const BITE: f64 = 0.25;
+pub const BITE: f64 = 0.1;
 
 /// One region of a feature and what to call it.
 pub(super) struct Piece {

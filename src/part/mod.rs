@@ -22,4 +22,6 @@ pub use height::Interval;
 pub use model::{PartBody, PartModel, Role};
 
 #[cfg(test)]
+mod fuzz;
+#[cfg(test)]
 mod tests;

@@ -1,6 +1,7 @@
 //! The smallest distance between two outlines (the web between two pockets), and
 //! the narrowest stroke of a region (what a cutter has to pass through).
 
+use super::bounds::Bounds;
 use super::contour::{Contour, Point, Region, Segment};
 use super::crossing::TOUCH;
 use super::meet::meet;
@@ -114,14 +115,18 @@ impl Region {
     /// from 9 places on each segment: exact for parallel edges and rings, near the
     /// true value elsewhere. Infinite when no edges face each other (a triangle).
     pub fn narrowest_stroke(&self) -> f64 {
-        let mut all: Vec<(usize, usize, usize, Segment)> = Vec::new();
+        let mut all: Vec<(usize, usize, usize, Segment, Bounds)> = Vec::new();
         for (k, c) in self.contours().enumerate() {
             let n = c.vertices.len();
-            all.extend(c.segments().enumerate().map(|(i, s)| (k, i, n, s)));
+            all.extend(
+                c.segments()
+                    .enumerate()
+                    .map(|(i, s)| (k, i, n, s, s.bounds())),
+            );
         }
         let reach = self.bounds().diagonal();
         let mut narrowest = f64::INFINITY;
-        for (k, i, n, s) in &all {
+        for (k, i, n, s, _) in &all {
             for step in 0..9 {
                 let t = (f64::from(step) + 0.5) / 9.0;
                 let (from, inward) = (s.point_at(t), left(s.direction_at(t)));
@@ -130,14 +135,17 @@ impl Region {
                     to: from + inward * reach.min(narrowest),
                 };
                 let ray_box = ray.bounds();
-                for (l, j, m, other) in &all {
+                for (l, j, m, other, other_box) in &all {
+                    if !ray_box.touches(other_box) {
+                        continue;
+                    }
                     let neighbour = k == l && ((i + 1) % n == *j || (j + 1) % m == *i);
                     let own = k == l && i == j;
                     // Neighbours round an arc may face each other (a half circle's ends): only
                     // straight ones make a wedge.
                     let wedge = neighbour
                         && matches!((s, other), (Segment::Line { .. }, Segment::Line { .. }));
-                    if own || wedge || !ray_box.touches(&other.bounds()) {
+                    if own || wedge {
                         continue;
                     }
                     for hit in meet(&ray, other, 1e-9) {

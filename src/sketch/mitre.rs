@@ -10,6 +10,7 @@ use super::carrier::Carrier;
 use super::contour::{Contour, Point, Region, Segment, Vertex};
 use super::segment::{cross, left, turn};
 use crate::base::units::number;
+use std::f64::consts::PI;
 
 /// Joints whose directions differ by less than this (sine of the angle) count as tangent.
 const TANGENT: f64 = 1e-6;
@@ -41,6 +42,16 @@ pub enum MitreError {
         /// The offset, mm.
         distance: f64,
     },
+    /// An arc that ends in a corner grows past a half circle.
+    #[error("the arc at ({}, {}) grows past a half circle when moved by {} mm; draw it as two arcs", number(at.x), number(at.y), number(*.distance))]
+    PastHalf {
+        /// Index of the segment.
+        segment: usize,
+        /// Its middle.
+        at: Point,
+        /// The offset, mm.
+        distance: f64,
+    },
     /// The result crosses itself.
     #[error("the outline runs into itself near ({}, {}) when moved by {} mm", number(at.x), number(at.y), number(*.distance))]
     Crosses {
@@ -57,6 +68,7 @@ impl MitreError {
         match *self {
             MitreError::Vanishes { at, .. }
             | MitreError::Apart { at, .. }
+            | MitreError::PastHalf { at, .. }
             | MitreError::Crosses { at, .. } => at,
         }
     }
@@ -142,9 +154,16 @@ fn moved(contour: &Contour, d: f64) -> Result<(Contour, bool), MitreError> {
             } => {
                 let r = radius - d * sweep.signum();
                 let mut angle = turn(p - centre, q - centre);
-                // A half circle may come out as minus a half turn.
-                if angle * sweep < 0.0 && angle.abs() > 3.0 {
-                    angle = std::f64::consts::PI * sweep.signum();
+                if angle * sweep < 0.0 && angle.abs() > 2.0 && sweep.abs() > 2.0 {
+                    // A half circle may come out as minus a half turn, by rounding.
+                    if angle.abs() < PI - 1e-9 {
+                        return Err(MitreError::PastHalf {
+                            segment: i,
+                            at: s.point_at(0.5),
+                            distance: d,
+                        });
+                    }
+                    angle = PI * sweep.signum();
                 }
                 let whole = (angle - sweep).abs() < 1e-9;
                 let fits = angle * sweep > 0.0 && r > 0.0 && r * angle.abs() > SHORTEST;
@@ -289,6 +308,20 @@ mod tests {
         assert!(matches!(
             mitre_offset(&c, 0.51),
             Err(MitreError::Crosses { .. })
+        ));
+    }
+
+    #[test]
+    fn an_arc_never_grows_past_a_half_circle() {
+        // Nearly a half disc (sweep 3.1 rad) closed by a line: outward by 2 mm the arc passes π.
+        let c = Contour::new(vec![
+            Vertex::new(10.0, 0.0, (3.1f64 / 4.0).tan()),
+            Vertex::new(-10.0, 0.0, 0.0),
+        ]);
+        assert!(mitre_offset(&c, 1.0).is_ok());
+        assert!(matches!(
+            mitre_offset(&c, -2.0),
+            Err(MitreError::PastHalf { segment: 0, .. })
         ));
     }
 

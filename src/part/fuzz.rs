@@ -1,0 +1,163 @@
+//! Whatever the section says, the part is built or refused in words: never a panic,
+//! and what is built holds together.
+
+use super::*;
+use crate::base::{Angle, Given, Length};
+use crate::sketch::Point;
+use crate::spec::job::{
+    EdgeKind, FeatureKind, FeatureSpec, HoleSpec, OutlineSpec, PartSection, PartSide, PathStep,
+};
+use proptest::prelude::*;
+
+fn size() -> impl Strategy<Value = f64> {
+    prop_oneof![8 => 0.5..60.0f64, 1 => Just(0.0), 1 => Just(-3.0), 1 => Just(f64::NAN), 1 => Just(1e300)]
+}
+fn length() -> impl Strategy<Value = Given<Length>> {
+    size().prop_map(|v| Given::of(Length::from_mm(v)))
+}
+fn point() -> impl Strategy<Value = Point> {
+    (-30i32..30, -30i32..30, 0u8..20).prop_map(|(x, y, odd)| match odd {
+        0 => Point::new(f64::INFINITY, 0.0),
+        1 => Point::new(1e200, f64::from(y)),
+        _ => Point::new(f64::from(x), f64::from(y)),
+    })
+}
+fn step() -> impl Strategy<Value = Given<PathStep>> {
+    let line = (point(), prop::option::of(0.1..6.0f64)).prop_map(|(to, r)| PathStep::Line {
+        to,
+        fillet: r.map(Length::from_mm),
+    });
+    let bulge = (point(), -3.0..3.0f64).prop_map(|(to, bulge)| PathStep::Bulge { to, bulge });
+    let centre = (point(), point(), any::<bool>())
+        .prop_map(|(to, centre, left)| PathStep::Centre { to, centre, left });
+    let tangent = point().prop_map(|to| PathStep::Tangent { to });
+    prop_oneof![4 => line, 2 => bulge, 1 => centre, 2 => tangent].prop_map(Given::of)
+}
+fn shape() -> impl Strategy<Value = OutlineSpec> {
+    prop_oneof![
+        length().prop_map(|diameter| OutlineSpec::Circle { diameter }),
+        (
+            length(),
+            length(),
+            prop::option::of([size(), size(), size(), size()])
+        )
+            .prop_map(|(width, height, r)| OutlineSpec::Rectangle {
+                width,
+                height,
+                corner_radius: r.map(|r| Given::of(r.map(|v| Length::from_mm(0.2 * v)))),
+            }),
+        (length(), length(), -400.0..400.0f64).prop_map(|(length, width, a)| OutlineSpec::Slot {
+            length,
+            width,
+            angle: Some(Given::of(Angle::from_degrees(a))),
+        }),
+        (0u32..14, length(), size()).prop_map(|(n, diameter, r)| OutlineSpec::Polygon {
+            sides: Given::of(n),
+            diameter,
+            corner_radius: Some(Given::of(Length::from_mm(0.1 * r))),
+            angle: None,
+        }),
+        (point(), prop::collection::vec(step(), 0..9)).prop_map(|(start, steps)| {
+            OutlineSpec::Path {
+                start: Given::of(start),
+                steps,
+            }
+        }),
+    ]
+}
+fn kind() -> impl Strategy<Value = FeatureKind> {
+    prop_oneof![
+        shape().prop_map(|outline| FeatureKind::Boss { outline }),
+        shape().prop_map(|outline| FeatureKind::Pocket { outline }),
+        (point(), length()).prop_map(|(to, width)| FeatureKind::Rib {
+            to: Given::of(to),
+            width,
+        }),
+        (length(), length(), 0u32..60, length()).prop_map(|(first_diameter, pitch, n, width)| {
+            FeatureKind::Waves {
+                first_diameter,
+                pitch,
+                count: Given::of(n),
+                width,
+            }
+        }),
+        ("\\PC{0,4}", size()).prop_map(|(text, s)| FeatureKind::Text {
+            text: Given::of(text),
+            size: Given::of(Length::from_mm(0.3 * s)),
+            angle: None,
+        }),
+    ]
+}
+fn section() -> impl Strategy<Value = PartSection> {
+    let hole = (point(), shape()).prop_map(|(at, outline)| {
+        Given::of(HoleSpec {
+            at: Given::of(at),
+            outline,
+        })
+    });
+    let feature = (
+        kind(),
+        any::<bool>(),
+        any::<bool>(),
+        0.1..4.0f64,
+        point(),
+        0.0..20.0f64,
+    )
+        .prop_map(|(kind, top, raised, h, at, draft)| {
+            Given::of(FeatureSpec {
+                kind,
+                side: Given::of(if top { PartSide::Top } else { PartSide::Bottom }),
+                height: Given::of(Length::from_mm(h)),
+                raised,
+                at: Given::of(at),
+                draft: Some(Given::of(Angle::from_degrees(draft))),
+            })
+        });
+    let edge = prop::option::of((any::<bool>(), 0.1..3.0f64).prop_map(|(c, v)| {
+        let l = Length::from_mm(v);
+        Given::of(if c {
+            EdgeKind::Chamfer(l)
+        } else {
+            EdgeKind::Radius(l)
+        })
+    }));
+    (
+        shape(),
+        prop::collection::vec(hole, 0..3),
+        prop::collection::vec(feature, 0..4),
+        edge,
+    )
+        .prop_map(|(outline, holes, features, edge_top)| PartSection {
+            outline: Some(Given::of(outline)),
+            holes,
+            features,
+            edge_top,
+            ..PartSection::default()
+        })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(512))]
+    #[test]
+    fn built_or_refused(part in section(), thickness in 0.5..8.0f64, share in 0.0..1.0f64, draft_deg in 0.0..10.0f64) {
+        let frame = Frame { thickness, draft_deg, parting: share * thickness };
+        match build(&part, frame) {
+            Err(faults) => prop_assert!(!faults.0.is_empty()),
+            Ok(model) => {
+                for body in &model.bodies {
+                    let v = body.form.volume();
+                    prop_assert!(v.as_ref().is_ok_and(|v| *v > 0.0), "{}: {v:?}", body.label);
+                }
+                let e = model.extent().unwrap();
+                prop_assert!(e.low <= -frame.parting + 1e-9 && e.high >= frame.above() - 1e-9);
+                // The middle of the box and a few more places: intervals in order, inside the box.
+                for (x, y) in [(0.5, 0.5), (0.3, 0.7), (0.9, 0.1)] {
+                    let p = e.plan.min + (e.plan.max - e.plan.min).component_mul(&nalgebra::Vector2::new(x, y));
+                    let filled = model.height_range(p.x, p.y);
+                    prop_assert!(filled.windows(2).all(|w| w[0].high < w[1].low));
+                    prop_assert!(filled.iter().all(|i| i.low >= e.low - 1e-9 && i.high <= e.high + 1e-9));
+                }
+            }
+        }
+    }
+}
