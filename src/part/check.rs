@@ -3,7 +3,7 @@
 //! Input: the main body and what was placed on it. Output: faults with numbers.
 
 use super::build::{Frame, OVERSHOOT, PlacedHole, Reach, THINNEST};
-use super::feature::{BITE, PlacedFeature};
+use super::feature::PlacedFeature;
 use super::form::Form;
 use crate::base::units::number;
 use crate::base::{Diagnostic, Diagnostics, Span};
@@ -58,7 +58,7 @@ pub(super) fn features(
         if let Some(face) = &faces[usize::from(f.top)] {
             on_face(f, face, faults);
         }
-        draft_fits(f, faults);
+        draft_fits(f, f.reach(placed), faults);
         if f.raised {
             continue;
         }
@@ -139,14 +139,15 @@ fn on_face(f: &PlacedFeature, face: &Region, faults: &mut Diagnostics) {
     ));
 }
 
-/// The walls lean in over the height: there must be something left at the far end.
-fn draft_fits(f: &PlacedFeature, faults: &mut Diagnostics) {
+/// The walls lean in over the height, and out over the `reach` beyond the face: every
+/// edge must survive both.
+fn draft_fits(f: &PlacedFeature, reach: f64, faults: &mut Diagnostics) {
     let slope = f.draft_deg.to_radians().tan();
     for piece in &f.pieces {
         let fault = piece
             .region
             .mitred(f.lean())
-            .and_then(|_| piece.region.mitred(-BITE * slope))
+            .and_then(|_| piece.region.mitred(-reach * slope))
             .err();
         let Some(e) = fault else {
             continue;
@@ -156,11 +157,10 @@ fn draft_fits(f: &PlacedFeature, faults: &mut Diagnostics) {
             "part-feature",
             f.span,
             format!(
-                "{}{name}: a draft of {} deg over {} mm narrows it by {} mm per side: {e}",
+                "{}{name}: its edges do not survive a draft of {} deg over {} mm: {e}",
                 f.label,
                 number(f.draft_deg),
-                number(f.height),
-                number(f.lean())
+                number(f.height + reach)
             ),
             "too narrow for its draft",
             "use less draft or height, a wider feature, or larger (or sharp) corners",

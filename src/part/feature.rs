@@ -54,21 +54,26 @@ impl PlacedFeature {
     pub fn lean(&self) -> f64 {
         self.height * self.draft_deg.to_radians().tan()
     }
-    /// The bodies. A sunk feature cuts through whatever earlier features raised above
-    /// the face in its way; a raised one starts below the floor of whatever
-    /// earlier features sank there.
-    pub fn bodies(&self, frame: Frame, all: &[PlacedFeature]) -> Vec<PartBody> {
+    /// How far the bodies reach to the other side of the face, mm. A sunk feature
+    /// cuts through whatever earlier features raised above the face in its way; a raised
+    /// one starts below the floor of whatever earlier features sank there.
+    pub fn reach(&self, all: &[PlacedFeature]) -> f64 {
         let hidden = all
             .iter()
             .take_while(|f| f.number < self.number)
             .filter(|f| f.top == self.top && f.raised != self.raised && f.meets(self))
             .map(|f| f.height)
             .fold(0.0, f64::max);
+        hidden + BITE
+    }
+    /// The bodies.
+    pub fn bodies(&self, frame: Frame, all: &[PlacedFeature]) -> Vec<PartBody> {
+        let reach = self.reach(all);
         // Heights counted from the face, outward positive.
         let (low, high) = if self.raised {
-            (-(hidden + BITE), self.height)
+            (-reach, self.height)
         } else {
-            (-self.height, hidden + BITE)
+            (-self.height, reach)
         };
         let profile = if self.top {
             let face = frame.above();
