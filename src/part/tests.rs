@@ -323,3 +323,21 @@ fn a_crossing_outline_is_shown() {
     assert_eq!(faults.0[0].code, "outline-crosses");
     assert!(faults.0[0].picture.as_ref().unwrap().contains("<circle"));
 }
+
+#[test]
+fn the_templates_have_sound_parts() {
+    for (text, parting, bodies) in [
+        (include_str!("../../templates/coaster.toml"), 4.0, 5),
+        (include_str!("../../templates/keyring.toml"), 2.4, 6),
+    ] {
+        let job = crate::spec::read::read(text).expect("a template reads without fault");
+        let part = job.part.expect("a mold has a part");
+        let frame = Frame {
+            thickness: part.thickness.as_ref().map_or(3.0, |t| t.value.mm()),
+            draft_deg: part.draft.as_ref().map_or(2.0, |d| d.value.degrees()),
+            parting,
+        };
+        let model = build(&part, frame).unwrap_or_else(|d| panic!("{:#?}", d.0));
+        assert_eq!(model.bodies.len(), bodies);
+    }
+}

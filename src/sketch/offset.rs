@@ -101,6 +101,16 @@ mod tests {
             prop_assert!((grown[0].area() - expect).abs() < 1e-6 * expect);
         }
 
+        /// Where the outline lies does not matter.
+        #[test]
+        fn moves_with_its_outline(x in -300.0..300.0f64, y in -300.0..300.0f64, a in 0.0..360.0f64, d in -3.0..3.0f64) {
+            let r = Region::simple(shapes::rectangle(30.0, 17.0, [0.0, 4.0, 2.0, 6.0]).unwrap());
+            let moved = r.rotated(a).translated(nalgebra::Vector2::new(x, y));
+            let (p, q) = (r.offset(d), moved.offset(d));
+            prop_assert_eq!((p.len(), q.len()), (1, 1));
+            prop_assert!((p[0].area() - q[0].area()).abs() < 1e-6 * p[0].area());
+        }
+
         /// Shrinking a ring: both edges move into the ring.
         #[test]
         fn rings_thin_from_both_sides(r in 10.0..50.0f64, wall in 2.0..8.0f64, d in 0.1..0.9f64) {
