@@ -51,6 +51,8 @@ pub(crate) struct Cut {
     pub gaps: Vec<Gap>,
     /// Vertices of `walls` that are corners of the block.
     pub corners: Vec<(u32, u32)>,
+    /// Volume cut away, mm³.
+    pub volume: f64,
 }
 
 /// Cuts the features out of the block; out of a small piece of it when they lie well inside (`local`).
@@ -129,8 +131,17 @@ fn segment_meets(p: nalgebra::Vector2<f64>, q: nalgebra::Vector2<f64>, r: &Bound
 /// Cuts tools out of a block and keeps what the block's own facets do not know.
 fn carve(block: &Block, all: Vec<TaggedMesh>) -> Result<Cut, SolidError> {
     let mut body = block.mesh();
+    let whole = body.volume();
+    let most: f64 = all.iter().map(TaggedMesh::volume).sum();
     for batch in batches(all) {
         body = difference(&body, &batch)?;
+    }
+    let volume = whole - body.volume();
+    // No more can go than the tools hold.
+    if volume < -1e-9 * whole || volume > most + 1e-9 * whole {
+        return Err(SolidError::Boolean(format!(
+            "{volume:.6} mm³ went away, the tools hold {most:.6} mm³"
+        )));
     }
     if body.is_empty() {
         return Err(SolidError::Empty("the stock".into()));
@@ -166,7 +177,8 @@ fn carve(block: &Block, all: Vec<TaggedMesh>) -> Result<Cut, SolidError> {
         }
     }
     let gaps = gaps(block, &body, &left)?;
-    finish(block, body, rims, gaps, facets)
+    let cut = finish(block, body, rims, gaps, facets)?;
+    Ok(Cut { volume, ..cut })
 }
 
 /// Which stretches of each block edge are no longer there.
@@ -286,5 +298,6 @@ fn finish(
         rims,
         gaps,
         corners,
+        volume: 0.0,
     })
 }

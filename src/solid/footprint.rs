@@ -3,12 +3,13 @@
 //! Input: a plate's features. Output: clusters of features whose footprints come near
 //! one another; different clusters can be cut apart from each other.
 
+use super::tolerance::Tolerance;
 use super::tool::hole::hole_profile;
 use crate::design::{Feature, Impression, Plate, Shape};
 use crate::part::{Form, Role};
 use crate::sketch::{Bounds, Path, Point, Region};
 
-/// Footprints nearer than this belong to one cluster, mm.
+/// Footprints nearer than this (and two chords' sagittas) belong to one cluster, mm.
 const NEAR: f64 = 0.02;
 
 /// A piece of a footprint.
@@ -49,13 +50,13 @@ impl Spot {
         }
     }
     /// Whether two spots come near; never "no" when they do.
-    fn near(&self, other: &Spot) -> bool {
-        if !self.bounds().grown(NEAR).touches(&other.bounds()) {
+    fn near(&self, other: &Spot, near: f64) -> bool {
+        if !self.bounds().grown(near).touches(&other.bounds()) {
             return false;
         }
         match (self, other) {
             (Spot::Disc { at, radius }, spot) | (spot, Spot::Disc { at, radius }) => {
-                spot.distance(*at) <= radius + NEAR
+                spot.distance(*at) <= radius + near
             }
             _ => true,
         }
@@ -102,12 +103,12 @@ impl Footprint {
         all.fold(Bounds::default(), |b, f| b.union(&f.bounds))
     }
 
-    fn near(&self, other: &Footprint) -> bool {
-        self.bounds.grown(NEAR).touches(&other.bounds)
+    fn near(&self, other: &Footprint, near: f64) -> bool {
+        self.bounds.grown(near).touches(&other.bounds)
             && self
                 .spots
                 .iter()
-                .any(|s| other.spots.iter().any(|t| s.near(t)))
+                .any(|s| other.spots.iter().any(|t| s.near(t, near)))
     }
 }
 
@@ -145,7 +146,8 @@ fn sag(profile: &[crate::part::ProfilePoint]) -> f64 {
 }
 
 /// Groups of feature indices, each sorted, by their first member.
-pub(crate) fn clusters(footprints: &[Footprint]) -> Vec<Vec<usize>> {
+pub(crate) fn clusters(footprints: &[Footprint], tolerance: &Tolerance) -> Vec<Vec<usize>> {
+    let near = NEAR + 2.0 * tolerance.chord;
     let n = footprints.len();
     let mut root: Vec<usize> = (0..n).collect();
     fn find(root: &mut [usize], mut i: usize) -> usize {
@@ -158,7 +160,7 @@ pub(crate) fn clusters(footprints: &[Footprint]) -> Vec<Vec<usize>> {
     for i in 0..n {
         for j in 0..i {
             let (a, b) = (find(&mut root, i), find(&mut root, j));
-            if a != b && footprints[i].near(&footprints[j]) {
+            if a != b && footprints[i].near(&footprints[j], near) {
                 root[a.max(b)] = a.min(b);
             }
         }

@@ -3,7 +3,7 @@
 //! Input: a [`Plate`]. Output: an audited [`TaggedMesh`]. Two independent ways: by clusters
 //! ("cut locally, stitch globally") and by plain booleans of the whole plate.
 
-use super::audit::{AuditReport, audit};
+use super::audit::{AuditReport, audit, audit_volume};
 use super::block::Block;
 use super::boolean::{batches, difference};
 use super::cache::{PlateCache, key};
@@ -151,7 +151,7 @@ fn by_clusters(
         .iter()
         .map(|f| Footprint::of(plate, f))
         .collect();
-    let tasks: Vec<Task> = clusters(&footprints)
+    let tasks: Vec<Task> = clusters(&footprints, tolerance)
         .into_iter()
         .map(|group| {
             let lone = (group.len() == 1).then(|| &plate.features[group[0]]);
@@ -171,14 +171,19 @@ fn by_clusters(
         .collect::<Result<_, _>>()?;
     let mut stitch = Stitch::new(&block);
     let (mut plain_holes, mut cut_clusters) = (0, 0);
+    // What the parts of the work say that the whole must hold.
+    let stock = block.mesh().volume();
+    let mut expected = stock;
     for d in &done {
         match d {
             Done::Plain(walls, open) => {
                 plain_holes += 1;
+                expected -= walls.volume;
                 stitch.add_hole(walls, *open);
             }
             Done::Cluster(cut) => {
                 cut_clusters += 1;
+                expected -= cut.volume;
                 stitch.add_cut(cut);
             }
         }
@@ -188,7 +193,7 @@ fn by_clusters(
         return Err(SolidError::Empty(plate.title.clone()));
     }
     canonicalise(&mut mesh);
-    let audit = audit(&mesh, tolerance)?;
+    let audit = audit_volume(&mesh, tolerance, expected, 1e-9 * stock)?;
     Ok(PlateSolid {
         mesh,
         audit,

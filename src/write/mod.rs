@@ -16,6 +16,7 @@ pub mod threemf;
 mod tests {
     use super::*;
     use crate::design::sample;
+    use crate::solid::{Tolerance, plate_solid, shot_solid};
 
     /// Writes the sample package into the folder named by PLATEWRIGHT_SAMPLE_OUT, for
     /// the reference checks and for looking at: `cargo test sample_package -- --ignored`.
@@ -39,7 +40,15 @@ mod tests {
                 format!("{}-r12.dxf", plate.name),
                 dxf::write(&d, dxf::Version::R12),
             );
+            let solid = plate_solid(plate, &Tolerance::default()).expect("a solid");
+            p.add(
+                format!("{}.stl", plate.name),
+                stl::stl(&solid).expect("a file"),
+            );
         }
+        let shot = shot_solid(&design, &Tolerance::default()).expect("a solid");
+        let shot = stl::stl(&shot.expect("a shot")).expect("a file");
+        p.add("shot.stl", shot);
         for (i, plate) in design.plates.iter().enumerate() {
             let tolerance = crate::solid::Tolerance::with_chord(0.01);
             let mesh = crate::solid::plate_solid_joined(plate, &tolerance).expect("a solid");

@@ -211,3 +211,71 @@ pub(crate) fn clip(
     }
     Some(out)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::solid::tool::turned;
+    use std::f64::consts::FRAC_PI_8;
+
+    fn volume(profile: &[ProfilePoint]) -> f64 {
+        let tolerance = Tolerance::with_chord(1e-4);
+        turned::build(Point::new(0.0, 0.0), profile, &tolerance)
+            .expect("a body")
+            .volume()
+    }
+
+    #[test]
+    fn two_clipped_halves_are_the_whole() {
+        // A bowl: a quarter round foot, a drafted wall, a quarter round lip.
+        let profile = [
+            ProfilePoint {
+                across: 6.0,
+                z: -4.0,
+                bulge: FRAC_PI_8.tan(),
+            },
+            ProfilePoint::new(9.0, -1.0),
+            ProfilePoint {
+                across: 10.0,
+                z: 3.0,
+                bulge: FRAC_PI_8.tan(),
+            },
+            ProfilePoint::new(8.0, 5.0),
+        ];
+        let whole = volume(&profile);
+        for z in [-3.2, -1.0, 0.0, 3.0, 4.1] {
+            let low = clip(&profile, z, false).expect("something below");
+            let high = clip(&profile, z, true).expect("something above");
+            assert_eq!((low[low.len() - 1].z, high[0].z), (z, z));
+            let sum = volume(&low) + volume(&high);
+            // Arcs are divided anew: only their chords differ.
+            assert!((sum - whole).abs() < 2e-5 * whole, "{z}: {sum} {whole}");
+        }
+        assert!(clip(&profile, 5.0, true).is_none());
+        assert!(clip(&profile, -4.0, false).is_none());
+        assert_eq!(clip(&profile, -4.0, true).expect("all of it").len(), 4);
+    }
+
+    #[test]
+    fn profiles_that_do_not_rise_are_refused() {
+        let tolerance = Tolerance::default();
+        let p = ProfilePoint::new;
+        for bad in [
+            vec![p(1.0, 0.0)],
+            vec![p(1.0, 0.0), p(2.0, 0.0)],
+            vec![p(1.0, 0.0), p(2.0, -1.0)],
+            vec![p(1.0, 0.0), p(f64::NAN, 1.0)],
+            // More than a quarter round that swings below its start.
+            vec![
+                ProfilePoint {
+                    across: 1.0,
+                    z: 0.0,
+                    bulge: 1.0,
+                },
+                p(3.0, 1.0),
+            ],
+        ] {
+            assert!(levels(&bad, &tolerance, 1).is_err(), "{bad:?}");
+        }
+    }
+}

@@ -12,7 +12,7 @@ use crate::solid::cdt::halve;
 use crate::solid::error::SolidError;
 use crate::solid::mesh::TaggedMesh;
 use crate::solid::surface::{Point3, Surface, Vector3};
-use crate::solid::tolerance::Tolerance;
+use crate::solid::tolerance::{MAX_TRIANGLES, Tolerance};
 use std::f64::consts::FRAC_PI_2;
 
 /// The walls of a turned body and its end rings.
@@ -22,6 +22,8 @@ pub(crate) struct Turned {
     pub bottom: Vec<u32>,
     /// Vertices of the highest ring.
     pub top: Vec<u32>,
+    /// Volume between the walls, closed flat at both ends, mm³.
+    pub volume: f64,
 }
 
 /// The closed body.
@@ -34,6 +36,7 @@ pub(crate) fn build(
         mut mesh,
         bottom,
         top,
+        ..
     } = walls(at, profile, tolerance)?;
     for (ring, up) in [(bottom, false), (top, true)] {
         if ring.len() < 3 {
@@ -87,6 +90,14 @@ pub(crate) fn walls(
             }
         })
         .collect();
+    let count = 2 * directions.len() * levels.points.len();
+    if count > MAX_TRIANGLES {
+        return Err(SolidError::TooLarge {
+            what: "a turned body".into(),
+            count,
+            limit: MAX_TRIANGLES,
+        });
+    }
     let mut mesh = TaggedMesh::default();
     let rings: Vec<Vec<u32>> = levels
         .points
@@ -104,9 +115,19 @@ pub(crate) fn walls(
             quad(&mut mesh, corners, levels.of[k] as u32);
         }
     }
+    // Frustums of the regular polygon: h/3 (R² + Rr + r²) times its area at radius 1.
+    let n = directions.len() as f64;
+    let unit_area = 0.5 * n * (4.0 * FRAC_PI_2 / n).sin();
+    let volume = levels
+        .points
+        .windows(2)
+        .map(|w| (w[1].y - w[0].y) / 3.0 * (w[0].x.powi(2) + w[0].x * w[1].x + w[1].x.powi(2)))
+        .sum::<f64>()
+        * unit_area;
     let top = rings.last().cloned().unwrap_or_default();
     Ok(Turned {
         mesh,
+        volume,
         bottom: rings.into_iter().next().unwrap_or_default(),
         top,
     })
