@@ -8,7 +8,7 @@ use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::base::{Finding, Level};
 use crate::data::plastics;
-use crate::sketch::{Contour, Point, Region, Vertex};
+use crate::sketch::{Contour, Point, Region, Segment, Vertex};
 use nalgebra::Vector2;
 
 /// Sizes of every vent.
@@ -95,8 +95,15 @@ fn sites(contour: &Contour, step: f64) -> Vec<Site> {
     for s in contour.segments() {
         let length = s.length();
         let n = (length / step).ceil().max(1.0) as usize;
+        // An arc's start joins smoothly (or is skipped by the next step); a line's start may
+        // be a corner, so lines are entered half a step in.
+        let first = if matches!(s, Segment::Arc { .. }) {
+            0.0
+        } else {
+            0.5
+        };
         for i in 0..n {
-            let t = (i as f64 + 0.5) / n as f64;
+            let t = (i as f64 + first) / n as f64;
             let d = s.direction_at(t);
             all.push(Site {
                 at: s.point_at(t),
