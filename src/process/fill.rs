@@ -38,7 +38,8 @@ pub struct Drive {
 /// How finely to compute.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FillOptions {
-    /// Convergence of the flow: largest change of ln K and ln L.
+    /// Convergence of the flow: root mean square change of ln K and ln L (and a tenth of the
+    /// largest).
     pub tolerance: f64,
     /// Time step limit for a gap of 2 mm, s; grows with the square of the gap.
     pub step: f64,

@@ -336,10 +336,11 @@ impl<'a> FlowState<'a> {
         for round in 0..MOST_PICARD {
             let settled = change < self.options.tolerance && round > 0;
             let q_scale = self.inlet_flow.max(1e-6 * self.drive.flow);
+            // While the mobilities still move, the pressures need not be better than they.
             let tolerance = if settled {
                 1e-6
             } else {
-                (0.02 * change).clamp(1e-6, 1e-2)
+                (0.3 * change).clamp(1e-6, 0.1)
             };
             inlet = self.solve_linear(tolerance * q_scale);
             // The hand cannot push harder than its limit, nor move faster than its limit.
@@ -450,7 +451,7 @@ impl<'a> FlowState<'a> {
         inlet
     }
 
-    /// New gradients and mobilities from the flows; the largest change of ln K and ln L.
+    /// New gradients and mobilities from the flows; how much ln K and ln L changed.
     fn update_mobility(&mut self) -> f64 {
         let net = self.net;
         let wet = self.full.len() + self.front.len();
@@ -487,7 +488,7 @@ impl<'a> FlowState<'a> {
                 top_cavity = top_cavity.max(ln_l);
             }
         }
-        let mut change = 0.0_f64;
+        let (mut largest, mut squares, mut count) = (0.0_f64, 0.0, 0.0_f64);
         for k in 0..wet {
             let i = self.wet_cell(k);
             let ln_l = self.next_l[k];
@@ -508,16 +509,20 @@ impl<'a> FlowState<'a> {
                 _ => true,
             };
             if counts {
-                change = change.max((target - self.ln_k[i]).abs());
+                let mut change = (target - self.ln_k[i]).abs();
                 if self.ln_l[i].is_finite() {
                     change = change.max((ln_l - self.ln_l[i]).abs());
                 }
+                largest = largest.max(change);
+                squares += change * change;
+                count += 1.0;
             }
             self.ln_k[i] += step;
             self.ln_l[i] = ln_l;
             self.ln_u[i] = law;
         }
-        change
+        // The mean square over the cells, and no single cell worse than ten times that.
+        (squares / count.max(1.0)).sqrt().max(0.1 * largest)
     }
 
     /// Mean square of the speed over the faces of a cell, summed over the axes. A front cell

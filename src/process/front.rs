@@ -50,7 +50,6 @@ pub fn advance(
     arrival: &mut [Option<f64>],
 ) -> f64 {
     let mut queue: Vec<u32> = Vec::new();
-    let mut extra: Vec<(u32, f64)> = Vec::new();
     for k in 0..state.front.len() {
         let cell = state.front[k];
         let i = cell as usize;
@@ -65,51 +64,94 @@ pub fn advance(
             queue.push(cell);
         }
     }
-    let mut lost = 0.0;
+    let mut spare = 0.0;
     let mut next = 0;
-    while next < queue.len() {
-        let cell = queue[next];
-        next += 1;
-        let i = cell as usize;
-        let over = (state.filled[i] - 1.0).max(0.0) * state.net.cells[i].volume;
-        state.mark_full(cell);
-        if arrival[i].is_none() {
-            arrival[i] = Some(time + step);
+    loop {
+        while next < queue.len() {
+            let cell = queue[next];
+            next += 1;
+            spare += settle(state, cell, time + step, arrival, &mut queue);
         }
-        if over <= 0.0 {
-            continue;
+        // What found no room next door goes to the whole front.
+        if spare <= 0.0 {
+            break;
         }
-        extra.clear();
-        let mut room = 0.0;
-        for &(j, l) in state.net.near(i) {
-            let j_ = j as usize;
-            if state.in_front[j_] && state.filled[j_] < FULL {
-                let link = &state.net.links[l as usize];
-                let a = link.area[0].min(link.area[1]);
-                extra.push((j, a));
-                room += a;
+        let open: Vec<(u32, f64)> = state
+            .front
+            .iter()
+            .filter(|c| state.in_front[**c as usize])
+            .map(|c| {
+                let i = *c as usize;
+                (*c, (1.0 - state.filled[i]).max(0.0) * state.net.cells[i].volume)
+            })
+            .collect();
+        let room: f64 = open.iter().map(|o| o.1).sum();
+        if room <= 0.0 {
+            break;
+        }
+        let placed = spare.min(room);
+        for (c, own) in open {
+            let i = c as usize;
+            state.filled[i] += placed * own / room / state.net.cells[i].volume;
+            if state.filled[i] >= FULL {
+                queue.push(c);
             }
         }
-        if extra.is_empty() {
-            lost += over;
-            continue;
-        }
-        for &(j, a) in &extra {
-            let j_ = j as usize;
-            let before = state.filled[j_];
-            state.filled[j_] += over * a / room / state.net.cells[j_].volume;
-            if before < 0.5 && state.filled[j_] >= 0.5 && arrival[j_].is_none() {
-                arrival[j_] = Some(time + step);
-            }
-            if before < FULL && state.filled[j_] >= FULL {
-                queue.push(j);
-            }
+        spare -= placed;
+        if next == queue.len() {
+            break;
         }
     }
+    let lost = spare;
     let in_front = std::mem::take(&mut state.in_front);
     state.front.retain(|c| in_front[*c as usize]);
     state.in_front = in_front;
     lost
+}
+
+/// Marks a cell full and passes what is too much to its unfilled neighbours; returns what
+/// found no room, m³. Neighbours that fill up by it join the queue.
+fn settle(
+    state: &mut FlowState<'_>,
+    cell: u32,
+    now: f64,
+    arrival: &mut [Option<f64>],
+    queue: &mut Vec<u32>,
+) -> f64 {
+    let i = cell as usize;
+    let over = (state.filled[i] - 1.0).max(0.0) * state.net.cells[i].volume;
+    state.mark_full(cell);
+    if arrival[i].is_none() {
+        arrival[i] = Some(now);
+    }
+    if over <= 0.0 {
+        return 0.0;
+    }
+    let mut takers: Vec<(usize, f64)> = Vec::new();
+    let mut width = 0.0;
+    for &(j, l) in state.net.near(i) {
+        let j = j as usize;
+        if state.in_front[j] && state.filled[j] < FULL {
+            let link = &state.net.links[l as usize];
+            let a = link.area[0].min(link.area[1]);
+            takers.push((j, a));
+            width += a;
+        }
+    }
+    if takers.is_empty() {
+        return over;
+    }
+    for (j, a) in takers {
+        let before = state.filled[j];
+        state.filled[j] += over * a / width / state.net.cells[j].volume;
+        if before < 0.5 && state.filled[j] >= 0.5 && arrival[j].is_none() {
+            arrival[j] = Some(now);
+        }
+        if before < FULL && state.filled[j] >= FULL {
+            queue.push(j as u32);
+        }
+    }
+    0.0
 }
 
 /// One body of air ahead of the front.

@@ -4,19 +4,23 @@
 //! sources, and findings. Does not draw and does not write files.
 
 pub mod build;
+pub mod columns;
 pub mod cool;
 pub mod feed_chain;
 pub mod fill;
 pub mod flow;
 pub mod front;
 pub mod heat;
+pub mod hold;
 pub mod machine;
 pub mod mobility;
 pub mod network;
 pub mod plan_grid;
 pub mod plate_bending;
 pub mod pressure;
+pub mod release;
 pub mod rheology;
+pub mod trace;
 
 pub use fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
 pub use heat::{Thermal, Wall};

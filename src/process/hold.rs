@@ -1,0 +1,471 @@
+//! Does the mold stay shut: parting force, bolts, bending of the plates, nozzle joint.
+//!
+//! Input: the pressure in the cavity, the plates with bolts, the nozzle joint. Output:
+//! [`HoldReport`]. Does not choose bolts or plates.
+
+use super::network::{Network, Place};
+use super::plate_bending::{BendingError, Fix, PlateModel};
+use crate::data::{Material, tightening};
+use crate::sketch::Point;
+use serde::Serialize;
+use std::f64::consts::PI;
+
+/// The clamp should exceed the parting force by this factor (common practice, no source:
+/// tightening by hand scatters by a quarter either way).
+pub const CLAMP_MARGIN: f64 = 1.5;
+
+/// The screws that hold the halves together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Screws {
+    /// "M8".
+    pub thread: String,
+    /// "8.8".
+    pub class: String,
+    /// Where they stand, mold coordinates, mm.
+    pub at: Vec<Point>,
+    /// Length between head and thread, mm.
+    pub grip: f64,
+}
+
+/// One plate as the bending computation sees it.
+#[derive(Clone)]
+pub struct BentPlate<'a> {
+    /// "A plate".
+    pub name: &'a str,
+    /// Lower left and upper right corner, mm.
+    pub size: ([f64; 2], [f64; 2]),
+    /// Thickness, mm.
+    pub thickness: f64,
+    /// Metal.
+    pub metal: &'a Material,
+    /// How deep the cavity goes at a place, mm (0 = full thickness).
+    pub depth: &'a (dyn Fn(f64, f64) -> f64 + Sync),
+}
+
+/// The load on the parting plane: which squares are wet, and with what pressure.
+#[derive(Debug, Clone, Default)]
+pub struct WetArea {
+    /// Middle of each square (mm), its area (mm²).
+    pub squares: Vec<(Point, f64)>,
+    /// Pressure, MPa: one value for all (the hold: melt at rest) or one per square.
+    pub pressure: Vec<f64>,
+}
+
+impl WetArea {
+    /// The network's cells under one pressure, MPa.
+    pub fn at_rest(net: &Network, pressure: f64) -> Self {
+        let squares = Self::squares(net);
+        Self {
+            pressure: vec![pressure; squares.len()],
+            squares,
+        }
+    }
+    /// The network's cells under the pressures of a fill, Pa.
+    pub fn of_fill(net: &Network, pressure: &[f64]) -> Self {
+        Self {
+            squares: Self::squares(net),
+            pressure: net
+                .cells
+                .iter()
+                .zip(pressure)
+                .filter(|(c, _)| c.plan_area > 0.0)
+                .map(|(_, p)| p * 1e-6)
+                .collect(),
+        }
+    }
+    fn squares(net: &Network) -> Vec<(Point, f64)> {
+        net.cells
+            .iter()
+            .filter(|c| c.plan_area > 0.0)
+            .map(|c| (Point::new(c.at[0], c.at[1]), c.plan_area * 1e6))
+            .collect()
+    }
+    /// Parting force, N.
+    pub fn force(&self) -> f64 {
+        let pairs = self.squares.iter().zip(&self.pressure);
+        pairs.map(|(s, p)| s.1 * p).sum()
+    }
+    /// Projected area, mm².
+    pub fn area(&self) -> f64 {
+        self.squares.iter().map(|s| s.1).sum()
+    }
+}
+
+/// Bending of one plate.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BendingReport {
+    /// "A plate".
+    pub plate: String,
+    /// Largest deflection anywhere, mm.
+    pub largest: f64,
+    /// Largest deflection on the rim of the wet area, mm: what opens the joint there.
+    pub at_rim: f64,
+    /// Where that is, mold coordinates, mm.
+    pub rim_at: [f64; 2],
+    /// The pull on the most loaded screw from pressure and prying, N.
+    pub screw_pull: f64,
+    /// Thickness over the free span: above 0.2 thin-plate theory is too stiff.
+    pub thickness_to_span: f64,
+}
+
+/// The whole hold check.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct HoldReport {
+    /// Projected area of cavities and runners, cm².
+    pub area: f64,
+    /// Parting force with the melt at rest under full pressure, N.
+    pub force: f64,
+    /// Largest parting force during the fill, N.
+    pub force_filling: f64,
+    /// Screws: "4 × M8 8.8".
+    pub screws: String,
+    /// Preload of one screw, N.
+    pub preload: f64,
+    /// Torque of one screw, N·m.
+    pub torque: f64,
+    /// Clamp force of all screws over the parting force.
+    pub clamp_ratio: f64,
+    /// Proof load of one screw over its pull in the worst case.
+    pub screw_safety: f64,
+    /// Opening by stretched screws once the clamp is overcome, mm.
+    pub stretch: f64,
+    /// The plates.
+    pub plates: Vec<BendingReport>,
+    /// Gap at the rim of the cavity: both plates and the screws, mm.
+    pub gap: f64,
+    /// Gap through which the plastic flashes, mm (the vent depth of its table).
+    pub flash_gap: f64,
+    /// Where the numbers for the screws come from.
+    pub source: String,
+}
+
+/// Why the hold cannot be checked.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum HoldError {
+    /// The screw is not in the tables.
+    #[error("screw {thread} of class {class} is not in the tables")]
+    UnknownScrew {
+        /// Thread.
+        thread: String,
+        /// Class.
+        class: String,
+    },
+    /// No screws.
+    #[error("no screws hold the halves together")]
+    NoScrews,
+    /// The plate computation failed.
+    #[error(transparent)]
+    Bending(#[from] BendingError),
+}
+
+/// Fields across a plate in the bending computation.
+const FIELDS: usize = 30;
+
+/// Checks the hold. `filling` is the largest parting force during the fill (N).
+pub fn hold(
+    wet: &WetArea,
+    filling: f64,
+    screws: &Screws,
+    plates: &[BentPlate<'_>],
+    flash_gap: f64,
+) -> Result<HoldReport, HoldError> {
+    if screws.at.is_empty() {
+        return Err(HoldError::NoScrews);
+    }
+    let unknown = || HoldError::UnknownScrew {
+        thread: screws.thread.clone(),
+        class: screws.class.clone(),
+    };
+    let tight = tightening::tightening(&screws.thread, &screws.class).ok_or_else(unknown)?;
+    let proof = tightening::proof_load(&screws.thread, &screws.class).ok_or_else(unknown)?;
+    let n = screws.at.len() as f64;
+    let force = wet.force();
+    let clamp = n * tight.preload;
+
+    let mut bent = Vec::new();
+    for plate in plates {
+        bent.push(bend(plate, wet, screws)?);
+    }
+    let pull = bent.iter().map(|b| b.screw_pull).fold(force / n, f64::max);
+    // A preloaded screw feels little of the load until the joint opens; then all of it.
+    let worst = tight.preload.max(pull);
+    let stretch = if pull > tight.preload {
+        // k = E A / l of the shank; A from the proof load and stress.
+        let area = proof.proof_load_n / proof.proof_stress_mpa;
+        (pull - tight.preload) * screws.grip.max(1.0) / (205_000.0 * area)
+    } else {
+        0.0
+    };
+    let gap = bent.iter().map(|b| b.at_rim).sum::<f64>() + stretch;
+    Ok(HoldReport {
+        area: wet.area() * 1e-2,
+        force,
+        force_filling: filling,
+        screws: format!("{} × {} {}", screws.at.len(), screws.thread, screws.class),
+        preload: tight.preload,
+        torque: tight.torque,
+        clamp_ratio: if force > 0.0 { clamp / force } else { f64::MAX },
+        screw_safety: proof.proof_load_n / worst.max(1e-9),
+        stretch,
+        plates: bent,
+        gap,
+        flash_gap,
+        source: tight.source,
+    })
+}
+
+/// Bends one plate: held at the screws, resting on the other plate outside the wet area.
+fn bend(
+    plate: &BentPlate<'_>,
+    wet: &WetArea,
+    screws: &Screws,
+) -> Result<BendingReport, BendingError> {
+    let xs: Vec<f64> = screws.at.iter().map(|p| p.x).collect();
+    let ys: Vec<f64> = screws.at.iter().map(|p| p.y).collect();
+    let mut model = PlateModel::even(
+        plate.size,
+        (&xs, &ys),
+        FIELDS,
+        plate.thickness,
+        plate.metal.youngs_modulus,
+        plate.metal.poisson,
+    );
+    let fields = model.fields();
+    let nx = model.xs.len() - 1;
+    // Pressure and wet share of each field from the squares it holds.
+    let (mut load, mut share) = (vec![0.0; fields.len()], vec![0.0; fields.len()]);
+    let find = |v: &[f64], p: f64| v.partition_point(|l| *l <= p).clamp(1, v.len() - 1) - 1;
+    for ((at, area), p) in wet.squares.iter().zip(&wet.pressure) {
+        let e = find(&model.ys, at.y) * nx + find(&model.xs, at.x);
+        load[e] += p * area / fields[e].2;
+        share[e] += area / fields[e].2;
+    }
+    for (t, f) in model.thickness.iter_mut().zip(&fields) {
+        let deep = (plate.depth)(f.0, f.1).clamp(0.0, 0.95 * plate.thickness);
+        *t = plate.thickness - deep;
+    }
+    let hold = Fix {
+        w: true,
+        ..Fix::default()
+    };
+    let mut bolts: Vec<usize> = screws
+        .at
+        .iter()
+        .map(|p| model.corner_at(p.x, p.y))
+        .collect();
+    bolts.sort_unstable();
+    bolts.dedup();
+    let fixes: Vec<(usize, Fix)> = bolts.iter().map(|c| (*c, hold)).collect();
+    // Corners that touch no wet field rest on the other plate; the rim touches both kinds.
+    let (cols, rows) = (model.xs.len(), model.ys.len());
+    let (mut resting, mut rim) = (Vec::new(), Vec::new());
+    for j in 0..rows {
+        for i in 0..cols {
+            let around = [
+                (i.wrapping_sub(1), j.wrapping_sub(1)),
+                (i, j.wrapping_sub(1)),
+                (i.wrapping_sub(1), j),
+                (i, j),
+            ];
+            let touching = around
+                .iter()
+                .filter(|(a, b)| *a < cols - 1 && *b < rows - 1)
+                .map(|(a, b)| share[b * nx + a] > 0.3);
+            let (mut wet_side, mut dry_side) = (false, false);
+            for w in touching {
+                wet_side |= w;
+                dry_side |= !w;
+            }
+            let c = j * cols + i;
+            if !wet_side {
+                resting.push(c);
+            } else if dry_side {
+                rim.push(c);
+            }
+        }
+    }
+    let b = model.solve_resting(&load, &[], &fixes, &resting)?;
+    let (mut at_rim, mut rim_at) = (0.0_f64, [0.0; 2]);
+    for c in rim {
+        if b.w[c] > at_rim {
+            at_rim = b.w[c];
+            rim_at = [model.xs[c % cols], model.ys[c / cols]];
+        }
+    }
+    let pull = bolts.iter().map(|c| -b.reaction[*c]).fold(0.0, f64::max);
+    Ok(BendingReport {
+        plate: plate.name.to_owned(),
+        largest: b.largest(),
+        at_rim,
+        rim_at,
+        screw_pull: pull,
+        thickness_to_span: plate.thickness / free_span(&screws.at).max(1e-9),
+    })
+}
+
+/// Largest distance from a screw to its nearest neighbour, mm.
+fn free_span(at: &[Point]) -> f64 {
+    let mut span = 0.0_f64;
+    for (i, p) in at.iter().enumerate() {
+        let near = at
+            .iter()
+            .enumerate()
+            .filter(|(j, _)| *j != i)
+            .map(|(_, q)| (p - q).norm())
+            .fold(f64::INFINITY, f64::min);
+        if near.is_finite() {
+            span = span.max(near);
+        }
+    }
+    span
+}
+
+/// The nozzle joint under pressure.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct NozzleReport {
+    /// Force of the melt on the joint, N: pressure on the circle of the thread or weld.
+    pub thrust: f64,
+    /// Shear stress in the plate's thread, MPa; `None` without a thread.
+    pub thread_shear: Option<f64>,
+    /// Stress in the weld's throat, MPa; `None` without a weld.
+    pub weld_stress: Option<f64>,
+    /// What the stress may be, MPa.
+    pub allowed: f64,
+    /// Circle that the mold sweeps when it is screwed on by turning, diameter, mm.
+    pub swing: f64,
+}
+
+/// Thread of the joint: (major diameter, pitch, engaged length), mm.
+/// Shear area π d_m L/2 at the mean diameter d − 0.64 P (half the wall is thread; common
+/// form of the stripping check, from memory).
+pub fn thread_shear(thrust: f64, thread: (f64, f64, f64)) -> f64 {
+    let (major, pitch, length) = thread;
+    let mean = major - 0.64 * pitch;
+    thrust / (0.5 * PI * mean * length).max(1e-9)
+}
+
+/// Stress in the throat of a fillet weld all round a tube: throat = leg/√2.
+pub fn weld_stress(thrust: f64, diameter: f64, leg: f64) -> f64 {
+    thrust / (PI * diameter * leg / 2.0_f64.sqrt()).max(1e-9)
+}
+
+/// Diameter of the circle swept about the nozzle axis, mm.
+pub fn swing_circle(corners: impl Iterator<Item = Point>) -> f64 {
+    2.0 * corners.map(|p| p.coords.norm()).fold(0.0, f64::max)
+}
+
+/// Projected wet area by place: cavities and feed, cm².
+pub fn areas(net: &Network) -> (f64, f64) {
+    let (mut cavity, mut feed) = (0.0, 0.0);
+    for c in &net.cells {
+        match c.place {
+            Place::Cavity(_) => cavity += c.plan_area,
+            _ => feed += c.plan_area,
+        }
+    }
+    (cavity * 1e4, feed * 1e4)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::data::materials;
+
+    fn disk_load(radius: f64, pressure: f64) -> WetArea {
+        let mut wet = WetArea::default();
+        let d = 1.0;
+        for i in -60..60 {
+            for j in -60..60 {
+                let p = Point::new((f64::from(i) + 0.5) * d, (f64::from(j) + 0.5) * d);
+                if p.coords.norm() < radius {
+                    wet.squares.push((p, d * d));
+                    wet.pressure.push(pressure);
+                }
+            }
+        }
+        wet
+    }
+
+    fn screws(half: f64) -> Screws {
+        Screws {
+            thread: "M8".into(),
+            class: "8.8".into(),
+            at: [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)]
+                .map(|(x, y)| Point::new(x * half, y * half))
+                .to_vec(),
+            grip: 20.0,
+        }
+    }
+
+    #[test]
+    fn force_is_area_times_pressure() {
+        // Moulders' rule force[kN] = area[cm²] × pressure[bar] / 100 (nbzhenfei.com):
+        // 63.6 cm² × 40 bar / 100 = 25.4 kN.
+        let wet = disk_load(45.0, 4.0);
+        assert!(
+            (wet.force() / 25.4e3 - 1.0).abs() < 0.005,
+            "{}",
+            wet.force()
+        );
+    }
+
+    #[test]
+    fn a_coaster_mold_is_held_and_bends_by_hundredths() {
+        let metal = materials::material("6082").unwrap();
+        let none = |_: f64, _: f64| 0.0;
+        let plate = |name| BentPlate {
+            name,
+            size: ([-65.0; 2], [65.0; 2]),
+            thickness: 20.0,
+            metal,
+            depth: &none,
+        };
+        let r = hold(
+            &disk_load(45.0, 4.0),
+            15e3,
+            &screws(52.0),
+            &[plate("A plate"), plate("B plate")],
+            0.02,
+        )
+        .unwrap();
+        // Two sheets published for M8 8.8: proof 21.2 kN, 75 % of it 15.9 kN.
+        assert!((r.preload / 15.9e3 - 1.0).abs() < 0.01);
+        assert!((r.clamp_ratio - 4.0 * r.preload / r.force).abs() < 1e-9);
+        let total: f64 = r.plates.iter().map(|p| p.at_rim).sum();
+        assert!(r.gap >= total && r.gap < 0.2 && r.gap > 1e-4, "{}", r.gap);
+        // Each screw pulls at least its quarter of the force.
+        assert!(
+            r.plates[0].screw_pull >= 0.99 * r.force / 4.0,
+            "{}",
+            r.plates[0].screw_pull
+        );
+    }
+
+    #[test]
+    fn deflection_follows_the_cube_of_the_thickness() {
+        let metal = materials::material("6082").unwrap();
+        let none = |_: f64, _: f64| 0.0;
+        let rim = |thickness: f64| {
+            let plate = BentPlate {
+                name: "A plate",
+                size: ([-65.0; 2], [65.0; 2]),
+                thickness,
+                metal,
+                depth: &none,
+            };
+            bend(&plate, &disk_load(45.0, 4.0), &screws(52.0))
+                .unwrap()
+                .largest
+        };
+        assert!((rim(10.0) / rim(20.0) - 8.0).abs() < 0.01);
+    }
+
+    #[test]
+    fn joints_and_swing() {
+        // 4 MPa on a 21 mm circle: 1385 N; leg 5 round 25 mm: throat area 277.7 mm².
+        let thrust = 4.0 * PI / 4.0 * 441.0;
+        assert!((weld_stress(thrust, 25.0, 5.0) - thrust / 277.68).abs() < 1e-2);
+        let corners = [Point::new(60.0, 80.0), Point::new(-10.0, 0.0)];
+        assert_eq!(swing_circle(corners.into_iter()), 200.0);
+    }
+}

@@ -1,0 +1,427 @@
+//! What the front's way tells: weld lines, last places to fill, vents.
+//!
+//! Input: [`FillResult`] and its network. Output: points and lines in mold coordinates.
+//! Does not cut vents; `design` does.
+
+use super::fill::FillResult;
+use super::network::{Network, Place};
+use crate::sketch::Point;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// A line where two fronts met.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WeldLine {
+    /// Points along it, mold coordinates, mm.
+    pub points: Vec<[f64; 2]>,
+    /// Length, mm.
+    pub length: f64,
+    /// Mean angle between the directions of the fronts, degrees: 180 = head on.
+    pub angle: f64,
+    /// Mean temperature of the melt there at the end, °C.
+    pub temperature: f64,
+    /// Time at which it formed, s.
+    pub time: f64,
+}
+
+/// A place that fills last in its surroundings.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LastPlace {
+    /// Mold coordinates, mm.
+    pub at: [f64; 2],
+    /// Which cavity, from 0.
+    pub cavity: usize,
+    /// When the front got there, s; `None` = it did not.
+    pub time: Option<f64>,
+    /// On the part's outer edge (a vent can be cut there).
+    pub on_edge: bool,
+}
+
+/// Fronts that meet at less than this angle merge without a line, degrees
+/// (common practice: 135° between the fronts' tangents, that is 45° between directions).
+const LEAST_ANGLE: f64 = 45.0;
+
+fn cavity_of(net: &Network, i: usize) -> Option<usize> {
+    match net.cells[i].place {
+        Place::Cavity(c) => Some(usize::from(c)),
+        _ => None,
+    }
+}
+
+/// Direction in which the front moved over each cell: gradient of the arrival times towards
+/// the neighbours that were filled earlier. Zero where unknown.
+fn directions(net: &Network, arrival: &[Option<f64>]) -> Vec<[f64; 2]> {
+    (0..net.cells.len())
+        .map(|i| {
+            let Some(t) = arrival[i] else {
+                return [0.0; 2];
+            };
+            if cavity_of(net, i).is_none() {
+                return [0.0; 2];
+            }
+            let mut g = [0.0; 2];
+            for &(j, _) in net.near(i) {
+                let j = j as usize;
+                if cavity_of(net, j).is_none() {
+                    continue;
+                }
+                let Some(tj) = arrival[j] else { continue };
+                let (a, b) = (net.cells[i].at, net.cells[j].at);
+                let d = [a[0] - b[0], a[1] - b[1]];
+                let n2 = d[0] * d[0] + d[1] * d[1];
+                if n2 > 0.0 && tj < t {
+                    g[0] += d[0] * (t - tj) / n2;
+                    g[1] += d[1] * (t - tj) / n2;
+                }
+            }
+            let n = g[0].hypot(g[1]);
+            if n > 0.0 { [g[0] / n, g[1] / n] } else { g }
+        })
+        .collect()
+}
+
+/// Mean direction over the cells behind a cell, two steps upstream: steadier than one cell.
+fn upstream(
+    net: &Network,
+    arrival: &[Option<f64>],
+    direction: &[[f64; 2]],
+    from: usize,
+) -> [f64; 2] {
+    let (mut at, mut sum) = (from, direction[from]);
+    for _ in 0..2 {
+        let earlier = net
+            .near(at)
+            .iter()
+            .map(|n| n.0 as usize)
+            .filter(|j| cavity_of(net, *j).is_some())
+            .filter_map(|j| Some((arrival[j]?, j)))
+            .min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        match earlier {
+            Some((t, j)) if Some(t) < arrival[at] => at = j,
+            _ => break,
+        }
+        sum[0] += direction[at][0];
+        sum[1] += direction[at][1];
+    }
+    let n = sum[0].hypot(sum[1]);
+    if n > 0.0 {
+        [sum[0] / n, sum[1] / n]
+    } else {
+        sum
+    }
+}
+
+/// Lines where fronts met.
+pub fn weld_lines(net: &Network, result: &FillResult) -> Vec<WeldLine> {
+    let arrival = &result.arrival;
+    let direction = directions(net, arrival);
+    // Links across which the two sides ran towards each other.
+    let mut met: Vec<(usize, usize, f64)> = Vec::new();
+    for l in &net.links {
+        let [i, j] = l.ends.map(|e| e as usize);
+        if cavity_of(net, i).is_none() || cavity_of(net, i) != cavity_of(net, j) {
+            continue;
+        }
+        if arrival[i].is_none() || arrival[j].is_none() {
+            continue;
+        }
+        let (a, b) = (net.cells[i].at, net.cells[j].at);
+        let mut e = [b[0] - a[0], b[1] - a[1]];
+        let n = e[0].hypot(e[1]).max(1e-12);
+        e = [e[0] / n, e[1] / n];
+        let (u, v) = (
+            upstream(net, arrival, &direction, i),
+            upstream(net, arrival, &direction, j),
+        );
+        let (along_i, along_j) = (u[0] * e[0] + u[1] * e[1], v[0] * e[0] + v[1] * e[1]);
+        let angle = (u[0] * v[0] + u[1] * v[1])
+            .clamp(-1.0, 1.0)
+            .acos()
+            .to_degrees();
+        if along_i > 0.2 && along_j < -0.2 && angle > LEAST_ANGLE {
+            met.push((i, j, angle));
+        }
+    }
+    // Groups of touching cells.
+    let mut group: BTreeMap<usize, usize> = BTreeMap::new();
+    for &(i, j, _) in &met {
+        group.entry(i).or_insert(i);
+        group.entry(j).or_insert(j);
+    }
+    let cells: Vec<usize> = group.keys().copied().collect();
+    let pitch = met
+        .first()
+        .map_or(1.0, |&(i, j, _)| distance(net.cells[i].at, net.cells[j].at));
+    let mut parent: BTreeMap<usize, usize> = cells.iter().map(|c| (*c, *c)).collect();
+    fn root(parent: &BTreeMap<usize, usize>, mut c: usize) -> usize {
+        while let Some(&p) = parent.get(&c) {
+            if p == c {
+                break;
+            }
+            c = p;
+        }
+        c
+    }
+    for (k, &a) in cells.iter().enumerate() {
+        for &b in &cells[k + 1..] {
+            let near = cavity_of(net, a) == cavity_of(net, b)
+                && distance(net.cells[a].at, net.cells[b].at) < 2.3 * pitch;
+            if near {
+                let (ra, rb) = (root(&parent, a), root(&parent, b));
+                parent.insert(ra.max(rb), ra.min(rb));
+            }
+        }
+    }
+    let mut lines: BTreeMap<usize, Vec<(usize, usize, f64)>> = BTreeMap::new();
+    for m in met {
+        lines.entry(root(&parent, m.0)).or_default().push(m);
+    }
+    lines
+        .into_values()
+        .filter(|l| l.len() >= 3)
+        .map(|l| {
+            let middle = |&(i, j, _): &(usize, usize, f64)| {
+                let (a, b) = (net.cells[i].at, net.cells[j].at);
+                [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]
+            };
+            let mut points: Vec<([f64; 2], f64)> = l
+                .iter()
+                .map(|m| {
+                    let t = arrival[m.0].unwrap_or(0.0).max(arrival[m.1].unwrap_or(0.0));
+                    (middle(m), t)
+                })
+                .collect();
+            points.sort_by(|a, b| a.1.total_cmp(&b.1));
+            let n = l.len() as f64;
+            let time = points.first().map_or(0.0, |p| p.1);
+            let points: Vec<[f64; 2]> = points.into_iter().map(|p| p.0).collect();
+            let mut far = 0.0_f64;
+            for p in &points {
+                far = far.max((p[0] - points[0][0]).hypot(p[1] - points[0][1]));
+            }
+            WeldLine {
+                length: far,
+                angle: l.iter().map(|m| m.2).sum::<f64>() / n,
+                temperature: l
+                    .iter()
+                    .map(|m| 0.5 * (result.temperature[m.0] + result.temperature[m.1]))
+                    .sum::<f64>()
+                    / n,
+                time,
+                points,
+            }
+        })
+        .filter(|l| l.length > 2.5 * pitch)
+        .collect()
+}
+
+fn distance(a: [f64; 3], b: [f64; 3]) -> f64 {
+    (a[0] - b[0]).hypot(a[1] - b[1])
+}
+
+/// Places that fill last: local maxima of the arrival time within `radius` mm, latest first,
+/// and the middle of what stayed empty.
+pub fn last_places(net: &Network, result: &FillResult, radius: f64) -> Vec<LastPlace> {
+    let mut found: Vec<LastPlace> = Vec::new();
+    let mut by_cavity: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for i in 0..net.cells.len() {
+        if let Some(c) = cavity_of(net, i) {
+            by_cavity.entry(c).or_default().push(i);
+        }
+    }
+    for (cavity, cells) in by_cavity {
+        let late = |i: usize| result.arrival[i].unwrap_or(f64::MAX);
+        // Latest first; a place is kept when no later kept place lies near.
+        let mut order = cells.clone();
+        order.sort_by(|a, b| {
+            let edge = |i: usize| net.cells[i].vented;
+            late(*b)
+                .total_cmp(&late(*a))
+                .then(edge(*b).cmp(&edge(*a)))
+                .then(a.cmp(b))
+        });
+        let top = order.first().map_or(0.0, |i| late(*i));
+        for i in order {
+            let t = late(i);
+            if t < 0.5 * top.min(result.time) || found.len() > 200 {
+                break;
+            }
+            let at = net.cells[i].at;
+            let near_later = cells
+                .iter()
+                .any(|j| *j != i && late(*j) > t && distance(net.cells[*j].at, at) < radius);
+            let near_kept = found
+                .iter()
+                .any(|p| p.cavity == cavity && (p.at[0] - at[0]).hypot(p.at[1] - at[1]) < radius);
+            if !near_later && !near_kept {
+                found.push(LastPlace {
+                    at: [at[0], at[1]],
+                    cavity,
+                    time: result.arrival[i],
+                    on_edge: net.cells[i].vented,
+                });
+            }
+        }
+    }
+    found
+}
+
+/// Where vents do good: on the outer edge at the places that fill last, at most `most` per
+/// cavity, the latest first. Mold coordinates, mm.
+pub fn vent_sites(net: &Network, result: &FillResult, most: usize) -> Vec<Point> {
+    let mut sites: Vec<Point> = Vec::new();
+    let (mut size, mut cavities) = (0.0_f64, 0);
+    for c in 0..=usize::from(u16::MAX) {
+        let edge: Vec<usize> = (0..net.cells.len())
+            .filter(|i| cavity_of(net, *i) == Some(c) && net.cells[*i].vented)
+            .collect();
+        if edge.is_empty() {
+            break;
+        }
+        cavities += 1;
+        let first = net.cells[edge[0]].at;
+        for i in &edge {
+            size = size.max(distance(first, net.cells[*i].at));
+        }
+        let late = |i: usize| result.arrival[i].unwrap_or(f64::MAX);
+        let mut order = edge;
+        order.sort_by(|a, b| late(*b).total_cmp(&late(*a)).then(a.cmp(b)));
+        let mut kept: Vec<[f64; 3]> = Vec::new();
+        for i in order {
+            if kept.len() >= most {
+                break;
+            }
+            let at = net.cells[i].at;
+            // Spread the vents: a fifth of the cavity apart.
+            if kept.iter().all(|k| distance(*k, at) > 0.2 * size) {
+                kept.push(at);
+            }
+        }
+        sites.extend(kept.iter().map(|a| Point::new(a[0], a[1])));
+    }
+    let _ = cavities;
+    sites
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::process::fill::{Drive, FillOptions, Melt, fill};
+    use crate::process::heat::{Thermal, Wall};
+    use crate::process::network::Inlet;
+    use crate::process::plan_grid::{Column, GridSpec, PlanGrid};
+    use crate::process::rheology::{Law, Rheology};
+
+    fn run(net: &Network) -> FillResult {
+        let law = Law::PowerLaw {
+            consistency: 5000.0,
+            index: 0.4,
+            reference: 200.0,
+            sensitivity: 0.0,
+        };
+        let melt = Melt {
+            rheology: Rheology::new(law, 100.0).unwrap(),
+            thermal: Thermal {
+                conductivity: 0.2,
+                density: 900.0,
+                cp_solid: 2000.0,
+                cp_melt: 2000.0,
+                latent: 0.0,
+                crystallising: (0.0, 0.0),
+            },
+            temperature: 200.0,
+        };
+        let wall = Wall {
+            temperature: 40.0,
+            contact: 2500.0,
+        };
+        let drive = Drive {
+            flow: 5e-6,
+            pressure: 1e9,
+            shot: 1.0,
+        };
+        let options = FillOptions {
+            isothermal: true,
+            ..FillOptions::default()
+        };
+        fill(net, &melt, &wall, &drive, &options, &mut |_| true)
+    }
+
+    fn net(columns: &(dyn Fn(f64, f64) -> Column + Sync), at: (f64, f64)) -> Network {
+        let grid = PlanGrid::new(
+            columns,
+            &GridSpec {
+                min: [-20.0; 2],
+                max: [20.0; 2],
+                pitch: 1.0,
+                cavity: 0,
+            },
+        )
+        .unwrap();
+        let cell = grid.cell_near(at.0, at.1, 2.0).unwrap();
+        let inlet = Inlet {
+            cell,
+            area: 3e-6,
+            reach: 5e-4,
+            slot: 0,
+        };
+        Network::new(grid.cells, grid.links, inlet).unwrap()
+    }
+
+    fn plate(hole: f64) -> impl Fn(f64, f64) -> Column + Sync {
+        move |x: f64, y: f64| {
+            let inside = x.abs() < 20.0 && y.abs() < 20.0 && x.hypot(y) > hole;
+            Column {
+                thickness: if inside { 2.0 } else { 0.0 },
+                low: 0.0,
+                high: 2.0,
+            }
+        }
+    }
+
+    #[test]
+    fn a_plain_plate_has_no_weld_line_and_fills_last_in_the_far_corners() {
+        let n = net(&plate(0.0), (-19.5, 0.0));
+        let r = run(&n);
+        assert!(weld_lines(&n, &r).is_empty());
+        let sites = vent_sites(&n, &r, 2);
+        assert_eq!(sites.len(), 2);
+        for s in sites {
+            assert!(s.x > 17.0 && s.y.abs() > 17.0, "{s}");
+        }
+    }
+
+    #[test]
+    fn behind_a_hole_the_fronts_meet_in_a_line() {
+        let n = net(&plate(7.0), (-19.5, 0.0));
+        let r = run(&n);
+        let lines = weld_lines(&n, &r);
+        assert_eq!(lines.len(), 1, "{lines:?}");
+        // On the far side of the hole, along the axis of symmetry.
+        for p in &lines[0].points {
+            assert!(p[0] > 5.0 && p[1].abs() < 3.0, "{p:?}");
+        }
+        assert!(lines[0].length > 4.0 && lines[0].angle > 45.0);
+    }
+
+    #[test]
+    fn an_inner_pocket_of_thin_plastic_traps_air() {
+        // A thin island (0.5 mm) in a 3 mm plate fills last; its air has no way out.
+        let island = |x: f64, y: f64| {
+            let inside = x.abs() < 20.0 && y.abs() < 20.0;
+            let h = if x.hypot(y) < 10.0 { 0.5 } else { 3.0 };
+            Column {
+                thickness: if inside { h } else { 0.0 },
+                low: 0.0,
+                high: h,
+            }
+        };
+        let n = net(&island, (-19.5, 0.0));
+        let r = run(&n);
+        assert_eq!(r.outcome, crate::process::fill::Outcome::AirTrapped);
+        let trap = &r.traps[0];
+        assert!(trap.at[0].hypot(trap.at[1]) < 10.0, "{:?}", trap.at);
+        assert!(trap.pressure > 1e5 && trap.volume > 0.0);
+        assert!(r.mass_error < 1e-3, "{}", r.mass_error);
+    }
+}
