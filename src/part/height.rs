@@ -141,7 +141,8 @@ impl PartModel {
     }
 }
 
-fn joined(mut a: Vec<Interval>, b: Vec<Interval>) -> Vec<Interval> {
+/// Both sets of stretches together.
+pub(crate) fn joined(mut a: Vec<Interval>, b: Vec<Interval>) -> Vec<Interval> {
     a.extend(b);
     a.sort_by(|p, q| p.low.total_cmp(&q.low));
     let mut out: Vec<Interval> = Vec::new();
@@ -154,7 +155,8 @@ fn joined(mut a: Vec<Interval>, b: Vec<Interval>) -> Vec<Interval> {
     out
 }
 
-fn without(a: &[Interval], hole: Interval) -> Vec<Interval> {
+/// The stretches with one taken away.
+pub(crate) fn without(a: &[Interval], hole: Interval) -> Vec<Interval> {
     a.iter()
         .flat_map(|i| {
             [

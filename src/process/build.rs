@@ -66,8 +66,8 @@ pub struct Source<'a> {
     pub pitch: f64,
 }
 
-/// From mold coordinates to scaled part coordinates.
-fn into_part(p: Point, place: &Placement) -> Point {
+/// From mold coordinates to scaled part coordinates (not turned), mm.
+pub fn into_part(p: Point, place: &Placement) -> Point {
     let (sin, cos) = place.angle_deg.to_radians().sin_cos();
     let v = p - place.at;
     Point::new(cos * v.x + sin * v.y, cos * v.y - sin * v.x)

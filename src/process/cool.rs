@@ -52,6 +52,14 @@ pub fn rod_centre(diameter: f64, diffusivity: f64, t: Temperatures) -> Option<f6
     Some(time.max(0.0))
 }
 
+/// Time until the mean of a long round bar has cooled, s. 4/5.783 in place of 1.602 (first
+/// term of the mean's series).
+pub fn rod_mean(diameter: f64, diffusivity: f64, t: Temperatures) -> Option<f64> {
+    let r = 0.5e-3 * diameter;
+    let time = r * r / (5.783 * diffusivity) * (4.0 / 5.783 * t.ratio()?).ln();
+    Some(time.max(0.0))
+}
+
 /// Heat that one shot leaves in the mold, J. Mass in kg.
 pub fn heat_per_shot(mass: f64, thermal: &Thermal, t: Temperatures) -> f64 {
     mass * (thermal.enthalpy(t.melt) - thermal.enthalpy(t.eject))

@@ -199,6 +199,11 @@ impl<'a> FlowState<'a> {
         }
     }
 
+    /// Largest pressure at the inlet, Pa.
+    pub fn pressure_limit(&self) -> f64 {
+        self.drive.pressure
+    }
+
     /// True when the cell is full.
     pub fn is_full(&self, cell: usize) -> bool {
         self.unknown[cell] != NONE

@@ -13,7 +13,7 @@ const FULL: f64 = 1.0 - 1e-7;
 const ATMOSPHERE: f64 = 101_325.0;
 /// Polytropic exponent of air that has little time to give off heat.
 const POLYTROPE: f64 = 1.3;
-/// Air at this share of the melt's pressure stops the front.
+/// Air at this share of the largest pressure stops the front.
 const BALANCED: f64 = 0.97;
 
 /// Longest step now, s. `room`: the step after which closed-in air would be 30 % smaller.
@@ -82,7 +82,10 @@ pub fn advance(
             .filter(|c| state.in_front[**c as usize])
             .map(|c| {
                 let i = *c as usize;
-                (*c, (1.0 - state.filled[i]).max(0.0) * state.net.cells[i].volume)
+                (
+                    *c,
+                    (1.0 - state.filled[i]).max(0.0) * state.net.cells[i].volume,
+                )
             })
             .collect();
         let room: f64 = open.iter().map(|o| o.1).sum();
@@ -220,7 +223,12 @@ impl Air {
                     }
                 }
             }
-            if open {
+            // A cell or two left behind by the front hold no air worth speaking of.
+            let straggling = self.pocket[start as usize] == 0 && {
+                let whole: f64 = cells.iter().map(|c| net.cells[*c as usize].volume).sum();
+                cells.len() <= 2 || volume < 0.05 * whole
+            };
+            if open || straggling {
                 for &c in &cells {
                     state.air[c as usize] = 0.0;
                 }
@@ -251,19 +259,18 @@ impl Air {
                 }
             }
             let gauge = (now - ATMOSPHERE).max(0.0);
-            let (mut melt, mut inflow) = (0.0_f64, 0.0);
+            let mut inflow = 0.0;
             for &c in cells {
                 let i = c as usize;
                 for &(j, l) in net.near(i) {
                     if state.is_full(j as usize) {
-                        melt = melt.max(state.cell_pressure(j as usize));
                         inflow += state.flow_into(i, l as usize).max(0.0);
                     }
                 }
             }
             let whole: f64 = cells.iter().map(|c| net.cells[*c as usize].volume).sum();
-            if (gauge > 1e4 && gauge >= BALANCED * melt) || *volume < 1e-5 * whole {
-                self.trap(state, cells, gauge.min(melt));
+            if gauge >= BALANCED * state.pressure_limit() || *volume < 1e-9 * whole {
+                self.trap(state, cells, gauge);
                 continue;
             }
             for &c in cells {

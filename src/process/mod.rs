@@ -4,25 +4,33 @@
 //! sources, and findings. Does not draw and does not write files.
 
 pub mod build;
+pub mod card;
 pub mod columns;
 pub mod cool;
 pub mod feed_chain;
 pub mod fill;
+pub mod findings;
 pub mod flow;
 pub mod front;
 pub mod heat;
 pub mod hold;
 pub mod machine;
+pub mod melt;
 pub mod mobility;
 pub mod network;
 pub mod plan_grid;
 pub mod plate_bending;
 pub mod pressure;
 pub mod release;
+pub mod report;
 pub mod rheology;
+pub mod run;
+pub mod study;
 pub mod trace;
 
 pub use fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
 pub use heat::{Thermal, Wall};
 pub use network::Network;
+pub use report::ProcessReport;
 pub use rheology::{Law, Rheology};
+pub use run::{ProcessOptions, process, vents};

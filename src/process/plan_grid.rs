@@ -308,6 +308,11 @@ impl PlanGrid {
         }
     }
 
+    /// True when the grid square holds plastic (index as in the rows of the grid).
+    pub fn covers(&self, square: usize) -> bool {
+        self.index.get(square).is_some_and(|c| *c != NONE)
+    }
+
     /// The cell at a place, or the nearest one within `reach` mm.
     pub fn cell_near(&self, x: f64, y: f64, reach: f64) -> Option<u32> {
         let d = self.pitch;
