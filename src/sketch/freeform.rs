@@ -4,17 +4,17 @@
 //! Closes to the start with a line if need be. Does not look for crossings:
 //! see [`super::crossing`].
 
-use super::carrier::Carrier;
 use super::contour::{Contour, Point, Segment, Vertex};
+use super::fillet::{Drawn, round_corners};
+pub use super::path_error::FreePathError;
 use super::segment::{Vector, turn};
 use super::shapes::LARGEST;
-use crate::base::units::number;
 use std::f64::consts::{PI, TAU};
 
 /// Most steps of a path.
 pub const MOST_STEPS: usize = 5000;
 /// Ends closer than this, mm, are one point.
-const SAME: f64 = 1e-6;
+pub(super) const SAME: f64 = 1e-6;
 /// How far the two radii of an arc given by its centre may differ, mm.
 const RADIUS_SLACK: f64 = 0.005;
 /// An arc that meets its neighbours at a corner is kept below this angle, radians, so
@@ -59,103 +59,6 @@ impl Step {
     pub fn line(to: Point) -> Self {
         Step::Line { to, fillet: 0.0 }
     }
-}
-
-/// Why a path cannot be drawn. Steps are counted from 1; the closing line counts
-/// as one more.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum FreePathError {
-    /// A coordinate that is no number or absurdly large.
-    #[error("step {step}: coordinates must lie between -{LARGEST} and {LARGEST} mm")]
-    Coordinates {
-        /// Step, 0 for the start point.
-        step: usize,
-    },
-    /// Too many steps.
-    #[error("a path has at most {MOST_STEPS} steps, this one has {0}")]
-    TooMany(usize),
-    /// A step that goes nowhere.
-    #[error("step {step} has no length: it ends where it starts, at ({}, {})", number(at.x), number(at.y))]
-    NoLength {
-        /// Step.
-        step: usize,
-        /// Where.
-        at: Point,
-    },
-    /// A bulge that makes no arc.
-    #[error("step {step}: bulge {bulge} makes no arc; 1 is a half circle, 0.414 a quarter")]
-    Bulge {
-        /// Step.
-        step: usize,
-        /// Bulge.
-        bulge: f64,
-    },
-    /// Start and end at different distances from the centre.
-    #[error("step {step}: the start is {} mm from the centre, the end {} mm; an arc needs both equal", number(*.start), number(*.end))]
-    Centre {
-        /// Step.
-        step: usize,
-        /// Distance of the start from the centre, mm.
-        start: f64,
-        /// Distance of the end from the centre, mm.
-        end: f64,
-    },
-    /// A tangent arc without a step before it.
-    #[error("step 1 cannot be tangent: there is no step before it")]
-    TangentFirst,
-    /// A tangent arc to a point straight behind.
-    #[error("step {step}: no arc tangent to the step before leads straight back")]
-    TangentBehind {
-        /// Step.
-        step: usize,
-    },
-    /// A corner radius that does not fit.
-    #[error("step {step}: corner radius {} mm needs {} mm of edge, edge is {} mm", number(*.radius), number(*.needs), number(*.length))]
-    Fillet {
-        /// Step whose end is rounded.
-        step: usize,
-        /// Radius, mm.
-        radius: f64,
-        /// Edge used up, mm.
-        needs: f64,
-        /// Length of the edge, mm.
-        length: f64,
-    },
-    /// A corner radius that touches no place on both neighbours.
-    #[error("step {step}: no arc of radius {} mm touches both neighbours of the corner", number(*.radius))]
-    FilletNowhere {
-        /// Step whose end is rounded.
-        step: usize,
-        /// Radius, mm.
-        radius: f64,
-    },
-    /// The path encloses nothing.
-    #[error("the path encloses no area")]
-    NoArea,
-}
-
-impl FreePathError {
-    /// The step at fault (from 1), where one is.
-    pub fn step(&self) -> Option<usize> {
-        match *self {
-            FreePathError::Coordinates { step }
-            | FreePathError::NoLength { step, .. }
-            | FreePathError::Bulge { step, .. }
-            | FreePathError::Centre { step, .. }
-            | FreePathError::TangentBehind { step }
-            | FreePathError::Fillet { step, .. }
-            | FreePathError::FilletNowhere { step, .. } => Some(step),
-            FreePathError::TangentFirst => Some(1),
-            FreePathError::TooMany(_) | FreePathError::NoArea => None,
-        }
-    }
-}
-
-/// A segment, the step it came from, and the corner radius at its end.
-struct Drawn {
-    segment: Segment,
-    step: usize,
-    fillet: f64,
 }
 
 /// Draws a closed path.
@@ -302,100 +205,6 @@ fn arcs(from: Point, to: Point, sweep: f64) -> Vec<Segment> {
     let mut both = arcs(from, middle, 0.5 * sweep);
     both.extend(arcs(middle, to, 0.5 * sweep));
     both
-}
-
-/// A corner's fillet: where it leaves the first segment (fraction), where it
-/// joins the second, and its bulge.
-struct Fillet {
-    leaves: f64,
-    joins: f64,
-    bulge: f64,
-}
-
-fn fillet(a: &Drawn, b: &Segment) -> Result<Option<Fillet>, FreePathError> {
-    let radius = a.fillet;
-    let nowhere = FreePathError::FilletNowhere {
-        step: a.step,
-        radius,
-    };
-    let corner = a.segment.to();
-    let angle = turn(a.segment.direction_at(1.0), b.direction_at(0.0));
-    if radius == 0.0 || angle.abs() < 1e-7 {
-        return Ok(None);
-    }
-    if angle.abs() > PI - 1e-6 {
-        return Err(nowhere);
-    }
-    if let (Segment::Line { .. }, Segment::Line { .. }) = (&a.segment, b) {
-        let used = radius * (0.5 * angle.abs()).tan();
-        return Ok(Some(Fillet {
-            leaves: 1.0 - used / a.segment.length(),
-            joins: used / b.length(),
-            bulge: (0.25 * angle).tan(),
-        }));
-    }
-    let shift = radius * angle.signum();
-    let centre = a
-        .segment
-        .shifted_left(shift)
-        .zip(b.shifted_left(shift))
-        .and_then(|(s, t)| Carrier::of(&s).zip(Carrier::of(&t)))
-        .and_then(|(s, t)| s.meet(&t))
-        .and_then(|m| {
-            m.into_iter()
-                .min_by(|p, q| (p - corner).norm().total_cmp(&(q - corner).norm()))
-        })
-        .ok_or(nowhere.clone())?;
-    let (leaves, joins) = (a.segment.closest(centre), b.closest(centre));
-    let (p, q) = (
-        a.segment.point_at(leaves) - centre,
-        b.point_at(joins) - centre,
-    );
-    if (p.norm() - radius).abs() > SAME || (q.norm() - radius).abs() > SAME {
-        return Err(nowhere);
-    }
-    Ok(Some(Fillet {
-        leaves,
-        joins,
-        bulge: (0.25 * turn(p, q)).tan(),
-    }))
-}
-
-fn round_corners(drawn: &[Drawn]) -> Result<Contour, FreePathError> {
-    let n = drawn.len();
-    let corners = (0..n)
-        .map(|i| fillet(&drawn[i], &drawn[(i + 1) % n].segment))
-        .collect::<Result<Vec<_>, _>>()?;
-    let mut vertices = Vec::with_capacity(2 * n);
-    for i in 0..n {
-        let d = &drawn[i];
-        let begin = corners[(i + n - 1) % n].as_ref().map_or(0.0, |c| c.joins);
-        let end = corners[i].as_ref().map_or(1.0, |c| c.leaves);
-        let length = d.segment.length();
-        if end - begin < -1e-9 {
-            let at_end = &drawn[if corners[i].is_some() {
-                i
-            } else {
-                (i + n - 1) % n
-            }];
-            return Err(FreePathError::Fillet {
-                step: at_end.step,
-                radius: at_end.fillet,
-                needs: (begin + 1.0 - end) * length,
-                length,
-            });
-        }
-        if (end - begin) * length > SAME {
-            vertices.push(d.segment.piece(begin, end).vertex());
-        }
-        if let Some(c) = &corners[i] {
-            vertices.push(Vertex {
-                at: d.segment.point_at(end),
-                bulge: c.bulge,
-            });
-        }
-    }
-    Ok(Contour::new(vertices))
 }
 
 /// Splits long arcs that end in a corner.
