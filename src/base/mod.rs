@@ -5,6 +5,7 @@
 
 pub mod decision;
 pub mod diagnostic;
+pub mod dimension;
 pub mod finding;
 pub mod quantity;
 pub mod span;

@@ -42,9 +42,10 @@ pub(super) fn run(path: &Path, key: Option<&str>, common: &Common, out: &mut dyn
             .max_by(|a, b| strsim::jaro_winkler(a, k).total_cmp(&strsim::jaro_winkler(b, k)))
             .unwrap_or("bolts.count");
         let known = crate::spec::sections::find(k).is_some();
+        let help = crate::spec::help::key(k).unwrap_or_default();
         return complain(&if known {
             format!(
-                "{k} is a key of the file, but this job decides nothing by it; did you mean {near}?"
+                "{k} is a key of the file, but this job decides nothing by it; did you mean {near}?\n\n{help}"
             )
         } else {
             format!(

@@ -7,7 +7,7 @@ use super::mold::{PLATE_MATERIALS, SCREWS};
 use super::reader::Place;
 use super::shape::{OutlineSpec, ShapeKeys};
 use super::value::{Value, Word, words};
-use crate::base::quantity::Dimension;
+use crate::base::dimension::Dimension;
 use crate::base::{Angle, Given, Length};
 use crate::spec::job::Opt;
 use serde::Serialize;

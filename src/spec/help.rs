@@ -5,7 +5,7 @@
 use super::key::{Key, Kind};
 use super::sections;
 use super::suggest::{join, list};
-use crate::base::quantity::Dimension;
+use crate::base::dimension::Dimension;
 use crate::base::units::number;
 
 /// A key of the parameter file, explained; `None` when there is no such key.

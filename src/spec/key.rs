@@ -4,7 +4,7 @@
 //! makes a section's struct, its list of keys and its reader from one text.
 //! Does not read files (see [`super::reader`]) and knows no section by name.
 
-use crate::base::quantity::Dimension;
+use crate::base::dimension::Dimension;
 
 /// Marks a key that must be given.
 pub const REQUIRED: &str = "must be given";

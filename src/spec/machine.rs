@@ -4,7 +4,7 @@
 
 use super::key::{Kind, Rule, length, quantity, section};
 use super::value::{Word, words};
-use crate::base::quantity::Dimension;
+use crate::base::dimension::Dimension;
 use crate::base::{Force, Length, Pressure, Ratio, Speed, Temperature, Time};
 use crate::data::PipeThread;
 use serde::Serialize;

@@ -4,7 +4,7 @@
 
 use super::key::{Kind, Rule, count, length, quantity, section};
 use super::value::{Word, words};
-use crate::base::quantity::Dimension;
+use crate::base::dimension::Dimension;
 use crate::base::{Angle, Length};
 use crate::sketch::Point;
 use serde::Serialize;

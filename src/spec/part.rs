@@ -7,7 +7,7 @@ use super::key::{Case, Kind, REQUIRED, Rule, Variants, count, length, quantity, 
 use super::reader::Place;
 use super::shape::{LARGEST, OutlineSpec, ShapeKeys};
 use super::value::{Value, Word, list, words};
-use crate::base::quantity::Dimension;
+use crate::base::dimension::Dimension;
 use crate::base::{Angle, Diagnostic, Given, Length, Span};
 use crate::sketch::Point;
 use crate::spec::job::Opt;

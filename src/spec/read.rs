@@ -239,87 +239,63 @@ mod tests {
         );
     }
 
+    /// A file around a key: what stands before its section, beside it, and after.
+    fn surroundings(section: &str, key: &str) -> (String, String, String) {
+        let part = "thickness = 3\noutline = { shape = \"circle\", diameter = 91 }\n";
+        let grid = "{ pattern = \"grid\", columns = 2, rows = 2, pitch_x = 40, pitch_y = 40 }";
+        let (before, beside, after) = match (section, key) {
+            ("part", _) => ("", part.to_owned(), ""),
+            ("adaptor", _) => (
+                "[job]\nkind = \"adaptor\"\n[nozzle]\nthread = \"G 1/2\"\n",
+                format!("pattern = {grid}\n"),
+                "",
+            ),
+            ("plastic", _) => ("", "melt_flow = 11\n".to_owned(), COASTER),
+            ("nozzle", _) => ("", "joint = \"welded\"\n".to_owned(), COASTER),
+            ("machine", "pinion_radius") => ("", "lever_length = 400\n".to_owned(), COASTER),
+            ("machine", "lever_length") => ("", "pinion_radius = 19\n".to_owned(), COASTER),
+            _ => ("", String::new(), COASTER),
+        };
+        // The key itself is written by the test.
+        let beside = beside
+            .lines()
+            .filter(|l| !l.starts_with(&format!("{key} ")))
+            .map(|l| format!("{l}\n"))
+            .collect();
+        (before.to_owned(), beside, after.to_owned())
+    }
+
     /// Each key's example is read, and changes the job: no key is listed and then forgotten.
     #[test]
     fn every_key_with_its_example_changes_the_job() {
-        let mut tried = 0;
+        let shown = |job: &Job| serde_json::to_string(job).unwrap();
+        let mut compared = 0;
         for section in sections::FILE.keys {
             let Kind::Table(definition) = section.kind else {
                 panic!("{} is no table", section.name)
             };
             for key in definition.keys {
-                let mut text = String::new();
-                for (header, body) in [
-                    (
-                        "part",
-                        "thickness = 3\noutline = { shape = \"circle\", diameter = 91 }\n",
-                    ),
-                    ("plastic", "melt_flow = 11\n"),
-                    ("nozzle", "joint = \"welded\"\n"),
-                    ("machine", ""),
-                ] {
-                    if header != section.name {
-                        continue;
+                let name = format!("{}.{}", section.name, key.name);
+                let (before, beside, after) = surroundings(section.name, key.name);
+                let file =
+                    |line: &str| format!("{before}[{}]\n{beside}{line}{after}", section.name);
+                let with = file(&format!("{} = {}\n", key.name, key.example));
+                let with = read(&with).unwrap_or_else(|d| panic!("{name}\n{with}\n{d:#?}"));
+                match read(&file("")) {
+                    Ok(without) => {
+                        assert_ne!(shown(&with), shown(&without), "{name} changes nothing");
+                        compared += 1;
                     }
-                    for line in body
-                        .lines()
-                        .filter(|l| !l.starts_with(&format!("{} ", key.name)))
-                    {
-                        text.push_str(line);
-                        text.push('\n');
-                    }
-                }
-                if key.name == "pinion_radius" {
-                    text.push_str("lever_length = 400\n");
-                }
-                if key.name == "lever_length" {
-                    text.push_str("pinion_radius = 19\n");
-                }
-                let (head, tail) = if section.name == "part" || section.name == "adaptor" {
-                    (String::new(), String::new())
-                } else {
-                    (String::new(), COASTER.to_owned())
-                };
-                let (head, tail) = if section.name == "adaptor" {
-                    let pattern = if key.name == "pattern" {
-                        ""
-                    } else {
-                        "pattern = { pattern = \"grid\", columns = 2, rows = 2, pitch_x = 40, pitch_y = 40 }\n"
-                    };
-                    text.push_str(pattern);
-                    (
-                        "[job]\nkind = \"adaptor\"\n[nozzle]\nthread = \"G 1/2\"\n".to_owned(),
-                        tail,
-                    )
-                } else {
-                    (head, tail)
-                };
-                let without = format!("{head}[{}]\n{text}{tail}", section.name);
-                let with = format!(
-                    "{head}[{}]\n{text}{} = {}\n{tail}",
-                    section.name, key.name, key.example
-                );
-                let with = read(&with).unwrap_or_else(|d| panic!("{with}\n{d:#?}"));
-                tried += 1;
-                let shown = |job: &Job| serde_json::to_string(job).unwrap();
-                match read(&without) {
-                    Ok(without) => assert_ne!(
-                        shown(&with),
-                        shown(&without),
-                        "{}.{} changes nothing",
-                        section.name,
-                        key.name
-                    ),
-                    // A required key, or one of a pair.
-                    Err(_) => assert!(
-                        key.is_required()
-                            || text.contains("lever")
-                            || text.contains("pinion")
-                            || key.name == "pattern"
+                    Err(lacking) => assert!(
+                        lacking
+                            .0
+                            .iter()
+                            .all(|d| [codes::MISSING_KEY, codes::KEYS_TOGETHER].contains(&d.code)),
+                        "{name}: {lacking:#?}"
                     ),
                 }
             }
         }
-        assert!(tried > 75, "{tried}");
+        assert!(compared > 75, "{compared}");
     }
 }

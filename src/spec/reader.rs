@@ -5,7 +5,7 @@
 //! Does not parse TOML and knows no section by name.
 
 use super::codes;
-use super::key::{Case, Key, Rule, Section};
+use super::key::{Case, Key, Section};
 use super::suggest::{closest, join, list};
 use super::value::Value;
 use crate::base::{Diagnostic, Diagnostics, Given, Span};
@@ -58,7 +58,7 @@ impl Findings {
 
 /// One table being read.
 pub struct Table<'t, 'i> {
-    table: &'t DeTable<'i>,
+    pub(super) table: &'t DeTable<'i>,
     /// Place of the header, or of the whole inline table.
     pub(crate) span: Span,
     pub(crate) section: &'static Section,
@@ -138,7 +138,7 @@ impl<'t, 'i> Table<'t, 'i> {
             .is_some_and(|t| t.get(name).is_some())
     }
 
-    fn raw(&self, name: &str) -> Option<&'t Spanned<DeValue<'i>>> {
+    pub(super) fn raw(&self, name: &str) -> Option<&'t Spanned<DeValue<'i>>> {
         self.table.get(name)
     }
 
@@ -158,7 +158,7 @@ impl<'t, 'i> Table<'t, 'i> {
     }
 
     /// The words for this table in a sentence.
-    fn place_words(&self) -> String {
+    pub(super) fn place_words(&self) -> String {
         if self.path.is_empty() {
             "the file".into()
         } else if self.path.ends_with(']') {
@@ -235,7 +235,7 @@ impl<'t, 'i> Table<'t, 'i> {
         ));
     }
 
-    fn missing(&self, key: &Key, why: &str) {
+    pub(super) fn missing(&self, key: &Key, why: &str) {
         let names = self.section.keys.iter().map(|k| k.name);
         let misspelt = self.table.iter().any(|(written, _)| {
             self.section.key(written.get_ref()).is_none()
@@ -257,140 +257,6 @@ impl<'t, 'i> Table<'t, 'i> {
             ),
         ));
     }
-
-    fn check_case(&self, case: &'static Case) {
-        let Some(variants) = self.section.variants else {
-            return;
-        };
-        let for_word = format!(" for {} = \"{}\"", variants.selector, case.word);
-        for name in case.needs {
-            if let Some(key) = self.section.key(name)
-                && !self.has(name)
-            {
-                self.missing(key, &for_word);
-            }
-        }
-        for (name, _) in self.table {
-            let name: &str = name.get_ref();
-            if variants.mentions(name) && !case.takes(name) {
-                let own: Vec<&str> = case.needs.iter().chain(case.may).copied().collect();
-                self.found.push(Diagnostic::new(
-                    codes::KEY_NOT_USED,
-                    self.key_span(name),
-                    format!("`{name}` says nothing{for_word}"),
-                    format!("not a key of \"{}\"", case.word),
-                    format!("take it out; \"{}\" takes {}", case.word, join(&own, "and")),
-                ));
-            }
-        }
-    }
-
-    fn check_rule(&self, rule: &Rule) {
-        let present = |keys: &[&'static str]| -> Vec<&'static str> {
-            let mut names: Vec<&'static str> =
-                keys.iter().copied().filter(|k| self.has(k)).collect();
-            names.sort_by_key(|k| self.key_span(k).start);
-            names
-        };
-        match *rule {
-            Rule::AtMostOne(keys) | Rule::ExactlyOne(keys) => {
-                let there = present(keys);
-                if let [first, .., last] = there[..] {
-                    self.found.push(Diagnostic::new(
-                        codes::EXCLUSIVE_KEYS,
-                        self.key_span(last),
-                        format!("`{first}` and `{last}` exclude each other"),
-                        format!("`{first}` is given too"),
-                        format!("keep one of {}", join(&ticks(keys), "and")),
-                    ));
-                } else if there.is_empty() && matches!(rule, Rule::ExactlyOne(_)) {
-                    self.found.push_missing(Diagnostic::new(
-                        codes::MISSING_KEY,
-                        self.span,
-                        format!("{} has no {}", self.place_words(), join(&ticks(keys), "or")),
-                        "one of them is missing",
-                        format!("give {}", join(&self.examples(keys), "or")),
-                    ));
-                }
-            }
-            Rule::Together(keys) => {
-                let there = present(keys);
-                if let Some(first) = there.first()
-                    && there.len() < keys.len()
-                {
-                    let lacking: Vec<&str> =
-                        keys.iter().copied().filter(|k| !self.has(k)).collect();
-                    self.lonely(first, &lacking);
-                }
-            }
-            Rule::Needs(key, other) => {
-                if self.has(key) && !self.has(other) {
-                    self.lonely(key, &[other]);
-                }
-            }
-            Rule::OnlyWith {
-                selector,
-                word,
-                keys,
-            } => {
-                let chosen = self.raw(selector).and_then(|v| v.get_ref().as_str());
-                if chosen == Some(word) {
-                    return;
-                }
-                for key in present(keys) {
-                    self.found.push(Diagnostic::new(
-                        codes::KEY_NOT_USED,
-                        self.key_span(key),
-                        format!("`{key}` says nothing unless {selector} = \"{word}\""),
-                        "not used",
-                        format!("add `{selector} = \"{word}\"`, or take `{key}` out"),
-                    ));
-                }
-            }
-            Rule::NotWith { flag, keys } => {
-                let on = self.raw(flag).and_then(|v| v.get_ref().as_bool());
-                if on != Some(true) {
-                    return;
-                }
-                for key in present(keys) {
-                    self.found.push(Diagnostic::new(
-                        codes::EXCLUSIVE_KEYS,
-                        self.key_span(key),
-                        format!("`{key}` says nothing with {flag} = true"),
-                        "not used",
-                        format!("take `{key}` out, or set `{flag} = false`"),
-                    ));
-                }
-            }
-        }
-    }
-
-    fn lonely(&self, key: &str, lacking: &[&str]) {
-        self.found.push_missing(Diagnostic::new(
-            codes::KEYS_TOGETHER,
-            self.key_span(key),
-            format!(
-                "`{key}` says nothing without {}",
-                join(&ticks(lacking), "and")
-            ),
-            format!("{} missing", join(&ticks(lacking), "and")),
-            format!(
-                "add {}, or take `{key}` out",
-                join(&self.examples(lacking), "and")
-            ),
-        ));
-    }
-
-    fn examples(&self, keys: &[&str]) -> Vec<String> {
-        keys.iter()
-            .filter_map(|k| self.section.key(k))
-            .map(|k| format!("`{} = {}`", k.name, k.example))
-            .collect()
-    }
-}
-
-fn ticks(keys: &[&str]) -> Vec<String> {
-    keys.iter().map(|k| format!("`{k}`")).collect()
 }
 
 impl Place<'_> {

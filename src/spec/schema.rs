@@ -7,7 +7,7 @@
 
 use super::key::{Case, Kind, Rule, Section, Variants};
 use super::sections::FILE;
-use crate::base::quantity::Dimension;
+use crate::base::dimension::Dimension;
 use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
 

@@ -7,7 +7,7 @@ use super::codes;
 use super::key::{Case, Kind, REQUIRED, Rule, Variants, count, length, quantity, section};
 use super::reader::Place;
 use super::value::{Value, Word, list, words};
-use crate::base::quantity::Dimension;
+use crate::base::dimension::Dimension;
 use crate::base::{Angle, Given, Length, Span};
 use crate::sketch::Point;
 use crate::spec::job::Opt;

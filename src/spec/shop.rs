@@ -4,7 +4,7 @@
 
 use super::key::{Kind, length, quantity, section};
 use crate::base::Length;
-use crate::base::quantity::Dimension;
+use crate::base::dimension::Dimension;
 
 section! {
     /// `[shop]`

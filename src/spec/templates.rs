@@ -21,7 +21,7 @@ const TEMPLATES: &[Template] = &[
     },
     Template {
         name: "keyring",
-        about: "keyring tag with a hole and sunk letters, HDPE, edge gate",
+        about: "keyring tag with a hole and raised letters, HDPE, edge gate",
         text: include_str!("../../templates/keyring.toml"),
     },
     Template {
