@@ -171,6 +171,16 @@ fn time(o: &mut Operation, way: f64) {
     }
 }
 
+/// `3 passes of 1.2 mm`.
+fn in_passes(passes: f64, depth: f64) -> String {
+    if passes > 1.0 {
+        let each = crate::base::units::decimals(depth / passes, 2);
+        format!("{} passes of {each} mm", number(passes))
+    } else {
+        format!("one pass of {} mm", number(depth))
+    }
+}
+
 fn made(o: &mut Operation, f: &Feature) {
     o.makes.push(Made {
         tag: f.tag.clone(),
@@ -197,9 +207,8 @@ fn pocket(bench: &mut Bench<'_>, job: &Job<'_>) {
     );
     let mut o = bench.mill(Kind::Rough, job, rough, what);
     o.passes = format!(
-        "{} passes of {} mm, step-over {} mm",
-        number(passes),
-        number(job.depth / passes),
+        "{}, step-over {} mm",
+        in_passes(passes, job.depth),
         number(step)
     );
     time(&mut o, passes * job.area / step);
@@ -256,15 +265,7 @@ fn shallow(bench: &mut Bench<'_>, job: &Job<'_>, kind: Kind) {
     );
     let mut o = bench.mill(kind, job, dia, what);
     let passes = (job.depth / (0.5 * dia)).ceil().max(1.0);
-    o.passes = format!(
-        "{} of {} mm",
-        if passes > 1.0 {
-            format!("{passes} passes")
-        } else {
-            "one pass".into()
-        },
-        number(job.depth / passes)
-    );
+    o.passes = in_passes(passes, job.depth);
     time(&mut o, passes * job.area / (0.5 * dia) + job.wall);
     if kind == Kind::Vent {
         add(
@@ -314,11 +315,7 @@ fn groove(bench: &mut Bench<'_>, f: &Feature, length: f64, radius: f64) {
         conditions::milling(&bench.plate.material, dia, true, bench.workshop),
     );
     let passes = (radius / (0.25 * dia)).ceil().max(1.0);
-    o.passes = format!(
-        "{} passes of {} mm",
-        number(passes),
-        number(radius / passes)
-    );
+    o.passes = in_passes(passes, radius);
     time(&mut o, passes * length);
     o.tags = vec![f.tag.clone()];
     o.measure

@@ -97,6 +97,8 @@ pub struct Operation {
     pub tool: String,
     /// Spindle speed, 1/min.
     pub rpm: Option<f64>,
+    /// The tables ask for more than the spindle can turn: `rpm` is its fastest.
+    pub limited: bool,
     /// Feed, mm/min.
     pub feed: Option<f64>,
     /// Depth per pass, pecks.

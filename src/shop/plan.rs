@@ -118,6 +118,7 @@ impl Bench<'_> {
             makes: Vec::new(),
             tool: String::new(),
             rpm: None,
+            limited: false,
             feed: None,
             passes: String::new(),
             coolant: "",
@@ -206,12 +207,7 @@ impl Bench<'_> {
         if let Some(c) = c {
             o.rpm = Some(c.rpm);
             o.feed = Some(c.feed.round());
-            if c.limited {
-                add(
-                    &mut o.caution,
-                    "the tool could run faster than this spindle turns",
-                );
-            }
+            o.limited = c.limited;
         }
     }
 

@@ -8,7 +8,9 @@ pub mod card;
 pub mod design_json;
 pub mod drawing;
 pub mod dxf;
+pub mod markup;
 pub mod package;
+pub mod sheet;
 pub mod step;
 pub mod stl;
 pub mod threemf;
@@ -50,6 +52,13 @@ mod tests {
         let shot = shot_solid(&design, &Tolerance::default()).expect("a solid");
         let shot = stl::stl(&shot.expect("a shot")).expect("a file");
         p.add("shot.stl", shot);
+        let workshop = crate::shop::Workshop::decide(
+            &Default::default(),
+            &mut crate::base::Decisions::default(),
+        );
+        let plan = crate::shop::plan(&design, &workshop);
+        let mut pictures = std::collections::BTreeMap::new();
+        let mut solids = Vec::new();
         for (i, plate) in design.plates.iter().enumerate() {
             let tolerance = crate::solid::Tolerance::with_chord(0.01);
             let mesh = crate::solid::plate_solid_joined(plate, &tolerance).expect("a solid");
@@ -63,8 +72,29 @@ mod tests {
                 ..Default::default()
             };
             let sheet = drawing::plate_sheet(plate, &mesh, &block);
+            pictures.insert(
+                plate.name.clone(),
+                drawing::svg::element(&sheet, &plate.name),
+            );
+            solids.push(design_json::SolidFacts {
+                name: plate.name.clone(),
+                volume_mm3: mesh.volume(),
+                mass_g: mesh.volume() * 2.7e-3,
+                triangles: mesh.triangles.len(),
+            });
             p.add(format!("{}.svg", plate.name), drawing::svg::file(&sheet));
         }
+        let sheet = sheet::Sheet {
+            design: &design,
+            plan: &plan,
+            solids: &solids,
+            pictures: &pictures,
+        };
+        p.add("machining-sheet.html", sheet::html::page(&sheet));
+        p.add(
+            "machining-sheet.csv",
+            sheet::csv::table(&sheet).expect("csv"),
+        );
         p.install(std::path::Path::new(&folder)).expect("installed");
     }
 }

@@ -6,40 +6,24 @@
 use super::{Anchor, Drawing, Item, Pen, Text};
 use crate::base::units::decimals;
 use crate::sketch::{Contour, Point, Segment};
+use crate::write::markup::escape;
 use std::fmt::Write;
-
-/// Escapes text for XML and HTML, in contents and in double-quoted attributes.
-pub fn escape(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            // Control characters are not allowed in XML at all.
-            c if c.is_control() => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
-}
 
 /// A whole file.
 pub fn file(drawing: &Drawing) -> String {
     format!(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{}",
-        element(drawing)
+        element(drawing, "")
     )
 }
 
-/// The `svg` element alone, to be put into a page.
-pub fn element(drawing: &Drawing) -> String {
+/// The `svg` element alone, to be put into a page; `prefix` makes its ids unique there.
+pub fn element(drawing: &Drawing, prefix: &str) -> String {
     let mut w = Writer {
         out: String::new(),
         height: drawing.height,
         clips: 0,
+        prefix: escape(prefix),
     };
     let (width, height) = (n(drawing.width), n(drawing.height));
     w.line(format_args!(
@@ -67,6 +51,7 @@ struct Writer {
     out: String,
     height: f64,
     clips: usize,
+    prefix: String,
 }
 
 impl Writer {
@@ -113,12 +98,12 @@ impl Writer {
             Item::Text(t) => self.text(t),
             Item::Clipped(c, items) => {
                 self.clips += 1;
-                let id = self.clips;
+                let id = format!("{}clip{}", self.prefix, self.clips);
                 let d = self.contour(c);
                 self.line(format_args!(
-                    "<clipPath id=\"clip{id}\"><path d=\"{d}\"/></clipPath>"
+                    "<clipPath id=\"{id}\"><path d=\"{d}\"/></clipPath>"
                 ));
-                self.line(format_args!("<g clip-path=\"url(#clip{id})\">"));
+                self.line(format_args!("<g clip-path=\"url(#{id})\">"));
                 for i in items {
                     self.item(i);
                 }

@@ -1,0 +1,45 @@
+//! The cautions that stand on every sheet.
+
+/// Subject and text. Common workshop knowledge; local codes and licensed practice come first.
+pub(super) const CAUTIONS: [(&str, &str); 8] = [
+    (
+        "Hot melt under pressure",
+        "Melt is hotter than 200 °C and under several MPa: it sprays from a leak and sticks to skin. \
+         Face shield, heat-proof gloves, long sleeves; nobody in line with the nozzle or the parting plane. \
+         Check screws and nozzle seat before every run; release the lever before opening. Burns: cool with \
+         water, leave the plastic on the skin, see a doctor.",
+    ),
+    (
+        "Fumes",
+        "Ventilate. Overheated plastic gives off harmful fumes; never melt PVC or unknown plastic; \
+         never mix unknown scrap.",
+    ),
+    (
+        "Machines",
+        "Clamp the plate, never hold it by hand. Glasses on; gloves, sleeves, hair and strings away from \
+         anything that turns. Stop the spindle before measuring, clearing chips or changing tools.",
+    ),
+    (
+        "Welding and galvanised fittings",
+        "Zinc makes fever-giving fumes: grind or pickle it off before welding, weld in the open or under \
+         extraction. Preheat and let cool slowly as the metal asks. Weld only if you are trained; pressure-bearing \
+         welds belong to licensed practice.",
+    ),
+    (
+        "Lifting",
+        "Two people or a hoist for what weighs over 20 kg; edges are sharp, plates pinch fingers.",
+    ),
+    (
+        "Hot mold",
+        "The mold itself gets hot enough to burn. Open it with the pry slots and a bar, not with fingers.",
+    ),
+    (
+        "Fire",
+        "Keep an extinguisher for solids and grease at hand; oily rags and aluminium or magnesium swarf burn.",
+    ),
+    (
+        "Whose rules",
+        "The numbers here come from tables and rules with the sources named; they are no proof of strength. \
+         Local codes, the machine's manual and licensed practice come first.",
+    ),
+];

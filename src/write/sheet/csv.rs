@@ -1,0 +1,153 @@
+//! The sheet as one table for spreadsheets and programs.
+//!
+//! One row per hole step, other feature, operation, tool, thing to buy and finding; the
+//! column `record` says which. Points as decimal marks, UTF-8, RFC 4180 quoting.
+
+use super::Sheet;
+use crate::base::units::{decimals, number};
+use crate::shop::hole_table::{hole_table, purpose_words};
+use crate::shop::view::face_name;
+
+/// Names of the columns.
+const COLUMNS: [&str; 20] = [
+    "record",
+    "plate",
+    "number",
+    "tag",
+    "face",
+    "what",
+    "x",
+    "y",
+    "diameter",
+    "depth",
+    "thread",
+    "lower",
+    "upper",
+    "tool",
+    "rpm",
+    "feed_mm_per_min",
+    "passes",
+    "lubricant",
+    "minutes",
+    "note",
+];
+
+/// A row by column names; what is not named stays empty.
+fn row(cells: &[(&str, String)]) -> Vec<String> {
+    COLUMNS
+        .iter()
+        .map(|c| {
+            cells
+                .iter()
+                .find(|(name, _)| name == c)
+                .map_or(String::new(), |(_, v)| v.clone())
+        })
+        .collect()
+}
+
+/// The table.
+///
+/// # Errors
+/// Only if memory cannot be written to.
+pub fn table(sheet: &Sheet<'_>) -> Result<String, ::csv::Error> {
+    let mut w = ::csv::Writer::from_writer(Vec::new());
+    w.write_record(COLUMNS)?;
+    for (plate, plan) in sheet.design.plates.iter().zip(&sheet.plan.plates) {
+        let name = || plate.name.clone();
+        let holes = hole_table(plate);
+        for h in &holes.holes {
+            for (i, s) in h.steps.iter().enumerate() {
+                let size = |v: Option<f64>| v.map_or(String::new(), |v| decimals(v, 3));
+                let thread = !s.thread.is_empty();
+                w.write_record(row(&[
+                    ("record", "hole".into()),
+                    ("plate", name()),
+                    ("number", (i + 1).to_string()),
+                    ("tag", h.tag.clone()),
+                    ("face", face_name(plate, h.face).into()),
+                    ("what", format!("{} {}", purpose_words(h.purpose), s.what)),
+                    ("x", decimals(h.x, 4)),
+                    ("y", decimals(h.y, 4)),
+                    (
+                        "diameter",
+                        if thread { String::new() } else { number(s.dia) },
+                    ),
+                    ("depth", s.depth.map_or("through".into(), number)),
+                    ("thread", s.thread.clone()),
+                    ("lower", size(s.limits.map(|l| l.0))),
+                    ("upper", size(s.limits.map(|l| l.1))),
+                    ("note", s.callout()),
+                ]))?;
+            }
+        }
+        for o in &holes.others {
+            w.write_record(row(&[
+                ("record", "feature".into()),
+                ("plate", name()),
+                ("tag", o.tag.clone()),
+                ("face", face_name(plate, o.face).into()),
+                ("what", format!("{}: {}", purpose_words(o.purpose), o.what)),
+                (
+                    "x",
+                    format!("{} to {}", number(o.extent[0]), number(o.extent[1])),
+                ),
+                (
+                    "y",
+                    format!("{} to {}", number(o.extent[2]), number(o.extent[3])),
+                ),
+                ("depth", number(o.depth)),
+                ("lower", number(o.depth - o.depth_tolerance)),
+                ("upper", number(o.depth + o.depth_tolerance)),
+            ]))?;
+        }
+        for o in &plan.operations {
+            let whole = |v: Option<f64>| v.map_or(String::new(), |v| decimals(v, 0));
+            let mut note = o.measure.clone();
+            if !o.caution.is_empty() {
+                note.push(format!("caution: {}", o.caution));
+            }
+            w.write_record(row(&[
+                ("record", "operation".into()),
+                ("plate", name()),
+                ("number", o.number.to_string()),
+                ("tag", o.tags.join(" ")),
+                ("face", face_name(plate, o.face).into()),
+                ("what", o.what.clone()),
+                ("tool", o.tool.clone()),
+                ("rpm", whole(o.rpm)),
+                ("feed_mm_per_min", whole(o.feed)),
+                ("passes", o.passes.clone()),
+                ("lubricant", o.coolant.into()),
+                ("minutes", decimals(o.minutes, 1)),
+                ("note", note.join("; ")),
+            ]))?;
+        }
+        for (tool, numbers) in plan.tools() {
+            let list: Vec<String> = numbers.iter().map(ToString::to_string).collect();
+            w.write_record(row(&[
+                ("record", "tool".into()),
+                ("plate", name()),
+                ("tool", tool),
+                ("note", format!("operations {}", list.join(" "))),
+            ]))?;
+        }
+    }
+    for h in &sheet.design.hardware {
+        w.write_record(row(&[
+            ("record", "buy".into()),
+            ("number", h.count.to_string()),
+            ("what", h.designation.clone()),
+            ("note", h.purpose.clone()),
+        ]))?;
+    }
+    for f in sheet.findings() {
+        w.write_record(row(&[
+            ("record", format!("finding {}", f.level.word())),
+            ("tag", f.at.clone()),
+            ("what", f.what.clone()),
+            ("note", format!("{}; {}", f.why, f.change)),
+        ]))?;
+    }
+    let bytes = w.into_inner().map_err(|e| e.into_error())?;
+    Ok(String::from_utf8_lossy(&bytes).into_owned())
+}

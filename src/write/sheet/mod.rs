@@ -1,0 +1,45 @@
+//! The machining sheet: one source, printed as a web page and as a table for programs.
+//!
+//! Input: the design, the shop's plan, facts of the solids, the drawings. Output: HTML (prints
+//! well, reads on a phone, no outside resources) and CSV. Decides nothing.
+
+mod cautions;
+pub mod csv;
+pub mod html;
+mod style;
+
+use super::design_json::SolidFacts;
+use crate::base::{Finding, Level};
+use crate::design::Design;
+use crate::shop::ShopPlan;
+use std::collections::BTreeMap;
+
+/// All that the sheet says.
+#[derive(Debug, Clone, Copy)]
+pub struct Sheet<'a> {
+    /// The design with its findings and decisions.
+    pub design: &'a Design,
+    /// Operations and what the workshop lacks.
+    pub plan: &'a ShopPlan,
+    /// Volumes and masses.
+    pub solids: &'a [SolidFacts],
+    /// Drawing of each plate as an `svg` element, by the plate's name.
+    pub pictures: &'a BTreeMap<String, String>,
+}
+
+impl Sheet<'_> {
+    /// Findings of design and shop, the gravest first.
+    fn findings(&self) -> Vec<&Finding> {
+        let both = self.design.findings.iter().chain(&self.plan.findings);
+        let mut all: Vec<&Finding> = both.collect();
+        all.sort_by_key(|f| f.level);
+        all
+    }
+    /// False when a `stop` stands.
+    fn released(&self) -> bool {
+        self.findings().iter().all(|f| f.level != Level::Stop)
+    }
+}
+
+#[cfg(test)]
+mod tests;
