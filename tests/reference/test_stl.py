@@ -1,57 +1,72 @@
-"""The STL files of a package, read by trimesh and manifold3d.
+"""The STL files, read by two libraries that share no code with ours.
 
-Reads the folder named by PLATEWRIGHT_OUT. Checked here: watertight, one winding, positive
-volume, accepted as a manifold without repair, the same volume by both libraries, and the
-plate's bounding box where design.json stands beside the files.
+Source of truth: trimesh (watertight, winding, volume) and manifold3d (accepts the mesh
+as a manifold without error, own volume). Volumes must be those that design.json states;
+an STL holds 32-bit numbers, so a relative 1e-5 is left for rounding. The exact volume
+of plates is compared in test_step.py, where a B-rep kernel builds them again.
 """
-import json
-import os
-import pathlib
+import struct
 
-import manifold3d
 import numpy as np
 import pytest
-import trimesh
-
-OUT = os.environ.get("PLATEWRIGHT_OUT")
-if not OUT:
-    pytest.skip("PLATEWRIGHT_OUT is not set", allow_module_level=True)
-FILES = sorted(pathlib.Path(OUT).rglob("*.stl"))
+from meshes import manifold, welded
+from packages import PACKAGES, each, each_solid
 
 
 def test_there_is_something_to_check():
-    assert FILES
+    assert PACKAGES
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda p: f"{p.parent.name}/{p.name}")
-def test_watertight_and_same_volume(path):
-    raw = trimesh.load_mesh(path, process=False)
-    # Vertices that are equal bit by bit are one; nothing else is mended.
-    corners, faces = np.unique(raw.vertices, axis=0, return_inverse=True)
-    mesh = trimesh.Trimesh(corners, faces.reshape(-1)[raw.faces], process=False)
+@each_solid()
+def test_the_file_is_as_long_as_its_header_says(package, solid):
+    data = package.file(f"{solid}.stl").read_bytes()
+    (count,) = struct.unpack("<I", data[80:84])
+    assert len(data) == 84 + 50 * count
+    assert count == package.facts[solid]["triangles"]
+    assert not data[:80].startswith(b"solid"), "binary files must not look like text"
+
+
+@each_solid()
+def test_trimesh_finds_it_closed_with_the_stated_volume(package, solid):
+    mesh = welded(package.file(f"{solid}.stl"))
     assert mesh.is_watertight
     assert mesh.is_winding_consistent
+    assert mesh.is_volume
     assert mesh.volume > 0
-    body = manifold3d.Manifold(
-        manifold3d.Mesh(
-            vert_properties=mesh.vertices.astype(np.float32),
-            tri_verts=mesh.faces.astype(np.uint32),
-        )
-    )
-    assert body.status() == manifold3d.Error.NoError
-    assert body.volume() == pytest.approx(mesh.volume, rel=1e-6)
+    assert mesh.volume == pytest.approx(package.facts[solid]["volume_mm3"], rel=1e-5)
 
 
-@pytest.mark.parametrize("path", sorted(pathlib.Path(OUT).rglob("design.json")), ids=lambda p: p.parent.name)
-def test_plates_fill_their_box(path):
-    design = json.loads(path.read_text(encoding="utf-8"))
-    for plate in design["plates"]:
-        for f in path.parent.rglob(plate["name"] + ".stl"):
-            mesh = trimesh.load_mesh(f)
-            z = mesh.bounds[:, 2]
-            assert z[0] == pytest.approx(plate["z_low"], abs=1e-5)
-            assert z[1] == pytest.approx(plate["z_high"], abs=1e-5)
-            x = [v["at"][0] for v in plate["outline"]["outer"]]
-            y = [v["at"][1] for v in plate["outline"]["outer"]]
-            # Straight sides reach the outline's corners; a round plate's chords do at its quadrants.
-            assert mesh.bounds[1][0] >= max(x) - 1e-4 and mesh.bounds[0][1] <= min(y) + 1e-4
+@each_solid()
+def test_manifold_takes_it_without_error_and_finds_the_same_volume(package, solid):
+    body = manifold(package.file(f"{solid}.stl"))
+    assert not body.is_empty()
+    assert body.volume() == pytest.approx(package.facts[solid]["volume_mm3"], rel=1e-5)
+
+
+@each_solid()
+def test_normals_agree_with_the_winding(package, solid):
+    data = package.file(f"{solid}.stl").read_bytes()
+    rows = np.frombuffer(data, np.dtype([("v", "<f4", 12), ("a", "<u2")]), offset=84)["v"]
+    rows = rows.astype(float)
+    normal = rows[:, :3]
+    a, b, c = rows[:, 3:6], rows[:, 6:9], rows[:, 9:12]
+    cross = np.cross(b - a, c - a)
+    size = np.linalg.norm(cross, axis=1)
+    # Slivers have no direction worth comparing in 32-bit numbers.
+    longest = np.max([np.linalg.norm(p - q, axis=1) for p, q in ((a, b), (b, c), (c, a))], axis=0)
+    fat = size > 1e-3 * longest**2
+    assert np.all(np.einsum("ij,ij->i", normal[fat], cross[fat]) > 0.99 * size[fat])
+
+
+@each()
+def test_every_solid_has_its_file_and_plates_have_their_stock_size(package):
+    names = {p.stem for p in package.folder.rglob("*.stl")}
+    assert names == set(package.facts)
+    for plate in package.plates:
+        low, high = welded(package.file(f"{plate['name']}.stl")).bounds
+        assert low[2] == pytest.approx(plate["z_low"], abs=1e-4)
+        assert high[2] == pytest.approx(plate["z_high"], abs=1e-4)
+        # Straight sides reach the outline's corners, chords of a round plate its quadrants.
+        points = np.array([v["at"] for v in plate["outline"]["outer"]])
+        assert np.all(low[:2] <= points.min(axis=0) + 1e-4)
+        assert np.all(high[:2] >= points.max(axis=0) - 1e-4)

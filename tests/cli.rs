@@ -1,0 +1,326 @@
+//! The command line as a user or a program meets it: exit codes, what is written and what
+//! is not, JSON, pipes and colours. Held against the promises of `platewright --help`.
+
+use assert_cmd::Command;
+use serde_json::Value;
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use tempfile::TempDir;
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// The program in an empty folder, without colour settings of the surroundings.
+fn platewright(at: &TempDir) -> Command {
+    let mut c = Command::cargo_bin("platewright").expect("built with the tests");
+    c.current_dir(at.path());
+    for name in ["NO_COLOR", "CLICOLOR", "CLICOLOR_FORCE", "COLUMNS"] {
+        c.env_remove(name);
+    }
+    c
+}
+
+fn folder() -> TempDir {
+    tempfile::tempdir().expect("a folder")
+}
+
+struct Said {
+    code: i32,
+    out: String,
+    err: String,
+}
+
+fn run(at: &TempDir, words: &[&str]) -> Said {
+    let o = platewright(at).args(words).output().expect("runs");
+    Said {
+        code: o.status.code().expect("not killed"),
+        out: String::from_utf8(o.stdout).expect("UTF-8"),
+        err: String::from_utf8(o.stderr).expect("UTF-8"),
+    }
+}
+
+/// Every file below a folder with its bytes.
+fn tree(at: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
+    let mut found = BTreeMap::new();
+    let mut open = vec![at.to_owned()];
+    while let Some(dir) = open.pop() {
+        for entry in fs::read_dir(&dir).expect("a folder") {
+            let path = entry.expect("an entry").path();
+            if path.is_dir() {
+                found.insert(path.clone(), Vec::new());
+                open.push(path);
+            } else {
+                let bytes = fs::read(&path).expect("a file");
+                found.insert(path, bytes);
+            }
+        }
+    }
+    found
+}
+
+/// A small adaptor: the fastest package.
+const ADAPTOR: &str = "[job]\nname = \"plate\"\nkind = \"adaptor\"\n[nozzle]\nthread = \"G 1/2\"\n\
+    [adaptor]\npattern = { pattern = \"circle\", count = 4, diameter = 76 }\n";
+/// The same in a plate so small that the nozzle's wall is gone: a `stop` finding.
+const THIN: &str = "[job]\nname = \"plate\"\nkind = \"adaptor\"\n[nozzle]\nthread = \"G 1/2\"\n\
+    [adaptor]\noutline = { shape = \"circle\", diameter = 23 }\nsize = \"M5\"\n\
+    pattern = { pattern = \"circle\", count = 2, diameter = 40 }\n";
+
+fn written(at: &TempDir, name: &str, text: &str) -> String {
+    fs::write(at.path().join(name), text).expect("written");
+    name.to_owned()
+}
+
+#[test]
+fn without_a_command_the_coaster_is_made() {
+    let at = folder();
+    let said = run(&at, &[]);
+    assert_eq!(said.code, 0, "{}{}", said.out, said.err);
+    assert!(at.path().join("out/coaster/design.json").is_file());
+    assert!(said.out.contains("RELEASED"));
+}
+
+#[test]
+fn make_says_what_it_made_and_json_agrees() {
+    let at = folder();
+    let file = written(&at, "a.toml", ADAPTOR);
+    let said = run(&at, &["make", &file, "--out", "here", "--json"]);
+    assert_eq!(said.code, 0, "{}", said.err);
+    let answer: Value = serde_json::from_str(&said.out).expect("JSON");
+    assert_eq!(answer["name"], "plate");
+    assert_eq!(answer["released"], true);
+    let mut named: Vec<&str> = answer["files"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .map(|f| f.as_str().expect("a name"))
+        .collect();
+    named.sort_unstable();
+    let made = tree(&at.path().join("here/plate"));
+    for name in &named {
+        assert!(made.contains_key(&at.path().join("here/plate").join(name)));
+    }
+    let quiet = run(&at, &["make", &file, "--out", "here", "--quiet"]);
+    assert_eq!((quiet.code, quiet.out.as_str()), (0, ""));
+    assert_eq!(made, tree(&at.path().join("here/plate")), "same bytes");
+}
+
+#[test]
+fn a_stop_finding_ends_with_1_and_still_writes() {
+    let at = folder();
+    let file = written(&at, "thin.toml", THIN);
+    let said = run(&at, &["make", &file]);
+    assert_eq!(said.code, 1, "{}{}", said.out, said.err);
+    assert!(said.out.contains("NOT RELEASED"));
+    assert!(at.path().join("out/plate/design.json").is_file());
+    assert_eq!(run(&at, &["check", &file]).code, 1);
+}
+
+#[test]
+fn check_writes_nothing() {
+    let at = folder();
+    let file = written(&at, "a.toml", ADAPTOR);
+    let before = tree(at.path());
+    let said = run(&at, &["check", &file, "--json"]);
+    assert_eq!(said.code, 0, "{}", said.err);
+    let answer: Value = serde_json::from_str(&said.out).expect("JSON");
+    assert_eq!(answer["released"], true);
+    assert!(answer["findings"].is_array());
+    assert_eq!(before, tree(at.path()));
+}
+
+/// Every file with faults of the reader's own tests, through the whole program.
+#[test]
+fn bad_input_ends_with_2_names_the_fault_and_leaves_the_folder_alone() {
+    let at = folder();
+    let good = written(&at, "a.toml", ADAPTOR);
+    assert_eq!(run(&at, &["make", &good]).code, 0);
+    let before = tree(at.path());
+    let mut files = 0;
+    for dir in ["tests/spec/one", "tests/spec/many"] {
+        for entry in fs::read_dir(root().join(dir)).expect("a folder") {
+            let path = entry.expect("an entry").path();
+            let shown = path.display().to_string();
+            let said = run(&at, &["make", &shown]);
+            assert_eq!(said.code, 2, "{shown}: {}{}", said.out, said.err);
+            assert_eq!(said.out, "", "{shown}");
+            assert!(said.err.contains("error"), "{shown}: {}", said.err);
+            assert!(!said.err.contains("panicked"), "{shown}: {}", said.err);
+            files += 1;
+        }
+    }
+    assert!(files >= 60, "{files} files with faults");
+    assert_eq!(before, tree(at.path()), "the package of before is whole");
+}
+
+#[test]
+fn bad_input_as_json_and_files_that_are_none() {
+    let at = folder();
+    let bad = written(&at, "bad.toml", "[part]\nthicknes = 3\n");
+    for command in ["make", "check", "why"] {
+        let said = run(&at, &[command, &bad, "--json"]);
+        assert_eq!(said.code, 2, "{command}: {}", said.err);
+        serde_json::from_str::<Value>(&said.out).expect("JSON");
+        assert!(said.out.contains("thickness"), "{}", said.out);
+    }
+    fs::write(at.path().join("bytes.toml"), [0xff, 0xfe, 0, 1]).expect("written");
+    fs::write(at.path().join("large.toml"), vec![b'#'; (1 << 20) + 1]).expect("written");
+    fs::create_dir(at.path().join("dir.toml")).expect("made");
+    let before = tree(at.path());
+    for file in ["missing.toml", "bytes.toml", "large.toml", "dir.toml"] {
+        for command in ["make", "check", "why"] {
+            let said = run(&at, &[command, file]);
+            assert_eq!(said.code, 2, "{command} {file}: {}{}", said.out, said.err);
+            assert!(said.err.contains("error"), "{command} {file}");
+        }
+    }
+    assert_eq!(run(&at, &["mak"]).code, 2);
+    assert_eq!(run(&at, &["make"]).code, 2);
+    assert_eq!(run(&at, &["make", "a", "--unknown"]).code, 2);
+    assert_eq!(before, tree(at.path()));
+}
+
+#[test]
+fn a_folder_that_cannot_be_written_is_no_crash() {
+    let at = folder();
+    let file = written(&at, "a.toml", ADAPTOR);
+    written(&at, "occupied", "a file where the folder should go");
+    let before = tree(at.path());
+    let said = run(&at, &["make", &file, "--out", "occupied"]);
+    assert_eq!(said.code, 2, "{}{}", said.out, said.err);
+    assert!(said.err.contains("occupied"), "{}", said.err);
+    assert_eq!(before, tree(at.path()));
+}
+
+#[test]
+fn new_writes_a_starter_that_makes_and_never_overwrites() {
+    let at = folder();
+    let listed = run(&at, &["new"]);
+    assert_eq!(listed.code, 0);
+    for name in ["coaster", "keyring", "button", "adaptor"] {
+        assert!(listed.out.contains(name));
+        let file = format!("my-{name}.toml");
+        assert_eq!(run(&at, &["new", name, &file]).code, 0);
+        let text = fs::read_to_string(at.path().join(&file)).expect("written");
+        let ours = fs::read_to_string(root().join(format!("templates/{name}.toml")));
+        assert_eq!(text, ours.expect("a template"));
+        assert_eq!(run(&at, &["check", &file]).code, 0, "{name}");
+    }
+    let mine = written(&at, "mine.toml", "# mine\n");
+    let said = run(&at, &["new", "coaster", &mine]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("mine.toml"));
+    assert_eq!(
+        fs::read_to_string(at.path().join("mine.toml")).expect("kept"),
+        "# mine\n"
+    );
+    let near = run(&at, &["new", "coster"]);
+    assert_eq!(near.code, 2);
+    assert!(near.err.contains("coaster"), "{}", near.err);
+}
+
+#[test]
+fn why_gives_value_rule_and_source() {
+    let at = folder();
+    let file = root().join("templates/coaster.toml").display().to_string();
+    let said = run(&at, &["why", &file, "bolts.count"]);
+    assert_eq!(said.code, 0, "{}", said.err);
+    for word in ["bolts.count =", "rule", "source"] {
+        assert!(said.out.contains(word), "{}", said.out);
+    }
+    let given = run(&at, &["why", &file, "part.thickness"]);
+    assert!(given.out.contains("line"), "{}", given.out);
+    let all = run(&at, &["why", &file, "--json"]);
+    let list: Value = serde_json::from_str(&all.out).expect("JSON");
+    for d in list.as_array().expect("a list") {
+        assert!(d["key"].is_string() && d["value"].is_string());
+        assert!(
+            d["origin"] == "file" || !d["source"].as_str().unwrap_or("").is_empty(),
+            "{d} has no source"
+        );
+    }
+    let near = run(&at, &["why", &file, "bolts.cuont"]);
+    assert_eq!(near.code, 2);
+    assert!(near.err.contains("bolts.count"), "{}", near.err);
+}
+
+#[test]
+fn tables_schema_completions_and_manual_are_text() {
+    let at = folder();
+    let ids = run(&at, &["tables", "--json"]);
+    let ids: Vec<String> = serde_json::from_str(&ids.out).expect("names");
+    assert!(ids.len() > 20);
+    let list = run(&at, &["tables"]);
+    for id in &ids {
+        assert!(list.out.contains(id.as_str()), "{id}");
+        let table = run(&at, &["tables", id]);
+        assert_eq!(table.code, 0);
+        assert!(table.out.lines().count() > 3, "{id}");
+        let json = run(&at, &["tables", id, "--json"]);
+        serde_json::from_str::<Value>(&json.out).expect("JSON");
+    }
+    assert_eq!(run(&at, &["tables", "pipe-thread"]).code, 2);
+
+    let schema = run(&at, &["schema"]);
+    let schema: Value = serde_json::from_str(&schema.out).expect("JSON");
+    jsonschema::meta::validate(&schema).expect("a JSON schema by its own meta-schema");
+
+    for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {
+        let said = run(&at, &["completions", shell]);
+        assert_eq!(said.code, 0);
+        assert!(said.out.contains("platewright") && said.out.contains("tables"));
+    }
+    let manual = run(&at, &["man"]);
+    assert!(manual.out.contains(".TH platewright"), "roff");
+    let help = run(&at, &["--help"]);
+    for command in ["make", "check", "new", "why", "schema", "tables", "man"] {
+        assert!(help.out.contains(command) && manual.out.contains(command));
+    }
+    assert!(tree(at.path()).is_empty(), "printing writes no files");
+}
+
+#[test]
+fn colours_only_where_they_are_wanted() {
+    let at = folder();
+    let good = written(&at, "a.toml", ADAPTOR);
+    let bad = written(&at, "bad.toml", "[part]\nthicknes = 3\n");
+    for words in [["check", good.as_str()], ["why", &good], ["check", &bad]] {
+        let said = run(&at, &words);
+        assert!(
+            !(said.out + &said.err).contains('\x1b'),
+            "into a pipe: {words:?}"
+        );
+        let forced = |name: &str, value: &str| {
+            let o = platewright(&at)
+                .args(words)
+                .env("CLICOLOR_FORCE", "1")
+                .env(name, value)
+                .output()
+                .expect("runs");
+            String::from_utf8_lossy(&[o.stdout, o.stderr].concat()).contains('\x1b')
+        };
+        assert!(forced("UNUSED", ""), "asked for: {words:?}");
+        assert!(!forced("NO_COLOR", "1"), "NO_COLOR: {words:?}");
+    }
+}
+
+/// `platewright tables ... | head -1`: the reader goes away, no crash and no message.
+#[cfg(unix)]
+#[test]
+fn a_closed_pipe_is_no_error() {
+    use std::process::{Command as Plain, Stdio};
+    let program = assert_cmd::cargo::cargo_bin("platewright");
+    let mut child = Plain::new(program)
+        .args(["why", "templates/coaster.toml"])
+        .current_dir(root())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("runs");
+    drop(child.stdout.take());
+    let done = child.wait_with_output().expect("ends");
+    assert_eq!(done.status.code(), Some(0));
+    assert_eq!(String::from_utf8_lossy(&done.stderr), "");
+}

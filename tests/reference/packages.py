@@ -1,0 +1,69 @@
+"""Where the packages are: read once, shared by all suites.
+
+PLATEWRIGHT_OUT names a folder written by make_designs.py. No checks here.
+"""
+import functools
+import json
+import os
+import pathlib
+
+import pytest
+
+OUT = os.environ.get("PLATEWRIGHT_OUT")
+if not OUT:
+    pytest.skip("PLATEWRIGHT_OUT is not set", allow_module_level=True)
+OUT = pathlib.Path(OUT)
+PROGRAM = os.environ.get("PLATEWRIGHT_PROGRAM")
+TEMPLATES = pathlib.Path(__file__).parents[2] / "templates"
+
+
+class Package:
+    """One folder that the program made."""
+
+    def __init__(self, folder):
+        self.folder = folder
+        self.name = folder.name
+        self.design = json.loads((folder / "design.json").read_text(encoding="utf-8"))
+        self.plates = self.design["plates"]
+        self.facts = {s["name"]: s for s in self.design["solids"]}
+        decided = {d["key"]: d["value"] for d in self.design["decisions"]}
+        self.decided = decided
+
+    def file(self, name):
+        """The one file of this name."""
+        found = sorted(self.folder.rglob(name))
+        assert len(found) == 1, f"{self.name}: {len(found)} files called {name}"
+        return found[0]
+
+    @functools.cached_property
+    def chord(self):
+        """Largest distance of a mesh from the true surface, mm."""
+        if "chord_tolerance_mm" in self.design:
+            return self.design["chord_tolerance_mm"]
+        return float(str(self.decided["output.chord_tolerance"]).split()[0])
+
+
+PACKAGES = [Package(p.parent) for p in sorted(OUT.rglob("design.json"))]
+MOLDS = [p for p in PACKAGES if p.design["part"]]
+
+
+def each(packages=None):
+    """Parametrizes a test by package."""
+    chosen = PACKAGES if packages is None else packages
+    return pytest.mark.parametrize("package", [pytest.param(p, id=p.name) for p in chosen])
+
+
+def each_plate():
+    """Parametrizes a test by package and plate."""
+    return pytest.mark.parametrize(
+        "package, plate",
+        [pytest.param(p, q, id=f"{p.name}/{q['name']}") for p in PACKAGES for q in p.plates],
+    )
+
+
+def each_solid():
+    """Parametrizes a test by package and name of a solid."""
+    return pytest.mark.parametrize(
+        "package, solid",
+        [pytest.param(p, s, id=f"{p.name}/{s}") for p in PACKAGES for s in p.facts],
+    )

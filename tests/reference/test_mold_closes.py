@@ -1,0 +1,147 @@
+"""The plates, the part and the shot of one mold belong together.
+
+Source of truth: booleans of manifold3d on the written STL files, and geometry: a shot
+fills what the closed plates leave for it. Nothing of it overlaps metal; moved a little
+in any direction it does; the parts in it are the finished part, scaled.
+
+The meshes of shot and plates stand for the same surfaces but need not share their
+triangles, so volumes may differ by a skin: chord tolerance times surface.
+"""
+import math
+
+import manifold3d
+import numpy as np
+import pytest
+from meshes import manifold
+from packages import MOLDS, each
+
+
+def part_in_place(package, cavity):
+    """The part scaled and laid into a cavity, from its own file."""
+    a = math.radians(cavity["angle_deg"])
+    s = cavity["scale"]
+    x, y = cavity["at"]
+    c, n = math.cos(a), math.sin(a)
+    return manifold(package.file("part.stl")).transform(
+        np.array([[s * c, -s * n, 0, x], [s * n, s * c, 0, y], [0, 0, s, 0]])
+    )
+
+
+def skin(package, body):
+    return package.chord * body.surface_area() + 1e-3
+
+
+def metal(package):
+    return [manifold(package.file(f"{p['name']}.stl")) for p in package.plates]
+
+
+def test_there_is_something_to_check():
+    assert MOLDS
+
+
+@each(MOLDS)
+def test_plates_meet_at_the_parting_plane_and_do_not_overlap(package):
+    a, b = metal(package)
+    assert (a ^ b).volume() == pytest.approx(0, abs=1e-6)
+    assert a.bounding_box()[2] == pytest.approx(0, abs=1e-5)
+    assert b.bounding_box()[5] == pytest.approx(0, abs=1e-5)
+
+
+@each(MOLDS)
+def test_the_shot_overlaps_no_metal(package):
+    shot = manifold(package.file("shot.stl"))
+    for plate in metal(package):
+        assert (shot ^ plate).volume() < skin(package, shot)
+
+
+@each(MOLDS)
+def test_scaled_parts_lie_in_the_shot_and_nowhere_in_metal(package):
+    shot = manifold(package.file("shot.stl"))
+    shrinkage = package.design["plastic"]["shrinkage"]
+    for cavity in package.design["cavities"]:
+        assert cavity["scale"] == pytest.approx(1 + shrinkage, rel=1e-12)
+        part = part_in_place(package, cavity)
+        assert (part - shot).volume() < skin(package, part)
+        for plate in metal(package):
+            assert (part ^ plate).volume() < skin(package, part)
+
+
+@each(MOLDS)
+def test_shot_is_parts_and_feed(package):
+    shot = manifold(package.file("shot.stl"))
+    count = len(package.design["cavities"])
+    part = manifold(package.file("part.stl"))
+    scaled = count * part.volume() * (1 + package.design["plastic"]["shrinkage"]) ** 3
+    left = shot
+    for cavity in package.design["cavities"]:
+        left = left - part_in_place(package, cavity)
+    feed = shot.volume() - scaled
+    assert feed > 0, "a sprue has volume"
+    assert left.volume() == pytest.approx(feed, abs=2 * skin(package, shot))
+
+
+@each(MOLDS)
+def test_the_shot_is_one_piece(package):
+    assert len(manifold(package.file("shot.stl")).decompose()) == 1
+
+
+@each(MOLDS)
+def test_a_part_moved_a_little_meets_the_wall(package):
+    """The cavity is no larger than the part: a step of one tenth of a millimetre in x,
+    y or z runs into metal by about the step times the wall seen that way."""
+    step = 0.1
+    plates = metal(package)
+    for cavity in package.design["cavities"]:
+        part = part_in_place(package, cavity)
+        low, high = np.array(part.bounding_box()[:3]), np.array(part.bounding_box()[3:])
+        for axis in range(3):
+            for sign in (-1, 1):
+                by = [0.0, 0.0, 0.0]
+                by[axis] = sign * step
+                hit = sum((part.translate(by) ^ p).volume() for p in plates)
+                # At least half of the face seen that way is wall: gates, sprues and
+                # vents are small against it. Both ends of a draft share it.
+                size = high - low
+                seen = projected_area(part, axis)
+                assert hit > 0.5 * step * seen, (
+                    f"{'xyz'[axis]} {by[axis]}: {hit:.3f} mm³ of {step * seen:.3f}, size {size}"
+                )
+
+
+def projected_area(part, axis):
+    turn = {0: (0, 90, 0), 1: (90, 0, 0), 2: (0, 0, 0)}[axis]
+    section = part.rotate(turn).project()
+    return sum_area(section)
+
+
+def sum_area(section):
+    return section.area()
+
+
+@each(MOLDS)
+def test_melt_can_reach_every_cavity(package):
+    """The space left free by the closed plates around the shot holds no second way in:
+    what is free inside the parts' own hull is the shot and the vents."""
+    shot = manifold(package.file("shot.stl"))
+    metals = metal(package)
+    for cavity in package.design["cavities"]:
+        part = part_in_place(package, cavity)
+        room = part.hull()
+        free = room - shot
+        for plate in metals:
+            free = free - plate
+        for plate in package.plates:
+            for f in plate["features"]:
+                if f["shape"] == "pocket":
+                    free = free - prism(plate, f)
+        assert free.volume() < 2 * skin(package, part)
+
+
+def prism(plate, feature):
+    """A pocket as a slightly larger block."""
+    points = [v["at"] for v in feature["region"]["outer"]]
+    section = manifold3d.CrossSection([points]).offset(0.05, manifold3d.JoinType.Round)
+    z = plate["z_low"] if feature["face"] == "low" else plate["z_high"]
+    deep = feature["depth"] + 0.05
+    base = z - 0.05 if feature["face"] == "low" else z - deep
+    return manifold3d.Manifold.extrude(section, deep + 0.05).translate([0, 0, base])

@@ -1,0 +1,159 @@
+#!/usr/bin/env bash
+# Runs every check, from a fresh clone on, with Rust and Python 3 alone:
+#   formatting, lints, the Rust tests, then the packages of all templates and of random
+#   designs, held against outside libraries (tests/reference).
+# Each suite ends in one line, the whole in a table; the last line is "N passed, M failed".
+#   PLATEWRIGHT_NIGHTLY=1   500 random designs instead of 60, long property tests
+#   PLATEWRIGHT_DESIGNS=N   that many random designs
+#   PLATEWRIGHT_KEEP=DIR    leave the packages in DIR
+#   bash tests/run.sh stl dxf   only these suites of the reference checks (no Rust tests)
+set -uo pipefail
+cd "$(dirname "${BASH_SOURCE[0]}")/.."
+
+nightly=${PLATEWRIGHT_NIGHTLY:-0}
+designs=${PLATEWRIGHT_DESIGNS:-$([ "$nightly" = 1 ] && echo 500 || echo 60)}
+jobs=$(nproc 2>/dev/null || echo 2)
+# One profile for everything, so that the dependencies are built once. "dev" is optimised
+# enough (see Cargo.toml) and keeps overflow checks and debug assertions.
+target=${CARGO_TARGET_DIR:-target}
+case $target in /*) ;; *) target=$PWD/$target ;; esac
+program=$target/debug/platewright
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+out=${PLATEWRIGHT_KEEP:-$work/packages}
+mkdir -p "$out"
+
+passed=0 failed=0
+table=()
+began=$SECONDS
+
+# suite NAME PASSED FAILED SECONDS [NOTE]: counts, prints its line, keeps it for the table.
+suite() {
+    passed=$((passed + $2)) failed=$((failed + $3))
+    local line
+    line=$(printf '%-16s %6d passed %4d failed %6d s  %s' "$1" "$2" "$3" "$4" "${5:-}")
+    table+=("$line")
+    printf -- '--- %s\n' "$line"
+}
+
+finish() {
+    printf '\n'
+    printf '%s\n' "${table[@]}"
+    printf '%-16s %27s %6d s\n\n' "all" "" $((SECONDS - began))
+    printf '%d passed, %d failed\n' "$passed" "$failed"
+    [ "$failed" -eq 0 ] && [ "$passed" -gt 0 ]
+    exit
+}
+
+# step NAME COMMAND...: one check that passes or fails as a whole.
+step() {
+    local name=$1 start=$SECONDS
+    shift
+    printf '\n=== %s\n' "$name"
+    if "$@"; then suite "$name" 1 0 $((SECONDS - start)); return 0; fi
+    suite "$name" 0 1 $((SECONDS - start)) "$*"
+    return 1
+}
+
+rust_tests() {
+    local start=$SECONDS log=$work/rust.log ok bad
+    printf '\n=== rust tests\n'
+    local more=()
+    [ "$nightly" = 1 ] && export PROPTEST_CASES=${PROPTEST_CASES:-2000}
+    cargo test --no-fail-fast "${more[@]}" 2>&1 | tee "$log" | grep -vE '^test .* \.\.\. (ok|ignored)|^$|^running'
+    local status=${PIPESTATUS[0]}
+    ok=$(awk '/^test result:/ { n += $4 } END { print n + 0 }' "$log")
+    bad=$(awk '/^test result:/ { n += $6 } END { print n + 0 }' "$log")
+    # It did not compile, or a test program died.
+    [ "$status" -ne 0 ] && [ "$bad" -eq 0 ] && bad=1
+    suite "rust tests" "$ok" "$bad" $((SECONDS - start))
+}
+
+venv=tests/reference/.venv
+python=$venv/bin/python
+
+# A virtual environment of our own with the pinned libraries; made again when they change.
+libraries() {
+    local stamp want
+    want=$(cat tests/reference/requirements.txt tests/reference/constraints.txt | cksum)
+    stamp=$venv/.made-of
+    if [ -x "$python" ] && [ "$(cat "$stamp" 2>/dev/null)" = "$want" ]; then
+        echo "pinned libraries are in place"
+        return 0
+    fi
+    local base
+    base=$(command -v python3) || { echo "python3 is not installed"; return 1; }
+    "$base" -c 'import sys; sys.exit(sys.version_info < (3, 11))' ||
+        { echo "Python 3.11 or later is needed, $("$base" --version) found"; return 1; }
+    rm -rf "$venv"
+    if ! "$base" -m venv "$venv" >"$work/venv.log" 2>&1; then
+        # Some systems ship Python without ensurepip: take a pip that is there already.
+        rm -rf "$venv"
+        if "$base" -m pip --version >/dev/null 2>&1 && "$base" -m venv --without-pip "$venv" 2>>"$work/venv.log"; then
+            "$base" -m pip --python "$python" install --quiet pip || { echo "pip could not be put into $venv"; return 1; }
+        else
+            cat "$work/venv.log"
+            echo "Python's venv module is incomplete: install python3-venv (Debian: apt-get install python3-venv)"
+            return 1
+        fi
+    fi
+    "$python" -m pip install --quiet --disable-pip-version-check \
+        -r tests/reference/requirements.txt -c tests/reference/constraints.txt || return 1
+    echo "$want" >"$stamp"
+}
+
+packages() {
+    "$python" tests/reference/make_designs.py "$program" "$out" --count "$designs" --jobs "$jobs"
+}
+
+# One suite per file test_NAME.py.
+reference() {
+    local name=$1 start=$SECONDS xml=$work/$1.xml
+    printf '\n=== reference: %s\n' "$name"
+    (cd tests/reference &&
+        PLATEWRIGHT_OUT=$out PLATEWRIGHT_PROGRAM=$program PLATEWRIGHT_NIGHTLY=$nightly \
+            "$here/$python" -m pytest -q --tb=short --no-header -p no:cacheprovider \
+            --junitxml="$xml" -o console_output_style=none "test_$name.py" \
+            >"$work/$name.log" 2>&1)
+    local status=$?
+    # Failures in full, but not without end.
+    if [ "$status" -ne 0 ]; then head -c 20000 "$work/$name.log"; fi
+    local counts
+    counts=$("$python" - "$xml" <<'END'
+import sys, xml.etree.ElementTree as tree
+try:
+    s = list(tree.parse(sys.argv[1]).getroot().iter("testsuite"))
+    n = lambda k: sum(int(x.get(k)) for x in s)
+    bad = n("failures") + n("errors")
+    print(n("tests") - bad - n("skipped"), bad, n("skipped"))
+except (OSError, tree.ParseError):
+    print(0, 1, 0)
+END
+    )
+    read -r ok bad skipped <<<"$counts"
+    # A suite that ran nothing, or died, has failed.
+    if [ "$bad" -eq 0 ] && { [ "$ok" -eq 0 ] || [ "$status" -ne 0 ]; }; then bad=1; fi
+    local note=""
+    [ "$skipped" -gt 0 ] && note="$skipped skipped"
+    suite "$name" "$ok" "$bad" $((SECONDS - start)) "$note"
+}
+
+here=$PWD
+case $out in /*) ;; *) out=$here/$out ;; esac
+export CARGO_TERM_COLOR=${CARGO_TERM_COLOR:-never}
+
+names=("$@")
+if [ ${#names[@]} -eq 0 ]; then
+    step "format" cargo fmt --check
+    step "lints" cargo clippy --quiet --all-targets -- -D warnings
+    rust_tests
+    for file in tests/reference/test_*.py; do
+        name=${file##*/test_}
+        names+=("${name%.py}")
+    done
+fi
+step "program" cargo build --quiet || finish
+step "libraries" libraries || finish
+step "packages" packages || finish
+for name in "${names[@]}"; do reference "$name"; done
+finish
