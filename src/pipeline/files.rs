@@ -34,7 +34,7 @@ pub(super) fn write(job: &Job, design: &Design, solids: &Solids) -> Result<Packa
         tasks.push(Box::new(move || plate_files(job, design, plate, solids)));
     }
     tasks.push(Box::new(|| {
-        let json = design_json::design_json(design, &solids.facts)
+        let json = design_json::design_json(design, &solids.facts, solids.tolerance.chord)
             .map_err(|e| MakeError::internal("design.json", e))?;
         Ok(vec![
             ("design.json".into(), json.into_bytes()),

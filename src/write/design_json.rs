@@ -26,21 +26,28 @@ struct Root<'a> {
     version: &'static str,
     units: &'static str,
     released: bool,
+    chord_tolerance_mm: f64,
     solids: &'a [SolidFacts],
     #[serde(flatten)]
     design: &'a Design,
 }
 
-/// The text of `design.json`.
+/// The text of `design.json`. `chord_mm`: largest distance between a mesh and the true
+/// surface with which the solids were made, mm.
 ///
 /// # Errors
 /// Only if a value cannot be written as JSON, which no type of a design can bring about.
-pub fn design_json(design: &Design, solids: &[SolidFacts]) -> Result<String, serde_json::Error> {
+pub fn design_json(
+    design: &Design,
+    solids: &[SolidFacts],
+    chord_mm: f64,
+) -> Result<String, serde_json::Error> {
     let mut text = serde_json::to_string_pretty(&Root {
         program: env!("CARGO_PKG_NAME"),
         version: env!("CARGO_PKG_VERSION"),
         units: "mm, degrees; mm3, g for solids",
         released: released(&design.findings),
+        chord_tolerance_mm: chord_mm,
         solids,
         design,
     })?;
@@ -63,8 +70,8 @@ mod tests {
             mass_g: 764.4,
             triangles: 4120,
         }];
-        let text = design_json(&design, &solids).expect("json");
-        assert_eq!(text, design_json(&design, &solids).expect("json"));
+        let text = design_json(&design, &solids, 0.01).expect("json");
+        assert_eq!(text, design_json(&design, &solids, 0.01).expect("json"));
         let v: serde_json::Value = serde_json::from_str(&text).expect("json");
         assert_eq!(v["plates"][0]["z_high"].as_f64(), Some(0.1 + 0.2));
         assert_eq!(
@@ -81,7 +88,7 @@ mod tests {
     fn a_stop_finding_makes_it_not_released() {
         let mut design = sample::design();
         design.findings[0].level = crate::base::Level::Stop;
-        let text = design_json(&design, &[]).expect("json");
+        let text = design_json(&design, &[], 0.01).expect("json");
         assert!(text.contains("\"released\": false"));
     }
 }

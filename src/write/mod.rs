@@ -31,7 +31,7 @@ mod tests {
         let mut p = package::Package::default();
         p.add(
             "design.json",
-            design_json::design_json(&design, &[]).expect("json"),
+            design_json::design_json(&design, &[], 0.01).expect("json"),
         );
         for plate in &design.plates {
             let d = dxf::plate_drawing(plate, &design.title, &design.revision);

@@ -2,7 +2,6 @@
 
 PLATEWRIGHT_OUT names a folder written by make_designs.py. No checks here.
 """
-import functools
 import json
 import os
 import pathlib
@@ -26,8 +25,6 @@ class Package:
         self.design = json.loads((folder / "design.json").read_text(encoding="utf-8"))
         self.plates = self.design["plates"]
         self.facts = {s["name"]: s for s in self.design["solids"]}
-        decided = {d["key"]: d["value"] for d in self.design["decisions"]}
-        self.decided = decided
 
     def file(self, name):
         """The one file of this name."""
@@ -35,12 +32,10 @@ class Package:
         assert len(found) == 1, f"{self.name}: {len(found)} files called {name}"
         return found[0]
 
-    @functools.cached_property
+    @property
     def chord(self):
         """Largest distance of a mesh from the true surface, mm."""
-        if "chord_tolerance_mm" in self.design:
-            return self.design["chord_tolerance_mm"]
-        return float(str(self.decided["output.chord_tolerance"]).split()[0])
+        return self.design["chord_tolerance_mm"]
 
 
 PACKAGES = [Package(p.parent) for p in sorted(OUT.rglob("design.json"))]

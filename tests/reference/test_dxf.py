@@ -1,40 +1,25 @@
 """The DXF files of a package, read by ezdxf and measured by shapely.
 
-Reads the folder named by PLATEWRIGHT_OUT: design.json and the DXF files beside or
-below it. Checked here: the audit finds nothing to report or to mend; units; closed
-contours on the cut layer; every hole circle for circle, every pocket by area.
+Source of truth: ezdxf (reads and audits), shapely (areas). Checked here: the audit
+finds nothing to report or to mend; units; closed contours on the cut layer; every hole
+circle for circle, every pocket by area.
 
 Expected circles come from the steps in design.json by sampling the finished radius
 along the hole's depth, not by the rule the program uses.
 """
-import json
 import math
-import os
-import pathlib
 
 import ezdxf
 import pytest
 from ezdxf.math import bulge_to_arc
+from packages import PACKAGES
 from shapely.geometry import Polygon
 
-OUT = os.environ.get("PLATEWRIGHT_OUT")
-if not OUT:
-    pytest.skip("PLATEWRIGHT_OUT is not set", allow_module_level=True)
-OUT = pathlib.Path(OUT)
-DESIGNS = sorted(OUT.rglob("design.json"))
-
-
-def cases():
-    for path in DESIGNS:
-        design = json.loads(path.read_text(encoding="utf-8"))
-        for plate in design["plates"]:
-            files = sorted(path.parent.rglob(plate["name"] + "*.dxf"))
-            assert files, f"no DXF for {plate['name']} in {path.parent}"
-            for f in files:
-                yield pytest.param(plate, f, id=f"{path.parent.name}/{f.name}")
-
-
-CASES = list(cases())
+CASES = [
+    pytest.param(plate, p.file(plate["name"] + ".dxf"), id=f"{p.name}/{plate['name']}")
+    for p in PACKAGES
+    for plate in p.plates
+]
 
 
 def test_there_is_something_to_check():

@@ -1,21 +1,14 @@
 """The STEP files of a package, read by a B-rep kernel that shares no code with ours.
 
-Reads the folder named by PLATEWRIGHT_OUT: every design.json and the STEP files beside
-or below it. Checked here with cadquery-ocp (STEPControl_Reader, BRepCheck): one
+Checked here with cadquery-ocp (STEPControl_Reader, BRepCheck): one
 valid closed solid per plate; every hole a true cylinder of the right diameter and
 axis; volume within 1e-6 of the same plate cut by that kernel's own boolean from
 primitives built from design.json; products, colours and places in the assembly.
-
-PLATEWRIGHT_REFUSED (default 0) is the number of designs that may be named in refused.txt.
 """
-import json
-import os
-import pathlib
 from collections import Counter
 
 import pytest
 
-pytest.importorskip("OCP")
 from OCP.collections import (
     IndexedDataMap_TopoDS_Shape_List_TopoDS_Shape_TopTools_ShapeMapHasher as AncestorMap,
 )
@@ -39,28 +32,13 @@ from OCP.TopoDS import TopoDS
 from OCP.XCAFDoc import XCAFDoc_DocumentTool
 
 import solids
+from packages import MOLDS, PACKAGES, each
 
-OUT = os.environ.get("PLATEWRIGHT_OUT")
-if not OUT:
-    pytest.skip("PLATEWRIGHT_OUT is not set", allow_module_level=True)
-OUT = pathlib.Path(OUT)
-DESIGNS = sorted(OUT.rglob("design.json"))
-
-
-def designs():
-    for path in DESIGNS:
-        yield path, json.loads(path.read_text(encoding="utf-8"))
-
-
-def cases():
-    for path, design in designs():
-        for plate in design["plates"]:
-            files = sorted(path.parent.rglob(plate["name"] + ".step"))
-            assert len(files) == 1, f"no STEP file for {plate['name']} in {path.parent}"
-            yield pytest.param(plate, files[0], id=f"{path.parent.name}/{plate['name']}")
-
-
-CASES = list(cases())
+CASES = [
+    pytest.param(plate, p.file(plate["name"] + ".step"), id=f"{p.name}/{plate['name']}")
+    for p in PACKAGES
+    for plate in p.plates
+]
 
 
 def read(path):
@@ -94,12 +72,6 @@ def volume(shape):
 
 def test_there_is_something_to_check():
     assert CASES
-
-
-def test_no_more_designs_are_refused_than_allowed():
-    named = OUT / "refused.txt"
-    refused = named.read_text().splitlines() if named.exists() else []
-    assert len(refused) <= int(os.environ.get("PLATEWRIGHT_REFUSED", "0")), refused
 
 
 @pytest.mark.parametrize("plate, path", CASES)
@@ -148,16 +120,14 @@ def test_most_plates_are_compared_by_volume():
     assert len(built) >= 0.5 * len(CASES), f"{len(built)} of {len(CASES)}"
 
 
-@pytest.mark.parametrize("path, design", [pytest.param(*d, id=d[0].parent.name) for d in designs()])
-def test_the_assembly_names_colours_and_places_every_plate(path, design):
-    files = sorted(path.parent.rglob("assembly.step"))
-    if not files and len(design["plates"]) == 1:
-        pytest.skip("one plate, no assembly")
+@each(MOLDS)
+def test_the_assembly_names_colours_and_places_every_plate(package):
+    design, path = package.design, package.file(package.name + ".step")
     document = TDocStd_Document(TCollection_ExtendedString("doc"))
     reader = STEPCAFControl_Reader()
     reader.SetNameMode(True)
     reader.SetColorMode(True)
-    assert reader.ReadFile(str(files[0])) == IFSelect_RetDone
+    assert reader.ReadFile(str(path)) == IFSelect_RetDone
     assert reader.Transfer(document)
     tool = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
     colours = XCAFDoc_DocumentTool.ColorTool_s(document.Main())
@@ -180,7 +150,7 @@ def test_the_assembly_names_colours_and_places_every_plate(path, design):
     assert count(whole, TopAbs_SOLID) == len(design["plates"])
     assert BRepCheck_Analyzer(whole).IsValid()
     single = sum(
-        volume(read(next(iter(path.parent.rglob(p["name"] + ".step"))))) for p in design["plates"]
+        volume(read(package.file(p["name"] + ".step"))) for p in design["plates"]
     )
     assert volume(whole) == pytest.approx(single, rel=1e-9)
     assert Interface_Static.CVal_s("xstep.cascade.unit") == "MM"

@@ -76,7 +76,7 @@ pub fn visible_circles(hole: &Hole) -> Vec<(usize, f64, bool)> {
                     },
                     _,
                 ) => dia_face.min(*dia_end) >= s.dia(),
-                _ => o.dia() > s.dia() || (o.dia() == s.dia() && j < i),
+                _ => o.dia() > s.dia() || (o.dia() == s.dia() && (reach(o) > reach(s) || j < i)),
             };
             j != i && wider && reach(o) >= reach(s)
         });
