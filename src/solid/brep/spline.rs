@@ -2,8 +2,8 @@
 //!
 //! Input: a chain of points near the curve. Output: a spline whose nodes and
 //! tangents are exact and whose distance from the curve, measured between the
-//! nodes, stays below a bound. Does not follow a curve through a point where
-//! the surfaces touch (their common tangent is not defined there).
+//! nodes, stays below a bound. The curve may begin or end where the surfaces touch,
+//! but not pass through such a point (its direction is not defined there).
 
 use super::error::BrepError;
 use super::project::{gradient, settle};
@@ -16,6 +16,9 @@ pub const SPLINE_BOUND: f64 = 1e-4;
 const MAX_DEPTH: usize = 12;
 /// Sine of the smallest angle between two surfaces along a spline.
 const MIN_SINE: f64 = 1e-3;
+
+/// Where the direction at a touching end is taken from, part of the edge's length.
+const NEARBY: f64 = 0.02;
 
 /// A cubic B-spline with simple ends and continuous tangent: knots have multiplicity 4 at
 /// the ends and 2 inside, so that piece i has the control points 2i … 2i+3.
@@ -123,24 +126,25 @@ pub fn along(a: &Surface, b: &Surface, chain: &[Point3], reach: f64) -> Result<S
         if left > 1e-9 || (at - raw).norm() > reach.max(0.2 * guide.length) {
             return Err(BrepError::unclear("two faces do not cross", raw));
         }
-        let cross = gradient(a, &at).cross(&gradient(b, &at));
-        let sine = cross.norm();
-        if sine < MIN_SINE {
-            return Err(BrepError::unclear(
-                "two faces nearly touch along an edge",
-                raw,
-            ));
-        }
-        let tangent = cross / sine;
         let way = guide.direction(s);
-        Ok(Node {
-            at,
-            tangent: if tangent.dot(&way) < 0.0 {
-                -tangent
-            } else {
-                tangent
-            },
-        })
+        match tangent(&pair, &at, &way) {
+            Some(tangent) => Ok(Node { at, tangent }),
+            // The curve may begin or end where the surfaces touch: a parabola through
+            // a point nearby gives the direction.
+            None if s <= 0.0 || s >= 1.0 => {
+                let near = if s <= 0.0 { NEARBY } else { 1.0 - NEARBY };
+                let (q, _) = settle(guide.at(near), &pair);
+                let chord = (q - at) * if s <= 0.0 { 1.0 } else { -1.0 };
+                match (tangent(&pair, &q, &chord), chord.try_normalize(0.0)) {
+                    (Some(t), Some(c)) => Ok(Node {
+                        at,
+                        tangent: (c * 2.0 - t).normalize(),
+                    }),
+                    _ => Err(touch(raw)),
+                }
+            }
+            None => Err(touch(raw)),
+        }
     };
     let closed = (chain[0] - chain[chain.len() - 1]).norm() < 1e-9;
     let start = if closed { 8 } else { 2 };
@@ -165,6 +169,18 @@ pub fn along(a: &Surface, b: &Surface, chain: &[Point3], reach: f64) -> Result<S
         }
     }
     Ok(Spline::through(&nodes))
+}
+
+/// Unit tangent of the common curve, on the side of `way`; none where the surfaces touch.
+fn tangent([a, b]: &[Surface; 2], at: &Point3, way: &Vector3) -> Option<Vector3> {
+    let t = gradient(a, at)
+        .cross(&gradient(b, at))
+        .try_normalize(MIN_SINE)?;
+    Some(if t.dot(way) < 0.0 { -t } else { t })
+}
+
+fn touch(at: Point3) -> BrepError {
+    BrepError::unclear("two faces nearly touch along an edge", at)
 }
 
 /// True when the cubic between two nodes stays within the bound of the exact curve.
