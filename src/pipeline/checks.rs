@@ -15,6 +15,12 @@ pub(super) fn add(design: &mut Design, solids: &Solids, job: &Job) {
     if let Some(shot) = solids.fact("shot") {
         shot_against_barrel(design, shot.volume_mm3, shot.mass_g, job);
     }
+    take(design, Vec::new());
+}
+
+/// Adds findings and keeps all of them sorted.
+pub(super) fn take(design: &mut Design, more: Vec<Finding>) {
+    design.findings.extend(more);
     design
         .findings
         .sort_by(|a, b| (a.level, a.code, &a.at, &a.what).cmp(&(b.level, b.code, &b.at, &b.what)));

@@ -5,14 +5,17 @@ use super::{MakeError, Solids};
 use crate::base::finding::released;
 use crate::data::materials;
 use crate::design::{Design, Plate, Side};
+use crate::shop::ShopPlan;
 use crate::solid::brep::{self, Brep, BrepError};
 use crate::solid::{SolidError, TaggedMesh, Tolerance};
 use crate::spec::Job;
 use crate::write::drawing::sheet::TitleBlock;
-use crate::write::drawing::{plate_sheet, svg};
+use crate::write::drawing::{Drawing, plate_sheet, svg};
 use crate::write::package::Package;
+use crate::write::sheet::{self, Sheet};
 use crate::write::{design_json, dxf, step, stl, threemf};
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 
 type Files = Vec<(String, Vec<u8>)>;
 
@@ -20,7 +23,17 @@ type Files = Vec<(String, Vec<u8>)>;
 type Task<'a> = Box<dyn Fn() -> Result<Files, MakeError> + Send + Sync + 'a>;
 
 /// Writes every file of the package in memory.
-pub(super) fn write(job: &Job, design: &Design, solids: &Solids) -> Result<Package, MakeError> {
+pub(super) fn write(
+    job: &Job,
+    design: &Design,
+    solids: &Solids,
+    plan: &ShopPlan,
+) -> Result<Package, MakeError> {
+    let drawings: BTreeMap<String, Drawing> = design
+        .plates
+        .par_iter()
+        .filter_map(|p| Some((p.name.clone(), drawing(job, design, p, solids)?)))
+        .collect();
     let mut tasks: Vec<Task<'_>> = vec![Box::new(|| step_files(design, solids))];
     for (name, mesh) in &solids.meshes {
         tasks.push(Box::new(move || {
@@ -31,8 +44,12 @@ pub(super) fn write(job: &Job, design: &Design, solids: &Solids) -> Result<Packa
     }
     tasks.push(Box::new(|| threemf_file(design, solids)));
     for plate in &design.plates {
-        tasks.push(Box::new(move || plate_files(job, design, plate, solids)));
+        let drawing = drawings.get(&plate.name);
+        tasks.push(Box::new(move || {
+            Ok(plate_files(job, design, plate, drawing))
+        }));
     }
+    tasks.push(Box::new(|| sheet_files(design, solids, plan, &drawings)));
     tasks.push(Box::new(|| {
         let json = design_json::design_json(design, &solids.facts, solids.tolerance.chord)
             .map_err(|e| MakeError::internal("design.json", e))?;
@@ -53,50 +70,71 @@ pub(super) fn write(job: &Job, design: &Design, solids: &Solids) -> Result<Packa
 }
 
 /// Cut file and drawing of a plate.
-fn plate_files(
-    job: &Job,
-    design: &Design,
-    plate: &Plate,
-    solids: &Solids,
-) -> Result<Files, MakeError> {
+fn plate_files(job: &Job, design: &Design, plate: &Plate, sheet: Option<&Drawing>) -> Files {
     let version = job
         .output
         .dxf_version
         .as_ref()
         .and_then(|v| dxf::Version::from_word(&v.value))
         .unwrap_or(dxf::Version::R2000);
-    let drawing = dxf::plate_drawing(plate, &design.title, &design.revision);
+    let cut = dxf::plate_drawing(plate, &design.title, &design.revision);
     let mut files = vec![(
         format!("{}.dxf", plate.name),
-        dxf::write(&drawing, version).into_bytes(),
+        dxf::write(&cut, version).into_bytes(),
     )];
-    if let Some(mesh) = solids.get(&plate.name) {
-        let word = |given: &Option<crate::base::Given<String>>| {
-            given.as_ref().map_or_else(String::new, |g| g.value.clone())
-        };
-        let block = TitleBlock {
-            title: design.title.clone(),
-            owner: word(&job.job.owner),
-            author: word(&job.job.author),
-            material: materials::material(&plate.material)
-                .map_or_else(|| plate.material.clone(), |m| m.name.clone()),
-            revision: design.revision.clone(),
-            sheet: (
-                1 + design
-                    .plates
-                    .iter()
-                    .position(|p| p.name == plate.name)
-                    .unwrap_or(0),
-                design.plates.len(),
-            ),
-            released: released(&design.findings),
-        };
-        files.push((
-            format!("{}.svg", plate.name),
-            svg::file(&plate_sheet(plate, mesh, &block)).into_bytes(),
-        ));
+    if let Some(sheet) = sheet {
+        let name = format!("{}.svg", plate.name);
+        files.push((name, svg::file(sheet).into_bytes()));
     }
-    Ok(files)
+    files
+}
+
+/// The drawing of a plate.
+fn drawing(job: &Job, design: &Design, plate: &Plate, solids: &Solids) -> Option<Drawing> {
+    let mesh = solids.get(&plate.name)?;
+    let word = |given: &Option<crate::base::Given<String>>| {
+        given.as_ref().map_or_else(String::new, |g| g.value.clone())
+    };
+    let place = design.plates.iter().position(|p| p.name == plate.name);
+    let block = TitleBlock {
+        title: design.title.clone(),
+        owner: word(&job.job.owner),
+        author: word(&job.job.author),
+        material: materials::material(&plate.material)
+            .map_or_else(|| plate.material.clone(), |m| m.name.clone()),
+        revision: design.revision.clone(),
+        sheet: (1 + place.unwrap_or(0), design.plates.len()),
+        released: released(&design.findings),
+    };
+    Some(plate_sheet(plate, mesh, &block))
+}
+
+/// The machining sheet as a page and as a table.
+fn sheet_files(
+    design: &Design,
+    solids: &Solids,
+    plan: &ShopPlan,
+    drawings: &BTreeMap<String, Drawing>,
+) -> Result<Files, MakeError> {
+    let pictures: BTreeMap<String, String> = drawings
+        .iter()
+        .map(|(name, d)| (name.clone(), svg::element(d, name)))
+        .collect();
+    let sheet = Sheet {
+        design,
+        plan,
+        solids: &solids.facts,
+        pictures: &pictures,
+    };
+    let table =
+        sheet::csv::table(&sheet).map_err(|e| MakeError::internal("machining-sheet.csv", e))?;
+    Ok(vec![
+        (
+            "machining-sheet.html".into(),
+            sheet::html::page(&sheet).into_bytes(),
+        ),
+        ("machining-sheet.csv".into(), table.into_bytes()),
+    ])
 }
 
 /// Colour of a solid by its name, red green blue 0 to 1.

@@ -11,6 +11,7 @@ pub use solids::Solids;
 
 use crate::base::{Diagnostics, finding};
 use crate::design::{self, Design, Hints};
+use crate::shop::{self, ShopPlan, Workshop};
 use crate::spec::{self, Job};
 use crate::write::package::Package;
 
@@ -21,6 +22,8 @@ pub struct Made {
     pub design: Design,
     /// The solids and what was measured of them.
     pub solids: Solids,
+    /// The operations in the workshop.
+    pub plan: ShopPlan,
     /// The files.
     pub package: Package,
 }
@@ -73,14 +76,17 @@ pub fn check(
     job: &Job,
     fallback_name: &str,
     say: &dyn Fn(&str),
-) -> Result<(Design, Solids), MakeError> {
+) -> Result<(Design, Solids, ShopPlan), MakeError> {
     say("deciding sizes");
     let mut design = design::design(job, fallback_name, &Hints::default())?;
     say("cutting solids");
     let solids = solids::make(job, &design)?;
     say("checking");
     checks::add(&mut design, &solids, job);
-    Ok((design, solids))
+    let workshop = Workshop::decide(&job.shop, &mut design.decisions);
+    let plan = shop::plan(&design, &workshop);
+    checks::take(&mut design, plan.findings.clone());
+    Ok((design, solids, plan))
 }
 
 /// Makes the whole package in memory.
@@ -88,12 +94,13 @@ pub fn check(
 /// # Errors
 /// As [`check`]; a file that fails its own check.
 pub fn make(job: &Job, fallback_name: &str, say: &dyn Fn(&str)) -> Result<Made, MakeError> {
-    let (design, solids) = check(job, fallback_name, say)?;
+    let (design, solids, plan) = check(job, fallback_name, say)?;
     say("writing files");
-    let package = files::write(job, &design, &solids)?;
+    let package = files::write(job, &design, &solids, &plan)?;
     Ok(Made {
         design,
         solids,
+        plan,
         package,
     })
 }

@@ -28,10 +28,15 @@ pub struct Sheet<'a> {
 }
 
 impl Sheet<'_> {
-    /// Findings of design and shop, the gravest first.
+    /// Findings of design and shop, the gravest first, each once.
     fn findings(&self) -> Vec<&Finding> {
         let both = self.design.findings.iter().chain(&self.plan.findings);
-        let mut all: Vec<&Finding> = both.collect();
+        let mut all: Vec<&Finding> = Vec::new();
+        for f in both {
+            if !all.contains(&f) {
+                all.push(f);
+            }
+        }
         all.sort_by_key(|f| f.level);
         all
     }
