@@ -154,6 +154,23 @@ mod tests {
     }
 
     #[test]
+    fn the_sample_solids_have_exact_faces() {
+        let tolerance = Tolerance::default();
+        let design = sample::design();
+        let shot = shot_solid(&design, &tolerance).expect("a shot");
+        let plates = design.plates.iter().map(|p| {
+            plate_solid_cached(p, &tolerance, &PlateCache::default())
+                .expect("a plate")
+                .mesh
+        });
+        for mesh in plates.chain(shot) {
+            let exact = crate::solid::brep::recover(&mesh, tolerance.chord).expect("exact faces");
+            let (v, w) = (exact.volume(), mesh.volume());
+            assert!((v - w).abs() < 1e-3 * w, "{v} {w}");
+        }
+    }
+
+    #[test]
     fn the_sample_shot_is_one_piece_of_the_right_volume() {
         let fine = Tolerance { chord: 0.001 };
         let shot = shot_solid(&sample::design(), &fine)

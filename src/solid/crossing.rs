@@ -48,6 +48,8 @@ struct Tree {
     nodes: Vec<Node>,
     order: Vec<usize>,
     boxes: Vec<Bounds>,
+    /// Unit normals; `None` for needles.
+    normals: Vec<Option<Vector3>>,
 }
 
 impl Tree {
@@ -59,6 +61,9 @@ impl Tree {
             nodes: Vec::with_capacity(boxes.len() / 2),
             order: (0..boxes.len()).collect(),
             boxes,
+            normals: (0..mesh.triangles.len())
+                .map(|k| normal(&mesh.corners(k)))
+                .collect(),
         };
         let n = tree.order.len();
         tree.split(0, n);
@@ -115,7 +120,13 @@ pub fn first_crossings(mesh: &TaggedMesh, limit: usize) -> Vec<(usize, usize)> {
                     let first = if a == b { i + 1 } else { q.start };
                     for j in first..q.end {
                         let (s, t) = (tree.order[i], tree.order[j]);
-                        if tree.boxes[s].meets(&tree.boxes[t]) && cross(mesh, s, t) {
+                        if !tree.boxes[s].meets(&tree.boxes[t]) {
+                            continue;
+                        }
+                        let (Some(m), Some(n)) = (tree.normals[s], tree.normals[t]) else {
+                            continue;
+                        };
+                        if cross(mesh, s, t, &m, &n) {
                             found.push((s.min(t), s.max(t)));
                         }
                     }
@@ -144,23 +155,28 @@ pub fn first_crossings(mesh: &TaggedMesh, limit: usize) -> Vec<(usize, usize)> {
     found
 }
 
-/// Whether two triangles of a mesh pass through one another.
-fn cross(mesh: &TaggedMesh, s: usize, t: usize) -> bool {
+/// Whether two triangles of a mesh pass through one another; `na`, `nb` are their normals.
+fn cross(mesh: &TaggedMesh, s: usize, t: usize, na: &Vector3, nb: &Vector3) -> bool {
+    let (a, b) = (mesh.corners(s), mesh.corners(t));
+    // Most pairs: one lies wholly on one side of the other's plane.
+    let over_a = [0, 1, 2].map(|k| na.dot(&(b[k] - a[0])));
+    let flat_a = over_a.iter().all(|d| d.abs() < GRAZE);
+    if !flat_a && one_sided(&over_a) {
+        return false;
+    }
     let (i, j) = (mesh.triangles[s], mesh.triangles[t]);
     let shared = i.iter().filter(|v| j.contains(v)).count();
-    let (a, b) = (mesh.corners(s), mesh.corners(t));
-    let (Some(na), Some(nb)) = (normal(&a), normal(&b)) else {
+    if flat_a && shared == 0 && beside(&a, &b, na) {
         return false;
-    };
+    }
     match shared {
         0 => {
-            let flat = b.iter().all(|p| na.dot(&(p - a[0])).abs() < GRAZE)
-                && a.iter().all(|p| nb.dot(&(p - b[0])).abs() < GRAZE);
+            let flat = flat_a && a.iter().all(|p| nb.dot(&(p - b[0])).abs() < GRAZE);
             if flat {
-                return overlap(&a, &b, &na);
+                return overlap(&a, &b, na);
             }
-            (0..3).any(|k| pierces(&a[k], &a[(k + 1) % 3], &b, &nb))
-                || (0..3).any(|k| pierces(&b[k], &b[(k + 1) % 3], &a, &na))
+            (0..3).any(|k| pierces(&a[k], &a[(k + 1) % 3], &b, nb))
+                || (0..3).any(|k| pierces(&b[k], &b[(k + 1) % 3], &a, na))
         }
         1 => {
             let edge = |mine: &[u32; 3], other: &[u32; 3]| {
@@ -169,17 +185,30 @@ fn cross(mesh: &TaggedMesh, s: usize, t: usize) -> bool {
             let (Some(k), Some(l)) = (edge(&i, &j), edge(&j, &i)) else {
                 return false;
             };
-            pierces(&a[k], &a[(k + 1) % 3], &b, &nb) || pierces(&b[l], &b[(l + 1) % 3], &a, &na)
+            pierces(&a[k], &a[(k + 1) % 3], &b, nb) || pierces(&b[l], &b[(l + 1) % 3], &a, na)
         }
         2 => {
             // Neighbours folded flat onto one another.
             let far =
                 |mine: &[u32; 3], other: &[u32; 3]| (0..3).find(|&k| !other.contains(&mine[k]));
             let Some(l) = far(&j, &i) else { return false };
-            na.dot(&nb) < -1.0 + 1e-9 && na.dot(&(b[l] - a[0])).abs() < 1e-9
+            na.dot(nb) < -1.0 + 1e-9 && na.dot(&(b[l] - a[0])).abs() < 1e-9
         }
         _ => true,
     }
+}
+
+/// Whether no corner lies on the other side by more than a touch.
+fn one_sided(d: &[f64; 3]) -> bool {
+    d.iter().all(|d| *d > -GRAZE) || d.iter().all(|d| *d < GRAZE)
+}
+
+/// Whether an edge of `a` has all of `b`, in the same plane, on its outer side.
+fn beside(a: &[Point3; 3], b: &[Point3; 3], n: &Vector3) -> bool {
+    (0..3).any(|k| {
+        let out = (a[(k + 1) % 3] - a[k]).cross(n);
+        b.iter().all(|p| out.dot(&(p - a[k])) >= 0.0)
+    })
 }
 
 fn normal(t: &[Point3; 3]) -> Option<Vector3> {
