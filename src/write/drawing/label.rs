@@ -90,7 +90,7 @@ impl Placer {
                     continue;
                 }
                 let crossed = self.lines.iter().filter(|l| crosses(**l, &b)).count();
-                let cost = 4 * crossed + ring as usize * 3;
+                let cost = 10 * crossed + ring as usize * 3;
                 if best.as_ref().is_none_or(|k| cost < k.0) {
                     best = Some((cost, text, ring > 1));
                 }

@@ -84,3 +84,28 @@ fn the_files_are_pairs_of_lines_and_say_millimetres() {
     assert!(r2000.contains("$MEASUREMENT\n 70\n1\n"));
     assert!(!write(&d, Version::R12).contains("LWPOLYLINE"));
 }
+
+/// Guards against doubled lines: a seat drilled and then flattened to the same diameter.
+#[test]
+fn steps_of_one_diameter_give_one_circle() {
+    let hole = Hole {
+        at: crate::sketch::Point::origin(),
+        steps: vec![
+            HoleStep::Drill {
+                dia: 19.0,
+                depth: Depth::Blind(10.3),
+                point_deg: 118.0,
+            },
+            HoleStep::Counterbore {
+                dia: 19.0,
+                depth: 16.0,
+            },
+        ],
+    };
+    assert_eq!(visible_circles(&hole), vec![(1, 19.0, false)]);
+    let twice = Hole {
+        at: hole.at,
+        steps: vec![hole.steps[1].clone(), hole.steps[1].clone()],
+    };
+    assert_eq!(visible_circles(&twice), vec![(0, 19.0, false)]);
+}
