@@ -343,9 +343,9 @@ impl<'a> FlowState<'a> {
             let q_scale = self.inlet_flow.max(1e-6 * self.drive.flow);
             // While the mobilities still move, the pressures need not be better than they.
             let tolerance = if settled {
-                1e-6
+                self.options.tolerance.min(1e-2) * 0.03
             } else {
-                (0.3 * change).clamp(1e-6, 0.1)
+                (0.5 * change).clamp(1e-6, 0.1)
             };
             inlet = self.solve_linear(tolerance * q_scale);
             // The hand cannot push harder than its limit, nor move faster than its limit.

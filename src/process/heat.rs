@@ -47,8 +47,17 @@ impl Thermal {
         }
     }
 
-    fn is_plain(&self) -> bool {
-        self.latent == 0.0 && self.cp_solid == self.cp_melt
+    /// True when the specific heat between old and new temperatures differs from the one at
+    /// the old (`first`): some layer touches the crystallisation range or steps across it.
+    fn bends(&self, old: &[f64; LAYERS], new: &[f64; LAYERS], first: bool) -> bool {
+        if self.latent == 0.0 && self.cp_solid == self.cp_melt {
+            return false;
+        }
+        let (low, high) = self.crystallising;
+        let zone = |t: f64| u8::from(t > low) + u8::from(t > high);
+        old.iter()
+            .zip(new)
+            .any(|(a, b)| zone(*a) != zone(*b) || (!first && zone(*a) == 1 && (a - b).abs() > 0.5))
     }
 
     /// Thermal diffusivity of the melt, m²/s.
@@ -114,8 +123,11 @@ pub fn advance(
     let b2 = load.half_gap * load.half_gap;
     let out =
         table.conduct[LAYERS - 1] * to_metal(thermal, wall, table, load.half_gap) / load.half_gap;
-    let passes = if thermal.is_plain() { 1 } else { 3 };
-    for pass in 0..passes {
+    // Specific heats follow the new temperatures: again only where one is about to change.
+    for pass in 0..3 {
+        if pass > 0 && !thermal.bends(&old, temperature, pass == 1) {
+            break;
+        }
         let (mut lower, mut diag, mut rhs) = ([0.0; LAYERS], [0.0; LAYERS], [0.0; LAYERS]);
         for j in 0..LAYERS {
             let guess = if pass == 0 { old[j] } else { temperature[j] };

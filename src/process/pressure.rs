@@ -111,16 +111,18 @@ impl System {
         let n = self.len();
         for i in 0..n {
             let mut s = self.r[i];
-            for k in self.row(i) {
-                s -= self.off[k] * self.z[self.col[k] as usize];
+            let row = self.row(i);
+            for (j, a) in self.col[row.clone()].iter().zip(&self.off[row]) {
+                s -= a * self.z[*j as usize];
             }
             self.z[i] = s * self.inverse[i];
         }
         for i in (0..n).rev() {
             let zi = self.z[i];
-            for k in self.row(i) {
-                let j = self.col[k] as usize;
-                self.z[j] -= self.off[k] * zi * self.inverse[j];
+            let row = self.row(i);
+            for (j, a) in self.col[row.clone()].iter().zip(&self.off[row]) {
+                let j = *j as usize;
+                self.z[j] -= a * zi * self.inverse[j];
             }
         }
     }
@@ -128,11 +130,13 @@ impl System {
     /// out = A v for `v` = x (into r) or p (into ap).
     fn multiply(start: &[u32], col: &[u32], off: &[f64], diag: &[f64], v: &[f64], out: &mut [f64]) {
         for i in 0..v.len() {
-            let mut s = diag[i] * v[i];
-            for k in start[i] as usize..start[i + 1] as usize {
-                let j = col[k] as usize;
-                s += off[k] * v[j];
-                out[j] += off[k] * v[i];
+            let vi = v[i];
+            let mut s = diag[i] * vi;
+            let row = start[i] as usize..start[i + 1] as usize;
+            for (j, a) in col[row.clone()].iter().zip(&off[row]) {
+                let j = *j as usize;
+                s += a * v[j];
+                out[j] += a * vi;
             }
             out[i] = s;
         }
