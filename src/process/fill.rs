@@ -58,7 +58,7 @@ impl Default for FillOptions {
         Self {
             tolerance: 3e-3,
             step: 0.02,
-            stride: 0.4,
+            stride: 0.2,
             standstill: 1e-4,
             longest: 300.0,
             isothermal: false,
@@ -306,9 +306,7 @@ pub fn fill(
         peak_pressure: peak,
         limited_at,
         mass_error: if injected > 0.0 {
-            ((injected_net - placed) / injected)
-                .abs()
-                .max(lost / injected)
+            ((inlet_volume - placed) / injected).abs()
         } else {
             0.0
         },

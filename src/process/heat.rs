@@ -47,17 +47,15 @@ impl Thermal {
         }
     }
 
-    /// True when the specific heat between old and new temperatures differs from the one at
-    /// the old (`first`): some layer touches the crystallisation range or steps across it.
-    fn bends(&self, old: &[f64; LAYERS], new: &[f64; LAYERS], first: bool) -> bool {
+    /// True when some layer steps across an end of the crystallisation range: only there does
+    /// the enthalpy bend.
+    fn bends(&self, old: &[f64; LAYERS], new: &[f64; LAYERS]) -> bool {
         if self.latent == 0.0 && self.cp_solid == self.cp_melt {
             return false;
         }
         let (low, high) = self.crystallising;
         let zone = |t: f64| u8::from(t > low) + u8::from(t > high);
-        old.iter()
-            .zip(new)
-            .any(|(a, b)| zone(*a) != zone(*b) || (!first && zone(*a) == 1 && (a - b).abs() > 0.5))
+        old.iter().zip(new).any(|(a, b)| zone(*a) != zone(*b))
     }
 
     /// Thermal diffusivity of the melt, m²/s.
@@ -125,7 +123,7 @@ pub fn advance(
         table.conduct[LAYERS - 1] * to_metal(thermal, wall, table, load.half_gap) / load.half_gap;
     // Specific heats follow the new temperatures: again only where one is about to change.
     for pass in 0..3 {
-        if pass > 0 && !thermal.bends(&old, temperature, pass == 1) {
+        if pass > 0 && !thermal.bends(&old, temperature) {
             break;
         }
         let (mut lower, mut diag, mut rhs) = ([0.0; LAYERS], [0.0; LAYERS], [0.0; LAYERS]);

@@ -119,7 +119,7 @@ pub struct FillCase {
     pub last: Vec<LastPlace>,
     /// Time (s), nozzle pressure (MPa), flow (cm³/s), filled share.
     pub history: Vec<[f64; 4]>,
-    /// Share of the injected volume that found no place.
+    /// Volume through the inlet against volume in the cells, share of the former.
     pub mass_error: f64,
     /// Energy balance, share of the heat brought in.
     pub energy_error: f64,
