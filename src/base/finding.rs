@@ -74,6 +74,12 @@ impl Finding {
     }
 }
 
+/// Stops first, then warnings and notes, each in a fixed order.
+pub fn sort(findings: &mut [Finding]) {
+    findings
+        .sort_by(|a, b| (a.level, a.code, &a.at, &a.what).cmp(&(b.level, b.code, &b.at, &b.what)));
+}
+
 /// True when no finding is a `stop`.
 pub fn released(findings: &[Finding]) -> bool {
     findings.iter().all(|f| f.level != Level::Stop)

@@ -25,7 +25,7 @@ pub(super) fn file(path: &Path, common: &Common, out: &mut dyn Write) -> Ending 
         pipeline::check(job, &stem, say)
     });
     let design = match checked {
-        Ok((design, _, _)) => design,
+        Ok(checked) => checked.design,
         Err(MakeError::Input(faults)) => {
             return refuse(&path.display().to_string(), &text, &faults, common, out);
         }

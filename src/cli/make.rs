@@ -45,7 +45,7 @@ fn run(shown: &str, bytes: &[u8], stem: &str, common: &Common, out: &mut dyn Wri
             return internal(&text, stem, common, &format!("{stage}: {what}"));
         }
     };
-    let target = folder(common, &made.design.name);
+    let target = folder(common, &made.checked.design.name);
     if let Err(e) = made.package.install(&target) {
         return complain(&e.to_string());
     }
@@ -54,7 +54,7 @@ fn run(shown: &str, bytes: &[u8], stem: &str, common: &Common, out: &mut dyn Wri
     } else if !common.quiet {
         summary(&made, shown, &target, out);
     }
-    if made.released() {
+    if made.checked.released() {
         Ending::Fine
     } else {
         Ending::NotReleased
@@ -107,7 +107,7 @@ pub(super) fn internal(text: &str, stem: &str, common: &Common, what: &str) -> E
 }
 
 fn summary(made: &Made, shown: &str, target: &Path, out: &mut dyn Write) {
-    let d = &made.design;
+    let d = &made.checked.design;
     let mut text = String::new();
     text.push_str(&format!(
         "{}{}{:#}  from {shown}\n",
@@ -115,7 +115,7 @@ fn summary(made: &Made, shown: &str, target: &Path, out: &mut dyn Write) {
         d.title,
         paint::HEAD
     ));
-    for s in &made.solids.facts {
+    for s in &made.checked.solids.facts {
         text.push_str(&format!(
             "  {:<10} {:>9} cm³ {:>9} g {:>7} triangles\n",
             s.name,
@@ -144,7 +144,7 @@ fn summary(made: &Made, shown: &str, target: &Path, out: &mut dyn Write) {
         made.package.files.len() + 1,
         target.display()
     ));
-    super::check::verdict(made.released(), &mut text);
+    super::check::verdict(made.checked.released(), &mut text);
     let _ = out.write_all(text.as_bytes());
 }
 
@@ -162,13 +162,13 @@ struct Answer<'a> {
 
 fn json(made: &Made, target: &Path, out: &mut dyn Write) {
     let answer = Answer {
-        name: &made.design.name,
+        name: &made.checked.design.name,
         folder: target.display().to_string(),
-        released: made.released(),
-        revision: &made.design.revision,
-        solids: &made.solids.facts,
-        findings: &made.design.findings,
-        decisions: &made.design.decisions,
+        released: made.checked.released(),
+        revision: &made.checked.design.revision,
+        solids: &made.checked.solids.facts,
+        findings: &made.checked.design.findings,
+        decisions: &made.checked.design.decisions,
         files: made.package.files.keys().collect(),
     };
     super::print_json(&answer, out);

@@ -61,7 +61,7 @@ fn dispatch(a: &Arguments, out: &mut dyn Write) -> Ending {
             new::run(starter.as_deref(), file.as_deref(), &a.common, out)
         }
         Some(Command::Why { file, key }) => why::run(file, key.as_deref(), &a.common, out),
-        Some(Command::Schema) => say(out, ""),
+        Some(Command::Schema) => say(out, &crate::spec::schema::text()),
         Some(Command::Tables { table }) => show_table::run(table.as_deref(), a.common.json, out),
         Some(Command::Completions { shell }) => {
             let mut text = Vec::new();

@@ -3,7 +3,6 @@
 use super::args::Common;
 use super::{Ending, complain, load, paint, refuse};
 use crate::base::{Decision, Origin};
-use crate::design::{self, Hints};
 use std::io::Write;
 use std::path::Path;
 
@@ -14,10 +13,10 @@ pub(super) fn run(path: &Path, key: Option<&str>, common: &Common, out: &mut dyn
     };
     let text = String::from_utf8_lossy(&bytes).into_owned();
     let shown = path.display().to_string();
-    let designed = crate::pipeline::read(&bytes)
-        .and_then(|job| design::design(&job, &stem, &Hints::default()));
+    let designed =
+        crate::pipeline::read(&bytes).and_then(|job| crate::pipeline::decide(&job, &stem));
     let design = match designed {
-        Ok(d) => d,
+        Ok((d, _)) => d,
         Err(faults) => return refuse(&shown, &text, &faults, common, out),
     };
     let all = &design.decisions.0;

@@ -101,9 +101,7 @@ pub fn design(job: &Job, fallback_name: &str, hints: &Hints) -> Result<Design, D
     design.revision = revision(&job.source);
     design.decisions = p.decisions;
     design.findings = p.findings;
-    design
-        .findings
-        .sort_by(|a, b| (a.level, a.code, &a.at, &a.what).cmp(&(b.level, b.code, &b.at, &b.what)));
+    crate::base::finding::sort(&mut design.findings);
     Ok(design)
 }
 

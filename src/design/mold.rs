@@ -529,6 +529,7 @@ fn place_vents(
 ) -> Vec<Obstacle> {
     let perimeter = cavities.outlines.first().map_or(0.0, |o| o.outer.length());
     let sizes = vents::sizes(p, plastic, perimeter);
+    vents::record_places(p, !hints.vent_sites.is_empty());
     let hole = bolts.counterbore.0.max(bolts.clearance) / 2.0;
     let mut fixed: Vec<Obstacle> = frame
         .bolts

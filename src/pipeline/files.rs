@@ -1,10 +1,11 @@
 //! The files of a package, as bytes, made on all cores in a fixed order.
 
 use super::solids::mesh_of;
-use super::{MakeError, Solids};
+use super::{Checked, MakeError, Solids};
 use crate::base::finding::released;
 use crate::data::materials;
 use crate::design::{Design, Plate, Side};
+use crate::process;
 use crate::shop::ShopPlan;
 use crate::solid::brep::{self, Brep, BrepError};
 use crate::solid::{SolidError, TaggedMesh, Tolerance};
@@ -13,7 +14,7 @@ use crate::write::drawing::sheet::TitleBlock;
 use crate::write::drawing::{Drawing, plate_sheet, svg};
 use crate::write::package::Package;
 use crate::write::sheet::{self, Sheet};
-use crate::write::{design_json, dxf, step, stl, threemf};
+use crate::write::{card, design_json, dxf, step, stl, threemf};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -23,12 +24,8 @@ type Files = Vec<(String, Vec<u8>)>;
 type Task<'a> = Box<dyn Fn() -> Result<Files, MakeError> + Send + Sync + 'a>;
 
 /// Writes every file of the package in memory.
-pub(super) fn write(
-    job: &Job,
-    design: &Design,
-    solids: &Solids,
-    plan: &ShopPlan,
-) -> Result<Package, MakeError> {
+pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> {
+    let (design, solids, plan) = (&checked.design, &checked.solids, &checked.plan);
     let drawings: BTreeMap<String, Drawing> = design
         .plates
         .par_iter()
@@ -50,6 +47,7 @@ pub(super) fn write(
         }));
     }
     tasks.push(Box::new(|| sheet_files(design, solids, plan, &drawings)));
+    tasks.push(Box::new(|| process_files(checked)));
     tasks.push(Box::new(|| {
         let json = design_json::design_json(design, &solids.facts, solids.tolerance.chord)
             .map_err(|e| MakeError::internal("design.json", e))?;
@@ -67,6 +65,20 @@ pub(super) fn write(
         package.add(name, bytes);
     }
     Ok(package)
+}
+
+/// The process computation for programs, and the card for the machine (molds only).
+fn process_files(checked: &Checked) -> Result<Files, MakeError> {
+    if checked.design.part.is_none() {
+        return Ok(Files::new());
+    }
+    let json = serde_json::to_string_pretty(&checked.process)
+        .map_err(|e| MakeError::internal("process.json", e))?;
+    let card = process::card::card(&checked.design, &checked.process);
+    Ok(vec![
+        ("process.json".into(), format!("{json}\n").into_bytes()),
+        ("process-card.html".into(), card::html(&card).into_bytes()),
+    ])
 }
 
 /// Cut file and drawing of a plate.

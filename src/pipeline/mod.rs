@@ -3,7 +3,6 @@
 //! Input: the parameter file's text. Output: a [`Made`] with the whole package in memory.
 //! Does not touch the disk and prints nothing.
 
-mod checks;
 mod files;
 mod solids;
 
@@ -11,24 +10,34 @@ pub use solids::Solids;
 
 use crate::base::{Diagnostics, finding};
 use crate::design::{self, Design, Hints};
+use crate::process::{self, ProcessOptions, ProcessReport};
 use crate::shop::{self, ShopPlan, Workshop};
 use crate::spec::{self, Job};
 use crate::write::package::Package;
 
-/// Everything made from one parameter file.
+/// Everything that is known of a job before files are written.
 #[derive(Debug)]
-pub struct Made {
+pub struct Checked {
     /// The design with all decisions and findings.
     pub design: Design,
     /// The solids and what was measured of them.
     pub solids: Solids,
     /// The operations in the workshop.
     pub plan: ShopPlan,
+    /// Fill, hold, cooling, release.
+    pub process: ProcessReport,
+}
+
+/// Everything made from one parameter file.
+#[derive(Debug)]
+pub struct Made {
+    /// What the files say.
+    pub checked: Checked,
     /// The files.
     pub package: Package,
 }
 
-impl Made {
+impl Checked {
     /// True when no finding forbids cutting metal.
     pub fn released(&self) -> bool {
         finding::released(&self.design.findings)
@@ -68,25 +77,57 @@ pub fn read(bytes: &[u8]) -> Result<Job, Diagnostics> {
     spec::read_bytes(bytes)
 }
 
+/// Decides every value of a job: the sizes, and what the workshop has. Where the fill can be computed, vents stand where the melt
+/// arrives last.
+///
+/// # Errors
+/// Input that cannot be designed.
+pub fn decide(job: &Job, fallback_name: &str) -> Result<(Design, Workshop), Diagnostics> {
+    let mut design = decide_sizes(job, fallback_name)?;
+    let workshop = Workshop::decide(&job.shop, &mut design.decisions);
+    Ok((design, workshop))
+}
+
+/// A first design is filled quickly; where that works, a second one takes its vent places.
+fn decide_sizes(job: &Job, fallback_name: &str) -> Result<Design, Diagnostics> {
+    let first = design::design(job, fallback_name, &Hints::default())?;
+    let by_rule = job.vents.by_fill.as_ref().is_some_and(|g| !g.value);
+    if by_rule || first.cavities.is_empty() {
+        return Ok(first);
+    }
+    let most = first
+        .decisions
+        .get("vents.count")
+        .and_then(|d| d.value.parse().ok())
+        .unwrap_or(0);
+    let vent_sites = process::vents(&first, most);
+    if vent_sites.is_empty() {
+        return Ok(first);
+    }
+    design::design(job, fallback_name, &Hints { vent_sites })
+}
+
 /// Designs a job and checks it, without writing files.
 ///
 /// # Errors
 /// Input that cannot be designed; a solid that fails its audit.
-pub fn check(
-    job: &Job,
-    fallback_name: &str,
-    say: &dyn Fn(&str),
-) -> Result<(Design, Solids, ShopPlan), MakeError> {
+pub fn check(job: &Job, fallback_name: &str, say: &dyn Fn(&str)) -> Result<Checked, MakeError> {
     say("deciding sizes");
-    let mut design = design::design(job, fallback_name, &Hints::default())?;
+    let (mut design, workshop) = decide(job, fallback_name)?;
     say("cutting solids");
     let solids = solids::make(job, &design)?;
-    say("checking");
-    checks::add(&mut design, &solids, job);
-    let workshop = Workshop::decide(&job.shop, &mut design.decisions);
+    say("filling the mold");
+    let report = process::process(&design, &ProcessOptions::from_job(job), &|_| true);
     let plan = shop::plan(&design, &workshop);
-    checks::take(&mut design, plan.findings.clone());
-    Ok((design, solids, plan))
+    design.findings.extend(report.findings.iter().cloned());
+    design.findings.extend(plan.findings.iter().cloned());
+    finding::sort(&mut design.findings);
+    Ok(Checked {
+        design,
+        solids,
+        plan,
+        process: report,
+    })
 }
 
 /// Makes the whole package in memory.
@@ -94,13 +135,8 @@ pub fn check(
 /// # Errors
 /// As [`check`]; a file that fails its own check.
 pub fn make(job: &Job, fallback_name: &str, say: &dyn Fn(&str)) -> Result<Made, MakeError> {
-    let (design, solids, plan) = check(job, fallback_name, say)?;
+    let checked = check(job, fallback_name, say)?;
     say("writing files");
-    let package = files::write(job, &design, &solids, &plan)?;
-    Ok(Made {
-        design,
-        solids,
-        plan,
-        package,
-    })
+    let package = files::write(job, &checked)?;
+    Ok(Made { checked, package })
 }

@@ -83,6 +83,8 @@ section! {
     land: Length = length(0.5, 20.0), "1.5 mm", "2";
     /// Depth of the relief behind the land.
     relief: Length = length(0.1, 5.0), "0.5 mm", "0.5";
+    /// Places where the computed fill arrives last; false spreads them evenly.
+    by_fill: bool = Kind::Flag, "true", "true";
 }
 
 /// How the halves are screwed together.
