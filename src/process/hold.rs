@@ -104,6 +104,8 @@ pub struct BendingReport {
     pub rim_at: [f64; 2],
     /// The pull on the most loaded screw from pressure and prying, N.
     pub screw_pull: f64,
+    /// How far the plate lifts at the screw that opens most, mm.
+    pub lift: f64,
     /// Thickness over the free span: above 0.2 thin-plate theory is too stiff.
     pub thickness_to_span: f64,
 }
@@ -182,21 +184,22 @@ pub fn hold(
     let force = wet.force();
     let clamp = n * tight.preload;
 
+    // k = E A / l of the shank, A from proof load and stress. Both plates lift alike, so each
+    // sees half the shank's length.
+    let spring = Spring {
+        preload: tight.preload,
+        rate: 2.0 * 205_000.0 * (proof.proof_load_n / proof.proof_stress_mpa)
+            / screws.grip.max(1.0),
+    };
     let mut bent = Vec::new();
     for plate in plates {
-        bent.push(bend(plate, wet, screws)?);
+        bent.push(bend(plate, wet, screws, spring)?);
     }
     let pull = bent.iter().map(|b| b.screw_pull).fold(force / n, f64::max);
-    // A preloaded screw feels little of the load until the joint opens; then all of it.
+    // A preloaded screw feels little of the load until its joint opens; then all of it.
     let worst = tight.preload.max(pull);
-    let stretch = if pull > tight.preload {
-        // k = E A / l of the shank; A from the proof load and stress.
-        let area = proof.proof_load_n / proof.proof_stress_mpa;
-        (pull - tight.preload) * screws.grip.max(1.0) / (205_000.0 * area)
-    } else {
-        0.0
-    };
-    let gap = bent.iter().map(|b| b.at_rim).sum::<f64>() + stretch;
+    let stretch = bent.iter().map(|b| b.lift).sum::<f64>();
+    let gap = bent.iter().map(|b| b.at_rim).sum::<f64>();
     Ok(HoldReport {
         area: wet.area() * 1e-2,
         force,
@@ -214,11 +217,25 @@ pub fn hold(
     })
 }
 
+/// A preloaded screw seen by one plate.
+#[derive(Debug, Clone, Copy)]
+struct Spring {
+    /// N.
+    preload: f64,
+    /// N/mm, once the joint under the head is open.
+    rate: f64,
+}
+
 /// Bends one plate: held at the screws, resting on the other plate outside the wet area.
+///
+/// A screw holds its place until the plate pulls harder than the preload; from there it
+/// stretches as a spring. (Held rigidly instead, the levers between screw and contact beside
+/// it would pull several times the melt's force: no real joint is that stiff.)
 fn bend(
     plate: &BentPlate<'_>,
     wet: &WetArea,
     screws: &Screws,
+    spring: Spring,
 ) -> Result<BendingReport, BendingError> {
     let xs: Vec<f64> = screws.at.iter().map(|p| p.x).collect();
     let ys: Vec<f64> = screws.at.iter().map(|p| p.y).collect();
@@ -255,7 +272,6 @@ fn bend(
         .collect();
     bolts.sort_unstable();
     bolts.dedup();
-    let fixes: Vec<(usize, Fix)> = bolts.iter().map(|c| (*c, hold)).collect();
     // Corners that touch no wet field rest on the other plate; the rim touches both kinds.
     let (cols, rows) = (model.xs.len(), model.ys.len());
     let (mut resting, mut rim) = (Vec::new(), Vec::new());
@@ -284,7 +300,29 @@ fn bend(
             }
         }
     }
-    let b = model.solve_resting(&load, &[], &fixes, &resting)?;
+    let mut lifted = vec![false; bolts.len()];
+    let b = loop {
+        let fixes: Vec<(usize, Fix)> = bolts
+            .iter()
+            .zip(&lifted)
+            .filter(|(_, up)| !**up)
+            .map(|(c, _)| (*c, hold))
+            .collect();
+        let up = || bolts.iter().zip(&lifted).filter(|(_, up)| **up);
+        model.springs = up().map(|(c, _)| (*c, spring.rate)).collect();
+        let preloads: Vec<(usize, f64)> = up().map(|(c, _)| (*c, -spring.preload)).collect();
+        let b = model.solve_resting(&load, &preloads, &fixes, &resting)?;
+        // Screws only ever open one after another, so this ends after as many rounds.
+        let more: Vec<usize> = (0..bolts.len())
+            .filter(|i| !lifted[*i] && -b.reaction[bolts[*i]] > spring.preload)
+            .collect();
+        if more.is_empty() {
+            break b;
+        }
+        for i in more {
+            lifted[i] = true;
+        }
+    };
     let (mut at_rim, mut rim_at) = (0.0_f64, [0.0; 2]);
     for c in rim {
         if b.w[c] > at_rim {
@@ -292,13 +330,22 @@ fn bend(
             rim_at = [model.xs[c % cols], model.ys[c / cols]];
         }
     }
-    let pull = bolts.iter().map(|c| -b.reaction[*c]).fold(0.0, f64::max);
+    let (mut pull, mut lift) = (0.0_f64, 0.0_f64);
+    for (c, up) in bolts.iter().zip(&lifted) {
+        if *up {
+            lift = lift.max(b.w[*c]);
+            pull = pull.max(spring.preload + spring.rate * b.w[*c]);
+        } else {
+            pull = pull.max(-b.reaction[*c]);
+        }
+    }
     Ok(BendingReport {
         plate: plate.name.to_owned(),
         largest: b.largest(),
         at_rim,
         rim_at,
         screw_pull: pull,
+        lift,
         thickness_to_span: plate.thickness / free_span(&screws.at).max(1e-9),
     })
 }
@@ -453,11 +500,50 @@ mod tests {
                 metal,
                 depth: &none,
             };
-            bend(&plate, &disk_load(45.0, 4.0), &screws(52.0))
+            bend(&plate, &disk_load(45.0, 4.0), &screws(52.0), RIGID)
                 .unwrap()
                 .largest
         };
         assert!((rim(10.0) / rim(20.0) - 8.0).abs() < 0.01);
+    }
+
+    /// A screw that never opens.
+    const RIGID: Spring = Spring {
+        preload: f64::MAX,
+        rate: 1.0,
+    };
+
+    #[test]
+    fn screws_as_springs_lie_between_rigid_and_their_share() {
+        let metal = materials::material("6082").unwrap();
+        let none = |_: f64, _: f64| 0.0;
+        let plate = BentPlate {
+            name: "A plate",
+            size: ([-65.0; 2], [65.0; 2]),
+            thickness: 20.0,
+            metal,
+            depth: &none,
+        };
+        let wet = disk_load(45.0, 4.0);
+        let pull = |s: Spring| bend(&plate, &wet, &screws(52.0), s).unwrap().screw_pull;
+        let rigid = pull(RIGID);
+        // A very stiff spring without preload is a rigid screw, up to the places where the
+        // plates touch, which are found field by field.
+        let stiff = pull(Spring {
+            preload: 0.0,
+            rate: 1e9,
+        });
+        assert!((stiff / rigid - 1.0).abs() < 0.05, "{stiff} {rigid}");
+        // A steel M8 of 20 mm grip: equilibrium asks for a quarter of the force at least, and
+        // the levers ask for less than with rigid screws.
+        let m8 = pull(Spring {
+            preload: 0.0,
+            rate: 2.0 * 205_000.0 * 36.6 / 20.0,
+        });
+        assert!(
+            m8 < rigid && m8 >= 0.999 * wet.force() / 4.0,
+            "{m8} {rigid}"
+        );
     }
 
     #[test]

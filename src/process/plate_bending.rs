@@ -19,6 +19,8 @@ pub struct PlateModel {
     pub young: f64,
     /// Poisson's ratio.
     pub poisson: f64,
+    /// Springs under corners: (corner, N/mm). They pull back in proportion to w.
+    pub springs: Vec<(usize, f64)>,
 }
 
 /// What is held at a corner of the grid.
@@ -75,6 +77,7 @@ impl PlateModel {
             thickness: vec![thickness; n],
             young,
             poisson,
+            springs: Vec::new(),
         }
     }
 
@@ -208,6 +211,9 @@ impl PlateModel {
                     f[3 * corner[i] + 2] -= eta * q * b / 3.0;
                 }
             }
+        }
+        for &(c, rate) in &self.springs {
+            k.add(3 * c, 3 * c, rate);
         }
         for &(c, force) in points {
             f[3 * c] += force;
