@@ -10,8 +10,8 @@
 //! self-check before it is returned.
 //!
 //! # Limits
-//! One shell without hollows; no face without an edge (a whole sphere or torus);
-//! a torus whose tube is wider than its centre circle is not known to most readers.
+//! One shell without hollows; no face without an edge (a whole sphere or torus). Two
+//! round surfaces may touch at the ends of an edge, not in its middle.
 
 mod assemble;
 mod chains;

@@ -114,6 +114,21 @@ fn surface(e: &mut Entities, s: &Surface, frame: &Frame) -> usize {
             real(*radius),
             fine(slope.atan())
         ),
+        // An arc about a centre beyond the axis: TOROIDAL_SURFACE allows no such radius.
+        Surface::Torus { major, minor, .. } if *major <= 0.0 => {
+            let centre = frame.origin + frame.x * *major;
+            let ring = placement(e, &centre, &-frame.y, &frame.x);
+            let circle = e.share(format!("CIRCLE('',#{ring},{})", real(*minor)));
+            let (p, z) = (point(e, &frame.origin), direction(e, &frame.z));
+            let axis = e.share(format!("AXIS1_PLACEMENT('',#{p},#{z})"));
+            format!("SURFACE_OF_REVOLUTION('',#{circle},#{axis})")
+        }
+        // The outer half of a ring wider than its centre circle.
+        Surface::Torus { major, minor, .. } if major < minor => format!(
+            "DEGENERATE_TOROIDAL_SURFACE('',#{at},{},{},.T.)",
+            real(*major),
+            real(*minor)
+        ),
         Surface::Torus { major, minor, .. } => {
             format!(
                 "TOROIDAL_SURFACE('',#{at},{},{})",
@@ -159,4 +174,31 @@ fn face(e: &mut Entities, f: &Face, edges: &[usize]) -> usize {
         "ADVANCED_FACE('',{},#{on},.{sense}.)",
         list(&bounds)
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn tori_are_written_with_radii_that_the_schema_allows() {
+        // ISO 10303-42: major_radius and minor_radius are positive; a torus whose tube is
+        // the wider is degenerate.
+        for (major, kind) in [
+            (8.0, "TOROIDAL_SURFACE('',"),
+            (1.0, "DEGENERATE_TOROIDAL_SURFACE('',"),
+            (-1.0, "SURFACE_OF_REVOLUTION('',"),
+        ] {
+            let torus = Surface::Torus {
+                centre: Point3::origin(),
+                axis: Vector3::z(),
+                major,
+                minor: 2.0,
+            };
+            let mut e = Entities::default();
+            let n = surface(&mut e, &torus, &Frame::of(&torus));
+            assert!(e.data().contains(&format!("#{n}={kind}")), "{}", e.data());
+            assert!(!e.data().contains(",-1.,2."), "{}", e.data());
+        }
+    }
 }

@@ -318,3 +318,38 @@ impl From<BrepError> for String {
         e.to_string()
     }
 }
+
+/// Volume between a profile arc and the axis: π ∫ r² dz, midpoint rule.
+fn turned_volume(r: impl Fn(f64) -> f64, lo: f64, hi: f64) -> f64 {
+    let n = 400_000;
+    let h = (hi - lo) / n as f64;
+    (0..n)
+        .map(|i| PI * r(lo + (i as f64 + 0.5) * h).powi(2) * h)
+        .sum()
+}
+
+#[test]
+fn lens_pockets_keep_arcs_whose_centre_lies_near_or_beyond_the_axis() {
+    // Arc of radius 12 about (2, 14) and about (−2, 14), from z = 4 to the face at 15.
+    for (name, centre) in [("apple", 2.0f64), ("lemon", -2.0)] {
+        let (rho, top) = (12.0f64, 14.0);
+        let r = |z: f64| centre + (rho * rho - (z - top) * (z - top)).sqrt();
+        let tool = turned(
+            [0., 0., 0.],
+            [0., 0., 1.],
+            (r(4.0), 4.0),
+            &[
+                To::Arc {
+                    r: centre,
+                    z: top,
+                    to: (centre + rho, top),
+                },
+                To::Line(centre + rho, 16.0),
+            ],
+            N,
+        );
+        let m = cut(&block([-20., -20., 0.], [20., 20., 15.]), &tool);
+        let v = 24000.0 - turned_volume(r, 4.0, top) - PI * (centre + rho).powi(2);
+        exact(name, &m, CHORD, Some(v));
+    }
+}
