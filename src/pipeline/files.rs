@@ -89,7 +89,8 @@ fn plate_files(job: &Job, design: &Design, plate: &Plate, sheet: Option<&Drawing
         .as_ref()
         .and_then(|v| dxf::Version::from_word(&v.value))
         .unwrap_or(dxf::Version::R2000);
-    let cut = dxf::plate_drawing(plate, &design.title, &design.revision);
+    let kerf = job.output.kerf.as_ref().map_or(0.0, |k| k.value.mm());
+    let cut = dxf::plate_drawing(plate, &design.title, &design.revision, kerf);
     let mut files = vec![(
         format!("{}.dxf", plate.name),
         dxf::write(&cut, version).into_bytes(),

@@ -12,6 +12,7 @@ use crate::base::{Diagnostics, finding};
 use crate::design::{self, Design, Hints};
 use crate::process::{self, ProcessOptions, ProcessReport};
 use crate::shop::{self, ShopPlan, Workshop};
+use crate::spec::job::FillEffort;
 use crate::spec::{self, Job};
 use crate::write::package::Package;
 
@@ -77,8 +78,8 @@ pub fn read(bytes: &[u8]) -> Result<Job, Diagnostics> {
     spec::read_bytes(bytes)
 }
 
-/// Decides every value of a job: the sizes, and what the workshop has. Where the fill can be computed, vents stand where the melt
-/// arrives last.
+/// Decides every value of a job: the sizes, and what the workshop has. Where the fill can
+/// be computed, vents stand where the melt arrives last.
 ///
 /// # Errors
 /// Input that cannot be designed.
@@ -91,7 +92,12 @@ pub fn decide(job: &Job, fallback_name: &str) -> Result<(Design, Workshop), Diag
 /// A first design is filled quickly; where that works, a second one takes its vent places.
 fn decide_sizes(job: &Job, fallback_name: &str) -> Result<Design, Diagnostics> {
     let first = design::design(job, fallback_name, &Hints::default())?;
-    let by_rule = job.vents.by_fill.as_ref().is_some_and(|g| !g.value);
+    let by_rule = job.vents.by_fill.as_ref().is_some_and(|g| !g.value)
+        || job
+            .output
+            .fill
+            .as_ref()
+            .is_some_and(|f| f.value == FillEffort::Off);
     if by_rule || first.cavities.is_empty() {
         return Ok(first);
     }

@@ -20,6 +20,7 @@ use crate::data::{Material, materials, plastics};
 use crate::design::{Design, HoleStep, Placement, Plate, Purpose, Shape};
 use crate::sketch::Point;
 use crate::spec::Job;
+use crate::spec::job::FillEffort;
 use rayon::prelude::*;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -66,7 +67,14 @@ impl ProcessOptions {
                     .as_ref()
                     .map(|g| g.value.seconds()),
             },
-            ..Self::default()
+            ..match job.output.fill.as_ref().map(|f| f.value) {
+                None | Some(FillEffort::Full) => Self::default(),
+                Some(FillEffort::Quick) => Self::quick(),
+                Some(FillEffort::Off) => Self {
+                    fill: false,
+                    ..Self::default()
+                },
+            }
         }
     }
     /// Quick: one grade, coarser, no margin; for live use and for placing vents.

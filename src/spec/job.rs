@@ -18,7 +18,7 @@ pub use super::mold::{
 };
 pub use super::part::{EdgeKind, FeatureKind, FeatureSpec, HoleSpec, PartSection, PartSide};
 pub use super::shape::{OutlineSpec, PathStep};
-pub use super::shop::{OutputSection, ShopSection};
+pub use super::shop::{FillEffort, OutputSection, ShopSection};
 pub use crate::data::{PipeFamily, PipeThread};
 
 /// An optional value with its place in the file.

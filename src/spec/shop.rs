@@ -3,8 +3,10 @@
 //! Input: their tables. Output: their typed sections. Decides nothing.
 
 use super::key::{Kind, length, quantity, section};
+use super::value::{Word, words};
 use crate::base::Length;
 use crate::base::dimension::Dimension;
+use serde::Serialize;
 
 section! {
     /// `[shop]`
@@ -32,4 +34,20 @@ section! {
     dxf_version: String = Kind::Word(&["R2000", "R12"]), "R2000", "\"R12\"";
     /// Kerf to compensate on the profile's cut layer; 0 for the nominal contour.
     kerf: Length = length(0.0, 6.0), "0, the cutting service compensates", "0.2";
+    /// Fill computation: full (three grades and the margin), quick (one grade, coarser) or off.
+    fill: FillEffort = Kind::Word(<FillEffort as Word>::NAMES), "full", "\"quick\"";
 }
+
+/// How much of the fill is computed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "lowercase")]
+pub enum FillEffort {
+    /// Three grades of the plastic and the margin.
+    #[default]
+    Full,
+    /// One grade on a coarser grid.
+    Quick,
+    /// Closed-form checks only; vents by rule.
+    Off,
+}
+words!(FillEffort { "full" => FillEffort::Full, "quick" => FillEffort::Quick, "off" => FillEffort::Off });

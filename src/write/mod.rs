@@ -34,7 +34,7 @@ mod tests {
             design_json::design_json(&design, &[], 0.01).expect("json"),
         );
         for plate in &design.plates {
-            let d = dxf::plate_drawing(plate, &design.title, &design.revision);
+            let d = dxf::plate_drawing(plate, &design.title, &design.revision, 0.0);
             p.add(
                 format!("{}.dxf", plate.name),
                 dxf::write(&d, dxf::Version::R2000),

@@ -16,10 +16,11 @@
 //! | CENTRE_MARKS | a point on each hole's axis |
 
 use super::entity::{Drawing, Geometry, Layer};
+use crate::base::units::number;
 use crate::design::{Depth, Feature, Hole, HoleStep, Impression, Plate, Purpose, Shape};
 use crate::part::Form;
 use crate::shop::view::{FaceView, face_name};
-use crate::sketch::Contour;
+use crate::sketch::{Contour, Region};
 
 macro_rules! layers {
     ($($name:ident $back:ident $colour:literal;)*) => {
@@ -97,8 +98,9 @@ pub fn visible_circles(hole: &Hole) -> Vec<(usize, f64, bool)> {
     out
 }
 
-/// The drawing of a plate; see the module for its layers.
-pub fn plate_drawing(plate: &Plate, title: &str, revision: &str) -> Drawing {
+/// The drawing of a plate; see the module for its layers. The cut layer's contours are moved
+/// outward by half of `kerf`, mm, so that the finished plate has its size; 0 draws it as it is.
+pub fn plate_drawing(plate: &Plate, title: &str, revision: &str, kerf: f64) -> Drawing {
     let view = FaceView::of(plate);
     let mut d = Drawing {
         comments: vec![
@@ -112,7 +114,16 @@ pub fn plate_drawing(plate: &Plate, title: &str, revision: &str) -> Drawing {
         ],
         entities: Vec::new(),
     };
-    for c in plate.outline.contours() {
+    let cut = if kerf > 0.0 {
+        d.comments.push(format!(
+            "OUTLINE is compensated for a kerf of {} mm.",
+            number(kerf)
+        ));
+        plate.outline.offset(0.5 * kerf)
+    } else {
+        vec![plate.outline.clone()]
+    };
+    for c in cut.iter().flat_map(Region::contours) {
         d.push_contour(OUTLINE, "", &view.contour(c));
     }
     for f in &plate.features {

@@ -17,7 +17,7 @@ fn circles(d: &Drawing, tag: &str) -> Vec<(&'static str, f64, f64, f64)> {
 
 #[test]
 fn circles_have_the_finished_sizes_and_the_coordinates_of_the_hole_table() {
-    let a = plate_drawing(&sample::plate_a(), "t", "r");
+    let a = plate_drawing(&sample::plate_a(), "t", "r", 0.0);
     // Reamed hole: only the finished circle, X mirrored because the A plate is seen from below.
     assert_eq!(
         circles(&a, "A8"),
@@ -30,7 +30,7 @@ fn circles_have_the_finished_sizes_and_the_coordinates_of_the_hole_table() {
             ("THREADS", -12.0, 12.0, 8.0)
         ]
     );
-    let b = plate_drawing(&sample::plate_b(), "t", "r");
+    let b = plate_drawing(&sample::plate_b(), "t", "r", 0.0);
     assert_eq!(
         circles(&b, "B2"),
         vec![
@@ -51,7 +51,7 @@ fn circles_have_the_finished_sizes_and_the_coordinates_of_the_hole_table() {
 #[test]
 fn every_feature_is_there_and_the_cut_layer_is_closed() {
     for plate in [sample::plate_a(), sample::plate_b()] {
-        let d = plate_drawing(&plate, "t", "r");
+        let d = plate_drawing(&plate, "t", "r", 0.0);
         for f in &plate.features {
             assert!(d.entities.iter().any(|e| e.tag == f.tag), "{}", f.tag);
         }
@@ -70,7 +70,7 @@ fn every_feature_is_there_and_the_cut_layer_is_closed() {
 
 #[test]
 fn the_files_are_pairs_of_lines_and_say_millimetres() {
-    let d = plate_drawing(&sample::plate_b(), "Coaster – ø60", "r");
+    let d = plate_drawing(&sample::plate_b(), "Coaster – ø60", "r", 0.0);
     for version in [Version::R2000, Version::R12] {
         let text = write(&d, version);
         assert!(text.is_ascii());
@@ -108,4 +108,33 @@ fn steps_of_one_diameter_give_one_circle() {
         steps: vec![hole.steps[1].clone(), hole.steps[1].clone()],
     };
     assert_eq!(visible_circles(&twice), vec![(0, 19.0, false)]);
+}
+
+#[test]
+fn the_cut_layer_grows_by_half_the_kerf() {
+    // A rectangle of W × H offset outward by k/2 with rounded corners has the area
+    // W H + (W + H) k + π k²/4 (Steiner).
+    let plate = sample::plate_b();
+    let kerf = 1.5;
+    let d = plate_drawing(&plate, "t", "r", kerf);
+    let area: f64 = d
+        .entities
+        .iter()
+        .filter(|e| e.layer == OUTLINE)
+        .map(|e| match &e.geometry {
+            Geometry::Polyline { vertices, .. } => crate::sketch::Contour::new(vertices.clone())
+                .signed_area()
+                .abs(),
+            Geometry::Circle { radius, .. } => std::f64::consts::PI * radius * radius,
+            _ => 0.0,
+        })
+        .sum();
+    let outer = &plate.outline.outer;
+    let expected = outer.signed_area()
+        + outer.length() * kerf / 2.0
+        + std::f64::consts::PI * kerf * kerf / 4.0;
+    assert!(
+        (area - expected).abs() < 1e-6 * expected,
+        "{area} {expected}"
+    );
 }
