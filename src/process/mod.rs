@@ -15,6 +15,7 @@ pub mod front;
 pub mod heat;
 pub mod hold;
 pub mod machine;
+mod margin;
 pub mod melt;
 pub mod mobility;
 pub mod network;
@@ -26,6 +27,7 @@ pub mod report;
 pub mod rheology;
 pub mod run;
 pub mod study;
+mod summary;
 pub mod trace;
 
 pub use fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};

@@ -1,0 +1,310 @@
+//! Shot, machine, hold, nozzle, release and cooling of a design, from its flow way.
+//!
+//! Input: the design and its network. Output: the parts of the report that need no fill.
+//! Does not simulate.
+
+use super::build::{self, FlowWay};
+use super::columns::PartColumns;
+use super::cool::{self, MoldLump, Temperatures};
+use super::fill::FillResult;
+use super::hold::{self, BentPlate, NozzleReport, Screws, WetArea};
+use super::machine;
+use super::melt::{self, MeltChoice};
+use super::network::{Network, Place};
+use super::release;
+use super::report::{CoolReport, FillReport, ShotReport};
+use super::run::ProcessOptions;
+use crate::data::{Material, materials, plastics};
+use crate::design::{Design, HoleStep, Placement, Plate, Purpose, Shape};
+use crate::sketch::Point;
+
+/// Opening, taking out, closing, s (common practice, no source: time your own).
+const HANDLING: f64 = 45.0;
+
+pub(super) fn shot_report(design: &Design, net: &Network) -> ShotReport {
+    let p = &design.plastic;
+    let cavities = design.cavities.len().max(1);
+    let cavity = net.cavity_volume() / cavities as f64;
+    // The cavity's plastic shrinks to the part.
+    let shrink = (1.0 - p.shrinkage / (1.0 + p.shrinkage)).powi(3);
+    let part_mass = cavity * shrink * p.density_solid * 1e3;
+    let feed_mass = (net.volume() - net.cavity_volume()) * shrink * p.density_solid * 1e3;
+    let shot_mass = part_mass * cavities as f64 + feed_mass;
+    let melt_volume = shot_mass * 1e-3 / p.density_melt * 1e6;
+    let usable = machine::drive(&design.machine).shot * 1e6;
+    ShotReport {
+        part_mass,
+        feed_mass,
+        shot_mass,
+        melt_volume,
+        cavity_volume: cavity * 1e6,
+        usable,
+        shots_per_charge: (usable / melt_volume.max(1e-9)).floor().clamp(0.0, 1e6) as u32,
+        cavities,
+    }
+}
+
+pub(super) fn machine_report(
+    design: &Design,
+    options: &ProcessOptions,
+    choice: Option<&MeltChoice>,
+) -> machine::MachineReport {
+    let p = &design.plastic;
+    let mass = machine::drive(&design.machine).shot * p.density_melt;
+    let (enthalpy, diffusivity) = choice.map_or((5e5, 1e-7), |c| {
+        let t = &c.thermal;
+        let rise = t.enthalpy(p.melt_temperature) - t.enthalpy(20.0);
+        (rise, t.conductivity / (p.density_solid * t.cp_solid))
+    });
+    machine::report(
+        &design.machine,
+        &options.heating,
+        p.melt_temperature,
+        (mass, enthalpy, diffusivity),
+    )
+}
+
+/// Metal of a plate; mild steel when its name is not in the tables.
+fn metal(plate: &Plate) -> Option<&'static Material> {
+    materials::material(&plate.material).or_else(|| materials::material("S235"))
+}
+
+/// The screws of the joint, from the plates' bolt holes.
+fn screws(design: &Design) -> Screws {
+    let text = |key: &str| design.decisions.get(key).map(|d| d.value.clone());
+    let mut thread = text("bolts.size");
+    let mut at: Vec<Point> = Vec::new();
+    for plate in &design.plates {
+        for f in &plate.features {
+            let (Purpose::Bolt, Shape::Hole(h)) = (f.purpose, &f.shape) else {
+                continue;
+            };
+            if at.iter().all(|p| (p - h.at).norm() > 0.5) {
+                at.push(h.at);
+            }
+            for s in &h.steps {
+                if let (HoleStep::Tap { thread: t, .. }, None) = (s, &thread) {
+                    thread = Some(t.clone());
+                }
+            }
+        }
+    }
+    Screws {
+        thread: thread.unwrap_or_default(),
+        class: text("bolts.class").unwrap_or_else(|| "8.8".into()),
+        at,
+        grip: design.plates.last().map_or(20.0, Plate::thickness),
+    }
+}
+
+pub(super) fn hold_report(
+    design: &Design,
+    way: &FlowWay,
+    filling: f64,
+) -> Result<Option<hold::HoldReport>, hold::HoldError> {
+    if design.plates.len() < 2 {
+        return Ok(None);
+    }
+    let wet = WetArea::at_rest(&way.network, design.machine.pressure);
+    let first = design.cavities.first();
+    let columns = design
+        .part
+        .as_ref()
+        .zip(first)
+        .map(|(p, f)| PartColumns::new(p, f.scale));
+    // Depth of the cavity on one side of the parting plane.
+    let depth = |x: f64, y: f64, above: bool| {
+        let Some(columns) = &columns else { return 0.0 };
+        design
+            .cavities
+            .iter()
+            .map(|place: &Placement| {
+                let p = build::into_part(Point::new(x, y), place);
+                let c = columns.column(p.x, p.y);
+                match (c.thickness > 0.0, above) {
+                    (false, _) => 0.0,
+                    (true, true) => c.high.max(0.0),
+                    (true, false) => (-c.low).max(0.0),
+                }
+            })
+            .fold(0.0, f64::max)
+    };
+    let above = |x: f64, y: f64| depth(x, y, true);
+    let below = |x: f64, y: f64| depth(x, y, false);
+    let plates: Vec<BentPlate<'_>> = design
+        .plates
+        .iter()
+        .filter_map(|p| {
+            let b = p.outline.bounds();
+            Some(BentPlate {
+                name: &p.title,
+                size: ([b.min.x, b.min.y], [b.max.x, b.max.y]),
+                thickness: p.thickness(),
+                metal: metal(p)?,
+                depth: if p.z_low >= -1e-9 { &above } else { &below },
+            })
+        })
+        .collect();
+    let flash = plastics::plastic(&design.plastic.kind).map_or(0.02, |p| p.vent_depth.value.high);
+    hold::hold(&wet, filling, &screws(design), &plates, flash).map(Some)
+}
+
+/// Millimetres at the start of a decision's text: "6 mm".
+fn decided_mm(design: &Design, key: &str) -> Option<f64> {
+    let text = &design.decisions.get(key)?.value;
+    text.split_whitespace().next()?.parse().ok()
+}
+
+pub(super) fn nozzle_report(design: &Design) -> Option<NozzleReport> {
+    let (plate, hole) = design.plates.iter().find_map(|p| {
+        p.features.iter().find_map(|f| match (&f.shape, f.purpose) {
+            (Shape::Hole(h), Purpose::Nozzle) => Some((p, h)),
+            _ => None,
+        })
+    })?;
+    let tap = hole.steps.iter().find_map(|s| match s {
+        HoleStep::Tap {
+            major,
+            pitch,
+            depth,
+            ..
+        } => {
+            let length = match depth {
+                crate::design::hole::Depth::Through => plate.thickness(),
+                crate::design::hole::Depth::Blind(d) => *d,
+            };
+            Some((*major, *pitch, length))
+        }
+        _ => None,
+    });
+    let weld =
+        decided_mm(design, "nozzle.weld_leg").zip(decided_mm(design, "nozzle.fitting_diameter"));
+    let widest = hole.steps.iter().map(HoleStep::dia).fold(0.0, f64::max);
+    let across = tap.map_or(weld.map_or(widest, |w| w.1), |t| t.0);
+    let thrust = design.machine.pressure * 0.25 * std::f64::consts::PI * across * across;
+    let yields = metal(plate).and_then(|m| m.yield_stress).unwrap_or(125.0);
+    let corners = design
+        .plates
+        .iter()
+        .flat_map(|p| p.outline.outer.vertices.iter().map(|v| v.at));
+    Some(NozzleReport {
+        thrust,
+        thread_shear: tap.map(|t| hold::thread_shear(thrust, t)),
+        weld_stress: match (tap, weld) {
+            (None, Some((leg, dia))) => Some(hold::weld_stress(thrust, dia, leg)),
+            _ => None,
+        },
+        // Shear yield 0.58 of tensile (von Mises), half of that as the limit: hot metal,
+        // hand-cut threads, hand-made welds (common practice, no source).
+        allowed: 0.5 * 0.58 * yields,
+        swing: hold::swing_circle(corners),
+    })
+}
+
+pub(super) fn release_report(
+    design: &Design,
+    way: Option<&FlowWay>,
+) -> Option<release::ReleaseReport> {
+    let (part, feed, first) = (
+        design.part.as_ref()?,
+        design.feed.as_ref()?,
+        design.cavities.first()?,
+    );
+    let young =
+        plastics::plastic(&design.plastic.kind).map_or(1500.0, |p| p.youngs_modulus.value.typical);
+    let wall = way.map_or(3.0, |w| thickest(&w.network) * 1e3);
+    let sprue = (feed.sprue_small, feed.sprue_large, feed.sprue_length);
+    Some(release::release(part, first.scale, wall, young, sprue))
+}
+
+/// Thickest section of the cavities, m.
+fn thickest(net: &Network) -> f64 {
+    let cavity = net
+        .cells
+        .iter()
+        .filter(|c| matches!(c.place, Place::Cavity(_)));
+    2.0 * cavity.map(|c| c.half_gap).fold(0.0, f64::max)
+}
+
+pub(super) fn cool_report(
+    design: &Design,
+    way: &FlowWay,
+    shot: &ShotReport,
+    fill: Option<&(FillReport, FillResult)>,
+    recharge: Option<f64>,
+) -> Option<CoolReport> {
+    let data = plastics::plastic(&design.plastic.kind)?;
+    let feed = design.feed.as_ref()?;
+    let eject = data.ejection_temperature.value.typical;
+    let t = Temperatures {
+        melt: design.plastic.melt_temperature,
+        mold: design.plastic.mold_temperature,
+        eject,
+    };
+    let a = data.diffusivity();
+    let thick = thickest(&way.network) * 1e3;
+    let part = cool::plate_centre(thick, a, t);
+    let sprue = cool::rod_mean(feed.sprue_large, a, t);
+    let gate = feed.runs.iter().map(|r| r.gate_depth).fold(0.0, f64::max);
+    let gate = if gate > 0.0 { gate } else { thick };
+    let frozen = Temperatures {
+        eject: data.no_flow_temperature.value.typical,
+        ..t
+    };
+    let hold = cool::plate_centre(gate, a, frozen).unwrap_or(0.0);
+    let fill_time = fill.and_then(|f| f.0.typical()).map_or(
+        shot.melt_volume / (design.machine.flow() * 1e-3).max(1e-9),
+        |c| c.time,
+    );
+    let wait = part.zip(sprue).map(|(p, s)| p.max(s).max(hold));
+    let cycle = wait.map(|w| fill_time + w + HANDLING);
+    let per_charge = shot.shots_per_charge.max(1);
+    let per_hour = cycle.map(|c| {
+        let shared = recharge.unwrap_or(0.0) / f64::from(per_charge);
+        shot.cavities as f64 * 3600.0 / (c + shared)
+    });
+    let thermal = melt::choose(&design.plastic).ok().map(|c| c.thermal);
+    let heat = thermal.map_or(0.0, |th| cool::heat_per_shot(shot.shot_mass * 1e-3, &th, t));
+    let lump = lump(design);
+    let mean_cycle = cycle.map(|c| c + recharge.unwrap_or(0.0) / f64::from(per_charge));
+    Some(CoolReport {
+        thickest: thick,
+        part,
+        sprue,
+        hold,
+        fill: fill_time,
+        handling: HANDLING,
+        cycle,
+        parts_per_hour: per_hour,
+        parts_per_charge: shot.shots_per_charge * shot.cavities as u32,
+        heat: heat * 1e-3,
+        mold_after: mean_cycle.map_or(Vec::new(), |c| {
+            [5, 10, 20, 50]
+                .map(|n| (n, lump.after(t.mold, n, c, heat)))
+                .to_vec()
+        }),
+        mold_steady: mean_cycle.map(|c| lump.steady(c, heat)),
+        ejection: eject,
+        residence: mean_cycle.map(|c| c * f64::from(per_charge) / 60.0),
+    })
+}
+
+/// The plates as one lump of metal in still air.
+fn lump(design: &Design) -> MoldLump {
+    let (mut capacity, mut height, mut face, mut rim) = (0.0, 0.0, 0.0_f64, 0.0_f64);
+    for p in &design.plates {
+        let area = p.outline.area() * 1e-6;
+        if let Some(m) = metal(p) {
+            capacity += area * p.thickness() * 1e-3 * m.density * m.specific_heat;
+        }
+        height += p.thickness() * 1e-3;
+        face = face.max(area);
+        rim = rim.max(p.outline.outer.segments().map(|s| s.length()).sum::<f64>() * 1e-3);
+    }
+    MoldLump {
+        capacity,
+        surface: 2.0 * face + rim * height,
+        to_air: 10.0,
+        room: 20.0,
+    }
+}
