@@ -7,7 +7,7 @@ planes through two sections, grooves are cylinders, tori and balls.
 import math
 
 from OCP.collections import List_TopoDS_Shape
-from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
+from OCP.BRepAlgoAPI import BRepAlgoAPI_Common, BRepAlgoAPI_Cut
 from OCP.BRepBuilderAPI import (
     BRepBuilderAPI_MakeEdge,
     BRepBuilderAPI_MakeFace,
@@ -24,6 +24,7 @@ from OCP.BRepPrimAPI import (
 )
 from OCP.GC import GC_MakeArcOfCircle
 from OCP.gp import gp_Ax1, gp_Ax2, gp_Dir, gp_Pnt, gp_Vec
+from shapely.geometry import Point, Polygon
 
 OVER = 1.0  # tools reach this far beyond the face they cut, mm
 
@@ -247,28 +248,108 @@ def form(f):
     """The shapes whose union is the body."""
     if f["form"] == "turned":
         return [turned(f["at"], f["profile"])]
-    if f["form"] != "prism" or f["region"].get("holes"):
+    if f["form"] != "prism":
         unbuildable(f["form"])
     outer, profile = f["region"]["outer"], f["profile"]
-    if is_circle(outer):
-        at, r = circle_of(outer)
-        # Inward is towards the axis: mirror the profile.
+    out = walls(outer, profile)
+    # A hole runs clockwise: its left side, towards which it moves, is the body as well.
+    for hole in f["region"].get("holes", []):
+        out = [cut(shape, walls(hole, profile)) for shape in out]
+    return out
+
+
+def walls(contour, profile):
+    """What the contour encloses while it moves inward along the profile."""
+    if is_circle(contour):
+        at, r = circle_of(contour)
+        # Inward is towards the axis, of a hole away from it: mirror the profile or not.
+        sign = 1 if contour_area(contour) > 0 else -1
         points = [
-            {"across": r - p["across"], "z": p["z"], "bulge": -p["bulge"]} for p in profile
+            {"across": r - sign * p["across"], "z": p["z"], "bulge": -sign * p["bulge"]}
+            for p in profile
         ]
         return [turned(at, points)]
     out = []
     for a, b in zip(profile, profile[1:]):
+        if b["z"] <= a["z"]:
+            continue
         if a["bulge"]:
-            unbuildable("a rounded edge around a free contour")
-        if b["z"] > a["z"]:
-            out.append(frustum(outer, a["across"], a["z"], b["across"], b["z"]))
+            out += rounded(contour, a, b)
+        else:
+            out.append(frustum(contour, a["across"], a["z"], b["across"], b["z"]))
     return out
 
 
+def contour_area(vertices):
+    """Signed: counter-clockwise is positive."""
+    total = 0.0
+    for x0, y0, x1, y1, bulge in segments(vertices):
+        total += 0.5 * (x0 * y1 - x1 * y0)
+        if bulge:
+            sweep = 4 * math.atan(bulge)
+            r = 0.25 * math.hypot(x1 - x0, y1 - y0) * abs(bulge + 1 / bulge)
+            total += 0.5 * r * r * (sweep - math.sin(sweep))
+    return total
+
+
+def rounded(contour, a, b):
+    """A band whose wall is a circular arc: a core, and along each piece of the contour
+    the arc's own section pushed along the line or turned about the arc's centre."""
+    if contour_area(contour) <= 0:
+        unbuildable("a rounded edge around a hole")
+    _, _, (mid_across, mid_z) = arc(a["across"], a["z"], b["across"], b["z"], a["bulge"])
+    deep = max(a["across"], b["across"], mid_across)
+    if deep > max(a["across"], b["across"]) + 1e-9:
+        unbuildable("an arc that reaches inward beyond its ends")
+    # The sections go on into the core, so that bodies overlap rather than touch.
+    inner = deep + 0.02
+    core = inward(contour, deep)
+    if contour_area(core) <= 0:
+        unbuildable("a contour that vanishes")
+    out = [prism({"outer": core}, a["z"], b["z"])]
+    ends = inward(contour, inner)
+    for (x0, y0, x1, y1, bulge), p, q in zip(
+        segments(contour), ends, ends[1:] + ends[:1], strict=True
+    ):
+        if bulge == 0:
+            length = math.hypot(x1 - x0, y1 - y0)
+            ux, uy = (x1 - x0) / length, (y1 - y0) / length
+            over = 2 * inner + 1
+            at = (x0 - ux * over, y0 - uy * over)
+            face = section(at, (-uy, ux), a, b, (mid_across, mid_z), inner)
+            bar = BRepPrimAPI_MakePrism(face, gp_Vec(*(v * (length + 2 * over) for v in (ux, uy)), 0))
+            # Between the mitres of its two corners.
+            plan = [{"at": [x, y], "bulge": 0} for x, y in ((x0, y0), (x1, y1), q["at"], p["at"])]
+            out.append(common(bar.Shape(), prism({"outer": plan}, a["z"] - 1, b["z"] + 1)))
+        else:
+            (ox, oy), big, _ = arc(x0, y0, x1, y1, bulge)
+            if bulge > 0 and big <= inner:
+                unbuildable("an arc smaller than the rounding")
+            sign = 1 if bulge > 0 else -1
+            toward = (sign * (ox - x0) / big, sign * (oy - y0) / big)
+            face = section((x0, y0), toward, a, b, (mid_across, mid_z), inner)
+            axis = gp_Ax1(gp_Pnt(ox, oy, 0), gp_Dir(0, 0, sign))
+            out.append(BRepPrimAPI_MakeRevol(face, axis, 4 * math.atan(abs(bulge))).Shape())
+    return out
+
+
+def section(at, toward, a, b, middle, inner):
+    """The face between a rounded wall and `inner`, upright at a point of the contour."""
+
+    def point(across, z):
+        return gp_Pnt(at[0] + toward[0] * across, at[1] + toward[1] * across, z)
+
+    low, high = point(a["across"], a["z"]), point(b["across"], b["z"])
+    far_high, far_low = point(inner, b["z"]), point(inner, a["z"])
+    make = BRepBuilderAPI_MakeWire()
+    make.Add(BRepBuilderAPI_MakeEdge(GC_MakeArcOfCircle(low, point(*middle), high).Value()).Edge())
+    for p, q in ((high, far_high), (far_high, far_low), (far_low, low)):
+        make.Add(BRepBuilderAPI_MakeEdge(p, q).Edge())
+    return BRepBuilderAPI_MakeFace(make.Wire()).Face()
+
+
 def cavity(plate, feature):
-    if feature["face"] != "high" or plate["z_high"] != 0:
-        unbuildable("a cavity in the upper plate")
+    """Bodies in order; the plate itself ends at the parting plane."""
     tool = []
     for role, body in feature["bodies"]:
         shapes = form(body)
@@ -280,6 +361,12 @@ def cavity(plate, feature):
 
 
 BUILD = {"hole": hole, "pocket": pocket, "groove": groove, "cavity": cavity}
+
+
+def common(a, b):
+    op = BRepAlgoAPI_Common(a, b)
+    assert op.IsDone()
+    return op.Shape()
 
 
 def cut(body, tools):
@@ -320,6 +407,18 @@ def plate(plate):
     return body
 
 
+def chords(vertices):
+    """Points along a contour."""
+    for x0, y0, x1, y1, bulge in segments(vertices):
+        yield x0, y0
+        if bulge:
+            (ox, oy), _, _ = arc(x0, y0, x1, y1, bulge)
+            for k in range(1, 200):
+                t = 4 * math.atan(bulge) * k / 200
+                c, s = math.cos(t), math.sin(t)
+                yield ox + c * (x0 - ox) - s * (y0 - oy), oy + s * (x0 - ox) + c * (y0 - oy)
+
+
 # ---- which cylinders a hole must leave ------------------------------------
 
 
@@ -351,7 +450,8 @@ def box(f):
 
 
 def alone(plate):
-    """Holes whose surroundings no other feature touches."""
+    """Holes inside the outline whose surroundings no other feature touches."""
+    outline = Polygon(chords(plate["outline"]["outer"]))
     boxes = [box(f) for f in plate["features"]]
     for i, f in enumerate(plate["features"]):
         a = boxes[i]
@@ -360,7 +460,9 @@ def alone(plate):
             for j, b in enumerate(boxes)
         )
         if f["shape"] == "hole" and clear:
-            yield f
+            radius = max(s.get("dia", s.get("dia_face", 0)) for s in f["steps"]) / 2
+            if outline.contains(Point(f["at"]).buffer(radius + 0.01)):
+                yield f
 
 
 def cylinders(plate, feature):

@@ -32,7 +32,7 @@ from OCP.TopoDS import TopoDS
 from OCP.XCAFDoc import XCAFDoc_DocumentTool
 
 import solids
-from packages import MOLDS, PACKAGES, each
+from packages import MOLDS, PACKAGES, each, each_solid
 
 CASES = [
     pytest.param(plate, p.file(plate["name"] + ".step"), id=f"{p.name}/{plate['name']}")
@@ -113,6 +113,20 @@ def test_volume_equals_that_of_the_kernels_own_boolean(plate, path):
         pytest.skip("a feature that the reference does not build")
     want = volume(own)
     assert volume(read(path)) == pytest.approx(want, rel=1e-6)
+
+
+@each_solid()
+def test_part_shot_and_plates_are_valid_and_have_the_meshes_volume(package, solid):
+    """Where the kernel does not build the body again: the mesh's volume, which differs
+    by at most a skin as thick as the chord tolerance. Catches a wrong face, not a wrong
+    micrometre; the exact comparison is above."""
+    shape = read(package.file(f"{solid}.step"))
+    assert count(shape, TopAbs_SOLID) == 1
+    assert BRepCheck_Analyzer(shape).IsValid()
+    props = GProp_GProps()
+    BRepGProp.SurfaceProperties_s(shape, props)
+    skin = package.chord * props.Mass()
+    assert volume(shape) == pytest.approx(package.facts[solid]["volume_mm3"], abs=skin)
 
 
 def test_most_plates_are_compared_by_volume():
