@@ -5,6 +5,7 @@ valid closed solid per plate; every hole a true cylinder of the right diameter a
 axis; volume within 1e-6 of the same plate cut by that kernel's own boolean from
 primitives built from design.json; products, colours and places in the assembly.
 """
+import functools
 from collections import Counter
 
 import pytest
@@ -40,7 +41,10 @@ CASES = [
     for plate in p.plates
 ]
 
+SEEN = COMPARED = 0
 
+
+@functools.lru_cache(maxsize=8)
 def read(path):
     reader = STEPControl_Reader()
     assert reader.ReadFile(str(path)) == IFSelect_RetDone
@@ -108,9 +112,12 @@ def test_every_hole_is_a_cylinder_where_it_should_be(plate, path):
 
 @pytest.mark.parametrize("plate, path", CASES)
 def test_volume_equals_that_of_the_kernels_own_boolean(plate, path):
+    global SEEN, COMPARED
+    SEEN += 1
     own = solids.plate(plate)
     if own is None:
         pytest.skip("a feature that the reference does not build")
+    COMPARED += 1
     want = volume(own)
     assert volume(read(path)) == pytest.approx(want, rel=1e-6)
 
@@ -129,9 +136,11 @@ def test_part_shot_and_plates_are_valid_and_have_the_meshes_volume(package, soli
     assert volume(shape) == pytest.approx(package.facts[solid]["volume_mm3"], abs=skin)
 
 
-def test_most_plates_are_compared_by_volume():
-    built = [p for p in CASES if solids.can_build(p.values[0])]
-    assert len(built) >= 0.5 * len(CASES), f"{len(built)} of {len(CASES)}"
+def test_most_plates_were_compared_by_volume():
+    """Skips must not hide the comparison above."""
+    if not SEEN:
+        pytest.skip("run alone")
+    assert COMPARED >= 0.5 * SEEN, f"{COMPARED} of {SEEN}"
 
 
 @each(MOLDS)
