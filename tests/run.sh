@@ -58,9 +58,8 @@ step() {
 rust_tests() {
     local start=$SECONDS log=$work/rust.log ok bad
     printf '\n=== rust tests\n'
-    local more=()
     [ "$nightly" = 1 ] && export PROPTEST_CASES=${PROPTEST_CASES:-2000}
-    cargo test --no-fail-fast "${more[@]}" 2>&1 | tee "$log" | grep -vE '^test .* \.\.\. (ok|ignored)|^$|^running'
+    cargo test --no-fail-fast 2>&1 | tee "$log" | grep -vE '^test .* \.\.\. (ok|ignored)|^$|^running'
     local status=${PIPESTATUS[0]}
     ok=$(awk '/^test result:/ { n += $4 } END { print n + 0 }' "$log")
     bad=$(awk '/^test result:/ { n += $6 } END { print n + 0 }' "$log")
@@ -106,18 +105,27 @@ packages() {
     "$python" tests/reference/make_designs.py "$program" "$out" --count "$designs" --jobs "$jobs"
 }
 
-# One suite per file test_NAME.py.
+# Plates crowded with features, made past the parameter file: for the exact solids.
+plates() {
+    mkdir -p "$work/plates"
+    PLATEWRIGHT_OUT=$work/plates PLATEWRIGHT_RANDOM=$([ "$nightly" = 1 ] && echo 500 || echo 40) \
+        cargo test --quiet --lib reference_packages -- --ignored >"$work/plates.log" 2>&1 ||
+        { tail -40 "$work/plates.log"; return 1; }
+}
+
+# reference NAME FILE FOLDER: one suite, the file test_FILE.py over the packages in a folder.
 reference() {
-    local name=$1 start=$SECONDS xml=$work/$1.xml
+    local name=$1 file=$2 folder=$3 start=$SECONDS xml=$work/suite.xml
     printf '\n=== reference: %s\n' "$name"
+    rm -f "$xml"
     (cd tests/reference &&
-        PLATEWRIGHT_OUT=$out PLATEWRIGHT_PROGRAM=$program PLATEWRIGHT_NIGHTLY=$nightly \
+        PLATEWRIGHT_OUT=$folder PLATEWRIGHT_PROGRAM=$program PLATEWRIGHT_NIGHTLY=$nightly \
             "$here/$python" -m pytest -q --tb=short --no-header -p no:cacheprovider \
-            --junitxml="$xml" -o console_output_style=none "test_$name.py" \
-            >"$work/$name.log" 2>&1)
+            --junitxml="$xml" -o console_output_style=none "test_$file.py" \
+            >"$work/suite.log" 2>&1)
     local status=$?
     # Failures in full, but not without end.
-    if [ "$status" -ne 0 ]; then head -c 20000 "$work/$name.log"; fi
+    if [ "$status" -ne 0 ]; then head -c 20000 "$work/suite.log"; fi
     local counts
     counts=$("$python" - "$xml" <<'END'
 import sys, xml.etree.ElementTree as tree
@@ -155,5 +163,8 @@ fi
 step "program" cargo build --quiet || finish
 step "libraries" libraries || finish
 step "packages" packages || finish
-for name in "${names[@]}"; do reference "$name"; done
+for name in "${names[@]}"; do reference "$name" "$name" "$out"; done
+case " ${names[*]} " in
+*" step "*) step "random plates" plates && reference "step of plates" step "$work/plates" ;;
+esac
 finish

@@ -33,7 +33,7 @@ from OCP.TopoDS import TopoDS
 from OCP.XCAFDoc import XCAFDoc_DocumentTool
 
 import solids
-from packages import MOLDS, PACKAGES, each, each_solid
+from packages import MOLDS, OUT, PACKAGES, each, each_solid
 
 CASES = [
     pytest.param(plate, p.file(plate["name"] + ".step"), id=f"{p.name}/{plate['name']}")
@@ -76,6 +76,12 @@ def volume(shape):
 
 def test_there_is_something_to_check():
     assert CASES
+
+
+def test_no_random_plate_was_refused():
+    """Written beside the random plates: those that the program itself gave up."""
+    named = OUT / "refused.txt"
+    assert not named.exists() or named.read_text(encoding="utf-8") == ""
 
 
 @pytest.mark.parametrize("plate, path", CASES)
