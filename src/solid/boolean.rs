@@ -5,6 +5,7 @@
 
 use super::error::SolidError;
 use super::mesh::TaggedMesh;
+use super::steady::steady;
 use super::surface::Point3;
 use boolmesh::prelude::{Manifold, OpType, compute_boolean};
 use std::ops::{Add, Mul};
@@ -157,27 +158,27 @@ fn run_unguarded(a: &TaggedMesh, b: &TaggedMesh, op: &OpType) -> Result<TaggedMe
     };
     let mut surfaces = a.surfaces.clone();
     surfaces.extend_from_slice(&b.surfaces);
-    let mut rows: Vec<([u32; 3], u32)> = Vec::with_capacity(result.hs.len() / 3);
+    let mut triangles = Vec::with_capacity(result.hs.len() / 3);
+    let mut tags = Vec::with_capacity(result.hs.len() / 3);
     for (k, t) in result.hs.chunks_exact(3).enumerate() {
-        let ids = [t[0].tail as u32, t[1].tail as u32, t[2].tail as u32];
         let tag = (0..3).fold(0, |m, j| m.max(result.vals[3 * k + j].0));
         if tag == 0 {
             return Err(SolidError::Boolean("a triangle lost its surface".into()));
         }
-        // The library's order of triangles depends on hashing: make it depend on the mesh alone.
-        let first = (0..3).min_by_key(|&j| ids[j]).unwrap_or(0);
-        let turned = [ids[first], ids[(first + 1) % 3], ids[(first + 2) % 3]];
-        rows.push((turned, tag - 1));
+        triangles.push([0, 1, 2].map(|j: usize| t[j].tail as u32));
+        tags.push(tag - 1);
     }
-    rows.sort_unstable();
-    Ok(TaggedMesh {
+    let mut mesh = TaggedMesh {
         points: result
             .ps
             .iter()
             .map(|p| Point3::new(p.x, p.y, p.z))
             .collect(),
-        triangles: rows.iter().map(|r| r.0).collect(),
-        tags: rows.iter().map(|r| r.1).collect(),
+        triangles,
+        tags,
         surfaces,
-    })
+    };
+    // How the library divides flat faces depends on hashing: make it depend on the mesh alone.
+    steady(&mut mesh);
+    Ok(mesh)
 }

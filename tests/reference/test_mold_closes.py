@@ -5,7 +5,8 @@ fills what the closed plates leave for it. Nothing of it overlaps metal; moved a
 in any direction it does; the parts in it are the finished part, scaled.
 
 The meshes of shot and plates stand for the same surfaces but need not share their
-triangles, so volumes may differ by a skin: chord tolerance times surface.
+triangles (an arc may get one chord more when it is scaled), so volumes may differ by a
+skin of a thirtieth of the chord tolerance; 0.013 of it was the most seen.
 """
 import math
 
@@ -28,7 +29,7 @@ def part_in_place(package, cavity):
 
 
 def skin(package, body):
-    return package.chord * body.surface_area() + 1e-3
+    return package.chord / 30 * body.surface_area() + 1e-3
 
 
 def metal(package):
@@ -93,29 +94,21 @@ def test_a_part_moved_a_little_meets_the_wall(package):
     plates = metal(package)
     for cavity in package.design["cavities"]:
         part = part_in_place(package, cavity)
-        low, high = np.array(part.bounding_box()[:3]), np.array(part.bounding_box()[3:])
         for axis in range(3):
             for sign in (-1, 1):
                 by = [0.0, 0.0, 0.0]
                 by[axis] = sign * step
                 hit = sum((part.translate(by) ^ p).volume() for p in plates)
-                # At least half of the face seen that way is wall: gates, sprues and
-                # vents are small against it. Both ends of a draft share it.
-                size = high - low
-                seen = projected_area(part, axis)
-                assert hit > 0.5 * step * seen, (
-                    f"{'xyz'[axis]} {by[axis]}: {hit:.3f} mm³ of {step * seen:.3f}, size {size}"
-                )
+                # The face seen that way is wall but for gate, sprue and vents, which
+                # open a larger share of the low sides than of top and bottom.
+                wall = step * projected_area(part, axis)
+                least = 0.9 if axis == 2 else 0.7
+                assert hit > least * wall, f"{'xyz'[axis]} {by[axis]}: {hit:.3f} of {wall:.3f} mm³"
 
 
 def projected_area(part, axis):
     turn = {0: (0, 90, 0), 1: (90, 0, 0), 2: (0, 0, 0)}[axis]
-    section = part.rotate(turn).project()
-    return sum_area(section)
-
-
-def sum_area(section):
-    return section.area()
+    return part.rotate(turn).project().area()
 
 
 @each(MOLDS)

@@ -82,9 +82,13 @@ def test_every_hole_has_its_steps_place_and_size(package, plate):
         for r, s in zip(table[tag], f["steps"]):
             assert (float(r["x"]), float(r["y"])) == pytest.approx((x, y), abs=5.1e-5)
             assert r["what"].endswith(s["step"])
-            size = s.get("major", s.get("dia", s.get("dia_face")))
-            assert float(r["diameter"]) == pytest.approx(size, abs=5.1e-4), (tag, s)
+            # A thread is named by its designation, everything else by its diameter.
             assert r["thread"] == s.get("thread", "")
+            if s["step"] == "tap":
+                assert r["thread"] and r["diameter"] == ""
+            else:
+                size = s.get("dia", s.get("dia_face"))
+                assert float(r["diameter"]) == pytest.approx(size, abs=5.1e-4), (tag, s)
             depth = s.get("depth")
             if depth == "through":
                 assert r["depth"] == "through"

@@ -1,0 +1,246 @@
+//! Makes the triangles of a boolean depend on its shape alone (same input, same bytes).
+//!
+//! Input: a closed mesh whose flat faces may be divided in any way: the boolean library
+//! walks hash maps while it divides them. Output: the same faces, edges between them and
+//! volume, each flat face divided by its border alone, triangles in a fixed order.
+//! Moves no vertex. Triangles that lie in no plane with a neighbour stay as they are, and
+//! so does a face whose border cannot be divided anew.
+
+use super::cdt::triangulate;
+use super::mesh::TaggedMesh;
+use super::surface::{Point3, Vector3};
+
+/// Two triangles of one surface are in one plane when the far corner of the smaller lies
+/// this close to the plane of the larger, mm: above rounding, far below any facet's bend.
+const FLAT: f64 = 1e-7;
+/// Triangles with less height are not taken, mm.
+const LEAST_HEIGHT: f64 = 1e-9;
+
+/// Divides every flat face of a mesh anew.
+pub(crate) fn steady(mesh: &mut TaggedMesh) {
+    let twin = twins(mesh);
+    let group = flat_groups(mesh, &twin);
+    let mut members: Vec<(u32, u32)> = group.iter().copied().zip(0..).collect();
+    members.sort_unstable();
+    let mut rows: Vec<([u32; 3], u32)> = Vec::with_capacity(mesh.triangles.len());
+    for face in members.chunk_by(|a, b| a.0 == b.0) {
+        let tag = mesh.tags[face[0].1 as usize];
+        let anew = if face.len() > 1 {
+            divide(mesh, &twin, &group, face)
+        } else {
+            None
+        };
+        match anew {
+            Some(triangles) => rows.extend(triangles.into_iter().map(|t| (t, tag))),
+            None => rows.extend(face.iter().map(|f| (mesh.triangles[f.1 as usize], tag))),
+        }
+    }
+    for (t, _) in &mut rows {
+        let first = (0..3).min_by_key(|&k| t[k]).unwrap_or(0);
+        t.rotate_left(first);
+    }
+    rows.sort_unstable();
+    mesh.triangles = rows.iter().map(|r| r.0).collect();
+    mesh.tags = rows.iter().map(|r| r.1).collect();
+    mesh.drop_unused();
+}
+
+/// Start and end of half-edge 3t + k.
+fn ends(mesh: &TaggedMesh, half: usize) -> (u32, u32) {
+    let t = mesh.triangles[half / 3];
+    (t[half % 3], t[(half + 1) % 3])
+}
+
+/// The half-edge that runs the other way, where there is exactly one.
+fn twins(mesh: &TaggedMesh) -> Vec<Option<usize>> {
+    let halves = 3 * mesh.triangles.len();
+    let mut list: Vec<((u32, u32), usize)> = (0..halves).map(|h| (ends(mesh, h), h)).collect();
+    list.sort_unstable();
+    (0..halves)
+        .map(|h| {
+            let (a, b) = ends(mesh, h);
+            let i = list.partition_point(|x| x.0 < (b, a));
+            let hit = list.get(i).filter(|x| x.0 == (b, a))?;
+            let twice = list.get(i + 1).is_some_and(|x| x.0 == (b, a));
+            (!twice).then_some(hit.1)
+        })
+        .collect()
+}
+
+/// Twice the area, as a vector along the normal.
+fn area2(mesh: &TaggedMesh, t: usize) -> Vector3 {
+    let [a, b, c] = mesh.corners(t);
+    (b - a).cross(&(c - a))
+}
+
+/// Number of the flat face of each triangle.
+fn flat_groups(mesh: &TaggedMesh, twin: &[Option<usize>]) -> Vec<u32> {
+    let flat = |half: usize, other: usize| {
+        let (t, u) = (half / 3, other / 3);
+        if mesh.tags[t] != mesh.tags[u] {
+            return false;
+        }
+        let (n, m) = (area2(mesh, t), area2(mesh, u));
+        // The plane of the larger one, the far corner of the smaller one.
+        let (plane, base, far) = if n.norm_squared() >= m.norm_squared() {
+            (n, t, mesh.triangles[u][(other % 3 + 2) % 3])
+        } else {
+            (m, u, mesh.triangles[t][(half % 3 + 2) % 3])
+        };
+        let size = plane.norm();
+        let from: Point3 = mesh.corners(base)[0];
+        size > 0.0
+            && n.dot(&m) >= 0.0
+            && ((mesh.points[far as usize] - from).dot(&plane) / size).abs() < FLAT
+    };
+    let mut group = vec![u32::MAX; mesh.triangles.len()];
+    let mut open = Vec::new();
+    let mut count = 0;
+    for seed in 0..group.len() {
+        if group[seed] != u32::MAX {
+            continue;
+        }
+        group[seed] = count;
+        open.push(seed);
+        while let Some(t) = open.pop() {
+            for half in 3 * t..3 * t + 3 {
+                let Some(other) = twin[half] else { continue };
+                if group[other / 3] == u32::MAX && flat(half, other) {
+                    group[other / 3] = count;
+                    open.push(other / 3);
+                }
+            }
+        }
+        count += 1;
+    }
+    group
+}
+
+/// New triangles of a flat face between its border's edges.
+fn divide(
+    mesh: &TaggedMesh,
+    twin: &[Option<usize>],
+    group: &[u32],
+    face: &[(u32, u32)],
+) -> Option<Vec<[u32; 3]>> {
+    let number = face[0].0;
+    let mut border: Vec<(u32, u32)> = face
+        .iter()
+        .flat_map(|f| 3 * f.1 as usize..3 * f.1 as usize + 3)
+        .filter(|&h| twin[h].is_none_or(|o| group[o / 3] != number))
+        .map(|h| ends(mesh, h))
+        .collect();
+    border.sort_unstable();
+    let edges = in_turn(&border);
+    // Twice the area as a vector, from the border alone.
+    let origin = mesh.points[border.first()?.0 as usize];
+    let at = |i: u32| mesh.points[i as usize] - origin;
+    let normal = edges
+        .iter()
+        .fold(Vector3::zeros(), |sum, e| sum + at(e[0]).cross(&at(e[1])));
+    // Seen along the axis that the face lies across; the choice is not left to rounding
+    // where two components are equal, as on slopes of 45°.
+    let most = normal.abs().max();
+    let axis = (0..3).rev().find(|&k| normal[k].abs() > 0.6 * most)?;
+    let (u, v) = if normal[axis] > 0.0 {
+        ((axis + 1) % 3, (axis + 2) % 3)
+    } else {
+        ((axis + 2) % 3, (axis + 1) % 3)
+    };
+    let mut local: Vec<u32> = edges.iter().map(|e| e[0]).collect();
+    local.sort_unstable();
+    local.dedup();
+    let place = |i: u32| local.binary_search(&i).ok().map(|k| k as u32);
+    let flat: Vec<[f64; 2]> = local
+        .iter()
+        .map(|&i| [mesh.points[i as usize][u], mesh.points[i as usize][v]])
+        .collect();
+    let edges: Vec<[u32; 2]> = edges
+        .iter()
+        .map(|e| Some([place(e[0])?, place(e[1])?]))
+        .collect::<Option<_>>()?;
+    let triangles = triangulate(&flat, &edges).ok()?;
+    let triangles: Vec<[u32; 3]> = triangles
+        .iter()
+        .map(|t| t.map(|k| local[k as usize]))
+        .collect();
+    let sound = triangles.iter().all(|t| {
+        let [a, b, c] = t.map(at);
+        let longest = (b - a).norm().max((c - b).norm()).max((a - c).norm());
+        (b - a).cross(&(c - a)).norm() > LEAST_HEIGHT * longest
+    });
+    sound.then_some(triangles)
+}
+
+/// Sorted directed edges put one after the other, loop by loop, from the least vertex on.
+fn in_turn(border: &[(u32, u32)]) -> Vec<[u32; 2]> {
+    let mut used = vec![false; border.len()];
+    let mut out = Vec::with_capacity(border.len());
+    for first in 0..border.len() {
+        let mut next = Some(first).filter(|&i| !used[i]);
+        while let Some(i) = next {
+            used[i] = true;
+            let (a, b) = border[i];
+            out.push([a, b]);
+            let from = border.partition_point(|e| e.0 < b);
+            next = (from..border.len())
+                .take_while(|&k| border[k].0 == b)
+                .find(|&k| !used[k]);
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::solid::surface::Surface;
+
+    /// A unit cube; `turn` says for each face which diagonal divides it.
+    fn cube(turn: u8) -> TaggedMesh {
+        let mut mesh = TaggedMesh::default();
+        for i in 0..8 {
+            let bit = |k: u32| f64::from((i >> k) & 1u32);
+            mesh.points.push(Point3::new(bit(0), bit(1), bit(2)));
+        }
+        let faces: [[u32; 4]; 6] = [
+            [0, 2, 3, 1],
+            [4, 5, 7, 6],
+            [0, 1, 5, 4],
+            [2, 6, 7, 3],
+            [0, 4, 6, 2],
+            [1, 3, 7, 5],
+        ];
+        for (k, f) in faces.iter().enumerate() {
+            let normal = Vector3::ith(2 - k / 2, if k % 2 == 0 { -1.0 } else { 1.0 });
+            mesh.surfaces.push(Surface::Plane {
+                normal,
+                distance: (k % 2) as f64,
+            });
+            let [a, b, c, d] = *f;
+            let pair = if (turn >> k) & 1 == 0 {
+                [[a, b, c], [a, c, d]]
+            } else {
+                [[b, c, d], [b, d, a]]
+            };
+            mesh.triangles.extend(pair);
+            mesh.tags.extend([k as u32; 2]);
+        }
+        mesh
+    }
+
+    #[test]
+    fn any_division_of_the_faces_ends_in_the_same_one() {
+        let mut first = cube(0);
+        steady(&mut first);
+        assert!((first.volume() - 1.0).abs() < 1e-15);
+        assert_eq!(first.triangles.len(), 12);
+        for turn in 1..64 {
+            let mut other = cube(turn);
+            other.triangles.rotate_left(usize::from(turn) % 12);
+            other.tags.rotate_left(usize::from(turn) % 12);
+            steady(&mut other);
+            assert_eq!(first, other);
+        }
+    }
+}
