@@ -103,8 +103,8 @@ fn flat_groups(mesh: &TaggedMesh, twin: &[Option<usize>]) -> Vec<u32> {
         group[seed] = count;
         open.push(seed);
         while let Some(t) = open.pop() {
-            for half in 3 * t..3 * t + 3 {
-                let Some(other) = twin[half] else { continue };
+            for (half, other) in twin.iter().enumerate().skip(3 * t).take(3) {
+                let Some(other) = *other else { continue };
                 if group[other / 3] == u32::MAX && flat(half, other) {
                     group[other / 3] = count;
                     open.push(other / 3);
