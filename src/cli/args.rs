@@ -71,6 +71,15 @@ pub enum Command {
         /// Dotted key such as bolts.count, or its beginning; left out, everything
         key: Option<String>,
     },
+    /// Sweep one or two numbers of the file: fill, force, cycle and mass as table and plot
+    Study {
+        /// The parameter file
+        #[arg(value_hint = ValueHint::FilePath)]
+        file: PathBuf,
+        /// What to sweep: KEY=FROM..TO, KEY=FROM..TO:STEPS or KEY=A,B,C; once or twice
+        #[arg(long, required = true, value_name = "KEY=RANGE")]
+        vary: Vec<String>,
+    },
     /// Print the JSON schema of the parameter file, for editors
     Schema,
     /// Print a built-in table with its sources

@@ -8,6 +8,7 @@ mod new;
 mod paint;
 mod progress;
 mod show_table;
+mod study;
 pub mod tables;
 
 mod why;
@@ -61,6 +62,7 @@ fn dispatch(a: &Arguments, out: &mut dyn Write) -> Ending {
             new::run(starter.as_deref(), file.as_deref(), &a.common, out)
         }
         Some(Command::Why { file, key }) => why::run(file, key.as_deref(), &a.common, out),
+        Some(Command::Study { file, vary }) => study::run(file, vary, &a.common, out),
         Some(Command::Schema) => say(out, &crate::spec::schema::text()),
         Some(Command::Tables { table }) => show_table::run(table.as_deref(), a.common.json, out),
         Some(Command::Completions { shell }) => {

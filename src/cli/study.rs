@@ -1,0 +1,264 @@
+//! `study`: one or two numbers of the file swept over ranges, on all cores.
+//!
+//! Ctrl-C stops it; what is done by then is kept and written.
+
+use super::args::Common;
+use super::{Ending, complain, load, refuse};
+use crate::process::ProcessOptions;
+use crate::process::study::{Study, Sweep, study};
+use crate::spec::key::Kind;
+use crate::{pipeline, spec};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::io::{IsTerminal, Write};
+use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// Steps of a range that names none.
+const STEPS: usize = 7;
+/// Most values of one parameter.
+const MOST_STEPS: usize = 200;
+
+pub(super) fn run(file: &Path, vary: &[String], common: &Common, out: &mut dyn Write) -> Ending {
+    let (bytes, stem) = match load(file) {
+        Ok(x) => x,
+        Err(ending) => return ending,
+    };
+    let text = String::from_utf8_lossy(&bytes).into_owned();
+    let job = match pipeline::read(&bytes) {
+        Ok(job) => job,
+        Err(faults) => return refuse(&file.display().to_string(), &text, &faults, common, out),
+    };
+    let sweeps: Result<Vec<Sweep>, String> = vary.iter().map(|v| sweep(v)).collect();
+    let sweeps = match sweeps {
+        Ok(s) => s,
+        Err(why) => return complain(&why),
+    };
+    let Ok(base) = text.parse::<toml::Table>() else {
+        return complain("the file could not be read a second time");
+    };
+    for s in &sweeps {
+        let mut trial = base.clone();
+        if let Err(why) = set(&mut trial, &s.key, s.values[0]) {
+            return complain(&why);
+        }
+    }
+    let make = |values: &[f64]| {
+        let mut table = base.clone();
+        for (s, v) in sweeps.iter().zip(values) {
+            set(&mut table, &s.key, *v)?;
+        }
+        let text = toml::to_string(&table).map_err(|e| e.to_string())?;
+        let first = |faults: crate::base::Diagnostics| {
+            faults
+                .0
+                .first()
+                .map_or("bad input".into(), |d| d.message.clone())
+        };
+        let job = spec::read(&text).map_err(first)?;
+        pipeline::decide(&job, &stem).map(|d| d.0).map_err(first)
+    };
+    let stop = Arc::new(AtomicBool::new(false));
+    let seen = stop.clone();
+    // A second handler in one process is refused; then Ctrl-C simply ends the program.
+    let _ = ctrlc::set_handler(move || seen.store(true, Ordering::Relaxed));
+    let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::hidden());
+    if !common.quiet && std::io::stderr().is_terminal() {
+        bar.set_draw_target(ProgressDrawTarget::stderr());
+        if let Ok(style) = ProgressStyle::with_template("{wide_bar} {pos}/{len} {eta}") {
+            bar.set_style(style);
+        }
+    }
+    let options = ProcessOptions {
+        margin: false,
+        ..ProcessOptions::from_job(&job)
+    };
+    let result = study(&sweeps, &make, &options, &|done, all| {
+        bar.set_length(all as u64);
+        bar.set_position(done as u64);
+        !stop.load(Ordering::Relaxed)
+    });
+    bar.finish_and_clear();
+    match result {
+        Ok(study) => finish(&study, &stem, common, out),
+        Err(why) => complain(&why.to_string()),
+    }
+}
+
+/// Writes table and plot, and prints the table.
+fn finish(study: &Study, stem: &str, common: &Common, out: &mut dyn Write) -> Ending {
+    let folder = common.out.join(format!("{stem}-study"));
+    let files = [
+        ("study.csv", study.to_csv()),
+        ("study.json", study.to_json()),
+        ("study.svg", study.to_svg()),
+    ];
+    let write = |name: &str, text: &str| {
+        // Whole or not at all: beside the old file first, then in its place.
+        let fresh = folder.join(format!("{name}.part"));
+        std::fs::write(&fresh, text)?;
+        std::fs::rename(&fresh, folder.join(name))
+    };
+    let written = std::fs::create_dir_all(&folder)
+        .and_then(|()| files.iter().try_for_each(|(name, text)| write(name, text)));
+    if let Err(e) = written {
+        return complain(&format!("{}: {e}", folder.display()));
+    }
+    if common.json {
+        let _ = writeln!(out, "{}", study.to_json());
+    } else if !common.quiet {
+        let mut page = study.to_csv();
+        if study.interrupted {
+            page.push_str("stopped early; what was done is kept\n");
+        }
+        page.push_str(&format!("table and plot in {}\n", folder.display()));
+        let _ = out.write_all(page.as_bytes());
+    }
+    Ending::Fine
+}
+
+/// "part.thickness=2..5:7" or "part.thickness=2,3,4".
+fn sweep(text: &str) -> Result<Sweep, String> {
+    let wrong = |what: &str| {
+        format!(
+            "{what} in \"{text}\"; write KEY=FROM..TO, KEY=FROM..TO:STEPS or KEY=A,B,C, such as part.thickness=2..5:7"
+        )
+    };
+    let (key, range) = text.split_once('=').ok_or_else(|| wrong("no = sign"))?;
+    let key = key.trim();
+    let unit = match spec::sections::find(key).map(|k| k.kind) {
+        Some(Kind::Quantity { dimension, .. }) => dimension.symbol().to_owned(),
+        Some(Kind::Count { .. }) => String::new(),
+        Some(_) => return Err(wrong("a key that holds no single number")),
+        None => {
+            let near = spec::sections::nearest(key)
+                .map_or_else(String::new, |n| format!(" (did you mean {n}?)"));
+            return Err(wrong(&format!("an unknown key{near}")));
+        }
+    };
+    let number = |s: &str| {
+        s.trim()
+            .parse::<f64>()
+            .ok()
+            .filter(|v| v.is_finite())
+            .ok_or_else(|| wrong(&format!("\"{}\" is no number", s.trim())))
+    };
+    let values = if let Some((from, rest)) = range.split_once("..") {
+        let (to, steps) = match rest.split_once(':') {
+            Some((to, n)) => (
+                to,
+                n.trim()
+                    .parse::<usize>()
+                    .map_err(|_| wrong("a number of steps that is none"))?,
+            ),
+            None => (rest, STEPS),
+        };
+        if !(2..=MOST_STEPS).contains(&steps) {
+            return Err(wrong(&format!(
+                "2 to {MOST_STEPS} steps are allowed: too few or too many"
+            )));
+        }
+        let (from, to) = (number(from)?, number(to)?);
+        (0..steps)
+            .map(|i| from + (to - from) * i as f64 / (steps - 1) as f64)
+            .collect()
+    } else {
+        range
+            .split(',')
+            .map(number)
+            .collect::<Result<Vec<f64>, String>>()?
+    };
+    if values.len() > MOST_STEPS {
+        return Err(wrong("too many values"));
+    }
+    Ok(Sweep {
+        key: key.to_owned(),
+        unit,
+        values,
+    })
+}
+
+/// Sets a dotted key, making tables on the way; whole numbers stay whole.
+fn set(table: &mut toml::Table, key: &str, value: f64) -> Result<(), String> {
+    let mut words = key.split('.').peekable();
+    let mut here = table;
+    while let Some(word) = words.next() {
+        let (name, place) = match word.split_once('[') {
+            Some((name, rest)) => (
+                name,
+                Some(
+                    rest.trim_end_matches(']')
+                        .parse::<usize>()
+                        .map_err(|_| format!("{word} in {key} names no place of a list"))?,
+                ),
+            ),
+            None => (word, None),
+        };
+        if words.peek().is_none() {
+            let whole = value.fract() == 0.0 && value.abs() < 1e15;
+            here.insert(
+                name.to_owned(),
+                if whole {
+                    toml::Value::Integer(value as i64)
+                } else {
+                    toml::Value::Float(value)
+                },
+            );
+            return Ok(());
+        }
+        let next = here
+            .entry(name.to_owned())
+            .or_insert_with(|| toml::Value::Table(toml::Table::new()));
+        let next = match place {
+            Some(i) => next
+                .as_array_mut()
+                .and_then(|a| a.get_mut(i))
+                .ok_or_else(|| format!("the file has no {name}[{i}]"))?,
+            None => next,
+        };
+        here = next
+            .as_table_mut()
+            .ok_or_else(|| format!("{name} in {key} is no table in this file"))?;
+    }
+    Err(format!("{key} names nothing"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ranges_and_lists_are_read_and_nonsense_is_refused() {
+        let s = sweep("part.thickness=2..5:4").expect("a range");
+        assert_eq!(s.values, [2.0, 3.0, 4.0, 5.0]);
+        assert_eq!(s.unit, "mm");
+        assert_eq!(sweep("bolts.count=4,6").expect("a list").values, [4.0, 6.0]);
+        for bad in [
+            "part.thickness",
+            "part.thicknes=1..2",
+            "part.thickness=a..b",
+            "part.thickness=1..2:1",
+            "part.thickness=1..2:9999",
+            "plastic.kind=1..2",
+            "part.thickness=inf..2",
+            "=1..2",
+        ] {
+            assert!(sweep(bad).is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn keys_are_set_in_place_and_made_where_missing() {
+        let mut t: toml::Table = "[part]\nthickness = 3\n[[part.feature]]\nheight = 1\n"
+            .parse()
+            .expect("toml");
+        set(&mut t, "part.thickness", 2.5).expect("set");
+        set(&mut t, "part.feature[0].height", 2.0).expect("set");
+        set(&mut t, "machine.stroke", 100.0).expect("made");
+        assert_eq!(t["part"]["thickness"].as_float(), Some(2.5));
+        assert_eq!(t["part"]["feature"][0]["height"].as_integer(), Some(2));
+        assert_eq!(t["machine"]["stroke"].as_integer(), Some(100));
+        assert!(set(&mut t, "part.feature[7].height", 2.0).is_err());
+        assert!(set(&mut t, "part.thickness.deep", 2.0).is_err());
+    }
+}
