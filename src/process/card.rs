@@ -193,7 +193,10 @@ fn charge(design: &Design, r: &ProcessReport) -> CardSection {
         ));
         lines.push(line(
             "Barrel holds",
-            format!("{} shots", s.shots_per_charge),
+            match s.shots_per_charge {
+                1 => "1 shot".to_owned(),
+                n => format!("{n} shots"),
+            },
             format!(
                 "{} cm³ usable of {} cm³ swept",
                 decimals(s.usable, 0),
