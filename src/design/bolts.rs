@@ -33,12 +33,12 @@ pub(super) struct Bolts {
     pub engagement: f64,
 }
 
-/// Decides the screws. `force` = separating force, N; `perimeter` = length of the
-/// screw frame, mm, estimated from the cavities.
+/// Decides the screws. `force` = separating force, N; `frame` = sides of the screw frame, mm,
+/// estimated from the cavities.
 pub(super) fn decide(
     p: &mut Planner,
     force: f64,
-    perimeter: f64,
+    frame: (f64, f64),
     material: &crate::data::Material,
 ) -> Option<Bolts> {
     let b = p.job.bolts.clone();
@@ -72,9 +72,8 @@ pub(super) fn decide(
                 .changes_with("bolts.class"),
             )
         });
-    let by_spacing = ((perimeter / SPACING).ceil() as u32)
-        .max(4)
-        .next_multiple_of(2);
+    let fields = |side: f64| (side / SPACING).ceil().max(1.0) as u32;
+    let by_spacing = 2 * (fields(frame.0) + fields(frame.1));
     let carries = |thread: &str| tightening::tightening(thread, &class).map(|t| t.preload);
     let needed = |thread: &str| {
         carries(thread).map(|f| {
@@ -127,7 +126,7 @@ pub(super) fn decide(
             .with("separating force", format!("{} N", decimals(force, 0)))
             .with("joint factor", JOINT_FACTOR)
             .with("preload per screw", format!("{} N", decimals(tight.preload, 0)))
-            .with("frame length", format!("{} mm", decimals(perimeter, 0)))
+            .with("screw frame", format!("{} × {} mm", decimals(frame.0, 0), decimals(frame.1, 0)))
             .changes_with("machine.pressure, bolts.size, bolts.class, the plate's size"),
         )
     });

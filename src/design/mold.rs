@@ -75,7 +75,12 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
     );
     let obstacles = layout_obstacles(&cavities);
     let reach = reach(&cavities);
-    let bolts = bolts::decide(p, force, 4.0 * (reach.0 + reach.1 + 20.0), metal)?;
+    let bolts = bolts::decide(
+        p,
+        force,
+        (2.0 * reach.0 + 16.0, 2.0 * reach.1 + 16.0),
+        metal,
+    )?;
     let frame = frame::decide(
         p,
         &bolts,
@@ -284,19 +289,21 @@ fn reach(c: &Cavities) -> (f64, f64) {
     })
 }
 
-/// Shorter distance across the screw frame, mm.
+/// Side of the square as large as the largest field between neighbouring screws, mm.
 fn frame_span(frame: &Frame) -> f64 {
-    let across = |f: &dyn Fn(&Point) -> f64| {
-        let (low, high) = frame
+    let field = |along: &dyn Fn(&Point) -> f64, across: &dyn Fn(&Point) -> f64| {
+        let top = frame.bolts.iter().map(across).fold(0.0, f64::max);
+        let mut row: Vec<f64> = frame
             .bolts
             .iter()
-            .map(f)
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| {
-                (l.min(v), h.max(v))
-            });
-        high - low
+            .filter(|q| (across(q) - top).abs() < 1e-6)
+            .map(along)
+            .collect();
+        row.sort_by(f64::total_cmp);
+        row.windows(2).map(|w| w[1] - w[0]).fold(0.0, f64::max)
     };
-    across(&|q| q.x).min(across(&|q| q.y)).max(10.0)
+    let (x, y) = (field(&|q| q.x, &|q| q.y), field(&|q| q.y, &|q| q.x));
+    (x * y).sqrt().max(10.0)
 }
 
 /// The cavities in both plates.
