@@ -121,7 +121,7 @@ reference() {
     (cd tests/reference &&
         PLATEWRIGHT_OUT=$folder PLATEWRIGHT_PROGRAM=$program PLATEWRIGHT_NIGHTLY=$nightly \
             "$here/$python" -m pytest -q --tb=short --no-header -p no:cacheprovider \
-            --junitxml="$xml" -o console_output_style=none "test_$file.py" \
+            --junitxml="$xml" -o console_output_style=classic "test_$file.py" \
             >"$work/suite.log" 2>&1)
     local status=$?
     # Failures in full, but not without end.

@@ -295,15 +295,18 @@ class Maker:
             adaptor["outline"] = self.circle(far)[0] if self.chance(0.5) else self.rectangle(far)[0]
         return self.text(
             [("job", {"name": name, "kind": "adaptor"}), ("nozzle", nozzle),
-             ("adaptor", adaptor), ("output", self.output())], [],
+             ("adaptor", adaptor), ("output", self.output(adaptor=True))], [],
         )
 
-    def output(self):
+    def output(self, adaptor=False):
         out = {}
         if self.chance(0.5):
             out["dxf_version"] = self.r.choice(["R12", "R2000"])
         if self.chance(0.4):
             out["chord_tolerance"] = self.num(0.005, 0.08, 3)
+        if not adaptor:
+            # Seconds each: the fill is judged by tests of its own. The templates run it in full.
+            out["fill"] = self.r.choices(["off", "quick", "full"], [8, 3, 1])[0]
         return out
 
     @staticmethod
