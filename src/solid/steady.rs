@@ -2,8 +2,8 @@
 //!
 //! Input: a closed mesh whose flat faces may be divided in any way: the boolean library
 //! walks hash maps while it divides them. Output: the same faces, edges between them and
-//! volume, each flat face divided by its border alone, triangles in a fixed order.
-//! Moves no vertex. Triangles that lie in no plane with a neighbour stay as they are, and
+//! volume, each flat face divided by its border alone, triangles in a fixed order; vertices
+//! that rounding has set beside one another are one. Moves no vertex. Triangles that lie in no plane with a neighbour stay as they are, and
 //! so does a face whose border cannot be divided anew.
 
 use super::cdt::triangulate;
@@ -16,8 +16,12 @@ const FLAT: f64 = 1e-7;
 /// Triangles with less height are not taken, mm.
 const LEAST_HEIGHT: f64 = 1e-9;
 
+/// An edge this short is rounding: its ends are one corner, mm.
+const SHORT: f64 = 1e-8;
+
 /// Divides every flat face of a mesh anew.
 pub(crate) fn steady(mesh: &mut TaggedMesh) {
+    drop_short_edges(mesh);
     let twin = twins(mesh);
     let group = flat_groups(mesh, &twin);
     let mut members: Vec<(u32, u32)> = group.iter().copied().zip(0..).collect();
@@ -43,6 +47,44 @@ pub(crate) fn steady(mesh: &mut TaggedMesh) {
     mesh.triangles = rows.iter().map(|r| r.0).collect();
     mesh.tags = rows.iter().map(|r| r.1).collect();
     mesh.drop_unused();
+}
+
+/// Makes the ends of each edge shorter than [`SHORT`] one vertex, where the mesh stays closed
+/// and simple: where the two have no common neighbours but the corners across the edge.
+fn drop_short_edges(mesh: &mut TaggedMesh) {
+    let length = |mesh: &TaggedMesh, a: u32, b: u32| {
+        (mesh.points[a as usize] - mesh.points[b as usize]).norm()
+    };
+    let mut short: Vec<(u32, u32)> = (0..3 * mesh.triangles.len())
+        .map(|h| ends(mesh, h))
+        .filter(|&(a, b)| a < b && length(mesh, a, b) < SHORT)
+        .collect();
+    short.sort_unstable();
+    for (keep, drop) in short {
+        let neighbours = |i: u32| {
+            let mut list: Vec<u32> = (mesh.triangles.iter())
+                .filter(|t| t.contains(&i))
+                .flatten()
+                .copied()
+                .filter(|&k| k != i)
+                .collect();
+            list.sort_unstable();
+            list.dedup();
+            list
+        };
+        let (near, far) = (neighbours(keep), neighbours(drop));
+        let common = near.iter().filter(|i| far.binary_search(i).is_ok()).count();
+        if common != 2 || near.binary_search(&drop).is_err() {
+            continue;
+        }
+        let rows = mesh.triangles.iter().zip(&mesh.tags);
+        let (triangles, tags) = rows
+            .filter(|(t, _)| !(t.contains(&keep) && t.contains(&drop)))
+            .map(|(t, tag)| (t.map(|i| if i == drop { keep } else { i }), *tag))
+            .unzip();
+        mesh.triangles = triangles;
+        mesh.tags = tags;
+    }
 }
 
 /// Start and end of half-edge 3t + k.
@@ -227,6 +269,27 @@ mod tests {
             mesh.tags.extend([k as u32; 2]);
         }
         mesh
+    }
+
+    #[test]
+    fn corners_that_rounding_parted_become_one() {
+        // The cube's corner 7 doubled: a hair's breadth of edge between the two.
+        let mut mesh = cube(0);
+        let mut twin = mesh.points[7];
+        twin.x += 1e-10;
+        mesh.points.push(twin);
+        // Face z = 1 is [4, 5, 7], [4, 7, 6]; face x = 1 is [1, 3, 7], [1, 7, 5].
+        for t in &mut mesh.triangles {
+            if *t == [1, 3, 7] || *t == [1, 7, 5] {
+                *t = t.map(|i| if i == 7 { 8 } else { i });
+            }
+        }
+        mesh.triangles.extend([[5, 8, 7], [7, 8, 3]]);
+        mesh.tags.extend([1, 3]);
+        steady(&mut mesh);
+        let mut plain = cube(0);
+        steady(&mut plain);
+        assert_eq!(mesh, plain);
     }
 
     #[test]
