@@ -13,6 +13,7 @@ use crate::spec::Job;
 use crate::write::drawing::sheet::TitleBlock;
 use crate::write::drawing::{Drawing, plate_sheet, svg};
 use crate::write::package::Package;
+use crate::write::report::{self, Report};
 use crate::write::sheet::{self, Sheet};
 use crate::write::{card, design_json, dxf, step, stl, threemf};
 use rayon::prelude::*;
@@ -31,6 +32,10 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
         .par_iter()
         .filter_map(|p| Some((p.name.clone(), drawing(job, design, p, solids)?)))
         .collect();
+    let pictures: BTreeMap<String, String> = drawings
+        .iter()
+        .map(|(name, d)| (name.clone(), svg::element(d, name)))
+        .collect();
     let mut tasks: Vec<Task<'_>> = vec![Box::new(|| step_files(design, solids))];
     for (name, mesh) in &solids.meshes {
         tasks.push(Box::new(move || {
@@ -46,7 +51,7 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
             Ok(plate_files(job, design, plate, drawing))
         }));
     }
-    tasks.push(Box::new(|| sheet_files(design, solids, plan, &drawings)));
+    tasks.push(Box::new(|| sheet_files(design, solids, plan, &pictures)));
     tasks.push(Box::new(|| process_files(checked)));
     tasks.push(Box::new(|| {
         let json = design_json::design_json(design, &solids.facts, solids.tolerance.chord)
@@ -64,6 +69,21 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
     for (name, bytes) in made?.into_iter().flatten() {
         package.add(name, bytes);
     }
+    // Last, because it lists the others with their sizes.
+    let sizes: Vec<(String, usize)> = package
+        .files
+        .iter()
+        .map(|(name, bytes)| (name.clone(), bytes.len()))
+        .collect();
+    let page = report::page(&Report {
+        design,
+        process: &checked.process,
+        solids: &solids.facts,
+        meshes: &solids.meshes,
+        pictures: &pictures,
+        files: &sizes,
+    });
+    package.add("report.html", page);
     Ok(package)
 }
 
@@ -127,17 +147,13 @@ fn sheet_files(
     design: &Design,
     solids: &Solids,
     plan: &ShopPlan,
-    drawings: &BTreeMap<String, Drawing>,
+    pictures: &BTreeMap<String, String>,
 ) -> Result<Files, MakeError> {
-    let pictures: BTreeMap<String, String> = drawings
-        .iter()
-        .map(|(name, d)| (name.clone(), svg::element(d, name)))
-        .collect();
     let sheet = Sheet {
         design,
         plan,
         solids: &solids.facts,
-        pictures: &pictures,
+        pictures,
     };
     let table =
         sheet::csv::table(&sheet).map_err(|e| MakeError::internal("machining-sheet.csv", e))?;

@@ -10,6 +10,7 @@ pub mod drawing;
 pub mod dxf;
 pub mod markup;
 pub mod package;
+pub mod report;
 pub mod sheet;
 pub mod step;
 pub mod stl;

@@ -85,7 +85,7 @@ pub fn visible_edges(mesh: &TaggedMesh, sight: Sight, cut: &[Vec<Point>]) -> Vec
 }
 
 /// Vertex pairs where two surfaces meet at an angle.
-fn sharp_edges(mesh: &TaggedMesh) -> Vec<(u32, u32)> {
+pub(in crate::write) fn sharp_edges(mesh: &TaggedMesh) -> Vec<(u32, u32)> {
     let normal = |t: &[u32; 3]| {
         let [a, b, c] = t.map(|v| mesh.points[v as usize]);
         (b - a).cross(&(c - a)).try_normalize(1e-300)

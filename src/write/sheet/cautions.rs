@@ -1,7 +1,7 @@
 //! The cautions that stand on every sheet.
 
 /// Subject and text. Common workshop knowledge; local codes and licensed practice come first.
-pub(super) const CAUTIONS: [(&str, &str); 8] = [
+pub(in crate::write) const CAUTIONS: [(&str, &str); 8] = [
     (
         "Hot melt under pressure",
         "Melt is hotter than 200 °C and under several MPa: it sprays from a leak and sticks to skin. \

@@ -8,6 +8,8 @@ pub mod csv;
 pub mod html;
 mod style;
 
+pub(in crate::write) use cautions::CAUTIONS;
+
 use super::design_json::SolidFacts;
 use crate::base::{Finding, Level};
 use crate::design::Design;

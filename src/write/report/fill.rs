@@ -1,0 +1,131 @@
+//! The fill: the range of cases, what is in hand, the pictures.
+
+use super::table::{Numbers, Table};
+use super::{Report, fill_map, pressure};
+use crate::base::units::decimals;
+use crate::process::Outcome;
+use crate::process::report::{FillCase, FillReport};
+
+/// The section; empty for an adaptor.
+pub(super) fn section(report: &Report<'_>) -> String {
+    if report.design.part.is_none() {
+        return String::new();
+    }
+    let mut out = String::from("<h2>Does it fill</h2>\n");
+    let Some(fill) = &report.process.fill else {
+        out.push_str("<p>The fill was not computed; see the limits at the end of this page.</p>\n");
+        return out;
+    };
+    out.push_str(
+        "<p>Three runs span what is not known: a runny grade that loses little heat to the wall (easy), \
+         the typical one, and a stiff grade in perfect contact with the wall (hard).</p>\n",
+    );
+    out.push_str(&cases(&fill.cases));
+    out.push_str("<div class=\"pair\">\n");
+    out.push_str(&fill_map::figure(&fill.map));
+    out.push_str(&pressure::figure(
+        &fill.cases,
+        report.process.machine.pressure,
+    ));
+    out.push_str("</div>\n");
+    out.push_str(&margin(fill));
+    out
+}
+
+/// How a run ended, in words.
+fn outcome(o: Outcome) -> &'static str {
+    match o {
+        Outcome::Full => "full",
+        Outcome::Short => "short: frozen or at a stand",
+        Outcome::ShotUsedUp => "short: barrel empty",
+        Outcome::AirTrapped => "full but for trapped air",
+        Outcome::TimeLimit => "still creeping at the time limit",
+        Outcome::Interrupted => "interrupted",
+    }
+}
+
+/// One row a quantity, one column a case.
+fn cases(all: &[FillCase]) -> String {
+    let mut columns = vec!["quantity"];
+    columns.extend(all.iter().map(|c| c.name));
+    let mut t = Table::new("Fill, case by case", &columns, 1);
+    let mut row = |label: &str, value: &dyn Fn(&FillCase) -> String| {
+        let values: Vec<String> = all.iter().map(value).collect();
+        let mut cells = vec![label];
+        cells.extend(values.iter().map(String::as_str));
+        t.row(&cells);
+    };
+    row("how it ends", &|c| outcome(c.outcome).into());
+    row("filled, %", &|c| decimals(c.filled * 100.0, 1));
+    row("time, s", &|c| decimals(c.time, 2));
+    row("largest pressure at the nozzle, MPa", &|c| {
+        decimals(c.pressure, 2)
+    });
+    row("hand force for it, N", &|c| decimals(c.hand_force, 0));
+    row("pressure limit met at, s", &|c| {
+        c.limited_at.map_or("never".into(), |t| decimals(t, 2))
+    });
+    row("largest parting force, N", &|c| decimals(c.force, 0));
+    row("largest frozen share of the half gap, %", &|c| {
+        decimals(c.frozen * 100.0, 0)
+    });
+    row("coldest melt at the end, °C", &|c| decimals(c.coldest, 0));
+    row("weld lines, number and length in all, mm", &|c| {
+        let length: f64 = c.welds.iter().map(|w| w.length).sum();
+        match c.welds.len() {
+            0 => "none".into(),
+            n => format!("{n}; {}", decimals(length, 0)),
+        }
+    });
+    row("places with trapped air", &|c| match c.traps.len() {
+        0 => "none".into(),
+        n => n.to_string(),
+    });
+    row("viscosity against the typical", &|c| {
+        decimals(c.viscosity, 2)
+    });
+    row("contact melt to wall, W/(m² K)", &|c| {
+        c.contact.map_or("perfect".into(), |h| decimals(h, 0))
+    });
+    row("volume not accounted for, %", &|c| {
+        decimals(c.mass_error * 100.0, 4)
+    });
+    row("heat not accounted for, %", &|c| {
+        decimals(c.energy_error * 100.0, 3)
+    });
+    t.end()
+}
+
+fn margin(fill: &FillReport) -> String {
+    let mut lines = Numbers::default();
+    if let Some(m) = &fill.margin {
+        lines.line(
+            "least nozzle pressure that fills",
+            m.least_pressure
+                .map_or("not found".into(), |p| format!("{} MPa", decimals(p, 2))),
+            if m.least_pressure.is_some() {
+                "typical case, from coarser runs"
+            } else {
+                "eight times the present pressure is not enough (typical case, coarser runs)"
+            },
+        );
+        if let Some(r) = m.pressure_ratio {
+            lines.line("present pressure over the least", decimals(r, 1), "");
+        }
+        if let Some(t) = m.temperature {
+            let value = format!("{} °C", decimals(t, 0));
+            lines.line("melt temperature that would fill", value, "");
+        }
+        if let Some(f) = m.thickness {
+            let value = format!("× {}", decimals(f, 2));
+            lines.line("thickness that would fill", value, "");
+        }
+    }
+    if fill.unreachable > 0.0 {
+        let value = format!("{} %", decimals(fill.unreachable * 100.0, 1));
+        lines.line("share of the cavity the melt cannot reach", value, "");
+    }
+    let cells = format!("{} of {} mm", fill.cells, decimals(fill.pitch, 2));
+    lines.line("cells of the computation", cells, "");
+    lines.end("In hand, and how it was computed")
+}

@@ -1,0 +1,104 @@
+//! The report: one page that shows what was made and why, with a 3-D view.
+//!
+//! Input: the design with all findings, solids, process numbers, drawings, the other files
+//! of the package. Output: one standalone HTML page; it opens from disk, fetches nothing,
+//! and reads without scripts. Decides nothing and computes nothing of the trade.
+
+mod fill;
+mod fill_map;
+mod mesh;
+mod pressure;
+mod process;
+mod reasons;
+mod summary;
+mod table;
+mod view;
+
+use super::design_json::SolidFacts;
+use super::markup::escape;
+use crate::design::Design;
+use crate::process::ProcessReport;
+use crate::solid::TaggedMesh;
+use std::collections::BTreeMap;
+
+/// All that the page shows.
+#[derive(Debug, Clone, Copy)]
+pub struct Report<'a> {
+    /// The design; its findings are those of design, process and shop together.
+    pub design: &'a Design,
+    /// The process computation; nothing in it is shown for an adaptor.
+    pub process: &'a ProcessReport,
+    /// Volumes and masses.
+    pub solids: &'a [SolidFacts],
+    /// Name and mesh of each solid, in mold coordinates.
+    pub meshes: &'a [(String, TaggedMesh)],
+    /// Drawing of each plate as an `svg` element, by the plate's name.
+    pub pictures: &'a BTreeMap<String, String>,
+    /// The other files of the package with their sizes in bytes.
+    pub files: &'a [(String, usize)],
+}
+
+/// Nothing is fetched; style and script stand in the page itself.
+const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; \
+                      base-uri 'none'; form-action 'none'";
+const STYLE: &str = include_str!("page.css");
+const SCRIPTS: [&str; 3] = [
+    include_str!("camera.js"),
+    include_str!("view.js"),
+    include_str!("front.js"),
+];
+
+/// The sections in their order: anchor, word in the navigation.
+const SECTIONS: [(&str, &str); 9] = [
+    ("findings", "Findings"),
+    ("solids", "3-D view"),
+    ("drawings", "Drawings"),
+    ("made", "What was made"),
+    ("fill", "Fill"),
+    ("process", "Process"),
+    ("decisions", "Decisions"),
+    ("cautions", "Cautions"),
+    ("limits", "Limits"),
+];
+
+/// The page.
+pub fn page(report: &Report<'_>) -> String {
+    let d = report.design;
+    let title = escape(&d.title);
+    let bodies = [
+        summary::findings(&d.findings),
+        view::section(report),
+        summary::drawings(report),
+        summary::made(report),
+        fill::section(report),
+        process::section(report),
+        reasons::decisions(&d.decisions.0),
+        reasons::cautions(),
+        reasons::limits(report),
+    ];
+    let mut links = String::new();
+    let mut main = String::new();
+    for ((id, word), body) in SECTIONS.iter().zip(&bodies) {
+        if !body.is_empty() {
+            links.push_str(&format!("<a href=\"#{id}\">{word}</a>\n"));
+            main.push_str(&format!("<section id=\"{id}\">\n{body}</section>\n"));
+        }
+    }
+    let scripts = SCRIPTS.concat();
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"{POLICY}\">\n\
+         <meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">\n\
+         <meta name=\"color-scheme\" content=\"light dark\">\n\
+         <title>{title} – report</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n\
+         <header>\n<h1>{title}</h1>\n<p class=\"soft\">Report · revision {} · all sizes in mm unless said</p>\n\
+         {}<nav aria-label=\"Sections\">\n{links}</nav>\n</header>\n<main>\n{main}</main>\n\
+         {}<script>\n{scripts}</script>\n</body>\n</html>\n",
+        escape(&d.revision),
+        summary::verdict(&d.findings),
+        view::data(report),
+    )
+}
+
+#[cfg(test)]
+mod tests;

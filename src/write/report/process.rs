@@ -1,0 +1,221 @@
+//! Shot, hold, nozzle, cooling, release and machine in numbers.
+
+use super::Report;
+use super::table::Numbers;
+use crate::base::units::decimals;
+use crate::process::ProcessReport;
+
+/// The section; empty for an adaptor.
+pub(super) fn section(report: &Report<'_>) -> String {
+    if report.design.part.is_none() {
+        return String::new();
+    }
+    let p = report.process;
+    let blocks = [
+        ("Shot", shot(p)),
+        ("Stays shut", hold(p)),
+        ("Nozzle joint", nozzle(p)),
+        ("Cooling and output", cooling(p)),
+        ("Release", release(p)),
+        ("Machine", machine(p)),
+        ("Melt", melt(p)),
+    ];
+    let body: String = blocks.into_iter().map(|(n, b)| b.end(n)).collect();
+    format!("<h2>Hold, cooling, output</h2>\n{body}")
+}
+
+/// A number with its unit.
+fn unit(value: f64, places: usize, unit: &str) -> String {
+    format!("{} {unit}", decimals(value, places))
+}
+
+/// A number with its unit, or that there is none.
+fn maybe(value: Option<f64>, places: usize, name: &str) -> String {
+    value.map_or("not known".into(), |v| unit(v, places, name))
+}
+
+fn shot(p: &ProcessReport) -> Numbers {
+    let mut n = Numbers::default();
+    if let Some(s) = &p.shot {
+        let cavities = format!("{} of {} cm³", s.cavities, decimals(s.cavity_volume, 2));
+        n.line("cavities", cavities, "");
+        n.line("one part", unit(s.part_mass, 1, "g"), "");
+        n.line("feed", unit(s.feed_mass, 1, "g"), "sprue, runners, gates");
+        let melt = format!("{} as melt", unit(s.melt_volume, 1, "cm³"));
+        n.line("whole shot", unit(s.shot_mass, 1, "g"), melt);
+        let shots = format!("{} shots a charge", s.shots_per_charge);
+        n.line("usable melt of one charge", unit(s.usable, 1, "cm³"), shots);
+    }
+    n
+}
+
+fn hold(p: &ProcessReport) -> Numbers {
+    let mut n = Numbers::default();
+    let Some(h) = &p.hold else { return n };
+    n.line(
+        "projected area",
+        unit(h.area, 1, "cm²"),
+        "cavities and runners",
+    );
+    n.line(
+        "parting force, melt at rest",
+        unit(h.force, 0, "N"),
+        "full pressure everywhere",
+    );
+    let filling = unit(h.force_filling, 0, "N");
+    n.line("largest parting force while filling", filling, "");
+    let screws = format!(
+        "preload {} N and torque {} N·m each",
+        decimals(h.preload, 0),
+        decimals(h.torque, 1)
+    );
+    n.line("screws", h.screws.clone(), screws);
+    n.line(
+        "clamp force over parting force",
+        decimals(h.clamp_ratio, 2),
+        h.source.clone(),
+    );
+    n.line(
+        "proof load over the pull of one screw",
+        decimals(h.screw_safety, 2),
+        "worst case",
+    );
+    n.line(
+        "opening by stretched screws",
+        unit(h.stretch, 3, "mm"),
+        "once the clamp is overcome",
+    );
+    for b in &h.plates {
+        let remark = format!(
+            "{} mm at the cavity's rim; most loaded screw {} N; thickness over span {}",
+            decimals(b.at_rim, 3),
+            decimals(b.screw_pull, 0),
+            decimals(b.thickness_to_span, 2)
+        );
+        n.line(
+            &format!("{} bends", b.plate),
+            unit(b.largest, 3, "mm"),
+            remark,
+        );
+    }
+    n.line(
+        "gap at the rim in all",
+        unit(h.gap, 3, "mm"),
+        format!("the plastic flashes above {} mm", decimals(h.flash_gap, 3)),
+    );
+    n
+}
+
+fn nozzle(p: &ProcessReport) -> Numbers {
+    let mut n = Numbers::default();
+    let Some(z) = &p.nozzle else { return n };
+    n.line("thrust of the melt", unit(z.thrust, 0, "N"), "");
+    let allowed = format!("allowed {} MPa", decimals(z.allowed, 0));
+    if let Some(s) = z.thread_shear {
+        n.line("shear in the thread", unit(s, 1, "MPa"), allowed.clone());
+    }
+    if let Some(s) = z.weld_stress {
+        n.line("stress in the weld", unit(s, 1, "MPa"), allowed);
+    }
+    n.line(
+        "swing circle, diameter",
+        unit(z.swing, 0, "mm"),
+        "room to screw the mold on by turning it",
+    );
+    n
+}
+
+fn cooling(p: &ProcessReport) -> Numbers {
+    let mut n = Numbers::default();
+    let Some(c) = &p.cool else { return n };
+    n.line("thickest section", unit(c.thickest, 2, "mm"), "");
+    n.line(
+        "keep the pressure",
+        unit(c.hold, 1, "s"),
+        "until the gate is frozen",
+    );
+    let part = format!("middle below {} °C", decimals(c.ejection, 0));
+    n.line("part firm after", maybe(c.part, 0, "s"), part);
+    n.line(
+        "sprue firm after",
+        maybe(c.sprue, 0, "s"),
+        "mean temperature",
+    );
+    n.line("fill", unit(c.fill, 1, "s"), "typical");
+    n.line("opening and closing", unit(c.handling, 0, "s"), "a guess");
+    n.line("whole cycle", maybe(c.cycle, 0, "s"), "");
+    n.line(
+        "parts per hour",
+        c.parts_per_hour
+            .map_or("not known".into(), |v| decimals(v, 1)),
+        "with recharging",
+    );
+    n.line("parts a charge", c.parts_per_charge.to_string(), "");
+    n.line("heat of a shot into the mold", unit(c.heat, 2, "kJ"), "");
+    for (cycles, t) in &c.mold_after {
+        let label = format!("mold after {cycles} cycles");
+        n.line(&label, unit(*t, 0, "°C"), "without water");
+    }
+    n.line(
+        "mold settles at",
+        maybe(c.mold_steady, 0, "°C"),
+        "without water",
+    );
+    n.line("melt stays in the barrel", maybe(c.residence, 0, "min"), "");
+    n
+}
+
+fn release(p: &ProcessReport) -> Numbers {
+    let mut n = Numbers::default();
+    let Some(r) = &p.release else { return n };
+    n.line(
+        "cores",
+        r.cores.to_string(),
+        "holes and pockets of the part",
+    );
+    let [low, high] = r.force.map(|f| decimals(f, 0));
+    n.line(
+        "force to pull the part off",
+        format!("{low} to {high} N"),
+        "friction 0.2 to 0.5",
+    );
+    n.line("sprue taper", unit(r.sprue_taper, 1, "°"), "included angle");
+    n.line("smallest draft", unit(r.least_draft, 1, "°"), "");
+    n
+}
+
+fn machine(p: &ProcessReport) -> Numbers {
+    let m = &p.machine;
+    let mut n = Numbers::default();
+    n.line("pressure at the plunger", unit(m.pressure, 2, "MPa"), "");
+    n.line("plunger force", unit(m.plunger_force, 0, "N"), "");
+    n.line("hand force for it", unit(m.hand_force, 0, "N"), "");
+    n.line("fastest flow", unit(m.flow, 1, "cm³/s"), "");
+    let usable = format!("{} cm³ of it usable", decimals(m.usable, 1));
+    n.line("swept by a stroke", unit(m.swept, 1, "cm³"), usable);
+    n.line("time to warm up", maybe(m.heat_up, 0, "min"), "");
+    n.line(
+        "time to melt a new charge",
+        maybe(m.recharge, 0, "s"),
+        m.recharge_note.clone(),
+    );
+    n
+}
+
+fn melt(p: &ProcessReport) -> Numbers {
+    let mut n = Numbers::default();
+    let Some(m) = &p.melt else { return n };
+    let trust = format!("confidence: {}; {}", m.confidence, m.source);
+    n.line("viscosity law", m.model, trust);
+    n.line(
+        "flow rate against the law",
+        format!("× {}", decimals(m.fluidity, 3)),
+        m.calibration.clone(),
+    );
+    n.line(
+        "no-flow temperature",
+        unit(m.no_flow, 0, "°C"),
+        m.no_flow_source.clone(),
+    );
+    n
+}

@@ -1,0 +1,107 @@
+//! Top of the page: verdict and findings; and what was made: drawings, masses, files.
+
+use super::Report;
+use super::table::Table;
+use crate::base::finding::{Finding, Level, released};
+use crate::base::units::decimals;
+use crate::write::markup::escape;
+
+/// Released or not, in one line.
+pub(super) fn verdict(findings: &[Finding]) -> String {
+    let count = |level| findings.iter().filter(|f| f.level == level).count();
+    let counts = format!(
+        "{} stop, {} warn, {} note",
+        count(Level::Stop),
+        count(Level::Warn),
+        count(Level::Note)
+    );
+    if released(findings) {
+        format!(
+            "<p class=\"verdict go\"><b>RELEASED</b> No finding forbids cutting metal ({counts}).</p>\n"
+        )
+    } else {
+        format!(
+            "<p class=\"verdict halt\"><b>NOT RELEASED</b> Do not cut metal: a finding marked stop stands below ({counts}).</p>\n"
+        )
+    }
+}
+
+/// All findings, the gravest first (the design keeps them sorted).
+pub(super) fn findings(all: &[Finding]) -> String {
+    let mut out = String::from("<h2>Findings</h2>\n");
+    if all.is_empty() {
+        out.push_str("<p>None: every check passed.</p>\n");
+    }
+    for f in all {
+        let word = f.level.word();
+        out.push_str(&format!(
+            "<article class=\"finding {word}\">\n<h3><span class=\"mark\">{word}</span> {}</h3>\n<dl>",
+            escape(&f.what)
+        ));
+        for (label, text) in [("Where", &f.at), ("Why", &f.why), ("Change", &f.change)] {
+            if !text.is_empty() {
+                out.push_str(&format!("<dt>{label}</dt><dd>{}</dd>", escape(text)));
+            }
+        }
+        out.push_str("</dl>\n</article>\n");
+    }
+    out
+}
+
+/// The drawings, one under the other.
+pub(super) fn drawings(report: &Report<'_>) -> String {
+    let mut out = String::new();
+    for plate in &report.design.plates {
+        if let Some(svg) = report.pictures.get(&plate.name) {
+            // Inside a page the element needs no name space.
+            let svg = svg.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1);
+            out.push_str(&format!(
+                "<figure class=\"sheet\">\n<figcaption>{}</figcaption>\n{svg}</figure>\n",
+                escape(&plate.title)
+            ));
+        }
+    }
+    if out.is_empty() {
+        return out;
+    }
+    format!("<h2>Drawings</h2>\n{out}")
+}
+
+/// Masses, volumes, files.
+pub(super) fn made(report: &Report<'_>) -> String {
+    let mut solids = Table::new("Solids", &["solid", "volume, cm³", "mass, g"], 1);
+    for s in report.solids {
+        solids.row(&[
+            &name(report, &s.name),
+            &decimals(s.volume_mm3 / 1000.0, 2),
+            &decimals(s.mass_g, 1),
+        ]);
+    }
+    let mut files = Table::new("Files of the package, beside this page", &["file", "kB"], 1);
+    for (file, bytes) in report.files {
+        let shown = escape(file);
+        files.markup_row(&[
+            format!("<a href=\"{shown}\">{shown}</a>"),
+            decimals(*bytes as f64 / 1000.0, 1),
+        ]);
+    }
+    format!(
+        "<h2>What was made</h2>\n<div class=\"pair\">\n{}{}</div>\n",
+        solids.end(),
+        files.end()
+    )
+}
+
+/// What people call a solid.
+pub(super) fn name(report: &Report<'_>, key: &str) -> String {
+    match key {
+        "part" => "part (cold)".into(),
+        "shot" => "shot: part and feed (hot)".into(),
+        _ => report
+            .design
+            .plates
+            .iter()
+            .find(|p| p.name == key)
+            .map_or_else(|| key.to_owned(), |p| p.title.clone()),
+    }
+}
