@@ -44,6 +44,16 @@ fn outcome(o: Outcome) -> &'static str {
     }
 }
 
+/// A share as per cent; what is too small for the places is said to be below them.
+fn share(value: f64, places: usize) -> String {
+    let text = decimals(value.abs() * 100.0, places);
+    if text == "0" && value != 0.0 {
+        format!("< {}", decimals(0.1_f64.powi(places as i32), places))
+    } else {
+        text
+    }
+}
+
 /// One row a quantity, one column a case.
 fn cases(all: &[FillCase]) -> String {
     let mut columns = vec!["quantity"];
@@ -87,12 +97,8 @@ fn cases(all: &[FillCase]) -> String {
     row("contact melt to wall, W/(m² K)", &|c| {
         c.contact.map_or("perfect".into(), |h| decimals(h, 0))
     });
-    row("volume not accounted for, %", &|c| {
-        decimals(c.mass_error * 100.0, 4)
-    });
-    row("heat not accounted for, %", &|c| {
-        decimals(c.energy_error * 100.0, 3)
-    });
+    row("volume not accounted for, %", &|c| share(c.mass_error, 4));
+    row("heat not accounted for, %", &|c| share(c.energy_error, 3));
     t.end()
 }
 

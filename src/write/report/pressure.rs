@@ -6,9 +6,9 @@ use std::fmt::Write;
 
 /// The plot's corner and size in the picture's units.
 const LEFT: f64 = 46.0;
-const TOP: f64 = 12.0;
+const TOP: f64 = 26.0;
 const WIDTH: f64 = 340.0;
-const HEIGHT: f64 = 230.0;
+const HEIGHT: f64 = 216.0;
 
 /// The figure; `limit` is the largest pressure at the plunger, MPa. Empty without a curve.
 pub(super) fn figure(cases: &[FillCase], limit: f64) -> String {
@@ -50,8 +50,9 @@ pub(super) fn figure(cases: &[FillCase], limit: f64) -> String {
     let _ = writeln!(
         out,
         "<path class=\"axis\" d=\"M{LEFT} {TOP}V{floor}H{right}\"/><text x=\"{}\" y=\"280\" text-anchor=\"end\">time, s</text>\
-         <text x=\"{}\" y=\"25\">MPa</text>",
-        right, 52
+         <text x=\"{}\" y=\"14\" text-anchor=\"end\">MPa</text>",
+        right,
+        LEFT - 6.0
     );
     if limit <= top {
         let at = y(limit);

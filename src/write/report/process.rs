@@ -43,7 +43,7 @@ fn shot(p: &ProcessReport) -> Numbers {
         n.line("feed", unit(s.feed_mass, 1, "g"), "sprue, runners, gates");
         let melt = format!("{} as melt", unit(s.melt_volume, 1, "cm³"));
         n.line("whole shot", unit(s.shot_mass, 1, "g"), melt);
-        let shots = format!("{} shots a charge", s.shots_per_charge);
+        let shots = format!("shots a charge: {}", s.shots_per_charge);
         n.line("usable melt of one charge", unit(s.usable, 1, "cm³"), shots);
     }
     n

@@ -71,10 +71,15 @@ pub(super) fn drawings(report: &Report<'_>) -> String {
 pub(super) fn made(report: &Report<'_>) -> String {
     let mut solids = Table::new("Solids", &["solid", "volume, cm³", "mass, g"], 1);
     for s in report.solids {
+        // The shot is drawn as large as the hot cavity; what it weighs is known cold.
+        let mass = match &report.process.shot {
+            Some(shot) if s.name == "shot" => shot.shot_mass,
+            _ => s.mass_g,
+        };
         solids.row(&[
             &name(report, &s.name),
             &decimals(s.volume_mm3 / 1000.0, 2),
-            &decimals(s.mass_g, 1),
+            &decimals(mass, 1),
         ]);
     }
     let mut files = Table::new("Files of the package, beside this page", &["file", "kB"], 1);
