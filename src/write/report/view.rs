@@ -26,7 +26,7 @@ fn shown<'a>(report: &'a Report<'_>) -> Vec<&'a (String, crate::solid::TaggedMes
     report
         .meshes
         .iter()
-        .filter(|(n, m)| !(shot && n == "part") && !m.triangles.is_empty())
+        .filter(|(n, m)| !(m.triangles.is_empty() || shot && n == "part"))
         .collect()
 }
 
