@@ -8,7 +8,6 @@ use super::plate_bending::{BendingError, Fix, PlateModel};
 use crate::data::{Material, tightening};
 use crate::sketch::Point;
 use serde::Serialize;
-use std::f64::consts::PI;
 
 /// The clamp should exceed the parting force by this factor (common practice, no source:
 /// tightening by hand scatters by a quarter either way).
@@ -382,25 +381,6 @@ pub struct NozzleReport {
     pub swing: f64,
 }
 
-/// Thread of the joint: (major diameter, pitch, engaged length), mm.
-/// Shear area π d_m L/2 at the mean diameter d − 0.64 P (half the wall is thread; common
-/// form of the stripping check, from memory).
-pub fn thread_shear(thrust: f64, thread: (f64, f64, f64)) -> f64 {
-    let (major, pitch, length) = thread;
-    let mean = major - 0.64 * pitch;
-    thrust / (0.5 * PI * mean * length).max(1e-9)
-}
-
-/// Stress in the throat of a fillet weld all round a tube: throat = leg/√2.
-pub fn weld_stress(thrust: f64, diameter: f64, leg: f64) -> f64 {
-    thrust / (PI * diameter * leg / 2.0_f64.sqrt()).max(1e-9)
-}
-
-/// Diameter of the circle swept about the nozzle axis, mm.
-pub fn swing_circle(corners: impl Iterator<Item = Point>) -> f64 {
-    2.0 * corners.map(|p| p.coords.norm()).fold(0.0, f64::max)
-}
-
 /// Projected wet area by place: cavities and feed, cm².
 pub fn areas(net: &Network) -> (f64, f64) {
     let (mut cavity, mut feed) = (0.0, 0.0);
@@ -544,14 +524,5 @@ mod tests {
             m8 < rigid && m8 >= 0.999 * wet.force() / 4.0,
             "{m8} {rigid}"
         );
-    }
-
-    #[test]
-    fn joints_and_swing() {
-        // 4 MPa on a 21 mm circle: 1385 N; leg 5 round 25 mm: throat area 277.7 mm².
-        let thrust = 4.0 * PI / 4.0 * 441.0;
-        assert!((weld_stress(thrust, 25.0, 5.0) - thrust / 277.68).abs() < 1e-2);
-        let corners = [Point::new(60.0, 80.0), Point::new(-10.0, 0.0)];
-        assert_eq!(swing_circle(corners.into_iter()), 200.0);
     }
 }

@@ -14,7 +14,7 @@ use super::network::{Network, Place};
 use super::release;
 use super::report::{CoolReport, FillReport, ShotReport};
 use super::run::ProcessOptions;
-use crate::data::{Material, materials, plastics};
+use crate::data::{Material, joint, materials, plastics};
 use crate::design::{Design, HoleStep, Placement, Plate, Purpose, Shape};
 use crate::sketch::Point;
 
@@ -181,23 +181,23 @@ pub(super) fn nozzle_report(design: &Design) -> Option<NozzleReport> {
         decided_mm(design, "nozzle.weld_leg").zip(decided_mm(design, "nozzle.fitting_diameter"));
     let widest = hole.steps.iter().map(HoleStep::dia).fold(0.0, f64::max);
     let across = tap.map_or(weld.map_or(widest, |w| w.1), |t| t.0);
-    let thrust = design.machine.pressure * 0.25 * std::f64::consts::PI * across * across;
+    let thrust = joint::thrust(design.machine.pressure, across);
     let yields = metal(plate).and_then(|m| m.yield_stress).unwrap_or(125.0);
     let corners = design
         .plates
         .iter()
-        .flat_map(|p| p.outline.outer.vertices.iter().map(|v| v.at));
+        .flat_map(|p| p.outline.outer.vertices.iter().map(|v| v.at.coords.norm()));
     Some(NozzleReport {
         thrust,
-        thread_shear: tap.map(|t| hold::thread_shear(thrust, t)),
+        thread_shear: tap.map(|t| joint::thread_shear(thrust, t.0, t.1, t.2)),
         weld_stress: match (tap, weld) {
-            (None, Some((leg, dia))) => Some(hold::weld_stress(thrust, dia, leg)),
+            (None, Some((leg, dia))) => Some(joint::weld_throat_stress(thrust, dia, leg)),
             _ => None,
         },
         // Shear yield 0.58 of tensile (von Mises), half of that as the limit: hot metal,
         // hand-cut threads, hand-made welds (common practice, no source).
         allowed: 0.5 * 0.58 * yields,
-        swing: hold::swing_circle(corners),
+        swing: joint::swing_circle(corners),
     })
 }
 
