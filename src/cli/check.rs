@@ -1,6 +1,7 @@
 //! `check`: findings only, nothing written.
 
 use super::args::Common;
+use super::beside::beside;
 use super::make::{guarded, internal};
 use super::{Ending, load, paint, refuse};
 use crate::base::{Finding, finding};
@@ -21,7 +22,7 @@ pub(super) fn file(path: &Path, common: &Common, out: &mut dyn Write) -> Ending 
         Err(ending) => return ending,
     };
     let text = String::from_utf8_lossy(&bytes).into_owned();
-    let checked = guarded(&bytes, &stem, common, |job, say| {
+    let checked = guarded(&bytes, &beside(path), &stem, common, |job, say| {
         pipeline::check(job, &stem, say)
     });
     let design = match checked {

@@ -1,11 +1,13 @@
 //! `make`: the whole package into a folder.
 
 use super::args::Common;
+use super::beside::beside;
 use super::progress::Progress;
 use super::{Ending, complain, folder, load, paint, refuse};
 use crate::base::Origin;
 use crate::base::units::decimals;
 use crate::pipeline::{self, Made, MakeError};
+use crate::spec::attached::Beside;
 use serde::Serialize;
 use std::io::Write;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -14,7 +16,14 @@ use std::path::Path;
 /// Makes the package of a file.
 pub(super) fn file(path: &Path, common: &Common, out: &mut dyn Write) -> Ending {
     match load(path) {
-        Ok((bytes, stem)) => run(&path.display().to_string(), &bytes, &stem, common, out),
+        Ok((bytes, stem)) => run(
+            &path.display().to_string(),
+            &bytes,
+            &beside(path),
+            &stem,
+            common,
+            out,
+        ),
         Err(ending) => ending,
     }
 }
@@ -25,6 +34,7 @@ pub(super) fn starter(name: &str, common: &Common, out: &mut dyn Write) -> Endin
         Some(t) => run(
             &format!("templates/{name}.toml (built in)"),
             t.text.as_bytes(),
+            &|file| t.file(file),
             name,
             common,
             out,
@@ -33,9 +43,16 @@ pub(super) fn starter(name: &str, common: &Common, out: &mut dyn Write) -> Endin
     }
 }
 
-fn run(shown: &str, bytes: &[u8], stem: &str, common: &Common, out: &mut dyn Write) -> Ending {
+fn run(
+    shown: &str,
+    bytes: &[u8],
+    beside: &Beside<'_>,
+    stem: &str,
+    common: &Common,
+    out: &mut dyn Write,
+) -> Ending {
     let text = String::from_utf8_lossy(bytes).into_owned();
-    let made = guarded(bytes, stem, common, |job, say| {
+    let made = guarded(bytes, beside, stem, common, |job, say| {
         pipeline::make(job, stem, say)
     });
     let made = match made {
@@ -64,6 +81,7 @@ fn run(shown: &str, bytes: &[u8], stem: &str, common: &Common, out: &mut dyn Wri
 /// Reads and works on a job; a panic inside becomes an internal error with its message.
 pub(super) fn guarded<T>(
     bytes: &[u8],
+    beside: &Beside<'_>,
     stem: &str,
     common: &Common,
     work: impl FnOnce(&crate::spec::Job, &dyn Fn(&str)) -> Result<T, MakeError>,
@@ -71,7 +89,7 @@ pub(super) fn guarded<T>(
     let progress = Progress::start(common.quiet || common.json);
     let say = |what: &str| progress.say(&format!("{stem}: {what}"));
     catch_unwind(AssertUnwindSafe(|| {
-        let job = pipeline::read(bytes)?;
+        let job = pipeline::read(bytes, beside)?;
         work(&job, &say)
     }))
     .unwrap_or_else(|panic| {

@@ -1,6 +1,7 @@
 //! The command line: reads arguments and files, calls the pipeline, prints, installs packages.
 
 pub mod args;
+mod beside;
 mod check;
 pub mod diagnostics;
 mod make;

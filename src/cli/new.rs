@@ -29,13 +29,20 @@ pub(super) fn run(
         ));
     };
     let path = file.map_or_else(|| PathBuf::from(format!("{name}.toml")), Path::to_owned);
-    // Never over an existing file.
-    let written = OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .open(&path)
-        .and_then(|mut f| f.write_all(template.text.as_bytes()));
-    match written {
+    let folder = path.parent().map_or_else(PathBuf::new, Path::to_owned);
+    // What it names first: with the parameter file all that belongs to it is there.
+    for (name, text) in template.files {
+        let beside = folder.join(name);
+        match write_new(&beside, text) {
+            Ok(()) => {}
+            // The same file from an earlier run will do.
+            Err(e)
+                if e.kind() == std::io::ErrorKind::AlreadyExists
+                    && std::fs::read(&beside).is_ok_and(|b| b == text.as_bytes()) => {}
+            Err(e) => return refused(&beside, &e),
+        }
+    }
+    match write_new(&path, template.text) {
         Ok(()) => {
             if !common.quiet {
                 let _ = writeln!(
@@ -47,10 +54,26 @@ pub(super) fn run(
             }
             Ending::Fine
         }
-        Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => complain(&format!(
+        Err(e) => refused(&path, &e),
+    }
+}
+
+/// Writes a file, never over an existing one.
+fn write_new(path: &Path, text: &str) -> std::io::Result<()> {
+    OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .open(path)
+        .and_then(|mut f| f.write_all(text.as_bytes()))
+}
+
+fn refused(path: &Path, e: &std::io::Error) -> Ending {
+    if e.kind() == std::io::ErrorKind::AlreadyExists {
+        complain(&format!(
             "{} exists and is left as it is; name another file",
             path.display()
-        )),
-        Err(e) => complain(&format!("{}: {e}", path.display())),
+        ))
+    } else {
+        complain(&format!("{}: {e}", path.display()))
     }
 }

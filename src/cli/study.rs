@@ -3,6 +3,7 @@
 //! Ctrl-C stops it; what is done by then is kept and written.
 
 use super::args::Common;
+use super::beside::beside;
 use super::{Ending, complain, load, refuse};
 use crate::process::ProcessOptions;
 use crate::process::study::{Study, Sweep, study};
@@ -25,7 +26,7 @@ pub(super) fn run(file: &Path, vary: &[String], common: &Common, out: &mut dyn W
         Err(ending) => return ending,
     };
     let text = String::from_utf8_lossy(&bytes).into_owned();
-    let job = match pipeline::read(&bytes) {
+    let job = match pipeline::read(&bytes, &beside(file)) {
         Ok(job) => job,
         Err(faults) => return refuse(&file.display().to_string(), &text, &faults, common, out),
     };
@@ -55,7 +56,11 @@ pub(super) fn run(file: &Path, vary: &[String], common: &Common, out: &mut dyn W
                 .first()
                 .map_or("bad input".into(), |d| d.message.clone())
         };
-        let job = spec::read(&text).map_err(first)?;
+        let again = |name: &str| {
+            let known = job.attached.get(name);
+            known.map_or(Err("was not read".to_owned()), |b| Ok(b.to_vec()))
+        };
+        let job = pipeline::read(text.as_bytes(), &again).map_err(first)?;
         pipeline::decide(&job, &stem).map(|d| d.0).map_err(first)
     };
     let stop = Arc::new(AtomicBool::new(false));

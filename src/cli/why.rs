@@ -1,6 +1,7 @@
 //! `why`: the reason of a number (promise P2).
 
 use super::args::Common;
+use super::beside::beside;
 use super::{Ending, complain, load, paint, refuse};
 use crate::base::{Decision, Origin};
 use std::io::Write;
@@ -14,7 +15,8 @@ pub(super) fn run(path: &Path, key: Option<&str>, common: &Common, out: &mut dyn
     let text = String::from_utf8_lossy(&bytes).into_owned();
     let shown = path.display().to_string();
     let designed =
-        crate::pipeline::read(&bytes).and_then(|job| crate::pipeline::decide(&job, &stem));
+        crate::pipeline::read(&bytes, &beside(path))
+        .and_then(|job| crate::pipeline::decide(&job, &stem));
     let design = match designed {
         Ok((d, _)) => d,
         Err(faults) => return refuse(&shown, &text, &faults, common, out),

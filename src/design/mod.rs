@@ -98,7 +98,7 @@ pub fn design(job: &Job, fallback_name: &str, hints: &Hints) -> Result<Design, D
         .as_ref()
         .map_or_else(|| name.clone(), |t| t.value.clone());
     design.name = name;
-    design.revision = revision(&job.source);
+    design.revision = revision(job);
     design.decisions = p.decisions;
     design.findings = p.findings;
     crate::base::finding::sort(&mut design.findings);
@@ -137,10 +137,16 @@ fn folder_name(text: &str) -> String {
     }
 }
 
-/// First eight hexadecimal digits of the 64-bit FNV-1a hash of the parameter file.
-fn revision(source: &str) -> String {
-    let hash = source.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |h, b| {
-        (h ^ u64::from(b)).wrapping_mul(0x0000_0100_0000_01b3)
-    });
+/// First eight hexadecimal digits of the 64-bit FNV-1a hash of the parameter file and
+/// of the files that it names.
+fn revision(job: &Job) -> String {
+    let attached = job.attached.values().flat_map(|b| b.iter().copied());
+    let hash = job
+        .source
+        .bytes()
+        .chain(attached)
+        .fold(0xcbf2_9ce4_8422_2325_u64, |h, b| {
+            (h ^ u64::from(b)).wrapping_mul(0x0000_0100_0000_01b3)
+        });
     format!("{:08x}", hash >> 32)
 }

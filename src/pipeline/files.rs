@@ -3,13 +3,14 @@
 use super::solids::mesh_of;
 use super::{Checked, MakeError, Solids};
 use crate::base::finding::released;
+use crate::base::{Diagnostic, Diagnostics};
 use crate::data::materials;
 use crate::design::{Design, Plate, Side};
 use crate::process;
 use crate::shop::ShopPlan;
 use crate::solid::brep::{self, Brep, BrepError};
 use crate::solid::{SolidError, TaggedMesh, Tolerance};
-use crate::spec::Job;
+use crate::spec::{Job, codes};
 use crate::write::drawing::sheet::TitleBlock;
 use crate::write::drawing::{Drawing, plate_sheet, svg};
 use crate::write::package::Package;
@@ -56,17 +57,23 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
     tasks.push(Box::new(|| {
         let json = design_json::design_json(design, &solids.facts, solids.tolerance.chord)
             .map_err(|e| MakeError::internal("design.json", e))?;
-        Ok(vec![
+        let mut files = vec![
             ("design.json".into(), json.into_bytes()),
             (
                 format!("{}.toml", design.name),
                 job.source.clone().into_bytes(),
             ),
-        ])
+        ];
+        // With the parameter file goes what it names: the package can be made again from itself.
+        files.extend(job.attached.iter().map(|(n, b)| (n.clone(), b.to_vec())));
+        Ok(files)
     }));
     let made: Result<Vec<Files>, MakeError> = tasks.par_iter().map(|t| t()).collect();
     let mut package = Package::default();
     for (name, bytes) in made?.into_iter().flatten() {
+        if package.files.contains_key(&name) {
+            return Err(name_taken(job, &name));
+        }
         package.add(name, bytes);
     }
     // Last, because it lists the others with their sizes.
@@ -85,6 +92,20 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
     });
     package.add("report.html", page);
     Ok(package)
+}
+
+/// Two files of one name: one of them is the user's.
+fn name_taken(job: &Job, name: &str) -> MakeError {
+    match job.file_names.iter().find(|f| f.value == name) {
+        Some(given) => MakeError::Input(Diagnostics(vec![Diagnostic::new(
+            codes::BAD_FILE_NAME,
+            given.span,
+            format!("\"{name}\" is also the name of a file that the package gets"),
+            "would be written twice",
+            "give the file another name",
+        )])),
+        None => MakeError::internal(name, "written twice"),
+    }
 }
 
 /// The process computation for programs, and the card for the machine (molds only).

@@ -13,6 +13,7 @@ use crate::design::{self, Design, Hints};
 use crate::process::{self, ProcessOptions, ProcessReport};
 use crate::shop::{self, ShopPlan, Workshop};
 use crate::spec::job::FillEffort;
+use crate::spec::attached::Beside;
 use crate::spec::{self, Job};
 use crate::write::package::Package;
 
@@ -70,12 +71,14 @@ impl MakeError {
     }
 }
 
-/// Reads a parameter file.
+/// Reads a parameter file and, by `beside`, the files that it names.
 ///
 /// # Errors
-/// Everything that is wrong with it.
-pub fn read(bytes: &[u8]) -> Result<Job, Diagnostics> {
-    spec::read_bytes(bytes)
+/// Everything that is wrong with it; a file that cannot be read or understood.
+pub fn read(bytes: &[u8], beside: &Beside<'_>) -> Result<Job, Diagnostics> {
+    let mut job = spec::read_bytes(bytes)?;
+    job.attach(beside)?;
+    Ok(job)
 }
 
 /// Decides every value of a job: the sizes, and what the workshop has. Where the fill can

@@ -18,6 +18,10 @@ codes! {
     FILE_TOO_LARGE = "file-too-large";
     /// The file is no UTF-8 text.
     NOT_UTF8 = "not-utf-8";
+    /// A file name that leads out of the folder, or has an ending that is not read.
+    BAD_FILE_NAME = "bad-file-name";
+    /// A file that the parameter file names cannot be read.
+    FILE_NOT_READ = "file-not-read";
     /// The text breaks the rules of TOML.
     SYNTAX = "syntax";
     /// Tables or lists inside each other more than 40 deep.

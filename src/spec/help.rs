@@ -41,6 +41,10 @@ pub fn takes(kind: Kind) -> String {
         Kind::Name(max) => {
             format!("a name of lower-case letters, digits and hyphens, at most {max}")
         }
+        Kind::File(endings) => format!(
+            "the name of a file beside the parameter file, ending in .{}",
+            endings.join(" or .")
+        ),
         Kind::Word(words) | Kind::Plastic(words) | Kind::Material(words) => list(words),
         Kind::Words(words) => format!("a list of {}", list(words)),
         Kind::Lengths { min, max } => {

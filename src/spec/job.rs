@@ -56,6 +56,12 @@ pub struct Job {
     /// The text it was read from (for the revision and for diagnostics of later stages).
     #[serde(skip)]
     pub source: String,
+    /// Files that it names, in order of place.
+    #[serde(skip)]
+    pub file_names: Vec<Given<String>>,
+    /// Their bytes, once [`Job::attach`] has read them.
+    #[serde(skip)]
+    pub attached: super::attached::Attached,
 }
 
 /// What is to be made.

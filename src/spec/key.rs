@@ -56,6 +56,8 @@ pub enum Kind {
     Text(usize),
     /// A folder name: lower-case letters, digits, hyphens; at most this many.
     Name(usize),
+    /// The name of a file beside the parameter file, with one of these endings.
+    File(&'static [&'static str]),
     /// One of these words.
     Word(&'static [&'static str]),
     /// The short name of a plastic, one of these; some are refused with their reason.

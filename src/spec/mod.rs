@@ -8,6 +8,7 @@
 //! schema, the help texts and the form are made from that definition.
 
 pub mod adaptor;
+pub mod attached;
 pub mod codes;
 pub mod help;
 pub mod job;

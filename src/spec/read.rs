@@ -86,6 +86,8 @@ pub fn read(text: &str) -> Result<Job, Diagnostics> {
         shop: value(keys.shop),
         output: value(keys.output),
         source: text.to_owned(),
+        file_names: found.take_files(),
+        attached: Default::default(),
     };
     let mut all = found.into_diagnostics();
     // What the parser made of a broken line is not worth a second message.

@@ -22,6 +22,8 @@ pub(crate) struct Findings {
     /// Where the text could not be parsed, if anywhere: then nothing is called missing,
     /// and what follows may have landed in another section.
     broken_at: Option<usize>,
+    /// Names of files that the text asks for.
+    files: RefCell<Vec<Given<String>>>,
 }
 
 impl Findings {
@@ -29,6 +31,7 @@ impl Findings {
         Self {
             list: RefCell::default(),
             broken_at,
+            files: RefCell::default(),
         }
     }
     pub(crate) fn push(&self, d: Diagnostic) {
@@ -50,6 +53,16 @@ impl Findings {
         if self.broken_at.is_none() {
             self.push(d);
         }
+    }
+    /// Notes a file that has to be read.
+    pub(crate) fn file(&self, name: &str, span: Span) {
+        self.files.borrow_mut().push(Given::new(name.to_owned(), span));
+    }
+    /// The files noted so far, in order of place.
+    pub(crate) fn take_files(&self) -> Vec<Given<String>> {
+        let mut files = self.files.take();
+        files.sort_by_key(|f| f.span.start);
+        files
     }
     pub(crate) fn into_diagnostics(self) -> Diagnostics {
         self.list.into_inner()

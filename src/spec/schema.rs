@@ -181,6 +181,19 @@ fn case(section: &Section, variants: Variants, case: &Case) -> Value {
     })
 }
 
+/// File endings as a pattern, capital letters allowed: `[sS][vV][gG]|...`.
+fn any_case(endings: &[&str]) -> String {
+    let one = |e: &&str| -> String {
+        e.chars()
+            .map(|c| match c.to_ascii_uppercase() {
+                upper if upper == c => c.to_string(),
+                upper => format!("[{c}{upper}]"),
+            })
+            .collect()
+    };
+    endings.iter().map(one).collect::<Vec<_>>().join("|")
+}
+
 fn kind(kind: Kind, shared: &mut Shared) -> Map<String, Value> {
     let value = match kind {
         Kind::Quantity {
@@ -195,6 +208,11 @@ fn kind(kind: Kind, shared: &mut Shared) -> Map<String, Value> {
             "type": "string",
             "maxLength": max,
             "pattern": "^[a-z0-9]([a-z0-9-]*[a-z0-9])?$"
+        }),
+        Kind::File(endings) => json!({
+            "type": "string",
+            "maxLength": 200,
+            "pattern": format!("^[^\\\\:]+\\.({})$", any_case(endings))
         }),
         Kind::Word(words) | Kind::Plastic(words) | Kind::Material(words) => {
             json!({ "enum": words })

@@ -11,6 +11,22 @@ pub struct Template {
     pub about: &'static str,
     /// The file's text.
     pub text: &'static str,
+    /// Files that it names, written beside it: name and text.
+    pub files: &'static [(&'static str, &'static str)],
+}
+
+impl Template {
+    /// A file that it names; see [`super::attached::Beside`].
+    ///
+    /// # Errors
+    /// There is none of that name.
+    pub fn file(&self, name: &str) -> Result<Vec<u8>, String> {
+        let found = self.files.iter().find(|f| f.0 == name);
+        found.map_or_else(
+            || Err("is not built in".to_owned()),
+            |f| Ok(f.1.as_bytes().to_vec()),
+        )
+    }
 }
 
 const TEMPLATES: &[Template] = &[
@@ -18,21 +34,25 @@ const TEMPLATES: &[Template] = &[
         name: "coaster",
         about: "round coaster with rings on the bottom, PP, one cavity, direct sprue",
         text: include_str!("../../templates/coaster.toml"),
+        files: &[],
     },
     Template {
         name: "keyring",
         about: "keyring tag with a hole and raised letters, HDPE, edge gate",
         text: include_str!("../../templates/keyring.toml"),
+        files: &[],
     },
     Template {
         name: "button",
         about: "coat button with four holes, two cavities, runner and gates",
         text: include_str!("../../templates/button.toml"),
+        files: &[],
     },
     Template {
         name: "adaptor",
         about: "nozzle adaptor plate, G 1/2 on four M8 screws",
         text: include_str!("../../templates/adaptor.toml"),
+        files: &[],
     },
 ];
 

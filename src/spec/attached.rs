@@ -1,0 +1,111 @@
+//! Files that a parameter file names: drawings, meshes.
+//!
+//! Input: the names as they were read, and a way to read them. Output: their bytes in
+//! [`Job::attached`]. Does not touch the disk and does not look into the bytes.
+
+use super::codes;
+use super::key::Kind;
+use super::reader::Place;
+use super::value::Value;
+use crate::base::{Diagnostic, Diagnostics, Span};
+use crate::spec::Job;
+use serde::Serialize;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use toml::Spanned;
+use toml::de::DeValue;
+
+/// Largest attached file, bytes. Whoever reads from the disk refuses it before reading.
+pub const LARGEST_ATTACHED: u64 = 32 << 20;
+/// Longest name, characters.
+const LONGEST_NAME: usize = 200;
+
+/// Reads a file by its name as written (with `/` between folders), relative to the
+/// parameter file. The error is a sentence's end: "is not there".
+pub type Beside<'a> = dyn Fn(&str) -> Result<Vec<u8>, String> + 'a;
+
+/// Bytes by name.
+pub type Attached = BTreeMap<String, Arc<[u8]>>;
+
+/// The name of a file beside the parameter file or in a folder below.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(transparent)]
+pub struct FileName(pub String);
+
+impl FileName {
+    /// Its ending in lower case, without the dot.
+    pub fn ending(&self) -> String {
+        ending(&self.0)
+    }
+}
+
+fn ending(name: &str) -> String {
+    name.rsplit_once('.')
+        .map_or_else(String::new, |(_, e)| e.to_ascii_lowercase())
+}
+
+impl Value for FileName {
+    fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
+        let (DeValue::String(text), Kind::File(endings)) = (value.get_ref(), at.key.kind) else {
+            return at.wrong_type(value.get_ref(), "a file name in quotes");
+        };
+        let leaves = text
+            .split('/')
+            .any(|p| p.is_empty() || p == "." || p == "..");
+        let fault = if text.chars().count() > LONGEST_NAME {
+            format!("longer than {LONGEST_NAME} characters")
+        } else if text.contains(['\\', ':']) || text.chars().any(char::is_control) {
+            "a backslash, a colon or a control character in it".to_owned()
+        } else if leaves {
+            "it leads out of the parameter file's folder".to_owned()
+        } else if !endings.contains(&ending(text).as_str()) {
+            format!("its ending must be .{}", endings.join(" or ."))
+        } else {
+            at.found.file(text, Span::new(value.span()));
+            return Some(FileName(text.to_string()));
+        };
+        let mut shown: String = text.chars().take(60).collect();
+        if shown.len() < text.len() {
+            shown.push('…');
+        }
+        at.found.push(at.wrong(
+            codes::BAD_FILE_NAME,
+            format!("`{}` cannot name the file \"{shown}\": {fault}", at.path),
+            fault,
+            format!(
+                "put the file beside the parameter file, or in a folder below, and write `{} = {}`",
+                at.key.name, at.key.example
+            ),
+        ));
+        None
+    }
+}
+
+impl Job {
+    /// Reads every file that the job names.
+    ///
+    /// # Errors
+    /// `file-not-read` at each name whose file cannot be had.
+    pub fn attach(&mut self, beside: &Beside<'_>) -> Result<(), Diagnostics> {
+        let mut faults = Diagnostics::default();
+        for given in &self.file_names {
+            let name = &given.value;
+            if self.attached.contains_key(name) {
+                continue;
+            }
+            match beside(name) {
+                Ok(bytes) => {
+                    self.attached.insert(name.clone(), bytes.into());
+                }
+                Err(why) => faults.push(Diagnostic::new(
+                    codes::FILE_NOT_READ,
+                    given.span,
+                    format!("the file \"{name}\" {why}"),
+                    "this file",
+                    "the name is taken relative to the parameter file's folder; mind capital letters",
+                )),
+            }
+        }
+        faults.or(())
+    }
+}
