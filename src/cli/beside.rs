@@ -22,7 +22,9 @@ fn read(path: &Path) -> Result<Vec<u8>, String> {
         return Err("is a folder or a device, not a file".into());
     }
     let too_large = |bytes: u64| {
-        format!("has {bytes} bytes; at most {LARGEST_ATTACHED} are read: simplify it, or take a coarser export")
+        format!(
+            "has {bytes} bytes; at most {LARGEST_ATTACHED} are read: simplify it, or take a coarser export"
+        )
     };
     if about.len() > LARGEST_ATTACHED {
         return Err(too_large(about.len()));

@@ -14,8 +14,7 @@ pub(super) fn run(path: &Path, key: Option<&str>, common: &Common, out: &mut dyn
     };
     let text = String::from_utf8_lossy(&bytes).into_owned();
     let shown = path.display().to_string();
-    let designed =
-        crate::pipeline::read(&bytes, &beside(path))
+    let designed = crate::pipeline::read(&bytes, &beside(path))
         .and_then(|job| crate::pipeline::decide(&job, &stem));
     let design = match designed {
         Ok((d, _)) => d,

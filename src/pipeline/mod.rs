@@ -12,8 +12,8 @@ use crate::base::{Diagnostics, finding};
 use crate::design::{self, Design, Hints};
 use crate::process::{self, ProcessOptions, ProcessReport};
 use crate::shop::{self, ShopPlan, Workshop};
-use crate::spec::job::FillEffort;
 use crate::spec::attached::Beside;
+use crate::spec::job::FillEffort;
 use crate::spec::{self, Job};
 use crate::write::package::Package;
 

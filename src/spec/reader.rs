@@ -56,7 +56,9 @@ impl Findings {
     }
     /// Notes a file that has to be read.
     pub(crate) fn file(&self, name: &str, span: Span) {
-        self.files.borrow_mut().push(Given::new(name.to_owned(), span));
+        self.files
+            .borrow_mut()
+            .push(Given::new(name.to_owned(), span));
     }
     /// The files noted so far, in order of place.
     pub(crate) fn take_files(&self) -> Vec<Given<String>> {
