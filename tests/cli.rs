@@ -324,3 +324,21 @@ fn a_closed_pipe_is_no_error() {
     assert_eq!(done.status.code(), Some(0));
     assert_eq!(String::from_utf8_lossy(&done.stderr), "");
 }
+
+#[test]
+fn mate_tells_families_apart() {
+    let at = folder();
+    let good = run(&at, &["mate", "R 1/2", "Rp 1/2"]);
+    assert_eq!(good.code, 0, "{}", good.err);
+    // ISO 7-1: gauge length of R 1/2 is 8.2 mm, 14 threads per inch.
+    assert!(good.out.contains("8.2 mm, 4.5 turns"), "{}", good.out);
+    let bad = run(&at, &["mate", "1/2 NPT", "G 1/2", "--json"]);
+    assert_eq!(bad.code, 1);
+    let said: serde_json::Value = serde_json::from_str(&bad.out).expect("JSON");
+    assert_eq!(said["seal"], "none");
+    assert_eq!(said["standard_pair"], false);
+    assert!(said["instead"].as_array().is_some_and(|a| a.len() == 3));
+    let wrong = run(&at, &["mate", "Rc 1/2", "G 1/2"]);
+    assert_eq!(wrong.code, 2);
+    assert!(wrong.err.contains("did you mean \"R 1/2\"?"), "{}", wrong.err);
+}

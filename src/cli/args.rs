@@ -80,6 +80,13 @@ pub enum Command {
         #[arg(long, required = true, value_name = "KEY=RANGE")]
         vary: Vec<String>,
     },
+    /// Put a nozzle's thread into a mold's: turns, seal, what to buy instead
+    Mate {
+        /// External thread of the nozzle: "G 1/2", "R 1/2" or "1/2 NPT"
+        nozzle: String,
+        /// Internal thread of the mold: "G 1/2", "Rp 1/2", "Rc 1/2" or "1/2 NPT"
+        mold: String,
+    },
     /// Print the JSON schema of the parameter file, for editors
     Schema,
     /// Print a built-in table with its sources

@@ -5,6 +5,7 @@ mod beside;
 mod check;
 pub mod diagnostics;
 mod make;
+mod mate;
 mod new;
 mod paint;
 mod progress;
@@ -64,6 +65,7 @@ fn dispatch(a: &Arguments, out: &mut dyn Write) -> Ending {
         }
         Some(Command::Why { file, key }) => why::run(file, key.as_deref(), &a.common, out),
         Some(Command::Study { file, vary }) => study::run(file, vary, &a.common, out),
+        Some(Command::Mate { nozzle, mold }) => mate::run(nozzle, mold, &a.common, out),
         Some(Command::Schema) => say(out, &crate::spec::schema::text()),
         Some(Command::Tables { table }) => show_table::run(table.as_deref(), a.common.json, out),
         Some(Command::Completions { shell }) => {

@@ -12,6 +12,7 @@ pub mod formulae;
 pub mod joint;
 pub mod materials;
 pub mod pipe;
+pub mod pipe_fit;
 pub mod pipe_tables;
 pub mod plastics;
 pub mod profile;

@@ -8,6 +8,7 @@ use super::key::Kind;
 use super::reader::Place;
 use super::value::Value;
 use crate::data::PipeThread;
+use crate::data::pipe_fit::OutsideThread;
 use toml::Spanned;
 use toml::de::DeValue;
 
@@ -42,6 +43,47 @@ pub fn designation(text: &str) -> Result<PipeThread, BadThread> {
         return Err(bad("too long for a thread", FORM, None));
     }
     PipeThread::parse(text).ok_or_else(|| fault(text))
+}
+
+const OUTSIDE_FORM: &str =
+    "write the external thread of the nozzle: \"G 1/2\", \"R 1/2\" or \"1/2 NPT\"";
+
+/// Reads the designation of an external thread: "R 1/2".
+///
+/// # Errors
+/// When it is none, with what would be right.
+pub fn outside(text: &str) -> Result<OutsideThread, BadThread> {
+    if text.chars().count() > 40 {
+        return Err(bad("too long for a thread", OUTSIDE_FORM, None));
+    }
+    OutsideThread::parse(text).ok_or_else(|| {
+        let letters: String = text.chars().filter(|c| c.is_alphabetic()).collect();
+        let shown = size_of(text).unwrap_or_else(|| "1/2".into());
+        match letters.to_uppercase().as_str() {
+            "RP" | "RC" => bad(
+                format!("{letters} is an internal thread"),
+                "a nozzle that goes into it has",
+                Some(format!("R {shown}")),
+            ),
+            "BSPT" => bad(
+                "BSPT is the trade name of the taper thread R",
+                OUTSIDE_FORM,
+                Some(format!("R {shown}")),
+            ),
+            "R" => {
+                let sizes: Vec<&str> = crate::data::pipe::sizes().collect();
+                bad(
+                    "no such nominal size",
+                    format!("nominal sizes: {}", sizes.join(", ")),
+                    None,
+                )
+            }
+            _ => BadThread {
+                remedy: OUTSIDE_FORM.into(),
+                ..fault(text)
+            },
+        }
+    })
 }
 
 /// What is wrong with a text that is no designation.

@@ -1,0 +1,228 @@
+//! `mate`: what a nozzle's thread does in a mold's thread, and what to buy instead.
+
+use super::args::Common;
+use super::{Ending, complain, paint};
+use crate::base::units::decimals;
+use crate::data::pipe::{Bore, PipeFamily, PipeThread};
+use crate::data::pipe_fit::{Fit, OutsideThread, Seal, StoppedBy, fit};
+use crate::data::welding::PTFE_MAX_C;
+use crate::spec::thread;
+use serde::Serialize;
+use std::io::Write;
+
+/// The whole answer.
+#[derive(Debug, Serialize)]
+struct Answer {
+    #[serde(flatten)]
+    fit: Fit,
+    /// True when the pair is one that a standard makes.
+    standard_pair: bool,
+    /// What ends the screwing in, in words.
+    ends: String,
+    /// Whether and how it seals, in words.
+    sealing: String,
+    /// What to buy, make or write instead or as well.
+    instead: Vec<String>,
+    /// Where the numbers come from.
+    source: String,
+}
+
+pub(super) fn run(nozzle: &str, mold: &str, common: &Common, out: &mut dyn Write) -> Ending {
+    let outside = match thread::outside(nozzle) {
+        Ok(t) => t,
+        Err(b) => return complain(&fault("nozzle", nozzle, &b)),
+    };
+    let inside = match thread::designation(mold) {
+        Ok(t) => t,
+        Err(b) => return complain(&fault("mold", mold, &b)),
+    };
+    let Some(fit) = fit(&outside, &inside) else {
+        return complain("this size is not in the tables; see `platewright tables pipe-threads-iso7`");
+    };
+    let answer = answer(fit, &outside, &inside);
+    let ending = if answer.fit.seal == Seal::None {
+        Ending::NotReleased
+    } else {
+        Ending::Fine
+    };
+    if common.json {
+        super::print_json(&answer, out);
+    } else {
+        let _ = out.write_all(page(&answer).as_bytes());
+    }
+    ending
+}
+
+fn fault(which: &str, text: &str, b: &thread::BadThread) -> String {
+    let shown: String = text.chars().take(40).collect();
+    let mut all = format!("{which} thread \"{shown}\": {}; {}", b.why, b.remedy);
+    if let Some(instead) = &b.instead {
+        all.push_str(&format!("; did you mean \"{instead}\"?"));
+    }
+    all
+}
+
+fn answer(fit: Fit, outside: &OutsideThread, inside: &PipeThread) -> Answer {
+    let same_size = outside.size == inside.size;
+    let ends = match fit.stopped_by {
+        StoppedBy::Length => "it goes in to the end of the useful thread",
+        StoppedBy::Flanks if fit.seal == Seal::Thread => {
+            "the taper is tight on its flanks, as the standard means it"
+        }
+        StoppedBy::Flanks => "the flanks are tight at one end only",
+        StoppedBy::Crest => "the crest of the nozzle's thread jams in the root of the mold's",
+        StoppedBy::Root => "the crest of the mold's thread jams in the root of the nozzle's",
+        StoppedBy::PitchOrAngle => "pitch or angle differ: the flanks wedge",
+        StoppedBy::Loose => "the nozzle is too small: nothing holds it",
+    };
+    let ends = if fit.engaged == 0.0 && fit.stopped_by != StoppedBy::Loose {
+        "it does not start: the nozzle is as large as the hole or larger".to_owned()
+    } else {
+        ends.to_owned()
+    };
+    let sealing = match fit.seal {
+        Seal::Thread => format!(
+            "seals in the thread, with a sealant: after hand tight one to two turns more by wrench (common practice, no source); PTFE tape only up to {PTFE_MAX_C} °C"
+        ),
+        Seal::Face => "does not seal in the thread (ISO 228-1 scope): on a flat face or a soft copper ring".into(),
+        Seal::None if !same_size => "does not seal: the sizes differ".into(),
+        Seal::None if outside.standard() == inside.family.standard() => {
+            "does not seal: no standard makes this pair".into()
+        }
+        Seal::None => format!(
+            "does not seal: {} and {} are different families; melt under pressure gets out, and forced threads strip when they are taken off hot",
+            outside.standard(),
+            inside.family.standard()
+        ),
+    };
+    Answer {
+        standard_pair: fit.seal != Seal::None,
+        instead: instead(&fit, outside, inside),
+        ends,
+        sealing,
+        source: format!(
+            "basic sizes of {} and {}; diameter equivalents of pitch and angle errors: thread-gauging practice, from memory. Worn or cheap fittings differ: try yours",
+            outside.standard(),
+            inside.family.standard()
+        ),
+        fit,
+    }
+}
+
+/// The internal threads that take an external one.
+fn takers(outside: &OutsideThread) -> Vec<PipeThread> {
+    [PipeFamily::G, PipeFamily::Rp, PipeFamily::Rc, PipeFamily::Npt]
+        .into_iter()
+        .map(|family| PipeThread {
+            family,
+            size: outside.size.clone(),
+        })
+        .filter(|t| OutsideThread::mate_of(t) == *outside)
+        .collect()
+}
+
+fn instead(fit: &Fit, outside: &OutsideThread, inside: &PipeThread) -> Vec<String> {
+    let mut all = Vec::new();
+    match fit.seal {
+        Seal::Thread => {}
+        Seal::Face => all.push(format!(
+            "a soft copper ring for {} (DIN 7603) as well, or nozzle end and floor faced flat",
+            outside.designation()
+        )),
+        Seal::None => {
+            for t in takers(outside) {
+                let drill = t.tap_drill(Bore::Long).map_or(String::new(), |d| {
+                    format!(", tap drill {} mm", crate::base::units::number(d.usable_mm()))
+                });
+                all.push(format!(
+                    "mold not made yet: nozzle.thread = \"{}\"{drill}",
+                    t.designation()
+                ));
+            }
+            let mate = OutsideThread::mate_of(inside);
+            all.push(format!(
+                "mold made already: a nozzle end {} (plain steel, not galvanised)",
+                mate.designation()
+            ));
+            let socket = takers(outside)
+                .first()
+                .map_or_else(String::new, PipeThread::designation);
+            all.push(format!(
+                "or a steel adaptor between them: {socket} inside to {} outside; a longer way for the melt, keep it hot",
+                mate.designation()
+            ));
+        }
+    }
+    all
+}
+
+fn page(a: &Answer) -> String {
+    let f = &a.fit;
+    let mut page = format!(
+        "{}{} in {}{:#}\n",
+        paint::HEAD,
+        f.outside,
+        f.inside,
+        paint::HEAD
+    );
+    let mut line = |name: &str, words: &str| {
+        for (i, part) in paint::wrap(words, 76).iter().enumerate() {
+            let head = if i == 0 { name } else { "" };
+            page.push_str(&format!("  {head:<13}{part}\n"));
+        }
+    };
+    line(
+        "by hand",
+        &format!(
+            "{} mm, {} turns; {}",
+            decimals(f.engaged, 1),
+            decimals(f.turns, 1),
+            a.ends
+        ),
+    );
+    line("seal", &a.sealing);
+    let form = |i: usize| {
+        format!(
+            "pitch {} mm, {}°, {}",
+            decimals(f.pitch[i], 3),
+            decimals(f.angle[i], 0),
+            if f.taper[i] > 0.0 { "taper 1:16" } else { "parallel" }
+        )
+    };
+    line("nozzle", &form(0));
+    line("mold", &form(1));
+    for (i, words) in a.instead.iter().enumerate() {
+        line(if i == 0 { "instead" } else { "" }, words);
+    }
+    line("source", &a.source);
+    line(
+        "caution",
+        "hot melt under pressure burns: no joint is tried out with people in line with it",
+    );
+    page
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stranger_is_told_what_to_buy() {
+        let o = thread::outside("1/2 NPT").unwrap();
+        let i = thread::designation("G 1/2").unwrap();
+        let a = answer(fit(&o, &i).unwrap(), &o, &i);
+        assert!(!a.standard_pair);
+        // The NPT drill of 1/2 is 23/32 in, 18.26 mm (toolsnz.com table).
+        assert!(a.instead[0].contains("18.26"), "{:?}", a.instead);
+        assert!(a.instead[1].contains("nozzle end G 1/2"));
+        let text = page(&a);
+        assert!(text.contains("3.8 mm, 2.1 turns"), "{text}");
+    }
+
+    #[test]
+    fn an_r_thread_has_two_takers() {
+        let o = thread::outside("R 3/4").unwrap();
+        let names: Vec<String> = takers(&o).iter().map(PipeThread::designation).collect();
+        assert_eq!(names, ["Rp 3/4", "Rc 3/4"]);
+    }
+}
