@@ -340,5 +340,9 @@ fn mate_tells_families_apart() {
     assert!(said["instead"].as_array().is_some_and(|a| a.len() == 3));
     let wrong = run(&at, &["mate", "Rc 1/2", "G 1/2"]);
     assert_eq!(wrong.code, 2);
-    assert!(wrong.err.contains("did you mean \"R 1/2\"?"), "{}", wrong.err);
+    assert!(
+        wrong.err.contains("did you mean \"R 1/2\"?"),
+        "{}",
+        wrong.err
+    );
 }

@@ -37,7 +37,9 @@ pub(super) fn run(nozzle: &str, mold: &str, common: &Common, out: &mut dyn Write
         Err(b) => return complain(&fault("mold", mold, &b)),
     };
     let Some(fit) = fit(&outside, &inside) else {
-        return complain("this size is not in the tables; see `platewright tables pipe-threads-iso7`");
+        return complain(
+            "this size is not in the tables; see `platewright tables pipe-threads-iso7`",
+        );
     };
     let answer = answer(fit, &outside, &inside);
     let ending = if answer.fit.seal == Seal::None {
@@ -84,7 +86,10 @@ fn answer(fit: Fit, outside: &OutsideThread, inside: &PipeThread) -> Answer {
         Seal::Thread => format!(
             "seals in the thread, with a sealant: after hand tight one to two turns more by wrench (common practice, no source); PTFE tape only up to {PTFE_MAX_C} °C"
         ),
-        Seal::Face => "does not seal in the thread (ISO 228-1 scope): on a flat face or a soft copper ring".into(),
+        Seal::Face => {
+            "does not seal in the thread (ISO 228-1 scope): on a flat face or a soft copper ring"
+                .into()
+        }
         Seal::None if !same_size => "does not seal: the sizes differ".into(),
         Seal::None if outside.standard() == inside.family.standard() => {
             "does not seal: no standard makes this pair".into()
@@ -111,14 +116,19 @@ fn answer(fit: Fit, outside: &OutsideThread, inside: &PipeThread) -> Answer {
 
 /// The internal threads that take an external one.
 fn takers(outside: &OutsideThread) -> Vec<PipeThread> {
-    [PipeFamily::G, PipeFamily::Rp, PipeFamily::Rc, PipeFamily::Npt]
-        .into_iter()
-        .map(|family| PipeThread {
-            family,
-            size: outside.size.clone(),
-        })
-        .filter(|t| OutsideThread::mate_of(t) == *outside)
-        .collect()
+    [
+        PipeFamily::G,
+        PipeFamily::Rp,
+        PipeFamily::Rc,
+        PipeFamily::Npt,
+    ]
+    .into_iter()
+    .map(|family| PipeThread {
+        family,
+        size: outside.size.clone(),
+    })
+    .filter(|t| OutsideThread::mate_of(t) == *outside)
+    .collect()
 }
 
 fn instead(fit: &Fit, outside: &OutsideThread, inside: &PipeThread) -> Vec<String> {
@@ -132,7 +142,10 @@ fn instead(fit: &Fit, outside: &OutsideThread, inside: &PipeThread) -> Vec<Strin
         Seal::None => {
             for t in takers(outside) {
                 let drill = t.tap_drill(Bore::Long).map_or(String::new(), |d| {
-                    format!(", tap drill {} mm", crate::base::units::number(d.usable_mm()))
+                    format!(
+                        ", tap drill {} mm",
+                        crate::base::units::number(d.usable_mm())
+                    )
                 });
                 all.push(format!(
                     "mold not made yet: nozzle.thread = \"{}\"{drill}",
@@ -186,7 +199,11 @@ fn page(a: &Answer) -> String {
             "pitch {} mm, {}°, {}",
             decimals(f.pitch[i], 3),
             decimals(f.angle[i], 0),
-            if f.taper[i] > 0.0 { "taper 1:16" } else { "parallel" }
+            if f.taper[i] > 0.0 {
+                "taper 1:16"
+            } else {
+                "parallel"
+            }
         )
     };
     line("nozzle", &form(0));

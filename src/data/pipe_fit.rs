@@ -215,7 +215,11 @@ pub struct Fit {
 
 /// Half angle of an internal thread, degrees.
 pub fn half_angle(family: PipeFamily) -> f64 {
-    if family == PipeFamily::Npt { 30.0 } else { 27.5 }
+    if family == PipeFamily::Npt {
+        30.0
+    } else {
+        27.5
+    }
 }
 
 /// Puts an external thread into an internal one, both at their basic sizes; `None` when a size
@@ -354,7 +358,10 @@ mod tests {
         // 31.770 - 30.826 less 0.0105 · 2.2087 · 5 is used up by s/16 and by
         // s/2.2087 · 0.1003 · cot 27.5: s = 5.53.
         let one = of("1 NPT", "Rp 1");
-        assert_eq!((one.seal, one.stopped_by), (Seal::None, StoppedBy::PitchOrAngle));
+        assert_eq!(
+            (one.seal, one.stopped_by),
+            (Seal::None, StoppedBy::PitchOrAngle)
+        );
         assert!((one.engaged - 5.53).abs() < 0.02, "{one:?}");
         // A parallel thread in a taper one: gauge sizes meet at the mouth at once.
         assert!(of("G 1/2", "Rc 1/2").engaged < 1.0);
