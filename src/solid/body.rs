@@ -3,9 +3,10 @@
 //! Input: a [`PartModel`], or the plates of a [`Design`]. Output: audited meshes. The shot is
 //! the space that the plates' own melt features leave: nothing is described twice.
 
+use super::apart::batches;
 use super::audit::audit;
 use super::block::Block;
-use super::boolean::{batches, difference, intersection, join_or_unite, union};
+use super::boolean::{difference, intersection, join_or_unite, union};
 use super::canonical::canonicalise;
 use super::error::SolidError;
 use super::mesh::TaggedMesh;

@@ -3,6 +3,7 @@
 //! Input: two sound meshes. Output: a mesh whose triangles keep the surface of the
 //! triangle they come from. An empty result is an empty mesh. Does not audit its inputs.
 
+use super::apart::batches;
 use super::error::SolidError;
 use super::mesh::TaggedMesh;
 use super::steady::steady;
@@ -66,27 +67,6 @@ pub fn apart(a: &TaggedMesh, b: &TaggedMesh) -> bool {
 /// Whether two boxes are at least a hair apart.
 pub(crate) fn boxes_apart(a: &(Point3, Point3), b: &(Point3, Point3)) -> bool {
     (0..3).any(|k| a.1[k] + 1e-6 < b.0[k] || b.1[k] + 1e-6 < a.0[k])
-}
-
-/// Groups meshes so that each group's boxes are apart, and joins each group into one mesh.
-pub(crate) fn batches(meshes: Vec<TaggedMesh>) -> Vec<TaggedMesh> {
-    let mut groups: Vec<(TaggedMesh, Vec<(Point3, Point3)>)> = Vec::new();
-    for mesh in meshes {
-        let Some(bounds) = mesh.bounds() else {
-            continue;
-        };
-        let free = groups
-            .iter_mut()
-            .find(|(_, boxes)| boxes.iter().all(|b| boxes_apart(b, &bounds)));
-        match free {
-            Some((group, boxes)) => {
-                group.append(&mesh);
-                boxes.push(bounds);
-            }
-            None => groups.push((mesh, vec![bounds])),
-        }
-    }
-    groups.into_iter().map(|g| g.0).collect()
 }
 
 /// The union of any number of meshes.

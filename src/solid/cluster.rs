@@ -4,8 +4,9 @@
 //! how they open the block's facets. The rest of the plate does not matter here,
 //! so the result can be kept and used again ([`super::cache`]).
 
+use super::apart::batches;
 use super::block::{Block, Facet};
-use super::boolean::{batches, difference};
+use super::boolean::difference;
 use super::error::SolidError;
 use super::mesh::TaggedMesh;
 use super::surface::Point3;

@@ -3,103 +3,12 @@
 //! Input: a mesh. Output: pairs of crossing triangles. A tree of boxes leaves only
 //! near pairs. Touching is not crossing: less than [`GRAZE`] counts as contact.
 
+use super::box_tree::BoxTree;
 use super::mesh::TaggedMesh;
 use super::surface::{Point3, Vector3};
 
 /// Depth of overlap that still counts as touching, mm.
 pub const GRAZE: f64 = 1e-7;
-
-#[derive(Clone, Copy)]
-struct Bounds {
-    low: [f64; 3],
-    high: [f64; 3],
-}
-
-impl Bounds {
-    fn of(corners: &[Point3; 3]) -> Self {
-        let pick =
-            |f: fn(f64, f64) -> f64, k: usize| f(f(corners[0][k], corners[1][k]), corners[2][k]);
-        Self {
-            low: [0, 1, 2].map(|k| pick(f64::min, k)),
-            high: [0, 1, 2].map(|k| pick(f64::max, k)),
-        }
-    }
-    fn with(self, o: &Bounds) -> Self {
-        Self {
-            low: [0, 1, 2].map(|k| self.low[k].min(o.low[k])),
-            high: [0, 1, 2].map(|k| self.high[k].max(o.high[k])),
-        }
-    }
-    fn meets(&self, o: &Bounds) -> bool {
-        (0..3).all(|k| self.low[k] <= o.high[k] && o.low[k] <= self.high[k])
-    }
-}
-
-/// A box around triangles `start..end` of the sorted order; children follow unless a leaf.
-struct Node {
-    bounds: Bounds,
-    start: usize,
-    end: usize,
-    /// Index of the second child; the first is the next node. 0 = leaf.
-    second: usize,
-}
-
-struct Tree {
-    nodes: Vec<Node>,
-    order: Vec<usize>,
-    boxes: Vec<Bounds>,
-    /// Unit normals; `None` for needles.
-    normals: Vec<Option<Vector3>>,
-}
-
-impl Tree {
-    fn new(mesh: &TaggedMesh) -> Self {
-        let boxes: Vec<Bounds> = (0..mesh.triangles.len())
-            .map(|k| Bounds::of(&mesh.corners(k)))
-            .collect();
-        let mut tree = Tree {
-            nodes: Vec::with_capacity(boxes.len() / 2),
-            order: (0..boxes.len()).collect(),
-            boxes,
-            normals: (0..mesh.triangles.len())
-                .map(|k| normal(&mesh.corners(k)))
-                .collect(),
-        };
-        let n = tree.order.len();
-        tree.split(0, n);
-        tree
-    }
-    fn split(&mut self, start: usize, end: usize) {
-        let bounds = self.order[start + 1..end]
-            .iter()
-            .fold(self.boxes[self.order[start]], |b, &t| {
-                b.with(&self.boxes[t])
-            });
-        let me = self.nodes.len();
-        self.nodes.push(Node {
-            bounds,
-            start,
-            end,
-            second: 0,
-        });
-        if end - start <= 4 {
-            return;
-        }
-        let size = |k: usize| bounds.high[k] - bounds.low[k];
-        let axis = (0..3)
-            .max_by(|&a, &b| size(a).total_cmp(&size(b)))
-            .unwrap_or(0);
-        let middle = usize::midpoint(start, end);
-        let boxes = &self.boxes;
-        let key = |t: &usize| boxes[*t].low[axis] + boxes[*t].high[axis];
-        self.order[start..end].select_nth_unstable_by(middle - start, |a, b| {
-            key(a).total_cmp(&key(b)).then(a.cmp(b))
-        });
-        self.split(start, middle);
-        self.nodes[me].second = self.nodes.len();
-        self.split(middle, end);
-    }
-}
 
 /// Up to `limit` pairs of triangles that cross, in a fixed order.
 pub fn first_crossings(mesh: &TaggedMesh, limit: usize) -> Vec<(usize, usize)> {
@@ -107,7 +16,11 @@ pub fn first_crossings(mesh: &TaggedMesh, limit: usize) -> Vec<(usize, usize)> {
     if mesh.triangles.is_empty() {
         return found;
     }
-    let tree = Tree::new(mesh);
+    let tree = BoxTree::new(mesh, 0.0);
+    // `None` for needles.
+    let normals: Vec<Option<Vector3>> = (0..mesh.triangles.len())
+        .map(|k| normal(&mesh.corners(k)))
+        .collect();
     let mut stack = vec![(0usize, 0usize)];
     while let Some((a, b)) = stack.pop() {
         let (p, q) = (&tree.nodes[a], &tree.nodes[b]);
@@ -123,7 +36,7 @@ pub fn first_crossings(mesh: &TaggedMesh, limit: usize) -> Vec<(usize, usize)> {
                         if !tree.boxes[s].meets(&tree.boxes[t]) {
                             continue;
                         }
-                        let (Some(m), Some(n)) = (tree.normals[s], tree.normals[t]) else {
+                        let (Some(m), Some(n)) = (normals[s], normals[t]) else {
                             continue;
                         };
                         if cross(mesh, s, t, &m, &n) {

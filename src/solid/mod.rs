@@ -3,10 +3,12 @@
 //! Input: [`crate::part::Form`]s and [`crate::design::Plate`]s. Output: [`mesh::TaggedMesh`]
 //! whose every triangle names the exact surface it lies on.
 
+pub(crate) mod apart;
 pub mod audit;
 pub(crate) mod block;
 pub mod body;
 pub mod boolean;
+pub(crate) mod box_tree;
 pub mod brep;
 pub mod cache;
 pub mod canonical;

@@ -3,9 +3,10 @@
 //! Input: a [`Plate`]. Output: an audited [`TaggedMesh`]. Two independent ways: by clusters
 //! ("cut locally, stitch globally") and by plain booleans of the whole plate.
 
+use super::apart::batches;
 use super::audit::{AuditReport, audit, audit_volume};
 use super::block::Block;
-use super::boolean::{batches, difference};
+use super::boolean::difference;
 use super::cache::{PlateCache, key};
 use super::canonical::canonicalise;
 use super::cluster::{Cut, cut, inside};
