@@ -228,3 +228,118 @@ fn vents_follow_the_fill_where_it_is_known() {
     });
     assert!(near);
 }
+
+fn codes(d: &Design) -> Vec<&str> {
+    d.findings.iter().map(|f| f.code).collect()
+}
+
+fn value(d: &Design, key: &str) -> String {
+    d.decisions
+        .get(key)
+        .unwrap_or_else(|| panic!("{key} is not decided"))
+        .value
+        .clone()
+}
+
+const ADAPTOR: &str = "[job]\nkind = \"adaptor\"\n[adaptor]\npattern = { pattern = \"circle\", count = 4, diameter = 70 }\n";
+
+/// The four different 1/2 drills: G 19.0, Rp 18.75, NPT 18.26 (23/32 in), Rc 17.9 right
+/// through and 17.6 blind (table `pipe-tap-drills` with its sources).
+#[test]
+fn each_thread_family_gets_its_own_drill() {
+    for (thread, through, blind) in [
+        ("G 1/2", "19 mm", "19 mm"),
+        ("Rp 1/2", "18.75 mm", "18.75 mm"),
+        ("1/2 NPT", "18.26 mm", "18.26 mm"),
+        ("Rc 1/2", "17.9 mm", "17.6 mm"),
+    ] {
+        let d = of(&format!("{ADAPTOR}[nozzle]\nthread = \"{thread}\"\n"));
+        assert_eq!(value(&d, "nozzle.tap_drill"), through, "{thread}");
+        let d = of(&coaster(&format!("[nozzle]\nthread = \"{thread}\"\n")));
+        assert_eq!(value(&d, "nozzle.tap_drill"), blind, "{thread}");
+    }
+}
+
+/// ISO 7-1: gauge length of R 1/2 8.2 mm, of R 3/4 9.5 mm, in Rc half a pitch more;
+/// ASME B1.20.1: L1 of 1/2 is 0.320 in.
+#[test]
+fn hand_tight_lengths_of_the_standards() {
+    for (thread, want) in [
+        ("Rp 1/2", "8.2 mm, 4.5 turns"),
+        ("Rp 3/4", "9.5 mm, 5.2 turns"),
+        ("Rc 1/2", "9.1 mm, 5 turns"),
+        ("1/2 NPT", "8.1 mm, 4.5 turns"),
+    ] {
+        let d = of(&coaster(&format!("[nozzle]\nthread = \"{thread}\"\n")));
+        assert_eq!(value(&d, "nozzle.hand_tight"), want, "{thread}");
+    }
+}
+
+#[test]
+fn the_joint_is_judged_by_what_it_is_made_of() {
+    let with = |text: &str| of(&coaster(text));
+    let has = |d: &Design, code: &str| codes(d).contains(&code);
+    // Tape: PETG at 250 °C and more is too near 260 °C, PP at 230 °C is not.
+    let tape = "[nozzle]\nthread = \"Rp 1/2\"\nsealing = \"tape\"\n";
+    assert!(has(&with(&format!("{tape}[plastic]\nkind = \"PA6\"\n")), "tape-too-hot"));
+    assert!(!has(&with(tape), "tape-too-hot"));
+    assert!(has(
+        &with("[nozzle]\nthread = \"G 1/2\"\nsealing = \"tape\"\n"),
+        "tape-on-parallel-thread"
+    ));
+    // Zinc boils at 907 °C: no arc on it.
+    let zinc = with("[nozzle]\njoint = \"welded\"\ngalvanised = true\n");
+    let found = zinc.findings.iter().find(|f| f.code == "zinc-coating").expect("found");
+    assert_eq!(found.level, platewright::base::Level::Stop);
+    assert!(has(&with("[nozzle]\njoint = \"welded\"\nmaterial = \"brass\"\n"), "fitting-metal"));
+    // 6082-T6 at 218 °C loses its temper; steel does not.
+    assert!(has(&with(""), "aluminium-loses-temper"));
+    assert!(!has(&with("[mold]\nmaterial = \"S235\"\n"), "aluminium-loses-temper"));
+    // A taper that is tight at 8.2 mm + 1.5 turns leaves room before a floor at 16.5 mm.
+    assert!(has(&with("[nozzle]\nthread = \"Rp 1/2\"\n"), "nozzle-dead-space"));
+    assert!(!has(&with("[nozzle]\nthread = \"Rp 1/2\"\nreach = 15.5\n"), "nozzle-dead-space"));
+    // Bores: 5 mm, then 5.2 mm is no step of 0.4 mm; 4 mm is none at all.
+    assert!(has(&with("[feed]\nsprue_diameter = 5.2\n"), "bore-step-small"));
+    assert!(has(&with("[feed]\nsprue_diameter = 4\n"), "bore-smaller-than-before"));
+    assert!(!has(&with("[feed]\nsprue_diameter = 5.4\n"), "bore-step-small"));
+    // The corners of the plates sweep a circle when it is screwed on.
+    assert!(has(&with("[machine]\nswing = 100\n"), "swing-too-wide"));
+    assert!(!has(&with("[machine]\nswing = 400\n"), "swing-too-wide"));
+    // A steel mold of many kilograms on a 1/8 pipe.
+    let heavy = "[mold]\nmaterial = \"S235\"\nwidth = 300\nheight = 300\n[nozzle]\nthread = \"Rp 1/8\"\norifice = 3\n";
+    assert!(has(&with(heavy), "mold-hangs-heavy"));
+    assert!(!has(&with(""), "mold-hangs-heavy"));
+}
+
+/// A fitting keeps its thread: length after facing less the part without thread.
+#[test]
+fn welded_fittings_of_four_kinds() {
+    let with = |text: &str| {
+        of(&coaster(&format!(
+            "[mold]\nmaterial = \"S235\"\n[nozzle]\njoint = \"welded\"\n{text}"
+        )))
+    };
+    let short = with("fitting = \"cap\"\nfitting_length = 10\nfitting_plain = 5\n");
+    assert!(codes(&short).contains(&"nozzle-engagement-short"));
+    let plug = with("fitting = \"plug\"\n");
+    // Usual hexagon of a 1/2 plug DIN 910: 19 mm across flats; in the recess it needs
+    // 19 · 2/√3 + 0.1 = 22.04 mm.
+    assert_eq!(value(&plug, "nozzle.fitting_flats"), "19 mm");
+    let recess = plug.plates[0]
+        .features
+        .iter()
+        .find_map(|f| match (&f.shape, f.purpose) {
+            (Shape::Hole(h), Purpose::Nozzle) => Some(h.steps[0].dia()),
+            _ => None,
+        })
+        .expect("a recess");
+    assert!((recess - 22.04).abs() < 0.005, "{recess}");
+    // Three bores, each 0.4 mm larger or more: nozzle 5, fitting 6, sprue 7.
+    let sizes: Vec<f64> = plug.nozzle.bores.iter().map(|b| b.enters).collect();
+    assert_eq!(sizes, [5.0, 6.0, 7.0]);
+    assert!(plug.hardware.iter().any(|h| h.designation.contains("plug G 1/2")));
+    let nipple = with("fitting = \"nipple\"\nthread = \"Rp 1/2\"\nfitting_locate = \"scribe\"\n");
+    assert!(nipple.hardware.iter().any(|h| h.designation.contains("nipple R 1/2")));
+    assert_eq!(nipple.nozzle.depth, 0.0);
+    assert!(nipple.plates[0].features.iter().any(|f| f.purpose == Purpose::Mark));
+}

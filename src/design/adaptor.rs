@@ -3,9 +3,9 @@
 
 use super::feature::{Purpose, Shape};
 use super::hole::{Depth, Hole, HoleStep};
-use super::joint::NozzleSeat;
+use super::joint::{Bore, NozzleSeat, SeatKind};
 use super::mold::push;
-use super::nozzle;
+use super::nozzle::{self, Seat};
 use super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::plate::{Design, Face, Hardware, Plate, Side};
 use super::{checks, machine, material, plastic};
@@ -23,7 +23,6 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
     let plastic = plastic::decide(p);
     let machine = machine::decide(p);
     let metal = material::decide(p, "adaptor.material", spec.material.as_ref())?;
-    let thread = nozzle::thread(p);
     let pattern = decide_pattern(p);
     let places = places(&pattern);
     let screw = p
@@ -49,24 +48,9 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         return None;
     };
     let hole_radius = steps.iter().map(HoleStep::dia).fold(0.0, f64::max) / 2.0;
-    let (thread_length, rule) = nozzle::thread_length(&thread);
-    p.decisions.record(
-        "nozzle.thread_length",
-        format!("{} mm", number(thread_length)),
-        rule,
-    );
     let through = spec.bore.is_none();
-    let Some((bore_steps, floor, mouth)) = nozzle::pipe_bore(&thread, thread_length, through)
-    else {
-        p.refuse(
-            "no-thread-data",
-            span_of(p.job.nozzle.thread.as_ref()),
-            format!("no tap drill for {}", thread.designation()),
-            "not in the tables",
-            "a size from 1/8 to 1 1/4",
-        );
-        return None;
-    };
+    let orifice = p.job.nozzle.orifice.as_ref().map_or(0.0, |o| o.value.mm());
+    let seat = nozzle::seat(p, metal, orifice, through)?;
     let counterbore = steps
         .iter()
         .map(|s| match s {
@@ -74,14 +58,17 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
             _ => 0.0,
         })
         .fold(0.0, f64::max);
-    let thickness = decide_thickness(p, metal, thread_length, floor, through, counterbore);
+    let thickness = decide_thickness(p, metal, &seat, through, counterbore);
+    if !p.errors.0.is_empty() {
+        return None;
+    }
     let outline = decide_outline(p, &places, hole_radius)?;
     let bounds = outline.bounds();
     let round = outline.vertices.len() == 2;
     let mut plate = Plate {
         side: Side::Adaptor,
         name: "adaptor".into(),
-        title: format!("Nozzle adaptor plate {}", thread.designation()),
+        title: title(&seat.kind),
         material: metal.key.clone(),
         outline: Region::simple(outline),
         z_low: 0.0,
@@ -90,37 +77,11 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         reference: Face::High,
         features: Vec::new(),
     };
-    let mut steps_centre = bore_steps;
-    if let Some(bore) = &spec.bore {
-        let dia = p.length("adaptor.bore", Some(bore), || unreachable_rule(bore));
-        steps_centre.insert(
-            0,
-            HoleStep::Drill {
-                dia,
-                depth: Depth::Through,
-                point_deg: 118.0,
-            },
-        );
-    } else {
-        p.decisions.record(
-            "adaptor.bore",
-            "the thread runs through",
-            Rule::new(
-                "thread right through the plate: easiest to tap, either side up",
-                PRACTICE,
-            )
-            .changes_with("adaptor.bore leaves a floor with a smaller bore"),
-        );
+    nozzle::cut(&mut plate, &seat);
+    let mut bores = seat.bores.clone();
+    if let Some(bore) = melt_way(p, &mut plate) {
+        bores.push(bore);
     }
-    push(
-        &mut plate,
-        Purpose::Nozzle,
-        Face::High,
-        Shape::Hole(Hole {
-            at: Point::origin(),
-            steps: steps_centre,
-        }),
-    );
     for at in &places {
         push(
             &mut plate,
@@ -140,33 +101,86 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         part: None,
         cavities: Vec::new(),
         nozzle: NozzleSeat {
-            thread: thread.designation(),
-            orifice: p.job.nozzle.orifice.as_ref().map_or(0.0, |o| o.value.mm()),
-            depth: if through { 0.0 } else { floor },
-            pressed_dia: 2.0 * mouth,
-            weld: None,
+            kind: seat.kind.clone(),
+            orifice,
+            depth: seat.depth,
+            pressed_dia: seat.pressed_dia,
+            bores,
         },
         clamp: None,
         feed: None,
         plastic,
         machine,
-        hardware: vec![Hardware {
+        hardware: [Hardware {
             count: places.len(),
             designation: format!(
                 "Screw {screw}, length to suit the machine or mold behind the plate"
             ),
             purpose: "fix the adaptor plate".into(),
-        }],
+        }]
+        .into_iter()
+        .chain(seat.hardware.iter().cloned())
+        .collect(),
         decisions: Default::default(),
         findings: Vec::new(),
     };
     super::tag(&mut design);
-    checks::adaptor(p, &design, &thread, mouth);
+    checks::adaptor(p, &design, &screw);
+    nozzle::check(p, &design, seat.radius);
     Some(design)
 }
 
-fn unreachable_rule(bore: &Given<Length>) -> (f64, Rule) {
-    (bore.value.mm(), Rule::default())
+fn title(kind: &SeatKind) -> String {
+    match kind.thread() {
+        Some(thread) => format!("Nozzle adaptor plate {}", thread.designation()),
+        None => "Nozzle adaptor plate".into(),
+    }
+}
+
+/// The melt's way behind the seat: the given bore, or the thread right through the plate.
+fn melt_way(p: &mut Planner, plate: &mut Plate) -> Option<Bore> {
+    let Some(bore) = p.job.adaptor.bore.clone() else {
+        p.decisions.record(
+            "adaptor.bore",
+            "the thread runs through",
+            Rule::new(
+                "thread right through the plate: easiest to tap, either side up",
+                PRACTICE,
+            )
+            .changes_with("adaptor.bore leaves a floor with a smaller bore"),
+        );
+        return None;
+    };
+    let dia = p.length("adaptor.bore", Some(&bore), || {
+        (bore.value.mm(), Rule::default())
+    });
+    let drill = HoleStep::Drill {
+        dia,
+        depth: Depth::Through,
+        point_deg: 118.0,
+    };
+    let own = plate.features.iter_mut().find_map(|f| match &mut f.shape {
+        Shape::Hole(h) if f.purpose == Purpose::Nozzle => Some(h),
+        _ => None,
+    });
+    match own {
+        Some(hole) => hole.steps.insert(0, drill),
+        None => push(
+            plate,
+            Purpose::Nozzle,
+            Face::High,
+            Shape::Hole(Hole {
+                at: Point::origin(),
+                steps: vec![drill],
+            }),
+        ),
+    }
+    Some(Bore {
+        name: "bore",
+        enters: dia,
+        leaves: dia,
+        key: "adaptor.bore",
+    })
 }
 
 /// The pattern of screw holes: four on a 60 mm circle unless told otherwise.
@@ -313,13 +327,25 @@ fn screw_steps(p: &mut Planner, screw: &str) -> Option<Vec<HoleStep>> {
 fn decide_thickness(
     p: &mut Planner,
     metal: &Material,
-    thread_length: f64,
-    floor: f64,
+    seat: &Seat,
     through: bool,
     counterbore: f64,
 ) -> f64 {
     let given = p.job.adaptor.thickness.clone();
-    let need = if through { thread_length } else { floor + 3.0 }.max(counterbore + 4.0);
+    let thread_length = match &seat.kind {
+        SeatKind::Tapped(t) => t.length,
+        _ => 0.0,
+    };
+    let floor = seat.depth;
+    // A weld on a thin plate draws it hollow: 8 mm and more (common practice, no source).
+    let welded = if matches!(seat.kind, SeatKind::Welded(_)) {
+        8.0
+    } else {
+        0.0
+    };
+    let need = if through { thread_length } else { floor + 3.0 }
+        .max(counterbore + 4.0)
+        .max(welded);
     let t = p.length("adaptor.thickness", given.as_ref(), || {
         let stock = materials::plate_stock(metal)
             .and_then(|s| s.at_least(need))

@@ -6,10 +6,10 @@ use super::bolts::Bolts;
 use super::feature::{Feature, Impression, Purpose, Shape};
 use super::hole::{Depth, Hole, HoleStep};
 use super::planner::{PRACTICE, Planner, span_of};
-use super::plate::{Design, Plate};
+use super::plate::{Design, Plate, Side};
 use crate::base::units::{decimals, number};
 use crate::base::{Finding, Level};
-use crate::data::{cutting, fasteners, pipe};
+use crate::data::{cutting, fasteners};
 use crate::part::{Form, Role};
 use crate::sketch::CutterSide;
 
@@ -23,57 +23,29 @@ pub(super) fn mold(p: &mut Planner, design: &Design, bolts: &Bolts, draft_deg: f
         holes(p, plate);
         cutters(p, plate);
     }
-    if let Some(a) = design.plates.first() {
+    if let Some(a) = design.plates.iter().find(|q| q.side == Side::A) {
         engagement(p, a, bolts);
     }
     gates(p, design);
 }
 
-/// Checks an adaptor plate.
-pub(super) fn adaptor(p: &mut Planner, design: &Design, thread: &pipe::PipeThread, mouth: f64) {
-    let Some(plate) = design.plates.first() else {
-        return;
-    };
-    holes(p, plate);
-    let need = super::nozzle::thread_length(thread).0;
-    if plate.thickness() + 1e-9 < need {
-        p.findings.push(
-            Finding::new(
-                Level::Warn,
-                "nozzle-engagement-short",
-                "nozzle",
-                format!(
-                    "{} mm of {} thread; {} mm make a full joint",
-                    number(plate.thickness()),
-                    thread.designation(),
-                    number(need)
-                ),
-                "thread length of the standard",
-                format!("a plate of at least {} mm", number(need)),
-            )
-            .because_of(span_of(p.job.adaptor.thickness.as_ref())),
-        );
+/// Checks an adaptor plate held by `screws` of one size.
+pub(super) fn adaptor(p: &mut Planner, design: &Design, screw: &str) {
+    for plate in &design.plates {
+        holes(p, plate);
+        screws_hold(p, design, plate, screw);
     }
-    let wall = plate.outline.outer.distance(plate_centre()) - mouth;
-    if wall < 5.0 {
-        p.findings.push(Finding::new(
-            if wall < 2.0 { Level::Stop } else { Level::Warn },
-            "nozzle-wall-thin",
-            "nozzle",
-            format!("{} mm of metal around the nozzle thread", decimals(wall, 1)),
-            format!("5 mm keep the thread round and carry the screw-on torque ({PRACTICE})"),
-            "a larger plate",
-        ));
-    }
-    // Thrust of the melt on the plate against the screws.
-    let area = std::f64::consts::PI * mouth * mouth;
-    let thrust = design.machine.pressure * area;
-    let screw = p
-        .decisions
-        .get("adaptor.size")
-        .map_or(String::new(), |d| d.value.clone());
-    let count = plate.features.len().saturating_sub(1);
-    if let Some(clamp) = super::adaptor::pattern_preload(&screw, count)
+}
+
+/// Thrust of the melt on a plate against the screws that hold it.
+fn screws_hold(p: &mut Planner, design: &Design, plate: &Plate, screw: &str) {
+    let thrust = crate::data::joint::thrust(design.machine.pressure, design.nozzle.pressed_dia);
+    let count = plate
+        .features
+        .iter()
+        .filter(|f| f.purpose == Purpose::Bolt)
+        .count();
+    if let Some(clamp) = super::adaptor::pattern_preload(screw, count)
         && clamp < 1.5 * thrust
     {
         p.findings.push(Finding::new(
@@ -89,14 +61,10 @@ pub(super) fn adaptor(p: &mut Planner, design: &Design, thread: &pipe::PipeThrea
                 decimals(clamp, 0),
                 decimals(thrust, 0)
             ),
-            "melt pressure on the bore against the screws' preload (75 % of proof load, class 8.8)",
+            "melt pressure on the joint against the screws' preload (75 % of proof load, class 8.8)",
             "more or larger screws",
         ));
     }
-}
-
-fn plate_centre() -> crate::sketch::Point {
-    crate::sketch::Point::origin()
 }
 
 fn draft(p: &mut Planner, draft_deg: f64) {

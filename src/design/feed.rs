@@ -93,3 +93,12 @@ pub struct Plastic {
     /// Melt density at process temperature, kg/m³.
     pub density_melt: f64,
 }
+
+impl Plastic {
+    /// Temperature of the nozzle, °C: a little hotter than the barrel, because cold pipe fittings
+    /// freeze off (10 K; common practice, no source), below where the plastic decomposes.
+    pub fn nozzle_temperature(&self) -> f64 {
+        let hotter = self.melt_temperature + 10.0;
+        crate::data::plastic(&self.kind).map_or(hotter, |d| hotter.min(d.max_temperature.value.typical))
+    }
+}

@@ -1,5 +1,6 @@
 //! What holds the halves together, and what joins the mold to the machine.
 
+use crate::data::pipe::PipeThread;
 use crate::sketch::Point;
 use serde::Serialize;
 
@@ -24,17 +25,114 @@ pub struct Clamp {
     pub projected_area: f64,
 }
 
-/// The nozzle's seat in the A plate or the adaptor.
+/// The nozzle's seat in the A plate, the flange or the adaptor.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct NozzleSeat {
-    /// Designation: "G 1/2".
-    pub thread: String,
-    /// Bore of the nozzle, mm.
+    /// How the nozzle meets the metal.
+    #[serde(flatten)]
+    pub kind: SeatKind,
+    /// Bore of the nozzle, mm; 0 where an adaptor's file does not say.
     pub orifice: f64,
-    /// Where the sprue begins below the nozzle face, mm.
+    /// Where the melt's way goes on below the nozzle face, mm.
     pub depth: f64,
     /// Diameter that the melt's pressure acts on at the joint, mm.
     pub pressed_dia: f64,
-    /// Leg of the weld and diameter of the welded fitting, mm; `None` when tapped.
-    pub weld: Option<(f64, f64)>,
+    /// The bores that the melt passes, in its order.
+    pub bores: Vec<Bore>,
+}
+
+/// One bore on the melt's way.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Bore {
+    /// "nozzle", "fitting", "flange", "sprue".
+    pub name: &'static str,
+    /// Diameter where the melt enters it, mm.
+    pub enters: f64,
+    /// Diameter where the melt leaves it, mm.
+    pub leaves: f64,
+    /// The key that decides it.
+    pub key: &'static str,
+}
+
+/// How the nozzle meets the metal.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "lowercase")]
+pub enum SeatKind {
+    /// A thread tapped into the plate.
+    Tapped(TappedSeat),
+    /// A stock fitting welded on the plate.
+    Welded(WeldedFitting),
+}
+
+/// A thread tapped into the plate.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TappedSeat {
+    /// The internal thread.
+    pub thread: PipeThread,
+    /// Full thread in the plate, mm.
+    pub length: f64,
+    /// True when it runs right through the plate.
+    pub through: bool,
+}
+
+/// A stock fitting welded on the plate.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WeldedFitting {
+    /// "socket", "cap", "nipple", "plug".
+    pub fitting: &'static str,
+    /// Its thread, named by the internal one of the pair.
+    pub thread: PipeThread,
+    /// True when the thread is outside: the machine's nozzle is a socket.
+    pub external: bool,
+    /// True for a hexagon.
+    pub hexagon: bool,
+    /// Outside diameter, or width across flats, mm.
+    pub width: f64,
+    /// Length left after facing, mm.
+    pub length: f64,
+    /// Length as bought, mm.
+    pub stock_length: f64,
+    /// Length without thread at the welded end, mm.
+    pub plain: f64,
+    /// Bore drilled through its closed end, mm; `None` where it is open.
+    pub bore: Option<f64>,
+    /// Leg of the fillet weld all round, mm.
+    pub leg: f64,
+}
+
+impl WeldedFitting {
+    /// Thread left after facing, mm.
+    pub fn thread_left(&self) -> f64 {
+        self.length - self.plain
+    }
+    /// Diameter of the circle as long as the welded edge, mm (hexagon: 2√3 of its flats round).
+    pub fn weld_dia(&self) -> f64 {
+        if self.hexagon {
+            2.0 * 3.0_f64.sqrt() * self.width / std::f64::consts::PI
+        } else {
+            self.width
+        }
+    }
+    /// Diameter of the circle around it, mm.
+    pub fn around(&self) -> f64 {
+        if self.hexagon {
+            2.0 * self.width / 3.0_f64.sqrt()
+        } else {
+            self.width
+        }
+    }
+}
+
+impl SeatKind {
+    /// The thread, named by the internal one of the pair.
+    pub fn thread(&self) -> Option<&PipeThread> {
+        match self {
+            SeatKind::Tapped(t) => Some(&t.thread),
+            SeatKind::Welded(w) => Some(&w.thread),
+        }
+    }
+    /// True when the mold is screwed on by turning it (or the nozzle).
+    pub fn screwed(&self) -> bool {
+        matches!(self, SeatKind::Tapped(_) | SeatKind::Welded(_))
+    }
 }

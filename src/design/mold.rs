@@ -9,7 +9,7 @@ use super::feature::{Feature, Impression, Purpose, Shape};
 use super::feed::Feed;
 use super::frame::{self, Frame};
 use super::hole::{Depth, Hole, HoleStep};
-use super::joint::{Clamp, NozzleSeat};
+use super::joint::{Bore, Clamp, NozzleSeat};
 use super::nozzle::{self, Seat, SprueTaper};
 use super::obstacle::Obstacle;
 use super::parting;
@@ -43,8 +43,9 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         }
     };
     let outline = outline_at_parting(&model)?;
-    let (orifice, taper) = nozzle::sprue(p);
-    let seat = nozzle::seat(p, metal, orifice)?;
+    let orifice = nozzle::orifice(p);
+    let seat = nozzle::seat(p, metal, orifice, false)?;
+    let taper = nozzle::sprue(p, seat.bores.last().map_or(orifice, |b| b.leaves));
     // The sprue's length is not known yet; 30 mm bounds its width for the layout.
     let sprue_bound = taper.at(30.0) / 2.0;
     let cavities = cavities::decide(
@@ -179,13 +180,7 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         plates: vec![a, b],
         part: Some(model),
         cavities: cavities.placements.clone(),
-        nozzle: NozzleSeat {
-            thread: seat.thread.clone(),
-            orifice,
-            depth: seat.depth,
-            pressed_dia: 2.0 * seat.radius,
-            weld: seat.weld,
-        },
+        nozzle: nozzle_seat(&seat, orifice, &feed),
         clamp: Some(Clamp {
             thread: bolts.thread.clone(),
             class: bolts.class.clone(),
@@ -206,7 +201,26 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
     design.hardware = hardware::list(p, &bolts, &frame, ta, tb, &seat);
     super::tag(&mut design);
     checks::mold(p, &design, &bolts, parting.draft_deg);
+    nozzle::check(p, &design, seat.radius);
     Some(design)
+}
+
+/// The seat with the sprue as its last bore.
+fn nozzle_seat(seat: &Seat, orifice: f64, feed: &Feed) -> NozzleSeat {
+    let mut bores = seat.bores.clone();
+    bores.push(Bore {
+        name: "sprue",
+        enters: feed.sprue_small,
+        leaves: feed.sprue_large,
+        key: "feed.sprue_diameter",
+    });
+    NozzleSeat {
+        kind: seat.kind.clone(),
+        orifice,
+        depth: seat.depth,
+        pressed_dia: seat.pressed_dia,
+        bores,
+    }
 }
 
 /// The part's outline at the parting plane, with its through holes.
@@ -351,15 +365,7 @@ fn impressions(
 }
 
 fn nozzle_and_sprue(a: &mut Plate, seat: &Seat, feed: &Feed, taper: &SprueTaper) {
-    push(
-        a,
-        Purpose::Nozzle,
-        Face::High,
-        Shape::Hole(Hole {
-            at: Point::origin(),
-            steps: seat.steps.clone(),
-        }),
-    );
+    nozzle::cut(a, seat);
     push(
         a,
         Purpose::Sprue,

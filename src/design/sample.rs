@@ -326,11 +326,15 @@ pub(crate) fn design() -> Design {
         }],
         feed: None,
         nozzle: NozzleSeat {
-            thread: "G 1/2".into(),
+            kind: SeatKind::Tapped(TappedSeat {
+                thread: crate::data::PipeThread::parse("G 1/2").expect("in the tables"),
+                length: 11.0,
+                through: false,
+            }),
             orifice: 4.0,
             depth: 12.0,
-            pressed_dia: 21.0,
-            weld: None,
+            pressed_dia: 20.955,
+            bores: Vec::new(),
         },
         clamp: None,
         plastic: Plastic {

@@ -83,10 +83,6 @@ fn minutes(seconds: f64) -> String {
     }
 }
 
-/// How much hotter the nozzle is kept than the barrel, K: cold pipe fittings freeze off.
-/// (Common practice, no source.)
-const NOZZLE_HOTTER: f64 = 10.0;
-
 /// Writes the card.
 pub fn card(design: &Design, r: &ProcessReport) -> ProcessCard {
     let findings = design.findings.iter().chain(&r.findings);
@@ -121,9 +117,7 @@ fn heat(design: &Design, r: &ProcessReport) -> CardSection {
             t.confidence.words()
         )
     });
-    let nozzle = data.map_or(p.melt_temperature + NOZZLE_HOTTER, |d| {
-        (p.melt_temperature + NOZZLE_HOTTER).min(d.max_temperature.value.typical)
-    });
+    let nozzle = p.nozzle_temperature();
     let mut lines = vec![
         line(
             "Barrel",

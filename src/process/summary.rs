@@ -15,7 +15,7 @@ use super::release;
 use super::report::{CoolReport, FillReport, ShotReport};
 use super::run::ProcessOptions;
 use crate::data::{Material, joint, materials, plastics};
-use crate::design::{Design, HoleStep, Placement, Plate, Purpose, Shape};
+use crate::design::{Design, HoleStep, Placement, Plate, Purpose, SeatKind, Shape, Side};
 use crate::sketch::Point;
 
 /// Opening, taking out, closing, s (common practice, no source: time your own).
@@ -74,7 +74,7 @@ fn screws(design: &Design) -> Screws {
     let text = |key: &str| design.decisions.get(key).map(|d| d.value.clone());
     let mut thread = text("bolts.size");
     let mut at: Vec<Point> = Vec::new();
-    for plate in &design.plates {
+    for plate in design.plates.iter().filter(|p| p.side != Side::Adaptor) {
         for f in &plate.features {
             let (Purpose::Bolt, Shape::Hole(h)) = (f.purpose, &f.shape) else {
                 continue;
@@ -93,7 +93,11 @@ fn screws(design: &Design) -> Screws {
         thread: thread.unwrap_or_default(),
         class: text("bolts.class").unwrap_or_else(|| "8.8".into()),
         at,
-        grip: design.plates.last().map_or(20.0, Plate::thickness),
+        grip: design
+            .plates
+            .iter()
+            .find(|p| p.side == Side::B)
+            .map_or(20.0, Plate::thickness),
     }
 }
 
@@ -134,6 +138,7 @@ pub(super) fn hold_report(
     let plates: Vec<BentPlate<'_>> = design
         .plates
         .iter()
+        .filter(|p| p.side != Side::Adaptor)
         .filter_map(|p| {
             let b = p.outline.bounds();
             Some(BentPlate {
@@ -149,51 +154,38 @@ pub(super) fn hold_report(
     hold::hold(&wet, filling, &screws(design), &plates, flash).map(Some)
 }
 
-/// Millimetres at the start of a decision's text: "6 mm".
-fn decided_mm(design: &Design, key: &str) -> Option<f64> {
-    let text = &design.decisions.get(key)?.value;
-    text.split_whitespace().next()?.parse().ok()
-}
-
 pub(super) fn nozzle_report(design: &Design) -> Option<NozzleReport> {
-    let (plate, hole) = design.plates.iter().find_map(|p| {
-        p.features.iter().find_map(|f| match (&f.shape, f.purpose) {
-            (Shape::Hole(h), Purpose::Nozzle) => Some((p, h)),
-            _ => None,
-        })
-    })?;
-    let tap = hole.steps.iter().find_map(|s| match s {
-        HoleStep::Tap {
-            major,
-            pitch,
-            depth,
-            ..
-        } => {
-            let length = match depth {
-                crate::design::hole::Depth::Through => plate.thickness(),
-                crate::design::hole::Depth::Blind(d) => *d,
-            };
-            Some((*major, *pitch, length))
-        }
-        _ => None,
-    });
-    let weld =
-        decided_mm(design, "nozzle.weld_leg").zip(decided_mm(design, "nozzle.fitting_diameter"));
-    let widest = hole.steps.iter().map(HoleStep::dia).fold(0.0, f64::max);
-    let across = tap.map_or(weld.map_or(widest, |w| w.1), |t| t.0);
-    let thrust = joint::thrust(design.machine.pressure, across);
+    let seat = &design.nozzle;
+    let plate = design
+        .plates
+        .iter()
+        .max_by(|a, b| a.z_high.total_cmp(&b.z_high))?;
+    let thrust = joint::thrust(design.machine.pressure, seat.pressed_dia);
     let yields = metal(plate).and_then(|m| m.yield_stress).unwrap_or(125.0);
     let corners = design
         .plates
         .iter()
         .flat_map(|p| p.outline.outer.vertices.iter().map(|v| v.at.coords.norm()));
+    let (thread_shear, weld_stress) = match &seat.kind {
+        SeatKind::Tapped(t) => {
+            let form = t.thread.form()?;
+            let length = if t.through {
+                plate.thickness()
+            } else {
+                t.length
+            };
+            let shear = joint::thread_shear(thrust, form.major, form.pitch, length);
+            (Some(shear), None)
+        }
+        SeatKind::Welded(w) => {
+            let stress = joint::weld_throat_stress(thrust, w.weld_dia(), w.leg);
+            (None, Some(stress))
+        }
+    };
     Some(NozzleReport {
         thrust,
-        thread_shear: tap.map(|t| joint::thread_shear(thrust, t.0, t.1, t.2)),
-        weld_stress: match (tap, weld) {
-            (None, Some((leg, dia))) => Some(joint::weld_throat_stress(thrust, dia, leg)),
-            _ => None,
-        },
+        thread_shear,
+        weld_stress,
         // Shear yield 0.58 of tensile (von Mises), half of that as the limit: hot metal,
         // hand-cut threads, hand-made welds (common practice, no source).
         allowed: 0.5 * 0.58 * yields,

@@ -12,7 +12,10 @@ use toml::Spanned;
 use toml::de::DeValue;
 
 pub use super::adaptor::{AdaptorSection, HoleStyle, Pattern};
-pub use super::machine::{Joint, MachineSection, NozzleSection, PlasticSection};
+pub use super::machine::{
+    FittingKind, FittingMetal, FittingShape, Joint, LocateBy, MachineSection, NozzleSection,
+    PlasticSection, Sealing,
+};
 pub use super::mold::{
     BoltStyle, BoltsSection, DowelsSection, FeedSection, MoldSection, VentsSection,
 };

@@ -62,6 +62,8 @@ section! {
     pressure: Pressure = quantity(Dimension::Pressure, 0.2, 60.0), "hand force × lever ratio × efficiency ÷ plunger area", "4";
     /// Fastest speed of the hand at the lever's end.
     hand_speed: Speed = quantity(Dimension::Speed, 10.0, 3000.0), "400 mm/s, a quick pull", "300";
+    /// Circle about the nozzle's axis that is free for a mold while it is screwed on, diameter.
+    swing: Length = length(20.0, 2000.0), "not known: the mold's swing circle is only told", "220";
     /// Heater power of the barrel.
     heater_power: f64 = quantity(Dimension::Power, 10.0, 10000.0), "recharge time is not computed from it", "350";
     /// Mass of the steel that is heated.
@@ -82,24 +84,130 @@ pub enum Joint {
 }
 words!(Joint { "tapped" => Joint::Tapped, "welded" => Joint::Welded });
 
+/// Stock fittings that are welded on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "lowercase")]
+pub enum FittingKind {
+    /// Thread inside, both ends open.
+    #[default]
+    Socket,
+    /// Thread inside, one end closed.
+    Cap,
+    /// Thread outside, open.
+    Nipple,
+    /// Thread outside, head closed.
+    Plug,
+}
+words!(FittingKind {
+    "socket" => FittingKind::Socket,
+    "cap" => FittingKind::Cap,
+    "nipple" => FittingKind::Nipple,
+    "plug" => FittingKind::Plug,
+});
+
+/// What a fitting looks like from its end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum FittingShape {
+    /// Round.
+    Round,
+    /// A hexagon.
+    Hexagon,
+}
+words!(FittingShape { "round" => FittingShape::Round, "hexagon" => FittingShape::Hexagon });
+
+/// How a fitting finds its place before it is welded.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum LocateBy {
+    /// In a shallow recess of the plate.
+    Recess,
+    /// In a circle scribed on the plate.
+    Scribe,
+}
+words!(LocateBy { "recess" => LocateBy::Recess, "scribe" => LocateBy::Scribe });
+
+/// What nozzle and fitting are made of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "kebab-case")]
+pub enum FittingMetal {
+    /// Plain steel.
+    #[default]
+    Steel,
+    /// Stainless steel.
+    Stainless,
+    /// Brass.
+    Brass,
+    /// Malleable cast iron: most cheap plumbing fittings.
+    MalleableIron,
+}
+words!(FittingMetal {
+    "steel" => FittingMetal::Steel,
+    "stainless" => FittingMetal::Stainless,
+    "brass" => FittingMetal::Brass,
+    "malleable iron" => FittingMetal::MalleableIron,
+});
+
+/// What keeps the melt in at the joint.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Sealing {
+    /// PTFE tape in a taper thread.
+    Tape,
+    /// A soft copper ring on a face.
+    CopperRing,
+    /// Metal on metal: the taper, the nozzle's end on the floor, a seat.
+    Metal,
+}
+words!(Sealing {
+    "tape" => Sealing::Tape,
+    "copper ring" => Sealing::CopperRing,
+    "metal" => Sealing::Metal,
+});
+
 section! {
     /// `[nozzle]`
     pub struct NozzleSection, "nozzle", "The machine's nozzle, a pipe fitting, and how it joins the mold.";
     rules &[Rule::OnlyWith {
         selector: "joint",
         word: "welded",
-        keys: &["fitting_diameter", "fitting_length", "weld_leg"],
-    }];
+        keys: &[
+            "fitting", "fitting_shape", "fitting_diameter", "fitting_flats", "fitting_length",
+            "fitting_stock", "fitting_plain", "fitting_bore", "fitting_locate", "weld_leg",
+        ],
+    }, Rule::AtMostOne(&["fitting_diameter", "fitting_flats"])];
     /// Thread of the hole that takes the machine's nozzle: G, Rp, Rc or NPT with its size.
     thread: PipeThread = Kind::PipeThread, "G 1/2; compare it with your nozzle before you cut metal", "\"G 1/2\"";
-    /// How it joins: a thread tapped into the A plate, or a fitting welded on.
+    /// How it joins: a thread tapped into the plate, or a fitting welded on.
     joint: Joint = Kind::Word(<Joint as Word>::NAMES), "tapped", "\"tapped\"";
     /// Bore of the nozzle where the melt leaves it.
     orifice: Length = length(1.0, 30.0), "5 mm; measure yours", "6";
-    /// Welded fitting: outside diameter of the faced end.
+    /// How deep the nozzle's end stands below the plate's face (or the fitting's) when it is tight.
+    reach: Length = length(1.0, 100.0), "by the standard's engagement and one turn and a half; a parallel thread's end on the floor", "11";
+    /// Metal of nozzle and fitting.
+    material: FittingMetal = Kind::Word(<FittingMetal as Word>::NAMES), "steel", "\"steel\"";
+    /// True where nozzle or fitting is zinc coated.
+    galvanised: bool = Kind::Flag, "false; look: dull grey spangles are zinc", "true";
+    /// What keeps the melt in: tape (PTFE), copper ring, metal (on metal).
+    sealing: Sealing = Kind::Word(<Sealing as Word>::NAMES), "a copper ring for G; tape in a taper thread where it stands the heat, else metal", "\"metal\"";
+    /// Welded fitting: socket or cap (thread inside), nipple or plug (thread outside).
+    fitting: FittingKind = Kind::Word(<FittingKind as Word>::NAMES), "socket", "\"plug\"";
+    /// Welded fitting: round or hexagon at its welded end.
+    fitting_shape: FittingShape = Kind::Word(<FittingShape as Word>::NAMES), "hexagon for plug and cap, else round", "\"hexagon\"";
+    /// Welded fitting: outside diameter of the faced end, where it is round.
     fitting_diameter: Length = length(8.0, 120.0), "thread diameter + 8 mm; measure yours", "27";
+    /// Welded fitting: width across flats, where it is a hexagon.
+    fitting_flats: Length = length(8.0, 120.0), "a usual width; measure yours", "24";
     /// Welded fitting: length left after facing.
-    fitting_length: Length = length(5.0, 120.0), "thread length + 3 mm", "18";
+    fitting_length: Length = length(5.0, 120.0), "thread of a full joint + the part without thread", "18";
+    /// Welded fitting: length as bought.
+    fitting_stock: Length = length(5.0, 300.0), "2 mm more than is left after facing", "24";
+    /// Welded fitting: length without thread at its welded end.
+    fitting_plain: Length = length(0.0, 60.0), "0 for a socket, the floor of a cap, clear of the weld for nipple and plug", "4";
+    /// Welded plug or cap: bore drilled through its closed end.
+    fitting_bore: Length = length(1.0, 60.0), "a little more than the nozzle's bore", "6";
+    /// Welded fitting: located in a shallow recess, or in a scribed circle.
+    fitting_locate: LocateBy = Kind::Word(<LocateBy as Word>::NAMES), "recess", "\"scribe\"";
     /// Leg of the fillet weld.
     weld_leg: Length = length(2.0, 15.0), "5 mm", "5";
 }

@@ -15,9 +15,8 @@ use toml::de::DeTable;
 pub const LARGEST_FILE: usize = 1 << 20;
 
 /// Sections that say nothing for an adaptor.
-pub(crate) const NOT_FOR_ADAPTOR: [&str; 7] = [
-    "part", "plastic", "mold", "feed", "vents", "bolts", "dowels",
-];
+pub(crate) const NOT_FOR_ADAPTOR: [&str; 6] =
+    ["part", "mold", "feed", "vents", "bolts", "dowels"];
 
 /// Reads a parameter file from its bytes.
 ///
@@ -159,9 +158,7 @@ fn check_sections(table: &Table<'_, '_>, keys: &FileKeys, found: &Findings) {
             }
         }
         JobKind::Adaptor => {
-            for name in [
-                "part", "plastic", "mold", "feed", "vents", "bolts", "dowels",
-            ] {
+            for name in NOT_FOR_ADAPTOR {
                 if table.has(name) {
                     found.push(Diagnostic::new(
                         codes::KEY_NOT_USED,

@@ -34,6 +34,16 @@ macro_rules! words {
             const WORDS: &'static [(&'static str, Self)] = &[$(($word, $value)),*];
             const NAMES: &'static [&'static str] = &[$($word),*];
         }
+        impl $name {
+            /// The word that stands for it in the parameter file.
+            pub fn word(self) -> &'static str {
+                use $crate::spec::value::Word;
+                Self::WORDS
+                    .iter()
+                    .find(|(_, v)| *v == self)
+                    .map_or("", |(w, _)| w)
+            }
+        }
         impl $crate::spec::value::Value for $name {
             fn read(
                 at: &$crate::spec::reader::Place<'_>,

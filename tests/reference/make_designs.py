@@ -226,6 +226,9 @@ class Maker:
         nozzle = {"thread": self.r.choice(FAMILIES).format(self.r.choice(SIZES[1:5]))}
         if self.chance(0.25):
             nozzle["joint"] = "welded"
+            nozzle["fitting"] = self.r.choice(["socket", "cap", "nipple", "plug"])
+            if self.chance(0.3):
+                nozzle["fitting_locate"] = "scribe"
         mold = {"cavities": cavities}
         if self.chance(0.5):
             mold["material"] = self.r.choice(METALS)

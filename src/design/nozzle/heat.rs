@@ -1,0 +1,204 @@
+//! What the heat does to the joint: tape, zinc, brass, aluminium.
+//!
+//! Input: the plastic's melt temperature, the metals. Output: findings, and what seals.
+
+use super::super::joint::{NozzleSeat, SeatKind};
+use super::super::planner::{PRACTICE, Planner, span_of};
+use crate::base::decision::Rule;
+use crate::base::units::decimals;
+use crate::base::{Finding, Level};
+use crate::data::materials::Group;
+use crate::data::{Material, welding};
+use crate::spec::job::{FittingMetal, Sealing};
+
+/// Distance to a limit that is worth a word, K (common practice, no source: thermometers at a
+/// nozzle are off by that much).
+const NEAR: f64 = 20.0;
+
+/// Decides what seals, and judges every material at the joint at the nozzle's temperature, °C.
+pub(super) fn heat(p: &mut Planner, seat: &NozzleSeat, plate: &Material, nozzle_c: f64) -> Sealing {
+    p.decisions.record(
+        "nozzle.temperature",
+        format!("{} °C", decimals(nozzle_c, 0)),
+        Rule::new("melt temperature + 10 K: pipe fittings freeze off", PRACTICE)
+            .changes_with("plastic.melt_temperature"),
+    );
+    let taper = seat.kind.thread().is_some_and(|t| t.family.seals_in_thread());
+    let sealing = p.decisions.decide(
+        "nozzle.sealing",
+        p.job.nozzle.sealing.as_ref(),
+        |s| s.word().into(),
+        || {
+            let (s, why) = if !seat.kind.screwed() {
+                (Sealing::Metal, "a pressed seat seals metal on metal")
+            } else if !taper {
+                (
+                    Sealing::CopperRing,
+                    "a parallel thread seals on a face: a soft copper ring under the nozzle's collar",
+                )
+            } else if nozzle_c + NEAR <= welding::PTFE_MAX_C {
+                (Sealing::Tape, "PTFE tape stands this temperature with 20 K to spare")
+            } else {
+                (
+                    Sealing::Metal,
+                    "too near the limit of PTFE tape: clean taper threads, metal on metal",
+                )
+            };
+            (
+                s,
+                Rule::new(why, "ISO 228-1 and ISO 7-1 scope; table `welding-sealing`")
+                    .with("nozzle temperature", format!("{} °C", decimals(nozzle_c, 0)))
+                    .with("PTFE limit", format!("{} °C", welding::PTFE_MAX_C))
+                    .changes_with("nozzle.sealing, plastic.melt_temperature"),
+            )
+        },
+    );
+    tape(p, sealing, taper, nozzle_c);
+    zinc(p, seat, nozzle_c);
+    metals(p, seat, nozzle_c);
+    aluminium(p, plate, nozzle_c);
+    sealing
+}
+
+fn tape(p: &mut Planner, sealing: Sealing, taper: bool, nozzle_c: f64) {
+    if sealing != Sealing::Tape {
+        return;
+    }
+    let span = span_of(p.job.nozzle.sealing.as_ref());
+    if !taper {
+        p.findings.push(
+            Finding::new(
+                Level::Stop,
+                "tape-on-parallel-thread",
+                "nozzle.sealing",
+                "tape in a parallel thread does not hold melt under pressure",
+                "ISO 228-1 scope: pressure-tight joints are made on faces outside the thread",
+                "nozzle.sealing = \"copper ring\" or \"metal\"",
+            )
+            .because_of(span),
+        );
+    }
+    let room = welding::PTFE_MAX_C - nozzle_c;
+    if room < NEAR {
+        p.findings.push(
+            Finding::new(
+                if room < 0.0 { Level::Stop } else { Level::Warn },
+                "tape-too-hot",
+                "nozzle.sealing",
+                format!(
+                    "PTFE tape at {} °C; it holds to {} °C",
+                    decimals(nozzle_c, 0),
+                    welding::PTFE_MAX_C
+                ),
+                "above its limit PTFE softens and creeps out, from about 350 °C its fumes are poisonous",
+                "nozzle.sealing = \"metal\": clean taper threads without tape; or a copper ring on a face",
+            )
+            .because_of(span),
+        );
+    }
+}
+
+fn zinc(p: &mut Planner, seat: &NozzleSeat, nozzle_c: f64) {
+    let Some(given) = p.job.nozzle.galvanised.clone().filter(|g| g.value) else {
+        return;
+    };
+    let welded = matches!(seat.kind, SeatKind::Welded(_));
+    if welded || nozzle_c > welding::ZINC_COATING_MAX_C {
+        p.findings.push(
+            Finding::new(
+                if welded { Level::Stop } else { Level::Warn },
+                "zinc-coating",
+                "nozzle.galvanised",
+                format!(
+                    "a galvanised fitting at {} °C{}",
+                    decimals(nozzle_c, 0),
+                    if welded { ", and welded" } else { "" }
+                ),
+                format!(
+                    "zinc holds to {} °C in service, then it peels; it boils at {} °C under the arc, and its fume makes ill within hours",
+                    welding::ZINC_COATING_MAX_C, welding::ZINC_BOILS_C
+                ),
+                "a plain steel fitting; or strip the zinc before welding and heating (by acid or grinding, outdoors, 100 mm back), then galvanised = false",
+            )
+            .because_of(Some(given.span)),
+        );
+    }
+}
+
+fn metals(p: &mut Planner, seat: &NozzleSeat, nozzle_c: f64) {
+    let metal = p.decisions.decide(
+        "nozzle.material",
+        p.job.nozzle.material.as_ref(),
+        |m| m.word().into(),
+        || {
+            (
+                FittingMetal::Steel,
+                Rule::new("plain steel: welds, and keeps its strength at the nozzle", PRACTICE)
+                    .changes_with("nozzle.material"),
+            )
+        },
+    );
+    let span = span_of(p.job.nozzle.material.as_ref());
+    let welded = matches!(seat.kind, SeatKind::Welded(_));
+    let (level, why, change) = match (metal, welded) {
+        (FittingMetal::Steel, _) | (FittingMetal::Stainless, false) => return,
+        (FittingMetal::Stainless, true) => (
+            Level::Warn,
+            "stainless on plain steel needs a filler for unlike steels (309L; common practice, no source)",
+            "a plain steel fitting, or the right filler",
+        ),
+        (FittingMetal::Brass, true) => (
+            Level::Stop,
+            "brass cannot be arc welded on steel: its zinc boils out",
+            "a plain steel fitting",
+        ),
+        (FittingMetal::Brass, false) => (
+            Level::Note,
+            "leaded brass loses strength above about 200 °C and its thread wears (from memory); it does not gall",
+            "a steel nozzle, or new ones in time",
+        ),
+        (FittingMetal::MalleableIron, true) => (
+            Level::Warn,
+            "malleable iron cracks beside a weld without nickel filler and preheat (from memory)",
+            "a plain steel fitting, a tapped joint, or a flange",
+        ),
+        (FittingMetal::MalleableIron, false) => return,
+    };
+    p.findings.push(
+        Finding::new(
+            level,
+            "fitting-metal",
+            "nozzle.material",
+            format!(
+                "a fitting of {} at {} °C",
+                metal.word(),
+                decimals(nozzle_c, 0)
+            ),
+            why,
+            change,
+        )
+        .because_of(span),
+    );
+}
+
+/// Hardened aluminium next to a hot nozzle.
+fn aluminium(p: &mut Planner, plate: &Material, nozzle_c: f64) {
+    let hardened = plate.group == Group::Aluminium && plate.name.contains("T6");
+    if hardened && nozzle_c > welding::ALUMINIUM_T6_LOSES_TEMPER_C {
+        p.findings.push(Finding::new(
+            Level::Note,
+            "aluminium-loses-temper",
+            "nozzle",
+            format!(
+                "{} against a nozzle at {} °C",
+                plate.name,
+                decimals(nozzle_c, 0)
+            ),
+            format!(
+                "6xxx-T6 falls below its least strength within 0.5 to 4 h at {} °C (one source): the metal around the nozzle softens, the rest of the mold stays cool",
+                welding::ALUMINIUM_T6_LOSES_TEMPER_C
+            ),
+            "take the mold off between shots; for long runs a steel flange or a steel A plate",
+        ));
+    }
+}

@@ -1,0 +1,212 @@
+//! The nozzle joint: how the machine's nozzle meets the plate, and the sprue behind it.
+//!
+//! Input: `[nozzle]`, `[feed]`. Output: the [`Seat`], the sprue's taper, findings about the
+//! joint. One module for each kind of seat; `checks` and `heat` judge all of them.
+
+mod checks;
+mod heat;
+mod tapped;
+mod welded;
+
+pub(super) use checks::joint as check;
+pub(super) use tapped::thread_length;
+
+use super::feature::{Purpose, Shape};
+use super::hole::{Hole, HoleStep};
+use super::joint::{Bore, SeatKind};
+use super::mold::push;
+use super::planner::{PRACTICE, Planner, up_to};
+use super::plate::{Face, Hardware, Plate};
+use crate::base::Angle;
+use crate::base::decision::Rule;
+use crate::data::{Material, formulae, pipe};
+use crate::sketch::{Point, Region};
+use crate::spec::job::Joint;
+
+/// Seat of the nozzle: what is cut from the nozzle face of the plate that carries it.
+pub(super) struct Seat {
+    /// How the nozzle meets the metal.
+    pub kind: SeatKind,
+    /// Where the sprue begins, mm below the nozzle face.
+    pub depth: f64,
+    /// Largest radius of the hole (or of the fitting with its weld), mm.
+    pub radius: f64,
+    /// Steps of the hole; none where the fitting stands in a scribed circle.
+    pub steps: Vec<HoleStep>,
+    /// A mark on the nozzle face and its depth, mm.
+    pub mark: Option<(Region, f64)>,
+    /// Diameter that the melt's pressure acts on at the joint, mm.
+    pub pressed_dia: f64,
+    /// The bores before the sprue, in the melt's order.
+    pub bores: Vec<Bore>,
+    /// What has to be bought for it.
+    pub hardware: Vec<Hardware>,
+}
+
+/// The sprue's taper.
+#[derive(Clone, Copy)]
+pub(super) struct SprueTaper {
+    /// Diameter at the nozzle end, mm.
+    pub small: f64,
+    /// Growth of the diameter per length.
+    pub growth: f64,
+}
+
+impl SprueTaper {
+    /// Diameter after `length` mm.
+    pub(super) fn at(&self, length: f64) -> f64 {
+        self.small + self.growth * length
+    }
+}
+
+/// Least growth from one bore to the next, mm: the cold plug pulls through
+/// (atmmolding.com, .015 in; woaifanyi.com molding note, 1/32 in).
+pub(super) const BORE_STEP: f64 = 0.4;
+/// The growth that is chosen, mm, before rounding up to the next half millimetre.
+pub(super) const BORE_STEP_CHOSEN: f64 = 0.8;
+/// Source of both.
+pub(super) const BORE_STEP_SOURCE: &str =
+    "atmmolding.com (.015 in); woaifanyi.com molding note (1/32 in)";
+
+/// The next bore after one of `before` mm.
+pub(super) fn next_bore(before: f64) -> f64 {
+    up_to(before + BORE_STEP_CHOSEN, 0.5)
+}
+
+/// Decides the nozzle's thread; G 1/2 unless told otherwise.
+pub(super) fn thread(p: &mut Planner) -> pipe::PipeThread {
+    p.decisions.decide(
+        "nozzle.thread",
+        p.job.nozzle.thread.as_ref(),
+        pipe::PipeThread::designation,
+        || {
+            (
+                pipe::PipeThread {
+                    family: pipe::PipeFamily::G,
+                    size: "1/2".into(),
+                },
+                Rule::new("G 1/2: the commonest small plumbing thread", PRACTICE)
+                    .changes_with("nozzle.thread: measure your nozzle, four families look alike"),
+            )
+        },
+    )
+}
+
+/// Decides the bore of the nozzle.
+pub(super) fn orifice(p: &mut Planner) -> f64 {
+    p.length("nozzle.orifice", p.job.nozzle.orifice.as_ref(), || {
+        (
+            5.0,
+            Rule::new("a 5 mm bore: wide enough for a few MPa", PRACTICE)
+                .changes_with("measure the bore of your nozzle"),
+        )
+    })
+}
+
+/// Decides the sprue's taper; `before` is the bore that the melt comes from.
+pub(super) fn sprue(p: &mut Planner, before: f64) -> SprueTaper {
+    let feed = p.job.feed.clone();
+    let small = p.length("feed.sprue_diameter", feed.sprue_diameter.as_ref(), || {
+        (
+            next_bore(before),
+            Rule::new(
+                "entry 0.4 to 0.8 mm larger than the bore before it, up to the next half millimetre: the cold plug pulls through",
+                BORE_STEP_SOURCE,
+            )
+            .with("bore before it", format!("{before} mm"))
+            .changes_with("nozzle.orifice, feed.sprue_diameter"),
+        )
+    });
+    let taper = p.decisions.decide(
+        "feed.sprue_taper",
+        feed.sprue_taper.as_ref(),
+        Angle::to_string,
+        || {
+            let taper = formulae::taper_included_angle(1.0 / 24.0);
+            (
+                Angle::from_degrees((taper * 1000.0).round() / 1000.0),
+                Rule::new(
+                    "1/2 inch per foot included (1:24)",
+                    "draftlessig.org; ptonline.com (0.042 per inch)",
+                )
+                .changes_with("feed.sprue_taper: the taper of your reamer"),
+            )
+        },
+    );
+    SprueTaper {
+        small,
+        growth: 2.0 * (taper.radians() / 2.0).tan(),
+    }
+}
+
+/// Decides the joint. `through`: a tapped thread runs right through the plate.
+pub(super) fn seat(
+    p: &mut Planner,
+    material: &Material,
+    orifice: f64,
+    through: bool,
+) -> Option<Seat> {
+    let joint = p.decisions.decide(
+        "nozzle.joint",
+        p.job.nozzle.joint.as_ref(),
+        |j| match j {
+            Joint::Tapped => "tapped".into(),
+            Joint::Welded => "welded".into(),
+        },
+        || {
+            (
+                Joint::Tapped,
+                Rule::new(
+                    "thread tapped into the plate: no welding, square by itself",
+                    PRACTICE,
+                )
+                .changes_with("nozzle.joint = \"welded\" for thin steel plates"),
+            )
+        },
+    );
+    let thread = thread(p);
+    let mut seat = match joint {
+        Joint::Tapped => tapped::tapped(p, &thread, through)?,
+        Joint::Welded => welded::welded(p, &thread, material, orifice)?,
+    };
+    if orifice > 0.0 {
+        seat.bores.insert(
+            0,
+            Bore {
+                name: "nozzle",
+                enters: orifice,
+                leaves: orifice,
+                key: "nozzle.orifice",
+            },
+        );
+    }
+    Some(seat)
+}
+
+/// Cuts the seat into the nozzle face of its plate.
+pub(super) fn cut(plate: &mut Plate, seat: &Seat) {
+    if !seat.steps.is_empty() {
+        push(
+            plate,
+            Purpose::Nozzle,
+            Face::High,
+            Shape::Hole(Hole {
+                at: Point::origin(),
+                steps: seat.steps.clone(),
+            }),
+        );
+    }
+    if let Some((region, depth)) = &seat.mark {
+        push(
+            plate,
+            Purpose::Mark,
+            Face::High,
+            Shape::Pocket {
+                region: region.clone(),
+                depth: *depth,
+                draft_deg: 0.0,
+                cutter: 0.2,
+            },
+        );
+    }
+}

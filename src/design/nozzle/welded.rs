@@ -1,0 +1,397 @@
+//! A stock fitting, faced flat, drilled and welded on a steel plate.
+//!
+//! Input: `nozzle.fitting` and its sizes. Output: the [`Seat`]. Widths of pipe fittings are set
+//! by no standard (EN 10242 foreword): usual values are only offered, the user's measure counts.
+
+use super::super::hole::HoleStep;
+use super::super::joint::{Bore, SeatKind, WeldedFitting};
+use super::super::planner::{PRACTICE, Planner, span_of, up_to};
+use super::super::plate::Hardware;
+use super::{BORE_STEP_SOURCE, Seat, next_bore, thread_length};
+use crate::base::decision::Rule;
+use crate::base::units::{decimals, number};
+use crate::base::{Finding, Level};
+use crate::data::materials::Group;
+use crate::data::pipe_fit::OutsideThread;
+use crate::data::pipe_tables::{pipe_hexagons, pipe_walls};
+use crate::data::{Material, formulae, pipe, welding};
+use crate::sketch::{Contour, Region, Vertex};
+use crate::spec::job::{FittingKind, FittingShape, LocateBy};
+
+/// Play of the recess around the fitting, mm on the diameter.
+const RECESS_PLAY: f64 = 0.1;
+/// Depth of the locating recess, mm: enough to hold the fitting, little metal lost.
+const RECESS_DEPTH: f64 = 2.0;
+/// A scribed circle: depth and width of the line, mm.
+const SCRIBED: (f64, f64) = (0.1, 0.2);
+
+pub(super) fn welded(
+    p: &mut Planner,
+    thread: &pipe::PipeThread,
+    material: &Material,
+    orifice: f64,
+) -> Option<Seat> {
+    let n = p.job.nozzle.clone();
+    let kind = p.decisions.decide(
+        "nozzle.fitting",
+        n.fitting.as_ref(),
+        |k| k.word().into(),
+        || {
+            (
+                FittingKind::Socket,
+                Rule::new(
+                    "a socket: thread inside, its faced end closed by the plate",
+                    PRACTICE,
+                )
+                .changes_with("nozzle.fitting: the fitting you have"),
+            )
+        },
+    );
+    let external = matches!(kind, FittingKind::Plug | FittingKind::Nipple);
+    let closed = matches!(kind, FittingKind::Plug | FittingKind::Cap);
+    let shape = p.decisions.decide(
+        "nozzle.fitting_shape",
+        n.fitting_shape.as_ref(),
+        |s| s.word().into(),
+        || {
+            (
+                if closed && n.fitting_diameter.is_none() {
+                    FittingShape::Hexagon
+                } else {
+                    FittingShape::Round
+                },
+                Rule::new("plugs and caps are hexagons, sockets and nipples round", PRACTICE)
+                    .changes_with("nozzle.fitting_shape"),
+            )
+        },
+    );
+    let hexagon = shape == FittingShape::Hexagon;
+    let width = width(p, thread, kind, hexagon);
+    let leg = p.length("nozzle.weld_leg", n.weld_leg.as_ref(), || {
+        (
+            5.0,
+            Rule::new(
+                "a 5 mm leg, throat 3.5 mm; at least 3 mm throat (EN 1993-1-8, from memory)",
+                PRACTICE,
+            )
+            .changes_with("nozzle.weld_leg"),
+        )
+    });
+    let plain = p.length("nozzle.fitting_plain", n.fitting_plain.as_ref(), || {
+        let (mm, why) = match kind {
+            FittingKind::Socket => (0.0, "a socket is threaded to its faced end"),
+            FittingKind::Cap => (4.0, "floor of a cap after facing"),
+            FittingKind::Nipple => (leg + 2.0, "clear of the weld by 2 mm"),
+            FittingKind::Plug => (leg + 3.0, "head left for the weld"),
+        };
+        (
+            mm,
+            Rule::new(why, PRACTICE).changes_with("measure the fitting you have"),
+        )
+    });
+    let need = needed_thread(thread, external);
+    let length = p.length("nozzle.fitting_length", n.fitting_length.as_ref(), || {
+        (
+            up_to(need + plain, 0.5),
+            Rule::new(
+                "thread that a full joint needs + the part without thread",
+                PRACTICE,
+            )
+            .with("thread", format!("{} mm", number(need)))
+            .with("without thread", format!("{} mm", number(plain)))
+            .changes_with("nozzle.fitting_length"),
+        )
+    });
+    let stock = p.length("nozzle.fitting_stock", n.fitting_stock.as_ref(), || {
+        (
+            length + 2.0,
+            Rule::new("2 mm to face off", PRACTICE).changes_with("measure the fitting you have"),
+        )
+    });
+    p.decisions.record(
+        "nozzle.face_off",
+        format!("{} mm", decimals(stock - length, 2)),
+        Rule::new(
+            "length as bought − length left: face the end to be welded flat and square",
+            "geometry",
+        )
+        .changes_with("nozzle.fitting_length, nozzle.fitting_stock"),
+    );
+    if stock < length {
+        p.refuse(
+            "fitting-too-short",
+            span_of(n.fitting_length.as_ref()).or(span_of(n.fitting_stock.as_ref())),
+            format!(
+                "a fitting of {} mm cannot be faced to {} mm",
+                number(stock),
+                number(length)
+            ),
+            "longer than the fitting",
+            format!("fitting_length of at most {} mm", number(stock)),
+        );
+        return None;
+    }
+    let bore = closed.then(|| {
+        p.length("nozzle.fitting_bore", n.fitting_bore.as_ref(), || {
+            (
+                next_bore(orifice),
+                Rule::new(
+                    "0.4 to 0.8 mm larger than the nozzle's bore, up to the next half millimetre",
+                    BORE_STEP_SOURCE,
+                )
+                .with("nozzle bore", format!("{} mm", number(orifice)))
+                .changes_with("nozzle.orifice, nozzle.fitting_bore"),
+            )
+        })
+    });
+    let fitting = WeldedFitting {
+        fitting: kind.word(),
+        thread: thread.clone(),
+        external,
+        hexagon,
+        width,
+        length,
+        stock_length: stock,
+        plain,
+        bore,
+        leg,
+    };
+    weld_decisions(p, &fitting, material);
+    let locate = p.decisions.decide(
+        "nozzle.fitting_locate",
+        n.fitting_locate.as_ref(),
+        |l| l.word().into(),
+        || {
+            (
+                LocateBy::Recess,
+                Rule::new(
+                    "a shallow recess holds the fitting on the axis while it is tacked",
+                    PRACTICE,
+                )
+                .changes_with("nozzle.fitting_locate = \"scribe\" where no recess can be cut"),
+            )
+        },
+    );
+    let around = fitting.around();
+    let (depth, steps, mark) = match locate {
+        LocateBy::Recess => (
+            RECESS_DEPTH,
+            vec![HoleStep::Counterbore {
+                dia: ((around + RECESS_PLAY) * 100.0).round() / 100.0,
+                depth: RECESS_DEPTH,
+            }],
+            None,
+        ),
+        LocateBy::Scribe => (0.0, Vec::new(), Some((ring(around / 2.0), SCRIBED.0))),
+    };
+    let bores = bore.map_or_else(Vec::new, |b| {
+        vec![Bore {
+            name: "fitting",
+            enters: b,
+            leaves: b,
+            key: "nozzle.fitting_bore",
+        }]
+    });
+    Some(Seat {
+        depth,
+        radius: around / 2.0 + leg,
+        steps,
+        mark,
+        pressed_dia: fitting.weld_dia(),
+        bores,
+        hardware: vec![hardware(&fitting)],
+        kind: SeatKind::Welded(fitting),
+    })
+}
+
+/// Width of the fitting: what the user measured, else the usual value.
+fn width(p: &mut Planner, thread: &pipe::PipeThread, kind: FittingKind, hexagon: bool) -> f64 {
+    let n = p.job.nozzle.clone();
+    let major = thread.form().map_or(20.0, |f| f.major);
+    if hexagon {
+        return p.length("nozzle.fitting_flats", n.fitting_flats.as_ref(), || {
+            let npt = thread.family == pipe::PipeFamily::Npt;
+            let usual = pipe_hexagons()
+                .iter()
+                .filter(|h| kind == FittingKind::Plug && h.measure == "across flats")
+                .find(|h| h.size == thread.size && h.item.contains("NPT") == npt)
+                .and_then(|h| Some((h.flats_mm?, h.item.clone(), h.confidence.words())));
+            let (mm, item, trust) =
+                usual.unwrap_or_else(|| (up_to(major + 6.0, 1.0), "thread + 6 mm".into(), PRACTICE));
+            (
+                mm,
+                Rule::new(
+                    "usual width, no limit: no standard sets it, measure yours",
+                    format!("{item} ({trust})"),
+                )
+                .changes_with("measure the fitting you have"),
+            )
+        });
+    }
+    p.length("nozzle.fitting_diameter", n.fitting_diameter.as_ref(), || {
+        let pipe = pipe_walls()
+            .iter()
+            .find(|w| w.size == thread.size)
+            .filter(|_| kind == FittingKind::Nipple);
+        match pipe {
+            Some(w) => (
+                w.outside_dia_mm,
+                Rule::new("outside of the pipe that nipples are cut from", &w.source)
+                    .changes_with("measure the fitting you have"),
+            ),
+            None => (
+                up_to(major + 8.0, 1.0),
+                Rule::new(
+                    "thread diameter + 8 mm: a usual body of a socket or cap; no standard sets it",
+                    PRACTICE,
+                )
+                .with("thread major diameter", format!("{major} mm"))
+                .changes_with("measure the fitting you have"),
+            ),
+        }
+    })
+}
+
+/// Thread for a full joint, mm: inside as in a plate; outside the useful length of the standard.
+pub(super) fn needed_thread(thread: &pipe::PipeThread, external: bool) -> f64 {
+    if external
+        && let Some(o) = OutsideThread::mate_of(thread).form()
+    {
+        return up_to(o.useful_length, 0.5);
+    }
+    thread_length(thread).0
+}
+
+fn weld_decisions(p: &mut Planner, f: &WeldedFitting, material: &Material) {
+    if material.group != Group::MildSteel {
+        p.findings.push(
+            Finding::new(
+                Level::Stop,
+                "weld-needs-steel",
+                "nozzle",
+                format!(
+                    "a steel fitting cannot be welded on a plate of {}",
+                    material.name
+                ),
+                "steel welds to steel",
+                "mold.material = \"S235\", or nozzle.joint = \"tapped\"",
+            )
+            .because_of(span_of(p.job.nozzle.joint.as_ref())),
+        );
+    }
+    p.findings.push(Finding::new(
+        Level::Warn,
+        "weld-fumes",
+        "nozzle",
+        "a fitting is welded on the plate",
+        "galvanised fittings give off zinc oxide fume when welded or heated: metal fume fever within hours; malleable iron cracks without nickel filler and preheat",
+        "use a plain steel fitting, strip any zinc 100 mm back, ventilate, wear protection; have it welded by someone who is allowed to by local rules, and face the plate after welding",
+    ));
+    let throat = formulae::fillet_throat(f.leg);
+    p.decisions.record(
+        "nozzle.weld_throat",
+        format!("{} mm", decimals(throat, 2)),
+        Rule::new(
+            "0.707 × leg",
+            "EN ISO 2553; steelcalculator.app; englogs.com",
+        )
+        .with("leg", format!("{} mm", f.leg))
+        .changes_with("nozzle.weld_leg"),
+    );
+    if throat < welding::SMALLEST_THROAT {
+        p.findings.push(
+            Finding::new(
+                Level::Warn,
+                "weld-throat-small",
+                "nozzle",
+                format!("a leg of {} mm has a throat of {} mm", number(f.leg), decimals(throat, 2)),
+                format!(
+                    "at least {} mm (EN 1993-1-8, from memory)",
+                    number(welding::SMALLEST_THROAT)
+                ),
+                format!(
+                    "nozzle.weld_leg of at least {} mm",
+                    number(up_to(formulae::fillet_leg(welding::SMALLEST_THROAT), 0.5))
+                ),
+            )
+            .because_of(span_of(p.job.nozzle.weld_leg.as_ref())),
+        );
+    }
+    let wall = if f.external {
+        f.leg
+    } else {
+        let inside = f.thread.form().map_or(0.0, |t| t.major);
+        0.5 * (f.width - inside)
+    };
+    if f.leg > wall + 1e-9 {
+        p.findings.push(
+            Finding::new(
+                if wall < 1.5 { Level::Stop } else { Level::Warn },
+                "weld-leg-over-wall",
+                "nozzle",
+                format!(
+                    "a leg of {} mm on a wall of {} mm outside the thread",
+                    number(f.leg),
+                    decimals(wall, 1)
+                ),
+                "leg about the thinner thickness, never above it (steelcalculator.app; eng-tips 155953): more burns through and pulls the thread out of round",
+                "a smaller weld_leg (throat at least 3 mm), or a thicker fitting; clean the thread with a tap after welding",
+            )
+            .because_of(span_of(p.job.nozzle.weld_leg.as_ref())),
+        );
+    }
+    p.decisions.record(
+        "nozzle.weld_prep",
+        "square end, fillet all round".to_owned(),
+        Rule::new(
+            "a fillet needs no bevel: both parts bright 20 mm around, mill scale and zinc off, four tacks opposite each other, then short runs turn about",
+            "ISO 9692-1 practice, from memory; table `welding-sealing`, row distortion",
+        )
+        .changes_with("a qualified welder's advice"),
+    );
+    p.decisions.record(
+        "nozzle.reface_allowance",
+        "0.5 mm".to_owned(),
+        Rule::new(
+            "left on the plate's other face until it has been welded: a weld draws the plate hollow",
+            PRACTICE,
+        )
+        .changes_with("more for long welds on thin plates"),
+    );
+}
+
+/// A thin ring: the scribed circle.
+fn ring(radius: f64) -> Region {
+    let circle = |r: f64| {
+        Contour::new(vec![Vertex::new(r, 0.0, 1.0), Vertex::new(-r, 0.0, 1.0)])
+    };
+    Region {
+        outer: circle(radius + SCRIBED.1 / 2.0),
+        holes: vec![circle(radius - SCRIBED.1 / 2.0).clockwise()],
+    }
+}
+
+fn hardware(f: &WeldedFitting) -> Hardware {
+    let name = if f.external {
+        OutsideThread::mate_of(&f.thread).designation()
+    } else {
+        f.thread.designation()
+    };
+    let width = if f.hexagon {
+        format!("{} mm across flats", number(f.width))
+    } else {
+        format!("diameter {} mm", number(f.width))
+    };
+    let bore = f
+        .bore
+        .map_or(String::new(), |b| format!(", bored {} mm", number(b)));
+    Hardware {
+        count: 1,
+        designation: format!(
+            "Plain steel {} {name} (not galvanised), {width}, end faced flat, {} mm long after facing{bore}",
+            f.fitting,
+            number(f.length),
+        ),
+        purpose: format!("nozzle joint, welded all round, leg {} mm", number(f.leg)),
+    }
+}
