@@ -281,7 +281,10 @@ fn the_joint_is_judged_by_what_it_is_made_of() {
     let has = |d: &Design, code: &str| codes(d).contains(&code);
     // Tape: PETG at 250 °C and more is too near 260 °C, PP at 230 °C is not.
     let tape = "[nozzle]\nthread = \"Rp 1/2\"\nsealing = \"tape\"\n";
-    assert!(has(&with(&format!("{tape}[plastic]\nkind = \"PA6\"\n")), "tape-too-hot"));
+    assert!(has(
+        &with(&format!("{tape}[plastic]\nkind = \"PA6\"\n")),
+        "tape-too-hot"
+    ));
     assert!(!has(&with(tape), "tape-too-hot"));
     assert!(has(
         &with("[nozzle]\nthread = \"G 1/2\"\nsealing = \"tape\"\n"),
@@ -289,19 +292,44 @@ fn the_joint_is_judged_by_what_it_is_made_of() {
     ));
     // Zinc boils at 907 °C: no arc on it.
     let zinc = with("[nozzle]\njoint = \"welded\"\ngalvanised = true\n");
-    let found = zinc.findings.iter().find(|f| f.code == "zinc-coating").expect("found");
+    let found = zinc
+        .findings
+        .iter()
+        .find(|f| f.code == "zinc-coating")
+        .expect("found");
     assert_eq!(found.level, platewright::base::Level::Stop);
-    assert!(has(&with("[nozzle]\njoint = \"welded\"\nmaterial = \"brass\"\n"), "fitting-metal"));
+    assert!(has(
+        &with("[nozzle]\njoint = \"welded\"\nmaterial = \"brass\"\n"),
+        "fitting-metal"
+    ));
     // 6082-T6 at 218 °C loses its temper; steel does not.
     assert!(has(&with(""), "aluminium-loses-temper"));
-    assert!(!has(&with("[mold]\nmaterial = \"S235\"\n"), "aluminium-loses-temper"));
+    assert!(!has(
+        &with("[mold]\nmaterial = \"S235\"\n"),
+        "aluminium-loses-temper"
+    ));
     // A taper that is tight at 8.2 mm + 1.5 turns leaves room before a floor at 16.5 mm.
-    assert!(has(&with("[nozzle]\nthread = \"Rp 1/2\"\n"), "nozzle-dead-space"));
-    assert!(!has(&with("[nozzle]\nthread = \"Rp 1/2\"\nreach = 15.5\n"), "nozzle-dead-space"));
+    assert!(has(
+        &with("[nozzle]\nthread = \"Rp 1/2\"\n"),
+        "nozzle-dead-space"
+    ));
+    assert!(!has(
+        &with("[nozzle]\nthread = \"Rp 1/2\"\nreach = 15.5\n"),
+        "nozzle-dead-space"
+    ));
     // Bores: 5 mm, then 5.2 mm is no step of 0.4 mm; 4 mm is none at all.
-    assert!(has(&with("[feed]\nsprue_diameter = 5.2\n"), "bore-step-small"));
-    assert!(has(&with("[feed]\nsprue_diameter = 4\n"), "bore-smaller-than-before"));
-    assert!(!has(&with("[feed]\nsprue_diameter = 5.4\n"), "bore-step-small"));
+    assert!(has(
+        &with("[feed]\nsprue_diameter = 5.2\n"),
+        "bore-step-small"
+    ));
+    assert!(has(
+        &with("[feed]\nsprue_diameter = 4\n"),
+        "bore-smaller-than-before"
+    ));
+    assert!(!has(
+        &with("[feed]\nsprue_diameter = 5.4\n"),
+        "bore-step-small"
+    ));
     // The corners of the plates sweep a circle when it is screwed on.
     assert!(has(&with("[machine]\nswing = 100\n"), "swing-too-wide"));
     assert!(!has(&with("[machine]\nswing = 400\n"), "swing-too-wide"));
@@ -337,9 +365,23 @@ fn welded_fittings_of_four_kinds() {
     // Three bores, each 0.4 mm larger or more: nozzle 5, fitting 6, sprue 7.
     let sizes: Vec<f64> = plug.nozzle.bores.iter().map(|b| b.enters).collect();
     assert_eq!(sizes, [5.0, 6.0, 7.0]);
-    assert!(plug.hardware.iter().any(|h| h.designation.contains("plug G 1/2")));
+    assert!(
+        plug.hardware
+            .iter()
+            .any(|h| h.designation.contains("plug G 1/2"))
+    );
     let nipple = with("fitting = \"nipple\"\nthread = \"Rp 1/2\"\nfitting_locate = \"scribe\"\n");
-    assert!(nipple.hardware.iter().any(|h| h.designation.contains("nipple R 1/2")));
+    assert!(
+        nipple
+            .hardware
+            .iter()
+            .any(|h| h.designation.contains("nipple R 1/2"))
+    );
     assert_eq!(nipple.nozzle.depth, 0.0);
-    assert!(nipple.plates[0].features.iter().any(|f| f.purpose == Purpose::Mark));
+    assert!(
+        nipple.plates[0]
+            .features
+            .iter()
+            .any(|f| f.purpose == Purpose::Mark)
+    );
 }

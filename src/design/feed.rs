@@ -99,6 +99,7 @@ impl Plastic {
     /// freeze off (10 K; common practice, no source), below where the plastic decomposes.
     pub fn nozzle_temperature(&self) -> f64 {
         let hotter = self.melt_temperature + 10.0;
-        crate::data::plastic(&self.kind).map_or(hotter, |d| hotter.min(d.max_temperature.value.typical))
+        crate::data::plastic(&self.kind)
+            .map_or(hotter, |d| hotter.min(d.max_temperature.value.typical))
     }
 }

@@ -15,8 +15,7 @@ use toml::de::DeTable;
 pub const LARGEST_FILE: usize = 1 << 20;
 
 /// Sections that say nothing for an adaptor.
-pub(crate) const NOT_FOR_ADAPTOR: [&str; 6] =
-    ["part", "mold", "feed", "vents", "bolts", "dowels"];
+pub(crate) const NOT_FOR_ADAPTOR: [&str; 6] = ["part", "mold", "feed", "vents", "bolts", "dowels"];
 
 /// Reads a parameter file from its bytes.
 ///

@@ -125,7 +125,11 @@ fn engagement(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate, fit: &Fit) {
     if have + 1e-9 < need {
         p.findings.push(
             Finding::new(
-                if have < by_hand { Level::Stop } else { Level::Warn },
+                if have < by_hand {
+                    Level::Stop
+                } else {
+                    Level::Warn
+                },
                 "nozzle-engagement-short",
                 "nozzle",
                 format!(
@@ -171,8 +175,11 @@ fn dead_space(p: &mut Planner, seat: &NozzleSeat, fit: &Fit) {
         } else {
             (
                 floor,
-                Rule::new("a parallel thread goes in until its end stands on the floor", PRACTICE)
-                    .changes_with("nozzle.reach: measure your nozzle"),
+                Rule::new(
+                    "a parallel thread goes in until its end stands on the floor",
+                    PRACTICE,
+                )
+                .changes_with("nozzle.reach: measure your nozzle"),
             )
         }
     });
@@ -525,7 +532,11 @@ fn swing(p: &mut Planner, design: &Design) {
             // A round outline's farthest point may lie between its vertices.
             let b = outer.bounds();
             let round = outer.vertices.len() == 2;
-            if round { 0.5 * b.width() + (b.centre() - Point::origin()).norm() } else { 0.0 }
+            if round {
+                0.5 * b.width() + (b.centre() - Point::origin()).norm()
+            } else {
+                0.0
+            }
         }])
     });
     let circle = joint::swing_circle(corners.collect::<Vec<_>>());

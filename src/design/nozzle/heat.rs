@@ -20,10 +20,16 @@ pub(super) fn heat(p: &mut Planner, seat: &NozzleSeat, plate: &Material, nozzle_
     p.decisions.record(
         "nozzle.temperature",
         format!("{} °C", decimals(nozzle_c, 0)),
-        Rule::new("melt temperature + 10 K: pipe fittings freeze off", PRACTICE)
-            .changes_with("plastic.melt_temperature"),
+        Rule::new(
+            "melt temperature + 10 K: pipe fittings freeze off",
+            PRACTICE,
+        )
+        .changes_with("plastic.melt_temperature"),
     );
-    let taper = seat.kind.thread().is_some_and(|t| t.family.seals_in_thread());
+    let taper = seat
+        .kind
+        .thread()
+        .is_some_and(|t| t.family.seals_in_thread());
     let sealing = p.decisions.decide(
         "nozzle.sealing",
         p.job.nozzle.sealing.as_ref(),
@@ -133,8 +139,11 @@ fn metals(p: &mut Planner, seat: &NozzleSeat, nozzle_c: f64) {
         || {
             (
                 FittingMetal::Steel,
-                Rule::new("plain steel: welds, and keeps its strength at the nozzle", PRACTICE)
-                    .changes_with("nozzle.material"),
+                Rule::new(
+                    "plain steel: welds, and keeps its strength at the nozzle",
+                    PRACTICE,
+                )
+                .changes_with("nozzle.material"),
             )
         },
     );

@@ -60,8 +60,11 @@ pub(super) fn welded(
                 } else {
                     FittingShape::Round
                 },
-                Rule::new("plugs and caps are hexagons, sockets and nipples round", PRACTICE)
-                    .changes_with("nozzle.fitting_shape"),
+                Rule::new(
+                    "plugs and caps are hexagons, sockets and nipples round",
+                    PRACTICE,
+                )
+                .changes_with("nozzle.fitting_shape"),
             )
         },
     );
@@ -216,8 +219,8 @@ fn width(p: &mut Planner, thread: &pipe::PipeThread, kind: FittingKind, hexagon:
                 .filter(|h| kind == FittingKind::Plug && h.measure == "across flats")
                 .find(|h| h.size == thread.size && h.item.contains("NPT") == npt)
                 .and_then(|h| Some((h.flats_mm?, h.item.clone(), h.confidence.words())));
-            let (mm, item, trust) =
-                usual.unwrap_or_else(|| (up_to(major + 6.0, 1.0), "thread + 6 mm".into(), PRACTICE));
+            let (mm, item, trust) = usual
+                .unwrap_or_else(|| (up_to(major + 6.0, 1.0), "thread + 6 mm".into(), PRACTICE));
             (
                 mm,
                 Rule::new(
@@ -228,12 +231,15 @@ fn width(p: &mut Planner, thread: &pipe::PipeThread, kind: FittingKind, hexagon:
             )
         });
     }
-    p.length("nozzle.fitting_diameter", n.fitting_diameter.as_ref(), || {
-        let pipe = pipe_walls()
-            .iter()
-            .find(|w| w.size == thread.size)
-            .filter(|_| kind == FittingKind::Nipple);
-        match pipe {
+    p.length(
+        "nozzle.fitting_diameter",
+        n.fitting_diameter.as_ref(),
+        || {
+            let pipe = pipe_walls()
+                .iter()
+                .find(|w| w.size == thread.size)
+                .filter(|_| kind == FittingKind::Nipple);
+            match pipe {
             Some(w) => (
                 w.outside_dia_mm,
                 Rule::new("outside of the pipe that nipples are cut from", &w.source)
@@ -249,14 +255,13 @@ fn width(p: &mut Planner, thread: &pipe::PipeThread, kind: FittingKind, hexagon:
                 .changes_with("measure the fitting you have"),
             ),
         }
-    })
+        },
+    )
 }
 
 /// Thread for a full joint, mm: inside as in a plate; outside the useful length of the standard.
 pub(super) fn needed_thread(thread: &pipe::PipeThread, external: bool) -> f64 {
-    if external
-        && let Some(o) = OutsideThread::mate_of(thread).form()
-    {
+    if external && let Some(o) = OutsideThread::mate_of(thread).form() {
         return up_to(o.useful_length, 0.5);
     }
     thread_length(thread).0
@@ -304,7 +309,11 @@ fn weld_decisions(p: &mut Planner, f: &WeldedFitting, material: &Material) {
                 Level::Warn,
                 "weld-throat-small",
                 "nozzle",
-                format!("a leg of {} mm has a throat of {} mm", number(f.leg), decimals(throat, 2)),
+                format!(
+                    "a leg of {} mm has a throat of {} mm",
+                    number(f.leg),
+                    decimals(throat, 2)
+                ),
                 format!(
                     "at least {} mm (EN 1993-1-8, from memory)",
                     number(welding::SMALLEST_THROAT)
@@ -362,9 +371,7 @@ fn weld_decisions(p: &mut Planner, f: &WeldedFitting, material: &Material) {
 
 /// A thin ring: the scribed circle.
 fn ring(radius: f64) -> Region {
-    let circle = |r: f64| {
-        Contour::new(vec![Vertex::new(r, 0.0, 1.0), Vertex::new(-r, 0.0, 1.0)])
-    };
+    let circle = |r: f64| Contour::new(vec![Vertex::new(r, 0.0, 1.0), Vertex::new(-r, 0.0, 1.0)]);
     Region {
         outer: circle(radius + SCRIBED.1 / 2.0),
         holes: vec![circle(radius - SCRIBED.1 / 2.0).clockwise()],
