@@ -11,9 +11,12 @@ use crate::shop::ShopPlan;
 use crate::solid::brep::{self, Brep, BrepError};
 use crate::solid::{SolidError, TaggedMesh, Tolerance};
 use crate::spec::{Job, codes};
+use crate::write::document::pages;
 use crate::write::drawing::sheet::TitleBlock;
+use crate::write::drawing::template::{self, Head};
 use crate::write::drawing::{Drawing, plate_sheet, svg};
 use crate::write::package::Package;
+use crate::write::pdf;
 use crate::write::report::{self, Report};
 use crate::write::sheet::{self, Sheet};
 use crate::write::{card, design_json, dxf, step, stl, threemf};
@@ -52,8 +55,12 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
             Ok(plate_files(job, design, plate, drawing))
         }));
     }
-    tasks.push(Box::new(|| sheet_files(design, solids, plan, &pictures)));
-    tasks.push(Box::new(|| process_files(checked)));
+    tasks.push(Box::new(|| drawings_pdf(job, design, &drawings)));
+    tasks.push(Box::new(|| templates_pdf(job, design)));
+    tasks.push(Box::new(|| {
+        sheet_files(job, design, solids, plan, &pictures)
+    }));
+    tasks.push(Box::new(|| process_files(job, checked)));
     tasks.push(Box::new(|| {
         let json = design_json::design_json(design, &solids.facts, solids.tolerance.chord)
             .map_err(|e| MakeError::internal("design.json", e))?;
@@ -109,17 +116,19 @@ fn name_taken(job: &Job, name: &str) -> MakeError {
 }
 
 /// The process computation for programs, and the card for the machine (molds only).
-fn process_files(checked: &Checked) -> Result<Files, MakeError> {
+fn process_files(job: &Job, checked: &Checked) -> Result<Files, MakeError> {
     if checked.design.part.is_none() {
         return Ok(Files::new());
     }
     let json = serde_json::to_string_pretty(&checked.process)
         .map_err(|e| MakeError::internal("process.json", e))?;
     let card = process::card::card(&checked.design, &checked.process);
-    Ok(vec![
-        ("process.json".into(), format!("{json}\n").into_bytes()),
-        ("process-card.html".into(), card::html(&card).into_bytes()),
-    ])
+    let document = card::document(&card);
+    let sheets = pages::sheets(&document);
+    let mut files = pdf_file(job, "process-card.pdf", &document.running, &sheets)?;
+    files.push(("process.json".into(), format!("{json}\n").into_bytes()));
+    files.push(("process-card.html".into(), card::html(&card).into_bytes()));
+    Ok(files)
 }
 
 /// Cut file and drawing of a plate.
@@ -163,8 +172,55 @@ fn drawing(job: &Job, design: &Design, plate: &Plate, solids: &Solids) -> Option
     Some(plate_sheet(plate, mesh, &block))
 }
 
-/// The machining sheet as a page and as a table.
+/// One PDF of some sheets.
+fn pdf_file(job: &Job, name: &str, title: &str, sheets: &[Drawing]) -> Result<Files, MakeError> {
+    if sheets.is_empty() {
+        return Ok(Files::new());
+    }
+    let author = job.job.author.as_ref().map_or("", |a| a.value.as_str());
+    let bytes = pdf::file(title, author, sheets).map_err(|e| MakeError::internal(name, e))?;
+    Ok(vec![(name.to_owned(), bytes)])
+}
+
+/// All drawings to print.
+fn drawings_pdf(
+    job: &Job,
+    design: &Design,
+    drawings: &BTreeMap<String, Drawing>,
+) -> Result<Files, MakeError> {
+    let sheets: Vec<Drawing> = design
+        .plates
+        .iter()
+        .filter_map(|p| drawings.get(&p.name).cloned())
+        .collect();
+    pdf_file(job, "drawings.pdf", &design.title, &sheets)
+}
+
+/// Paper at full size to punch through, for every face that is drilled.
+fn templates_pdf(job: &Job, design: &Design) -> Result<Files, MakeError> {
+    let head = Head {
+        title: design.title.clone(),
+        revision: design.revision.clone(),
+        released: released(&design.findings),
+    };
+    let sheets: Vec<Drawing> = design
+        .plates
+        .iter()
+        .flat_map(|p| {
+            let faces = template::drilled_faces(p);
+            faces
+                .into_iter()
+                .flat_map(|f| template::template(p, f, &head))
+                .collect::<Vec<_>>()
+        })
+        .collect();
+    let title = format!("{} – drill templates", design.title);
+    pdf_file(job, "drill-templates.pdf", &title, &sheets)
+}
+
+/// The machining sheet as a page, as a PDF and as a table.
 fn sheet_files(
+    job: &Job,
     design: &Design,
     solids: &Solids,
     plan: &ShopPlan,
@@ -178,13 +234,19 @@ fn sheet_files(
     };
     let table =
         sheet::csv::table(&sheet).map_err(|e| MakeError::internal("machining-sheet.csv", e))?;
-    Ok(vec![
-        (
-            "machining-sheet.html".into(),
-            sheet::html::page(&sheet).into_bytes(),
-        ),
-        ("machining-sheet.csv".into(), table.into_bytes()),
-    ])
+    let document = sheet::content::document(&sheet);
+    let mut files = pdf_file(
+        job,
+        "machining-sheet.pdf",
+        &document.running,
+        &pages::sheets(&document),
+    )?;
+    files.push((
+        "machining-sheet.html".into(),
+        sheet::html::page(&document).into_bytes(),
+    ));
+    files.push(("machining-sheet.csv".into(), table.into_bytes()));
+    Ok(files)
 }
 
 /// Colour of a solid by its name, red green blue 0 to 1.

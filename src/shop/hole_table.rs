@@ -5,7 +5,7 @@
 //! negative). Lower and upper sizes: ISO 286 for fits, else ISO 2768-1 medium.
 
 use super::view::FaceView;
-use crate::base::units::number;
+use crate::base::units::{decimals, number};
 use crate::data::fits;
 use crate::data::tolerances::{General, general_linear};
 use crate::design::{Depth, Face, Feature, HoleStep, Plate, Purpose, Shape};
@@ -47,7 +47,7 @@ impl StepRow {
         let depth = match (self.what, self.depth) {
             ("countersink", _) => String::new(),
             (_, None) => " through".to_owned(),
-            (_, Some(d)) => format!(" × {}", number(d)),
+            (_, Some(d)) => format!(" × {}", decimals(d, 2)),
         };
         let note = if self.note.is_empty() {
             String::new()

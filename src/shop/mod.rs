@@ -10,11 +10,13 @@ pub mod hole_table;
 mod mill;
 pub mod operation;
 pub mod plan;
+pub mod supplies;
 pub mod view;
 pub mod workshop;
 
 pub use hole_table::{HoleTable, hole_table};
 pub use operation::{Kind, Operation, PlatePlan, ShopPlan};
 pub use plan::plan;
+pub use supplies::supplies;
 pub use view::FaceView;
 pub use workshop::Workshop;

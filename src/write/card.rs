@@ -1,9 +1,63 @@
-//! The process card as one printable HTML page.
+//! The process card as one printable HTML page, and as a document for the PDF.
 //!
-//! Input: [`ProcessCard`]. Output: HTML with its style inside, for A4.
+//! Input: [`ProcessCard`]. Output: HTML with its style inside, for A4; a [`Document`].
 //! Decides nothing about the content.
 
 use crate::process::card::{Cause, ProcessCard};
+use crate::write::document::{Block, Cell, Document, Run, Set, Table, Tone, column};
+
+/// The card in blocks.
+pub fn document(card: &ProcessCard) -> Document {
+    let heading = |level: u8, text: &str| Block::Heading(level, text.to_owned(), String::new());
+    let mut blocks = Vec::new();
+    for s in &card.sections {
+        let mut t = Table::new(&[
+            column("what", Set::Words, 42.0),
+            column("set", Set::Words, 40.0),
+            column("remark", Set::Wide, 98.0),
+        ]);
+        for l in &s.lines {
+            t.row(vec![
+                Cell::text(&l.label),
+                Cell::Lines(vec![Run::new(&l.value, Tone::Bold)]),
+                Cell::text(&l.note),
+            ]);
+        }
+        blocks.push(heading(3, &s.title));
+        blocks.push(Block::Table(t));
+    }
+    let mut t = Table::new(&[
+        column("when it goes wrong", Set::Words, 42.0),
+        column("likeliest first; bold: this design makes it likely", Set::Wide, 138.0),
+    ]);
+    for trouble in &card.trouble {
+        let causes = trouble.causes.iter().map(|c| match &c.likely {
+            Some(why) => Run::new(format!("{} ({why})", c.text), Tone::Bold),
+            None => Run::plain(&c.text),
+        });
+        t.row(vec![
+            Cell::Lines(vec![Run::new(&trouble.symptom, Tone::Bold)]),
+            Cell::Lines(causes.collect()),
+        ]);
+    }
+    blocks.push(heading(2, "When it goes wrong"));
+    blocks.push(Block::Table(t));
+    blocks.push(heading(2, "Cautions"));
+    let cautions = card.cautions.iter().map(|c| (String::new(), c.clone()));
+    blocks.push(Block::List(cautions.collect()));
+    Document {
+        title: card.title.clone(),
+        subtitle: format!("Process card · revision {}", card.revision),
+        running: format!("{} · process card · revision {}", card.title, card.revision),
+        banner: if card.released {
+            String::new()
+        } else {
+            "NOT RELEASED: a check says stop. Read the report before cutting metal.".into()
+        },
+        links: Vec::new(),
+        blocks,
+    }
+}
 
 /// The page.
 pub fn html(card: &ProcessCard) -> String {

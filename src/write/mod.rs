@@ -6,10 +6,12 @@
 
 pub mod card;
 pub mod design_json;
+pub mod document;
 pub mod drawing;
 pub mod dxf;
 pub mod markup;
 pub mod package;
+pub mod pdf;
 pub mod report;
 pub mod sheet;
 pub mod step;
@@ -91,7 +93,7 @@ mod tests {
             solids: &solids,
             pictures: &pictures,
         };
-        p.add("machining-sheet.html", sheet::html::page(&sheet));
+        p.add("machining-sheet.html", sheet::html::page(&sheet::content::document(&sheet)));
         p.add(
             "machining-sheet.csv",
             sheet::csv::table(&sheet).expect("csv"),

@@ -1,21 +1,24 @@
 //! Drawings in millimetres: views of a plate, put on a sheet.
 //!
 //! Input: plates and their solids. Output: a [`Drawing`], a list of lines, contours and
-//! texts with pens, that every output (SVG here) prints in the same way.
+//! texts with pens, that every output (SVG, PDF) prints in the same way.
 //! y runs up, as in the mold; the output turns it round.
 
 pub mod dimension;
 pub mod edges;
+pub mod face;
 pub mod hatch;
 pub mod label;
 pub mod plan;
 pub mod section;
+pub mod setup;
 pub mod sheet;
 pub mod slice;
 pub mod svg;
+pub mod template;
 pub mod text;
 
-use crate::sketch::{Contour, Path, Point};
+use crate::sketch::{Contour, Path, Point, Vertex};
 
 pub use sheet::plate_sheet;
 
@@ -34,6 +37,8 @@ pub enum Pen {
     Centre,
     /// Trace of a cutting plane: long-dashed dotted wide.
     Cutting,
+    /// Cross-hairs and rulers of templates, rules of tables: continuous, 0.13 mm.
+    Hair,
 }
 
 impl Pen {
@@ -43,13 +48,14 @@ impl Pen {
             Pen::Frame => 0.7,
             Pen::Outline | Pen::Cutting => 0.5,
             Pen::Narrow | Pen::Hidden | Pen::Centre => 0.25,
+            Pen::Hair => 0.13,
         }
     }
     /// Dashes and gaps in turn, mm; empty = continuous. (Lengths in multiples of the
     /// width as in ISO 128-20: dash 12 d, gap 3 d, long dash 24 d, dot 0.5 d.)
     pub fn dashes(self) -> &'static [f64] {
         match self {
-            Pen::Frame | Pen::Outline | Pen::Narrow => &[],
+            Pen::Frame | Pen::Outline | Pen::Narrow | Pen::Hair => &[],
             Pen::Hidden => &[3.0, 0.75],
             Pen::Centre => &[6.0, 0.75, 0.125, 0.75],
             Pen::Cutting => &[6.0, 1.5, 0.25, 1.5],
@@ -83,6 +89,8 @@ pub struct Text {
     pub angle_deg: f64,
     /// Bold.
     pub bold: bool,
+    /// A tenth narrower.
+    pub condensed: bool,
 }
 
 impl Text {
@@ -95,6 +103,7 @@ impl Text {
             anchor: Anchor::Start,
             angle_deg: 0.0,
             bold: false,
+            condensed: false,
         }
     }
     /// With another anchor.
@@ -107,6 +116,12 @@ impl Text {
     #[must_use]
     pub fn turned(mut self, angle_deg: f64) -> Self {
         self.angle_deg = angle_deg;
+        self
+    }
+    /// A tenth narrower.
+    #[must_use]
+    pub fn condensed(mut self) -> Self {
+        self.condensed = true;
         self
     }
     /// Bold.
@@ -132,12 +147,50 @@ pub enum Item {
     Path(Path, Pen),
     /// A filled polygon without an edge (arrow heads).
     Filled(Vec<Point>),
-    /// A white polygon that hides what was drawn before (behind texts).
-    Blank(Vec<Point>),
+    /// A polygon filled with a grey, 0 black to 255 white, under what follows.
+    Shade(Vec<Point>, u8),
     /// A text.
     Text(Text),
     /// Items of which only what lies inside the contour is seen.
     Clipped(Contour, Vec<Item>),
+}
+
+impl Item {
+    /// The same, moved.
+    #[must_use]
+    pub fn moved(&self, by: nalgebra::Vector2<f64>) -> Self {
+        let vertices = |list: &[Vertex]| -> Vec<Vertex> {
+            let moved = list.iter().map(|v| Vertex {
+                at: v.at + by,
+                bulge: v.bulge,
+            });
+            moved.collect()
+        };
+        let contour = |c: &Contour| Contour::new(vertices(&c.vertices));
+        let points = |list: &[Point]| list.iter().map(|p| p + by).collect();
+        match self {
+            Item::Line(a, b, pen) => Item::Line(a + by, b + by, *pen),
+            Item::Lines(all, pen) => {
+                Item::Lines(all.iter().map(|(a, b)| (a + by, b + by)).collect(), *pen)
+            }
+            Item::Circle(c, r, pen) => Item::Circle(c + by, *r, *pen),
+            Item::Contour(c, pen) => Item::Contour(contour(c), *pen),
+            Item::Path(p, pen) => {
+                let vertices = vertices(&p.vertices);
+                Item::Path(Path { vertices }, *pen)
+            }
+            Item::Filled(list) => Item::Filled(points(list)),
+            Item::Shade(list, grey) => Item::Shade(points(list), *grey),
+            Item::Text(t) => {
+                let mut t = t.clone();
+                t.at += by;
+                Item::Text(t)
+            }
+            Item::Clipped(c, inner) => {
+                Item::Clipped(contour(c), inner.iter().map(|i| i.moved(by)).collect())
+            }
+        }
+    }
 }
 
 /// A sheet of paper with what is drawn on it. Origin at the lower left corner.

@@ -105,7 +105,7 @@ pub fn plan(plate: &Plate, mesh: &TaggedMesh, frame: Frame, cut_y: f64) -> Vec<I
 }
 
 /// Makes every narrow line and circle drawn so far one that tags should not cross.
-fn keep_clear(placer: &mut Placer, items: &[Item]) {
+pub(super) fn keep_clear(placer: &mut Placer, items: &[Item]) {
     for i in items {
         match i {
             Item::Line(a, b, _) => placer.lines.push((*a, *b)),

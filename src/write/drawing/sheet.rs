@@ -6,6 +6,7 @@
 
 use super::plan::{extents, plan};
 use super::section::{cut_y, section_view};
+use super::text::fitted;
 use super::{Anchor, Drawing, Frame, Item, Pen, Text};
 use crate::design::Plate;
 use crate::shop::view::{FaceView, face_name};
@@ -229,34 +230,16 @@ fn title_block(items: &mut Vec<Item>, plate: &Plate, b: &TitleBlock, l: &Layout)
                 *label,
                 1.8,
             )));
-            let (text, height) = fitted(value, *width - 3.0);
+            let value = fitted(value, *width - 3.0, &[3.5, 2.5], false);
             items.push(Item::Text(Text::new(
                 Point::new(x + 1.5, top - row + 2.2),
-                text,
-                height,
+                value.text,
+                value.height,
             )));
             x += width;
         }
     }
     first_angle(items, Point::new(x1 - 8.0, y0 + 5.0));
-}
-
-/// The text at 3.5 mm, at 2.5 mm if it is long, cut with an ellipsis if it is longer still.
-fn fitted(text: &str, width: f64) -> (String, f64) {
-    if super::text::width(text, 3.5, false) <= width {
-        return (text.to_owned(), 3.5);
-    }
-    if super::text::width(text, 2.5, false) <= width {
-        return (text.to_owned(), 2.5);
-    }
-    let mut short: String = text.to_owned();
-    while short.pop().is_some() {
-        let shown = format!("{}…", short.trim_end());
-        if super::text::width(&shown, 2.5, false) <= width {
-            return (shown, 2.5);
-        }
-    }
-    (String::new(), 2.5)
 }
 
 /// Symbol of first-angle projection (ISO 5456-2): a cone frustum and its view from the left.

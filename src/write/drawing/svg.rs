@@ -94,7 +94,7 @@ impl Writer {
                 self.stroke(&d, *pen);
             }
             Item::Filled(points) => self.polygon(points, "#000"),
-            Item::Blank(points) => self.polygon(points, "#fff"),
+            Item::Shade(points, g) => self.polygon(points, &format!("#{g:02x}{g:02x}{g:02x}")),
             Item::Text(t) => self.text(t),
             Item::Clipped(c, items) => {
                 self.clips += 1;
@@ -158,8 +158,13 @@ impl Writer {
             format!(" transform=\"rotate({} {x} {y})\"", n(-t.angle_deg))
         };
         let bold = if t.bold { " font-weight=\"bold\"" } else { "" };
+        let narrow = if t.condensed {
+            " font-stretch=\"condensed\""
+        } else {
+            ""
+        };
         self.line(format_args!(
-            "<text x=\"{x}\" y=\"{y}\" font-size=\"{}\"{anchor}{bold}{turn} \
+            "<text x=\"{x}\" y=\"{y}\" font-size=\"{}\"{anchor}{bold}{narrow}{turn} \
              fill=\"#000\" stroke=\"none\">{}</text>",
             n(super::text::em(t.height)),
             escape(&t.text)

@@ -17,28 +17,175 @@ pub fn em(capital_height: f64) -> f64 {
     capital_height / CAPITALS
 }
 
-fn face(bold: bool) -> Option<&'static Face<'static>> {
-    static REGULAR: OnceLock<Option<Face<'static>>> = OnceLock::new();
-    static BOLD: OnceLock<Option<Face<'static>>> = OnceLock::new();
-    if bold {
-        BOLD.get_or_init(|| Face::parse(dejavu::sans::bold(), 0).ok())
-    } else {
-        REGULAR.get_or_init(|| Face::parse(dejavu::sans::regular(), 0).ok())
+/// The typefaces in use.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Typeface {
+    /// DejaVu Sans.
+    Regular,
+    /// DejaVu Sans Bold.
+    Bold,
+    /// DejaVu Sans Condensed: a tenth narrower, for tables.
+    Condensed,
+    /// DejaVu Sans Condensed Bold.
+    CondensedBold,
+}
+
+/// Advance of a letter that no font has, in ems: that of a wide one.
+const UNKNOWN: f64 = 1400.0 / 2048.0;
+
+/// Letters looked up in a table before the font is asked: Latin and its neighbours.
+const COMMON: usize = 0x180;
+
+impl Typeface {
+    /// The one for plain or bold text.
+    pub fn of(bold: bool) -> Self {
+        if bold { Self::Bold } else { Self::Regular }
     }
-    .as_ref()
+    /// The one a text is set in.
+    pub fn of_text(t: &Text) -> Self {
+        match (t.condensed, t.bold) {
+            (false, bold) => Self::of(bold),
+            (true, false) => Self::Condensed,
+            (true, true) => Self::CondensedBold,
+        }
+    }
+    /// Width of a text, mm.
+    pub fn width(self, text: &str, capital_height: f64) -> f64 {
+        let ems: f64 = text.chars().map(|c| self.glyph(c).1).sum();
+        ems * em(capital_height)
+    }
+    /// The font file.
+    pub fn bytes(self) -> &'static [u8] {
+        match self {
+            Self::Regular => dejavu::sans::regular(),
+            Self::Bold => dejavu::sans::bold(),
+            Self::Condensed => dejavu::sans_condensed::regular(),
+            Self::CondensedBold => dejavu::sans_condensed::bold(),
+        }
+    }
+    /// Number of the glyph of a character (0: the box for what is missing) and its advance
+    /// in ems.
+    pub fn glyph(self, c: char) -> (u16, f64) {
+        static REGULAR: OnceLock<Glyphs> = OnceLock::new();
+        static BOLD: OnceLock<Glyphs> = OnceLock::new();
+        static CONDENSED: OnceLock<Glyphs> = OnceLock::new();
+        static CONDENSED_BOLD: OnceLock<Glyphs> = OnceLock::new();
+        let cell = match self {
+            Self::Regular => &REGULAR,
+            Self::Bold => &BOLD,
+            Self::Condensed => &CONDENSED,
+            Self::CondensedBold => &CONDENSED_BOLD,
+        };
+        let glyphs = cell.get_or_init(|| Glyphs::of(self));
+        let common = glyphs.common.get(c as usize).copied();
+        common.unwrap_or_else(|| glyphs.look_up(c))
+    }
+}
+
+/// A font's glyphs, the common ones at hand.
+struct Glyphs {
+    face: Option<Face<'static>>,
+    common: Vec<(u16, f64)>,
+}
+
+impl Glyphs {
+    fn of(typeface: Typeface) -> Self {
+        let mut out = Self {
+            face: Face::parse(typeface.bytes(), 0).ok(),
+            common: Vec::new(),
+        };
+        out.common = (0..COMMON as u32)
+            .map(|c| char::from_u32(c).map_or((0, UNKNOWN), |c| out.look_up(c)))
+            .collect();
+        out
+    }
+    fn look_up(&self, c: char) -> (u16, f64) {
+        self.face
+            .as_ref()
+            .and_then(|f| {
+                let glyph = f.glyph_index(c)?;
+                Some((glyph.0, f64::from(f.glyph_hor_advance(glyph)?) / 2048.0))
+            })
+            .unwrap_or((0, UNKNOWN))
+    }
 }
 
 /// Width of a text, mm.
 pub fn width(text: &str, capital_height: f64, bold: bool) -> f64 {
-    let units: f64 = text
-        .chars()
-        .map(|c| {
-            face(bold)
-                .and_then(|f| f.glyph_hor_advance(f.glyph_index(c)?))
-                .map_or(1400.0, f64::from)
-        })
-        .sum();
-    units / 2048.0 * em(capital_height)
+    Typeface::of(bold).width(text, capital_height)
+}
+
+/// A text made to fit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Line {
+    /// What is left of it.
+    pub text: String,
+    /// Height of capitals, mm.
+    pub height: f64,
+}
+
+/// The text at the first of these heights that fits into the width; at the last, cut with an
+/// ellipsis, where none does.
+pub fn fitted(text: &str, room: f64, heights: &[f64], bold: bool) -> Line {
+    fitted_in(Typeface::of(bold), text, room, heights)
+}
+
+/// [`fitted`] in a typeface.
+pub fn fitted_in(face: Typeface, text: &str, room: f64, heights: &[f64]) -> Line {
+    let line = |text: String, height| Line { text, height };
+    for h in heights {
+        if face.width(text, *h) <= room {
+            return line(text.to_owned(), *h);
+        }
+    }
+    let least = heights.last().copied().unwrap_or(2.5);
+    let mut short: String = text.to_owned();
+    while short.pop().is_some() {
+        let shown = format!("{}…", short.trim_end());
+        if face.width(&shown, least) <= room {
+            return line(shown, least);
+        }
+    }
+    line(String::new(), least)
+}
+
+/// A text broken into lines no wider than `room`, between words; a word that is wider alone is
+/// broken within. A line break in the text is kept.
+pub fn wrap(text: &str, room: f64, capital_height: f64, bold: bool) -> Vec<String> {
+    wrap_in(Typeface::of(bold), text, room, capital_height)
+}
+
+/// [`wrap`] in a typeface.
+pub fn wrap_in(face: Typeface, text: &str, room: f64, capital_height: f64) -> Vec<String> {
+    let fits = |s: &str| face.width(s, capital_height) <= room;
+    let mut out = Vec::new();
+    for paragraph in text.split('\n') {
+        let mut line = String::new();
+        for word in paragraph.split(' ').filter(|w| !w.is_empty()) {
+            let longer = if line.is_empty() {
+                word.to_owned()
+            } else {
+                format!("{line} {word}")
+            };
+            if fits(&longer) {
+                line = longer;
+                continue;
+            }
+            if !line.is_empty() {
+                out.push(std::mem::take(&mut line));
+            }
+            for c in word.chars() {
+                line.push(c);
+                if !fits(&line) && line.chars().count() > 1 {
+                    line.pop();
+                    out.push(std::mem::take(&mut line));
+                    line.push(c);
+                }
+            }
+        }
+        out.push(line);
+    }
+    out
 }
 
 /// An axis-parallel box, mm.
@@ -84,7 +231,7 @@ impl Box2 {
 
 /// Box of a text that is level or turned by a quarter (90°): capitals and descenders.
 pub fn extent(t: &Text) -> Box2 {
-    let w = width(&t.text, t.height, t.bold);
+    let w = Typeface::of_text(t).width(&t.text, t.height);
     let (left, right) = match t.anchor {
         Anchor::Start => (0.0, w),
         Anchor::Middle => (-0.5 * w, 0.5 * w),
@@ -108,13 +255,27 @@ mod tests {
     #[test]
     fn capitals_have_the_height_that_is_asked_for() {
         // The font's own bounding box of "H" says so.
-        let f = face(false).expect("the font");
+        let f = Face::parse(Typeface::Regular.bytes(), 0).expect("the font");
         let glyph = f.glyph_index('H').expect("H");
         let b = f.glyph_bounding_box(glyph).expect("a box");
         assert_eq!((b.y_min, b.y_max), (0, 1493));
         assert_eq!(f.units_per_em(), 2048);
         assert!((em(2.5) - 3.4293).abs() < 1e-4);
         assert!(width("MMMM", 2.5, false) > width("iiii", 2.5, false));
+    }
+
+    #[test]
+    fn texts_are_wrapped_and_cut_to_the_room() {
+        let text = "clamp with the parting face up on parallels; Donaudampfschifffahrtsgesellschaft";
+        let lines = wrap(text, 40.0, 2.5, false);
+        assert!(lines.len() > 2);
+        assert!(lines.iter().all(|l| width(l, 2.5, false) <= 40.0));
+        let joined: String = lines.concat();
+        assert_eq!(joined.replace(' ', ""), text.replace(' ', ""));
+        assert_eq!(wrap("", 40.0, 2.5, false), [""]);
+        assert_eq!(fitted("short", 40.0, &[3.5, 2.5], false).height, 3.5);
+        let cut = fitted(text, 40.0, &[3.5, 2.5], false);
+        assert!(cut.text.ends_with('…') && width(&cut.text, 2.5, false) <= 40.0);
     }
 
     #[test]

@@ -1,9 +1,11 @@
-//! The machining sheet: one source, printed as a web page and as a table for programs.
+//! The machining sheet: one source, printed as a web page, as sheets of A4, and as a table
+//! for programs.
 //!
-//! Input: the design, the shop's plan, facts of the solids, the drawings. Output: HTML (prints
-//! well, reads on a phone, no outside resources) and CSV. Decides nothing.
+//! Input: the design, the shop's plan, facts of the solids, the drawings. Output: HTML (reads on
+//! a phone, no outside resources), drawings for the PDF, CSV. Decides nothing.
 
 mod cautions;
+pub mod content;
 pub mod csv;
 pub mod html;
 mod style;

@@ -22,6 +22,10 @@ fn with_sheet<T>(design: &Design, f: impl Fn(&Sheet<'_>) -> T) -> T {
     })
 }
 
+fn page(sheet: &Sheet<'_>) -> String {
+    html::page(&content::document(sheet))
+}
+
 /// Every tag that opens is closed in order; returns the texts between tags.
 fn balanced(html: &str) -> Vec<String> {
     let void = ["meta", "br", "!DOCTYPE"];
@@ -45,7 +49,7 @@ fn balanced(html: &str) -> Vec<String> {
 fn the_page_is_well_formed_and_escapes_what_users_write() {
     let mut design = sample::design();
     design.title = "<script>alert('x')</script> & \"coaster\"".into();
-    let page = with_sheet(&design, html::page);
+    let page = with_sheet(&design, page);
     assert!(!page.contains("<script"));
     assert!(
         page.contains("&lt;script&gt;alert(&#39;x&#39;)&lt;/script&gt; &amp; &quot;coaster&quot;")
@@ -62,7 +66,7 @@ fn the_page_is_well_formed_and_escapes_what_users_write() {
 #[test]
 fn every_hole_and_operation_has_its_row() {
     let design = sample::design();
-    let page = with_sheet(&design, html::page);
+    let page = with_sheet(&design, page);
     for plate in &design.plates {
         for f in &plate.features {
             let cell = format!("<td class=\"t\">{}</td>", f.tag);
@@ -80,7 +84,7 @@ fn every_hole_and_operation_has_its_row() {
 fn a_stop_puts_the_banner_on_top() {
     let mut design = sample::design();
     design.findings[0].level = Level::Stop;
-    let page = with_sheet(&design, html::page);
+    let page = with_sheet(&design, page);
     let banner = page.find("NOT RELEASED").expect("a banner");
     assert!(banner < page.find("<h2").expect("a heading"));
 }

@@ -1,0 +1,79 @@
+//! What is used up in the workshop: stock, lubricant, abrasives.
+//!
+//! Input: the design and its plan. Output: lines for the list of things to buy. Common
+//! practice, no source.
+
+use super::operation::{Kind, ShopPlan};
+use crate::base::units::number;
+use crate::data::material;
+use crate::design::{Design, Hardware};
+
+/// Metal left on each side of a sawn blank for squaring, mm.
+const BLANK: f64 = 2.0;
+
+/// Stock and consumables, each once.
+pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
+    let mut out = Vec::new();
+    for p in &design.plates {
+        let b = p.outline.bounds();
+        let metal = material(&p.material).map_or(p.material.as_str(), |m| m.name.as_str());
+        add(
+            &mut out,
+            format!(
+                "Plate {metal}, {} mm thick, sawn {} × {} mm",
+                number(p.thickness()),
+                number((b.width() + 2.0 * BLANK).ceil()),
+                number((b.height() + 2.0 * BLANK).ceil())
+            ),
+            &p.title,
+        );
+    }
+    let operations = || plan.plates.iter().flat_map(|p| &p.operations);
+    for o in operations() {
+        if !o.coolant.is_empty() && o.coolant != "dry" {
+            once(&mut out, o.coolant, "drilling, reaming, tapping, milling");
+        }
+    }
+    let does = |kind: Kind| operations().any(|o| o.kind == kind);
+    if does(Kind::Mark) {
+        once(&mut out, "Marking-out ink; A4 paper and glue for the drill template", "marking out");
+    }
+    if does(Kind::Polish) {
+        once(
+            &mut out,
+            "Wet abrasive paper 320, 600, 1000; fine oil stone",
+            "polishing what touches the plastic",
+        );
+    }
+    if design.clamp.is_some() {
+        once(
+            &mut out,
+            "Anti-seize paste for hot threads, without zinc",
+            "screws and nozzle thread, so that they come off again",
+        );
+    }
+    out
+}
+
+fn once(out: &mut Vec<Hardware>, what: &str, purpose: &str) {
+    if out.iter().all(|h| h.designation != what) {
+        add(out, what.to_owned(), purpose);
+    }
+}
+
+fn add(out: &mut Vec<Hardware>, designation: String, purpose: &str) {
+    match out
+        .iter_mut()
+        .find(|h| h.designation == designation && h.purpose != purpose)
+    {
+        Some(same) => {
+            same.count += 1;
+            same.purpose = format!("{}, {purpose}", same.purpose);
+        }
+        None => out.push(Hardware {
+            count: 1,
+            designation,
+            purpose: purpose.to_owned(),
+        }),
+    }
+}

@@ -1,0 +1,378 @@
+//! A document on sheets of A4.
+//!
+//! Input: a [`Document`]. Output: one [`Drawing`] a sheet, filled from top to bottom; a
+//! table's head is repeated on the next sheet, a row is kept together where it fits on a
+//! sheet. Letters are at least 2.5 mm high. Screen-only blocks are left out.
+
+use super::{Block, Cell, Document, Run, Set, Table, Tone};
+use crate::sketch::{Contour, Point, Vertex};
+use crate::write::drawing::text::{Typeface, fitted_in, wrap_in};
+use crate::write::drawing::{Anchor, Drawing, Item, Pen, Text};
+
+/// A4 and its borders, mm: left for filing.
+const PAPER: (f64, f64) = (210.0, 297.0);
+const LEFT: f64 = 20.0;
+const EDGE: f64 = 10.0;
+/// Width of what is printed, mm.
+pub const WIDTH: f64 = PAPER.0 - LEFT - EDGE;
+/// Under the head, and above the foot, mm from the lower edge.
+const TOP: f64 = PAPER.1 - EDGE - 9.0;
+const BOTTOM: f64 = EDGE + 2.0;
+/// Height of capitals of the text, mm, and from line to line.
+const HEIGHT: f64 = 2.5;
+const LEADING: f64 = 4.4;
+/// Room left and right of a cell's text, above and below it, mm.
+const PAD: (f64, f64) = (1.2, 1.0);
+
+/// A line of text of a cell or paragraph.
+struct SetLine {
+    text: String,
+    bold: bool,
+}
+
+/// Sheets being filled.
+struct Filler {
+    sheets: Vec<Vec<Item>>,
+    /// Where the next block begins, mm above the lower edge.
+    y: f64,
+}
+
+/// The sheets.
+pub fn sheets(document: &Document) -> Vec<Drawing> {
+    let mut f = Filler {
+        sheets: vec![Vec::new()],
+        y: TOP,
+    };
+    f.title(document);
+    for (i, block) in document.blocks.iter().enumerate() {
+        match block {
+            Block::Heading(level, text, _) => {
+                // A heading stays with the beginning of what follows.
+                let next = document.blocks[i + 1..]
+                    .iter()
+                    .find(|b| !matches!(b, Block::Screen(_) | Block::Markup(_)));
+                f.heading(*level, text, next);
+            }
+            Block::Paragraph(runs) => f.paragraph(runs),
+            Block::List(entries) => {
+                for (head, text) in entries {
+                    f.entry(head, text);
+                }
+                f.y -= 1.5;
+            }
+            Block::Table(t) => f.table(t),
+            Block::Picture(d, _) => f.picture(d),
+            Block::Screen(_) | Block::Markup(_) => {}
+            Block::NewPage(_) => f.new_sheet(),
+        }
+    }
+    let count = f.sheets.len();
+    f.sheets
+        .into_iter()
+        .enumerate()
+        .map(|(i, items)| {
+            let mut all = head(document, i + 1, count);
+            all.extend(items);
+            Drawing {
+                width: PAPER.0,
+                height: PAPER.1,
+                title: document.running.clone(),
+                items: all,
+            }
+        })
+        .collect()
+}
+
+fn typeface(bold: bool) -> Typeface {
+    if bold {
+        Typeface::CondensedBold
+    } else {
+        Typeface::Condensed
+    }
+}
+
+fn text(at: Point, words: &str, height: f64, bold: bool) -> Text {
+    let mut t = Text::new(at, words, height).condensed();
+    t.bold = bold;
+    t
+}
+
+/// Running head with the number of the sheet.
+fn head(d: &Document, number: usize, count: usize) -> Vec<Item> {
+    let y = PAPER.1 - EDGE - 3.0;
+    let right = PAPER.0 - EDGE;
+    let sheet = format!("sheet {number} of {count}");
+    let mut out = vec![
+        Item::Text(text(Point::new(right, y), &sheet, HEIGHT, false).anchored(Anchor::End)),
+        Item::Line(
+            Point::new(LEFT, y - 2.0),
+            Point::new(right, y - 2.0),
+            Pen::Narrow,
+        ),
+    ];
+    let mut room = WIDTH - typeface(false).width(&sheet, HEIGHT) - 4.0;
+    let words = "NOT RELEASED";
+    if !d.banner.is_empty() {
+        let t = text(Point::new(LEFT, y), words, HEIGHT, true);
+        out.push(Item::Text(t));
+        let taken = typeface(true).width(words, HEIGHT) + 4.0;
+        room -= taken;
+        let line = fitted_in(typeface(false), &d.running, room, &[HEIGHT]);
+        let t = text(Point::new(LEFT + taken, y), &line.text, HEIGHT, false);
+        out.push(Item::Text(t));
+    } else {
+        let line = fitted_in(typeface(false), &d.running, room, &[HEIGHT]);
+        let t = text(Point::new(LEFT, y), &line.text, HEIGHT, false);
+        out.push(Item::Text(t));
+    }
+    out
+}
+
+fn rectangle(x0: f64, y0: f64, x1: f64, y1: f64) -> Vec<Point> {
+    vec![
+        Point::new(x0, y0),
+        Point::new(x1, y0),
+        Point::new(x1, y1),
+        Point::new(x0, y1),
+    ]
+}
+
+fn frame(corners: &[Point], pen: Pen) -> Item {
+    let vertices = corners.iter().map(|at| Vertex { at: *at, bulge: 0.0 });
+    Item::Contour(Contour::new(vertices.collect()), pen)
+}
+
+impl Filler {
+    fn push(&mut self, item: Item) {
+        if let Some(sheet) = self.sheets.last_mut() {
+            sheet.push(item);
+        }
+    }
+    fn new_sheet(&mut self) {
+        if self.y < TOP {
+            self.sheets.push(Vec::new());
+            self.y = TOP;
+        }
+    }
+    /// Begins a new sheet where less than this height is left.
+    fn need(&mut self, height: f64) {
+        if self.y - height < BOTTOM {
+            self.new_sheet();
+        }
+    }
+    fn title(&mut self, d: &Document) {
+        let line = fitted_in(typeface(true), &d.title, WIDTH, &[6.0, 5.0, 3.5]);
+        self.y -= 8.0;
+        let at = Point::new(LEFT, self.y);
+        self.push(Item::Text(text(at, &line.text, line.height, true)));
+        self.y -= 2.0;
+        self.lines(&d.subtitle, WIDTH, LEFT, false);
+        if !d.banner.is_empty() {
+            let room = WIDTH - 8.0;
+            let lines = wrap_in(typeface(true), &d.banner, room, 4.0);
+            let height = 6.0 * lines.len() as f64 + 3.0;
+            self.y -= 2.0;
+            let corners = rectangle(LEFT, self.y - height, LEFT + WIDTH, self.y);
+            self.push(frame(&corners, Pen::Frame));
+            for (i, l) in lines.iter().enumerate() {
+                let at = Point::new(LEFT + 0.5 * WIDTH, self.y - 6.0 * (i + 1) as f64);
+                let t = text(at, l, 4.0, true).anchored(Anchor::Middle);
+                self.push(Item::Text(t));
+            }
+            self.y -= height + 2.0;
+        }
+    }
+    fn heading(&mut self, level: u8, words: &str, next: Option<&Block>) {
+        let height = if level <= 2 { 4.5 } else { 3.2 };
+        let begins = match next {
+            Some(Block::Picture(d, _)) => d.height.min(TOP - BOTTOM - 20.0),
+            Some(Block::Table(t)) => {
+                let first = t.rows.first().map_or(0.0, |r| row_height(t, r));
+                first.min(80.0) + 2.0 * LEADING
+            }
+            Some(Block::Heading(..)) => 24.0,
+            _ => 2.0 * LEADING,
+        };
+        let above = if level <= 2 { 5.0 } else { 3.5 };
+        self.need(above + height + 2.5 + begins);
+        if self.y < TOP {
+            self.y -= above;
+        }
+        let lines = wrap_in(typeface(true), words, WIDTH, height);
+        for l in lines {
+            self.y -= height;
+            let at = Point::new(LEFT, self.y);
+            self.push(Item::Text(text(at, &l, height, true)));
+            self.y -= 2.2;
+        }
+        if level <= 2 {
+            let (a, b) = (Point::new(LEFT, self.y), Point::new(LEFT + WIDTH, self.y));
+            self.push(Item::Line(a, b, Pen::Narrow));
+            self.y -= 1.5;
+        }
+    }
+    /// Text in lines from the left at `x`.
+    fn lines(&mut self, words: &str, room: f64, x: f64, bold: bool) {
+        for l in wrap_in(typeface(bold), words, room, HEIGHT) {
+            self.need(LEADING);
+            self.y -= LEADING;
+            let at = Point::new(x, self.y + 0.9);
+            self.push(Item::Text(text(at, &l, HEIGHT, bold)));
+        }
+    }
+    fn paragraph(&mut self, runs: &[Run]) {
+        let words: String = runs.iter().map(|r| r.text.as_str()).collect();
+        let bold = runs.iter().all(|r| r.tone == Tone::Bold);
+        self.lines(&words, WIDTH, LEFT, bold);
+        self.y -= 1.2;
+    }
+    fn entry(&mut self, head: &str, words: &str) {
+        self.need(2.0 * LEADING);
+        let at = Point::new(LEFT, self.y - LEADING + 0.9);
+        self.push(Item::Text(text(at, "•", HEIGHT, false)));
+        let x = LEFT + 4.0;
+        if head.is_empty() {
+            self.lines(words, WIDTH - 4.0, x, false);
+        } else {
+            self.lines(head, WIDTH - 4.0, x, true);
+            self.lines(words, WIDTH - 4.0, x, false);
+        }
+        self.y -= 0.6;
+    }
+    fn picture(&mut self, d: &Drawing) {
+        self.need(d.height);
+        let by = nalgebra::Vector2::new(LEFT, self.y - d.height);
+        for i in &d.items {
+            self.push(i.moved(by));
+        }
+        self.y -= d.height + 1.5;
+    }
+    fn table(&mut self, t: &Table) {
+        if t.rows.is_empty() {
+            return;
+        }
+        let first = row_height(t, &t.rows[0]).min(80.0);
+        self.need(head_height(t) + first);
+        self.table_head(t);
+        for row in &t.rows {
+            let mut columns: Vec<Vec<SetLine>> = t
+                .columns
+                .iter()
+                .zip(row)
+                .map(|(c, cell)| set(cell, c.width))
+                .collect();
+            let whole = row_height(t, row);
+            let free = TOP - BOTTOM - head_height(t);
+            if self.y - whole < BOTTOM && whole <= free {
+                self.new_sheet();
+                self.table_head(t);
+            }
+            // A row that is higher than a sheet is continued.
+            loop {
+                let room = (((self.y - BOTTOM - 2.0 * PAD.1) / LEADING).floor()).max(1.0) as usize;
+                let most = columns.iter().map(Vec::len).max().unwrap_or(0).max(1);
+                let now = most.min(room);
+                let part: Vec<Vec<SetLine>> = columns
+                    .iter_mut()
+                    .map(|c| {
+                        let rest = c.split_off(now.min(c.len()));
+                        std::mem::replace(c, rest)
+                    })
+                    .collect();
+                self.row(t, row, &part, now);
+                if most <= room {
+                    break;
+                }
+                self.new_sheet();
+                self.table_head(t);
+            }
+        }
+        self.y -= 2.0;
+    }
+    fn table_head(&mut self, t: &Table) {
+        let height = head_height(t);
+        let wide: f64 = t.columns.iter().map(|c| c.width).sum();
+        let corners = rectangle(LEFT, self.y - height, LEFT + wide, self.y);
+        self.push(Item::Shade(corners.clone(), 228));
+        self.push(frame(&corners, Pen::Hair));
+        let mut x = LEFT;
+        for c in &t.columns {
+            for (i, l) in name_lines(c.name, c.width).iter().enumerate() {
+                let y = self.y - PAD.1 - LEADING * (i + 1) as f64 + 1.2;
+                let t = cell_text(c.set, x, c.width, y, l, true);
+                self.push(t);
+            }
+            x += c.width;
+        }
+        self.y -= height;
+    }
+    fn row(&mut self, t: &Table, row: &[Cell], lines: &[Vec<SetLine>], count: usize) {
+        let height = LEADING * count as f64 + 2.0 * PAD.1;
+        let mut x = LEFT;
+        for ((c, cell), lines) in t.columns.iter().zip(row).zip(lines) {
+            if *cell == Cell::Box {
+                let side = 3.5;
+                let x0 = x + 0.5 * (c.width - side);
+                let y0 = self.y - PAD.1 - side - 0.3;
+                let corners = rectangle(x0, y0, x0 + side, y0 + side);
+                self.push(frame(&corners, Pen::Narrow));
+            }
+            for (i, l) in lines.iter().enumerate() {
+                let y = self.y - PAD.1 - LEADING * (i + 1) as f64 + 1.2;
+                let t = cell_text(c.set, x, c.width, y, &l.text, l.bold);
+                self.push(t);
+            }
+            let (a, b) = (Point::new(x, self.y), Point::new(x, self.y - height));
+            self.push(Item::Line(a, b, Pen::Hair));
+            x += c.width;
+        }
+        let (a, b) = (Point::new(x, self.y), Point::new(x, self.y - height));
+        self.push(Item::Line(a, b, Pen::Hair));
+        self.y -= height;
+        let (a, b) = (Point::new(LEFT, self.y), Point::new(x, self.y));
+        self.push(Item::Line(a, b, Pen::Hair));
+    }
+}
+
+fn cell_text(set: Set, x: f64, width: f64, y: f64, words: &str, bold: bool) -> Item {
+    let t = match set {
+        Set::Number => {
+            text(Point::new(x + width - PAD.0, y), words, HEIGHT, bold).anchored(Anchor::End)
+        }
+        _ => text(Point::new(x + PAD.0, y), words, HEIGHT, bold),
+    };
+    Item::Text(t)
+}
+
+/// A cell's text in lines that fit the column.
+fn set(cell: &Cell, width: f64) -> Vec<SetLine> {
+    let Cell::Lines(runs) = cell else {
+        return Vec::new();
+    };
+    let mut out = Vec::new();
+    for r in runs {
+        let bold = matches!(r.tone, Tone::Bold | Tone::Stop | Tone::Warn);
+        let words = match r.tone {
+            Tone::Caution => format!("! {}", r.text),
+            _ => r.text.clone(),
+        };
+        for text in wrap_in(typeface(bold), &words, width - 2.0 * PAD.0, HEIGHT) {
+            out.push(SetLine { text, bold });
+        }
+    }
+    out
+}
+
+fn name_lines(name: &str, width: f64) -> Vec<String> {
+    wrap_in(typeface(true), name, width - 2.0 * PAD.0, HEIGHT)
+}
+
+fn head_height(t: &Table) -> f64 {
+    let most = t.columns.iter().map(|c| name_lines(c.name, c.width).len());
+    LEADING * most.max().unwrap_or(1) as f64 + 2.0 * PAD.1
+}
+
+fn row_height(t: &Table, row: &[Cell]) -> f64 {
+    let lines = t.columns.iter().zip(row).map(|(c, cell)| set(cell, c.width).len());
+    LEADING * lines.max().unwrap_or(0).max(1) as f64 + 2.0 * PAD.1
+}
