@@ -36,7 +36,11 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
     }
     let does = |kind: Kind| operations().any(|o| o.kind == kind);
     if does(Kind::Mark) {
-        once(&mut out, "Marking-out ink; A4 paper and glue for the drill template", "marking out");
+        once(
+            &mut out,
+            "Marking-out ink; A4 paper and glue for the drill template",
+            "marking out",
+        );
     }
     if does(Kind::Polish) {
         once(

@@ -28,7 +28,11 @@ pub fn document(card: &ProcessCard) -> Document {
     }
     let mut t = Table::new(&[
         column("when it goes wrong", Set::Words, 42.0),
-        column("likeliest first; bold: this design makes it likely", Set::Wide, 138.0),
+        column(
+            "likeliest first; bold: this design makes it likely",
+            Set::Wide,
+            138.0,
+        ),
     ]);
     for trouble in &card.trouble {
         let causes = trouble.causes.iter().map(|c| match &c.likely {

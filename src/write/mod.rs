@@ -93,7 +93,10 @@ mod tests {
             solids: &solids,
             pictures: &pictures,
         };
-        p.add("machining-sheet.html", sheet::html::page(&sheet::content::document(&sheet)));
+        p.add(
+            "machining-sheet.html",
+            sheet::html::page(&sheet::content::document(&sheet)),
+        );
         p.add(
             "machining-sheet.csv",
             sheet::csv::table(&sheet).expect("csv"),

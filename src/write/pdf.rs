@@ -86,7 +86,10 @@ pub fn file(title: &str, author: &str, sheets: &[Drawing]) -> Result<Vec<u8>, Pd
         .count(i32::try_from(pages.len()).map_err(|e| PdfError::Size(e.to_string()))?);
     for (id, content, sheet) in pages {
         let mut page = pdf.page(id);
-        let (w, h) = ((sheet.width * POINTS) as f32, (sheet.height * POINTS) as f32);
+        let (w, h) = (
+            (sheet.width * POINTS) as f32,
+            (sheet.height * POINTS) as f32,
+        );
         page.parent(tree)
             .media_box(Rect::new(0.0, 0.0, w, h))
             .contents(content);
@@ -206,7 +209,9 @@ impl Writer<'_> {
     }
     /// An arc from `centre + arm` on.
     fn arc(&mut self, arm: Vector2<f64>, to: Point, centre: Point, sweep: f64) {
-        let pieces = (sweep.abs() / std::f64::consts::FRAC_PI_4 - 1e-9).ceil().max(1.0);
+        let pieces = (sweep.abs() / std::f64::consts::FRAC_PI_4 - 1e-9)
+            .ceil()
+            .max(1.0);
         let turn = sweep / pieces;
         // Length of a handle, in radii, of the cubic that comes nearest to such an arc.
         let k = 4.0 / 3.0 * (0.25 * turn).tan();
@@ -266,7 +271,11 @@ mod tests {
             height: 297.0,
             title: "t".into(),
             items: vec![
-                Item::Line(Point::new(10.0, 10.0), Point::new(110.0, 10.0), Pen::Outline),
+                Item::Line(
+                    Point::new(10.0, 10.0),
+                    Point::new(110.0, 10.0),
+                    Pen::Outline,
+                ),
                 Item::Circle(Point::new(50.0, 50.0), 20.0, Pen::Centre),
                 Item::Text(Text::new(Point::new(10.0, 20.0), "ø 6 H7 – Ωж\u{10ffff}", 3.5).bold()),
                 Item::Text(Text::new(Point::new(10.0, 30.0), "", 3.5)),

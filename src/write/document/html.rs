@@ -8,8 +8,7 @@ use crate::write::markup::escape;
 pub fn page(document: &Document, style: &str) -> String {
     let title = escape(&document.title);
     let subtitle = escape(&document.subtitle);
-    let mut body =
-        format!("<header><h1>{title}</h1><p class=\"soft\">{subtitle}</p></header>\n");
+    let mut body = format!("<header><h1>{title}</h1><p class=\"soft\">{subtitle}</p></header>\n");
     if !document.banner.is_empty() {
         let banner = escape(&document.banner);
         body.push_str(&format!("<p class=\"banner\">{banner}</p>\n"));

@@ -138,7 +138,10 @@ fn rectangle(x0: f64, y0: f64, x1: f64, y1: f64) -> Vec<Point> {
 }
 
 fn frame(corners: &[Point], pen: Pen) -> Item {
-    let vertices = corners.iter().map(|at| Vertex { at: *at, bulge: 0.0 });
+    let vertices = corners.iter().map(|at| Vertex {
+        at: *at,
+        bulge: 0.0,
+    });
     Item::Contour(Contour::new(vertices.collect()), pen)
 }
 
@@ -373,6 +376,10 @@ fn head_height(t: &Table) -> f64 {
 }
 
 fn row_height(t: &Table, row: &[Cell]) -> f64 {
-    let lines = t.columns.iter().zip(row).map(|(c, cell)| set(cell, c.width).len());
+    let lines = t
+        .columns
+        .iter()
+        .zip(row)
+        .map(|(c, cell)| set(cell, c.width).len());
     LEADING * lines.max().unwrap_or(0).max(1) as f64 + 2.0 * PAD.1
 }

@@ -239,9 +239,8 @@ fn full_size(plate: &Plate, face: Face, tiles: &Tiles) -> Vec<Item> {
 /// The zero point: a target, and arrows the way X and Y count up.
 pub fn datum_mark(zero: Point, x: f64) -> Vec<Item> {
     use nalgebra::Vector2;
-    let text = |p: Point, words: &str, anchor| {
-        Item::Text(Text::new(p, words, SMALL).anchored(anchor))
-    };
+    let text =
+        |p: Point, words: &str, anchor| Item::Text(Text::new(p, words, SMALL).anchored(anchor));
     let (right, up) = (Vector2::new(8.0, 0.0), Vector2::new(0.0, 8.0));
     let outside = if x > 0.0 { Anchor::End } else { Anchor::Start };
     vec![
@@ -250,16 +249,18 @@ pub fn datum_mark(zero: Point, x: f64) -> Vec<Item> {
         Item::Line(zero - up, zero + up, Pen::Narrow),
         super::dimension::head(zero + right, Vector2::new(-1.0, 0.0)),
         super::dimension::head(zero + up, Vector2::new(0.0, -1.0)),
-        text(
-            Point::new(zero.x - x * 2.0, zero.y - 5.0),
-            "X0 Y0",
-            outside,
-        ),
+        text(Point::new(zero.x - x * 2.0, zero.y - 5.0), "X0 Y0", outside),
     ]
 }
 
 /// One sheet with its head and rulers.
-fn sheet(plate: &Plate, face: Face, head: &Head, paper: (f64, f64), place: (usize, usize)) -> Drawing {
+fn sheet(
+    plate: &Plate,
+    face: Face,
+    head: &Head,
+    paper: (f64, f64),
+    place: (usize, usize),
+) -> Drawing {
     let (w, h) = paper;
     let mut items = Vec::new();
     let room = w - 2.0 * WHITE;
@@ -403,7 +404,9 @@ fn key_lines(plate: &Plate, face: Face, width: f64) -> Vec<String> {
     }
     groups
         .into_iter()
-        .flat_map(|(words, tags)| wrap(&format!("{} {words}", tags.join(", ")), width, SMALL, false))
+        .flat_map(|(words, tags)| {
+            wrap(&format!("{} {words}", tags.join(", ")), width, SMALL, false)
+        })
         .collect()
 }
 

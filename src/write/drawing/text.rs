@@ -266,7 +266,8 @@ mod tests {
 
     #[test]
     fn texts_are_wrapped_and_cut_to_the_room() {
-        let text = "clamp with the parting face up on parallels; Donaudampfschifffahrtsgesellschaft";
+        let text =
+            "clamp with the parting face up on parallels; Donaudampfschifffahrtsgesellschaft";
         let lines = wrap(text, 40.0, 2.5, false);
         assert!(lines.len() > 2);
         assert!(lines.iter().all(|l| width(l, 2.5, false) <= 40.0));

@@ -115,7 +115,11 @@ fn write(
         .ascent(928.0)
         .descent(-236.0)
         .cap_height(729.0)
-        .stem_v(if name(face) == Name(b"R") { 90.0 } else { 140.0 })
+        .stem_v(if name(face) == Name(b"R") {
+            90.0
+        } else {
+            140.0
+        })
         .font_file2(data);
     let mut to_text = UnicodeCmap::new(Name(b"Custom"), IDENTITY);
     for (glyph, (c, _)) in &used.glyphs {
@@ -123,11 +127,13 @@ fn write(
     }
     let to_text = packed(&to_text.finish())?;
     pdf.cmap(map, &to_text).filter(Filter::FlateDecode);
-    let letters =
-        subset(face.bytes(), 0, &used.map).map_err(|e| PdfError::Font(e.to_string()))?;
+    let letters = subset(face.bytes(), 0, &used.map).map_err(|e| PdfError::Font(e.to_string()))?;
     let packed = packed(&letters)?;
     let mut stream = pdf.stream(data, &packed);
     stream.filter(Filter::FlateDecode);
-    stream.pair(Name(b"Length1"), i32::try_from(letters.len()).unwrap_or(i32::MAX));
+    stream.pair(
+        Name(b"Length1"),
+        i32::try_from(letters.len()).unwrap_or(i32::MAX),
+    );
     Ok(())
 }

@@ -69,10 +69,7 @@ fn say(text: impl Into<String>) -> Block {
 fn findings(sheet: &Sheet<'_>) -> Vec<Block> {
     let all = sheet.findings();
     if all.is_empty() {
-        return vec![
-            heading(2, "Findings"),
-            say("None: every check passed."),
-        ];
+        return vec![heading(2, "Findings"), say("None: every check passed.")];
     }
     let mut t = Table::new(&[
         column("level", Set::Word, 12.0),
@@ -309,7 +306,11 @@ fn other_rows(rows: &[&OtherRow]) -> Block {
             Cell::text(purpose_words(r.purpose)),
             Cell::text(format!("{x0} – {x1}")),
             Cell::text(format!("{y0} – {y1}")),
-            Cell::text(format!("{} ±{}", number(r.depth), number(r.depth_tolerance))),
+            Cell::text(format!(
+                "{} ±{}",
+                number(r.depth),
+                number(r.depth_tolerance)
+            )),
             Cell::text(&r.what),
             Cell::empty(),
         ]);
@@ -340,7 +341,11 @@ fn operation_cells(o: &Operation) -> Vec<Cell> {
     if !o.caution.is_empty() {
         what.push(Run::new(&o.caution, Tone::Caution));
     }
-    what.extend(o.measure.iter().map(|m| Run::new(format!("measure: {m}"), Tone::Bold)));
+    what.extend(
+        o.measure
+            .iter()
+            .map(|m| Run::new(format!("measure: {m}"), Tone::Bold)),
+    );
     let mut tool = vec![Run::new(&o.tool, Tone::Bold)];
     for (text, tone) in [(o.passes.as_str(), Tone::Plain), (o.coolant, Tone::Soft)] {
         if !text.is_empty() {
@@ -449,9 +454,16 @@ fn reasons(all: &[Decision]) -> Vec<Block> {
             Origin::Rule => d.rule.clone(),
         };
         t.row(
-            [&d.key, &d.value, &rule, &inputs.join("; "), &d.source, &d.changes_with]
-                .map(Cell::text)
-                .to_vec(),
+            [
+                &d.key,
+                &d.value,
+                &rule,
+                &inputs.join("; "),
+                &d.source,
+                &d.changes_with,
+            ]
+            .map(Cell::text)
+            .to_vec(),
         );
     }
     vec![named("Reasons", "reasons"), Block::Table(t)]
