@@ -385,3 +385,23 @@ fn welded_fittings_of_four_kinds() {
             .any(|f| f.purpose == Purpose::Mark)
     );
 }
+
+/// Geometry of the seats by hand. Tip R12: dish R12.5, mouth 14 + 2 = 16 mm: 12.5 -
+/// sqrt(12.5² - 8²) = 2.895 mm deep on the axis; a sprue of 6 mm opens 12.5 - sqrt(12.5² - 3²)
+/// = 0.365 mm higher. Cone 91 deg, mouth 16: 5 / tan 45.5 deg = 4.913 mm.
+#[test]
+fn pressed_seats_open_into_the_sprue() {
+    let with = |text: &str| of(&coaster(&format!("[nozzle]\njoint = \"seat\"\n{text}")));
+    for (text, depth) in [("tip_radius = 12\n", 2.895 - 0.365), ("seat = \"cone\"\n", 4.913)] {
+        let d = with(text);
+        assert!((d.nozzle.depth - depth).abs() < 1e-3, "{text}: {}", d.nozzle.depth);
+        let feed = d.feed.as_ref().expect("fed");
+        assert!((feed.sprue_length - (d.plates[0].thickness() - d.nozzle.depth)).abs() < 1e-9);
+        assert!(codes(&d).contains(&"seat-must-be-pressed"));
+        // Not turned on: no swing circle is asked for.
+        assert!(d.decisions.get("nozzle.swing_circle").is_none());
+    }
+    let job = spec::read(&coaster("[nozzle]\njoint = \"seat\"\ntip_diameter = 5\n")).expect("read");
+    let errors = design(&job, "x", &Hints::default()).expect_err("too small");
+    assert_eq!(errors.0[0].code, "seat-too-small");
+}

@@ -56,6 +56,19 @@ pub struct Material {
     pub further: Sourced<()>,
 }
 
+impl Material {
+    /// Yield or proof stress of a plate of this thickness, MPa: structural steel loses 10 MPa
+    /// above 16 mm and 10 more above 40 mm (EN 10025-2, from memory).
+    pub fn yield_of_plate(&self, thickness_mm: f64) -> Option<f64> {
+        let less = match (self.group, thickness_mm) {
+            (Group::MildSteel, t) if t > 40.0 => 20.0,
+            (Group::MildSteel, t) if t > 16.0 => 10.0,
+            _ => 0.0,
+        };
+        self.yield_stress.map(|y| y - less)
+    }
+}
+
 /// Row of the materials table.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 struct MaterialRow {

@@ -50,7 +50,8 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
     let hole_radius = steps.iter().map(HoleStep::dia).fold(0.0, f64::max) / 2.0;
     let through = spec.bore.is_none();
     let orifice = p.job.nozzle.orifice.as_ref().map_or(0.0, |o| o.value.mm());
-    let seat = nozzle::seat(p, metal, orifice, through)?;
+    let mut seat = nozzle::seat(p, metal, orifice, through)?;
+    seat.meet(way_dia(p));
     let counterbore = steps
         .iter()
         .map(|s| match s {
@@ -79,7 +80,7 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
     };
     nozzle::cut(&mut plate, &seat);
     let mut bores = seat.bores.clone();
-    if let Some(bore) = melt_way(p, &mut plate) {
+    if let Some(bore) = melt_way(p, &mut plate, &seat) {
         bores.push(bore);
     }
     for at in &places {
@@ -137,9 +138,19 @@ fn title(kind: &SeatKind) -> String {
     }
 }
 
+/// Diameter of the melt's way behind a pressed seat, mm.
+fn way_dia(p: &Planner) -> f64 {
+    match (&p.job.adaptor.bore, &p.job.nozzle.orifice) {
+        (Some(bore), _) => bore.value.mm(),
+        (None, orifice) => nozzle::next_bore(orifice.as_ref().map_or(5.0, |o| o.value.mm())),
+    }
+}
+
 /// The melt's way behind the seat: the given bore, or the thread right through the plate.
-fn melt_way(p: &mut Planner, plate: &mut Plate) -> Option<Bore> {
-    let Some(bore) = p.job.adaptor.bore.clone() else {
+fn melt_way(p: &mut Planner, plate: &mut Plate, seat: &Seat) -> Option<Bore> {
+    let given = p.job.adaptor.bore.clone();
+    let tapped = matches!(seat.kind, SeatKind::Tapped(_));
+    if given.is_none() && tapped {
         p.decisions.record(
             "adaptor.bore",
             "the thread runs through",
@@ -150,9 +161,18 @@ fn melt_way(p: &mut Planner, plate: &mut Plate) -> Option<Bore> {
             .changes_with("adaptor.bore leaves a floor with a smaller bore"),
         );
         return None;
-    };
-    let dia = p.length("adaptor.bore", Some(&bore), || {
-        (bore.value.mm(), Rule::default())
+    }
+    let before = seat.bores.last().map_or(5.0, |b| b.leaves);
+    let dia = p.length("adaptor.bore", given.as_ref(), || {
+        (
+            nozzle::next_bore(before),
+            Rule::new(
+                "a little larger than the bore before it",
+                nozzle::BORE_STEP_SOURCE,
+            )
+            .with("bore before it", format!("{} mm", number(before)))
+            .changes_with("adaptor.bore, nozzle.orifice"),
+        )
     });
     let drill = HoleStep::Drill {
         dia,
@@ -164,8 +184,8 @@ fn melt_way(p: &mut Planner, plate: &mut Plate) -> Option<Bore> {
         _ => None,
     });
     match own {
-        Some(hole) => hole.steps.insert(0, drill),
-        None => push(
+        Some(hole) if !matches!(seat.kind, SeatKind::Pressed(_)) => hole.steps.insert(0, drill),
+        _ => push(
             plate,
             Purpose::Nozzle,
             Face::High,

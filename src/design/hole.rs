@@ -69,6 +69,19 @@ pub enum HoleStep {
         /// Depth, mm; for a way right through the plate, its thickness.
         depth: f64,
     },
+    /// A spherical dish: the seat of a round nozzle tip. Stands alone in its hole; its bottom
+    /// lies on the axis.
+    Dish {
+        /// Diameter at the face, mm.
+        dia: f64,
+        /// Radius of the sphere, mm.
+        radius: f64,
+    },
+}
+
+/// Depth of a spherical dish, mm: R − √(R² − (d/2)²).
+pub fn dish_depth(dia: f64, radius: f64) -> f64 {
+    radius - (radius * radius - 0.25 * dia * dia).max(0.0).sqrt()
 }
 
 impl HoleStep {
@@ -78,7 +91,8 @@ impl HoleStep {
             HoleStep::Drill { dia, .. }
             | HoleStep::Ream { dia, .. }
             | HoleStep::Counterbore { dia, .. }
-            | HoleStep::Countersink { dia, .. } => *dia,
+            | HoleStep::Countersink { dia, .. }
+            | HoleStep::Dish { dia, .. } => *dia,
             HoleStep::Taper {
                 dia_face, dia_end, ..
             } => dia_face.max(*dia_end),

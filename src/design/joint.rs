@@ -62,6 +62,50 @@ pub enum SeatKind {
     Tapped(TappedSeat),
     /// A stock fitting welded on the plate.
     Welded(WeldedFitting),
+    /// A seat that the nozzle's tip is pressed on.
+    Pressed(PressedSeat),
+}
+
+/// A seat that the nozzle's tip is pressed on.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PressedSeat {
+    /// Its form.
+    #[serde(flatten)]
+    pub form: SeatShape,
+    /// Diameter at the face, mm.
+    pub mouth: f64,
+    /// Force that keeps it tight under the full melt pressure, N.
+    pub press_force: f64,
+}
+
+/// Form of a pressed seat.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "form", rename_all = "lowercase")]
+pub enum SeatShape {
+    /// A dish.
+    Sphere {
+        /// Radius, mm.
+        radius: f64,
+    },
+    /// A cone.
+    Cone {
+        /// Included angle, degrees.
+        angle_deg: f64,
+    },
+}
+
+impl PressedSeat {
+    /// Depth below the face, mm, where the seat is `dia` wide.
+    pub fn depth_at(&self, dia: f64) -> f64 {
+        match self.form {
+            SeatShape::Sphere { radius } => {
+                super::hole::dish_depth(self.mouth, radius) - super::hole::dish_depth(dia, radius)
+            }
+            SeatShape::Cone { angle_deg } => {
+                0.5 * (self.mouth - dia) / (angle_deg.to_radians() / 2.0).tan()
+            }
+        }
+    }
 }
 
 /// A thread tapped into the plate.
@@ -129,6 +173,7 @@ impl SeatKind {
         match self {
             SeatKind::Tapped(t) => Some(&t.thread),
             SeatKind::Welded(w) => Some(&w.thread),
+            SeatKind::Pressed(_) => None,
         }
     }
     /// True when the mold is screwed on by turning it (or the nozzle).

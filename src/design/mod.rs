@@ -33,7 +33,9 @@ mod vents;
 pub use feature::{Feature, Impression, Purpose, Shape};
 pub use feed::{Feed, Machine, Plastic, Run};
 pub use hole::{Depth, Hole, HoleStep};
-pub use joint::{Bore, Clamp, NozzleSeat, SeatKind, TappedSeat, WeldedFitting};
+pub use joint::{
+    Bore, Clamp, NozzleSeat, PressedSeat, SeatKind, SeatShape, TappedSeat, WeldedFitting,
+};
 pub use plate::{Design, Face, Hardware, Placement, Plate, Side};
 
 use crate::base::Diagnostics;

@@ -44,8 +44,9 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
     };
     let outline = outline_at_parting(&model)?;
     let orifice = nozzle::orifice(p);
-    let seat = nozzle::seat(p, metal, orifice, false)?;
+    let mut seat = nozzle::seat(p, metal, orifice, false)?;
     let taper = nozzle::sprue(p, seat.bores.last().map_or(orifice, |b| b.leaves));
+    seat.meet(taper.small);
     // The sprue's length is not known yet; 30 mm bounds its width for the layout.
     let sprue_bound = taper.at(30.0) / 2.0;
     let cavities = cavities::decide(
@@ -372,18 +373,7 @@ fn nozzle_and_sprue(a: &mut Plate, seat: &Seat, feed: &Feed, taper: &SprueTaper)
         Face::Low,
         Shape::Hole(Hole {
             at: Point::origin(),
-            steps: vec![
-                HoleStep::Drill {
-                    dia: (taper.small * 2.0 - 0.5).floor() / 2.0,
-                    depth: Depth::Blind(feed.sprue_length),
-                    point_deg: 118.0,
-                },
-                HoleStep::Taper {
-                    dia_face: feed.sprue_large,
-                    dia_end: feed.sprue_small,
-                    depth: feed.sprue_length,
-                },
-            ],
+            steps: seat.sprue_steps(taper, feed.sprue_length),
         }),
     );
 }

@@ -161,7 +161,9 @@ pub(super) fn nozzle_report(design: &Design) -> Option<NozzleReport> {
         .iter()
         .max_by(|a, b| a.z_high.total_cmp(&b.z_high))?;
     let thrust = joint::thrust(design.machine.pressure, seat.pressed_dia);
-    let yields = metal(plate).and_then(|m| m.yield_stress).unwrap_or(125.0);
+    let yields = metal(plate)
+        .and_then(|m| m.yield_of_plate(plate.thickness()))
+        .unwrap_or(125.0);
     let corners = design
         .plates
         .iter()
@@ -181,6 +183,7 @@ pub(super) fn nozzle_report(design: &Design) -> Option<NozzleReport> {
             let stress = joint::weld_throat_stress(thrust, w.weld_dia(), w.leg);
             (None, Some(stress))
         }
+        SeatKind::Pressed(_) => (None, None),
     };
     Some(NozzleReport {
         thrust,

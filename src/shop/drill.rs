@@ -10,6 +10,7 @@ use crate::base::units::number;
 use crate::data::cutting::{CHUCK_LIMIT, DEEP_HOLE, is_stock_drill};
 use crate::data::fits;
 use crate::data::formulae::{drill_point, machining_time_s};
+use crate::design::hole::dish_depth;
 use crate::design::{Depth, Face, Hole, HoleStep, Purpose, Shape};
 
 impl Bench<'_> {
@@ -36,6 +37,7 @@ impl Bench<'_> {
             },
             HoleStep::Counterbore { depth, .. } | HoleStep::Taper { depth, .. } => *depth,
             HoleStep::Countersink { dia, .. } => 0.5 * dia,
+            HoleStep::Dish { dia, radius } => dish_depth(*dia, *radius),
         }
     }
 
@@ -201,6 +203,16 @@ impl Bench<'_> {
                     number(*depth)
                 ));
             }
+            HoleStep::Dish { dia, radius } => {
+                o.tool = format!("form tool or ball cutter R{}", number(*radius));
+                self.set(o, conditions::sinking(&metal, *dia, w));
+                o.passes = "rough with a drill point, finish with the form tool, slow; then lap with a ball and fine paste".into();
+                o.measure.push(format!("ø{} at the face", number(*dia)));
+                add(
+                    &mut o.caution,
+                    "blue the nozzle's tip: it must touch all round next to the bore",
+                );
+            }
         }
     }
 
@@ -235,6 +247,7 @@ fn kind(step: &HoleStep) -> Kind {
         HoleStep::Countersink { .. } => Kind::Countersink,
         HoleStep::Tap { .. } => Kind::Tap,
         HoleStep::Taper { .. } => Kind::TaperReam,
+        HoleStep::Dish { .. } => Kind::Counterbore,
     }
 }
 
@@ -251,6 +264,7 @@ fn tool_key(step: &HoleStep) -> String {
             dia_end,
             depth,
         } => format!("taper {dia_face} {dia_end} {depth}"),
+        HoleStep::Dish { dia, radius } => format!("dish {dia} {radius}"),
     }
 }
 

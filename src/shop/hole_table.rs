@@ -8,6 +8,7 @@ use super::view::FaceView;
 use crate::base::units::{decimals, number};
 use crate::data::fits;
 use crate::data::tolerances::{General, general_linear};
+use crate::design::hole::dish_depth;
 use crate::design::{Depth, Face, Feature, HoleStep, Plate, Purpose, Shape};
 
 /// One tool's part of a hole.
@@ -229,6 +230,12 @@ pub(super) fn step_row(step: &HoleStep) -> StepRow {
             row.depth = Some(*depth);
             row.limits = plus_minus(*dia_face);
             row.note = format!("tapers to ø{}", number(*dia_end));
+        }
+        HoleStep::Dish { dia, radius } => {
+            row.what = "dish";
+            row.depth = Some((dish_depth(*dia, *radius) * 1000.0).round() / 1000.0);
+            row.limits = plus_minus(*dia);
+            row.note = format!("sphere R{}", number(*radius));
         }
     }
     row.depth_tolerance = row.depth.and_then(general);

@@ -60,6 +60,7 @@ pub(super) fn pockets(bench: &mut Bench<'_>, face: Face) {
                     finish: *cutter,
                 };
                 match f.purpose {
+                    Purpose::Mark if scribed(f) => scribe(bench, f),
                     Purpose::Mark => shallow(bench, &job, Kind::Engrave),
                     Purpose::VentLand | Purpose::VentRelief => shallow(bench, &job, Kind::Vent),
                     _ => pocket(bench, &job),
@@ -250,6 +251,29 @@ fn drafted(form: &Form) -> bool {
             .any(|w| w[0].bulge != 0.0 || (w[0].across != w[1].across && w[0].z != w[1].z)),
         Form::Turned { .. } | Form::Groove { .. } => true,
     }
+}
+
+/// True for a line that a scriber draws: no end mill is that thin.
+fn scribed(f: &Feature) -> bool {
+    matches!(f.shape, Shape::Pocket { cutter, .. } if cutter <= 0.2)
+}
+
+/// A circle struck with dividers.
+fn scribe(bench: &mut Bench<'_>, f: &Feature) {
+    let Shape::Pocket { region, .. } = &f.shape else {
+        return;
+    };
+    let b = region.outer.bounds();
+    let what = format!(
+        "scribe circle {}: radius {} mm about the nozzle's axis",
+        f.tag,
+        number(((0.5 * b.width() - 0.1) * 100.0).round() / 100.0)
+    );
+    let mut o = bench.operation(Kind::Mark, f.face, what);
+    o.tool = "dividers, centre punch, layout dye".into();
+    o.tags = vec![f.tag.clone()];
+    made(&mut o, f);
+    bench.operations.push(o);
 }
 
 /// Marks and vents: one light pass.

@@ -14,7 +14,7 @@ use toml::de::DeValue;
 pub use super::adaptor::{AdaptorSection, HoleStyle, Pattern};
 pub use super::machine::{
     FittingKind, FittingMetal, FittingShape, Joint, LocateBy, MachineSection, NozzleSection,
-    PlasticSection, Sealing,
+    PlasticSection, Sealing, SeatForm,
 };
 pub use super::mold::{
     BoltStyle, BoltsSection, DowelsSection, FeedSection, MoldSection, VentsSection,

@@ -5,7 +5,7 @@
 use super::key::{Kind, Rule, length, quantity, section};
 use super::value::{Word, words};
 use crate::base::dimension::Dimension;
-use crate::base::{Force, Length, Pressure, Ratio, Speed, Temperature, Time};
+use crate::base::{Angle, Force, Length, Pressure, Ratio, Speed, Temperature, Time};
 use crate::data::PipeThread;
 use serde::Serialize;
 
@@ -81,8 +81,22 @@ pub enum Joint {
     Tapped,
     /// A stock fitting faced flat and welded on the A plate.
     Welded,
+    /// A seat that the nozzle's tip is pressed on.
+    Seat,
 }
-words!(Joint { "tapped" => Joint::Tapped, "welded" => Joint::Welded });
+words!(Joint { "tapped" => Joint::Tapped, "welded" => Joint::Welded, "seat" => Joint::Seat });
+
+/// Form of a seat for a nozzle that is pressed on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "lowercase")]
+pub enum SeatForm {
+    /// A dish for a round tip.
+    #[default]
+    Sphere,
+    /// A cone for a conical tip.
+    Cone,
+}
+words!(SeatForm { "sphere" => SeatForm::Sphere, "cone" => SeatForm::Cone });
 
 /// Stock fittings that are welded on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
@@ -175,10 +189,14 @@ section! {
             "fitting", "fitting_shape", "fitting_diameter", "fitting_flats", "fitting_length",
             "fitting_stock", "fitting_plain", "fitting_bore", "fitting_locate", "weld_leg",
         ],
-    }, Rule::AtMostOne(&["fitting_diameter", "fitting_flats"])];
+    }, Rule::OnlyWith {
+        selector: "joint",
+        word: "seat",
+        keys: &["seat", "tip_radius", "tip_angle", "tip_diameter"],
+    }, Rule::AtMostOne(&["fitting_diameter", "fitting_flats"]), Rule::AtMostOne(&["tip_radius", "tip_angle"])];
     /// Thread of the hole that takes the machine's nozzle: G, Rp, Rc or NPT with its size.
     thread: PipeThread = Kind::PipeThread, "G 1/2; compare it with your nozzle before you cut metal", "\"G 1/2\"";
-    /// How it joins: a thread tapped into the plate, or a fitting welded on.
+    /// How it joins: a thread tapped into the plate, a fitting welded on, or a seat that the tip is pressed on.
     joint: Joint = Kind::Word(<Joint as Word>::NAMES), "tapped", "\"tapped\"";
     /// Bore of the nozzle where the melt leaves it.
     orifice: Length = length(1.0, 30.0), "5 mm; measure yours", "6";
@@ -190,6 +208,14 @@ section! {
     galvanised: bool = Kind::Flag, "false; look: dull grey spangles are zinc", "true";
     /// What keeps the melt in: tape (PTFE), copper ring, metal (on metal).
     sealing: Sealing = Kind::Word(<Sealing as Word>::NAMES), "a copper ring for G; tape in a taper thread where it stands the heat, else metal", "\"metal\"";
+    /// Pressed seat: sphere for a round tip, cone for a conical one.
+    seat: SeatForm = Kind::Word(<SeatForm as Word>::NAMES), "sphere", "\"cone\"";
+    /// Pressed seat: radius of the nozzle's round tip.
+    tip_radius: Length = length(4.0, 100.0), "10 mm; measure yours", "12";
+    /// Pressed seat: included angle of the nozzle's conical tip.
+    tip_angle: Angle = quantity(Dimension::Angle, 30.0, 150.0), "90 deg; measure yours", "60";
+    /// Pressed seat: diameter of the nozzle's tip.
+    tip_diameter: Length = length(5.0, 100.0), "14 mm; measure yours", "16";
     /// Welded fitting: socket or cap (thread inside), nipple or plug (thread outside).
     fitting: FittingKind = Kind::Word(<FittingKind as Word>::NAMES), "socket", "\"plug\"";
     /// Welded fitting: round or hexagon at its welded end.

@@ -4,7 +4,7 @@
 //! Decides nothing and builds no geometry: a crossing outline is found later.
 
 use super::codes;
-use super::job::{FileKeys, Job, JobKind};
+use super::job::{FileKeys, Job, JobKind, Joint};
 use super::reader::{Findings, Table};
 use super::sections::FILE;
 use super::syntax;
@@ -185,7 +185,12 @@ fn check_sections(table: &Table<'_, '_>, keys: &FileKeys, found: &Findings) {
                     "add `pattern = { pattern = \"circle\", count = 4, diameter = 60 }`, measured on your machine",
                 ));
             }
-            if !table.has_inside("nozzle", "thread") {
+            let pressed = keys
+                .nozzle
+                .as_ref()
+                .and_then(|n| n.value.joint.as_ref())
+                .is_some_and(|j| j.value == Joint::Seat);
+            if !pressed && !table.has_inside("nozzle", "thread") {
                 found.push_missing(Diagnostic::new(
                     codes::MISSING_KEY,
                     place,
@@ -249,6 +254,9 @@ mod tests {
                 "",
             ),
             ("plastic", _) => ("", "melt_flow = 11\n".to_owned(), COASTER),
+            ("nozzle", "seat" | "tip_radius" | "tip_angle" | "tip_diameter") => {
+                ("", "joint = \"seat\"\n".to_owned(), COASTER)
+            }
             ("nozzle", _) => ("", "joint = \"welded\"\n".to_owned(), COASTER),
             ("machine", "pinion_radius") => ("", "lever_length = 400\n".to_owned(), COASTER),
             ("machine", "lever_length") => ("", "pinion_radius = 19\n".to_owned(), COASTER),

@@ -229,6 +229,8 @@ class Maker:
             nozzle["fitting"] = self.r.choice(["socket", "cap", "nipple", "plug"])
             if self.chance(0.3):
                 nozzle["fitting_locate"] = "scribe"
+        elif self.chance(0.2):
+            nozzle = self.seat()
         mold = {"cavities": cavities}
         if self.chance(0.5):
             mold["material"] = self.r.choice(METALS)
@@ -266,10 +268,21 @@ class Maker:
             [("part.hole", holes), ("part.feature", features)],
         )
 
+    def seat(self):
+        """A nozzle that is pressed on: round or conical tip."""
+        seat = {"joint": "seat", "tip_diameter": self.num(13, 20, 1)}
+        if self.chance(0.5):
+            seat["tip_radius"] = self.num(9, 25, 1)
+        else:
+            seat.update(seat="cone", tip_angle=self.r.choice([60, 82, 90, 118]))
+        return seat
+
     def adaptor(self, name):
         i = self.r.randrange(len(SIZES))
         nozzle = {"thread": self.r.choice(FAMILIES).format(SIZES[i])}
         mouth = [10, 14, 17, 21, 27, 34][i]
+        if self.chance(0.15):
+            nozzle, mouth = self.seat(), 22
         adaptor = {"style": self.r.choice(["clearance", "counterbored", "countersunk", "tapped"])}
         screw = self.r.choice(SCREWS[:3])
         adaptor["size"] = screw

@@ -164,9 +164,24 @@ def steps(plate, feature):
             out.append((0, r, r / math.tan(math.radians(s["angle_deg"] / 2)), 0))
         elif kind == "taper":
             out.append((0, s["dia_face"] / 2, s["depth"], s["dia_end"] / 2))
-        elif kind != "tap":
+        elif kind not in ("tap", "dish"):
             unbuildable(kind)
     return out
+
+
+def dish_depth(step):
+    r = step["radius"]
+    return r - math.sqrt(r * r - step["dia"] ** 2 / 4)
+
+
+def dishes(plate, feature):
+    """The whole ball of a spherical dish: only its cap lies in the plate."""
+    low = feature["face"] == "low"
+    z, up = (plate["z_low"], 1) if low else (plate["z_high"], -1)
+    for s in feature["steps"]:
+        if s["step"] == "dish":
+            centre = z + up * (dish_depth(s) - s["radius"])
+            yield BRepPrimAPI_MakeSphere(gp_Pnt(*feature["at"], centre), s["radius"]).Shape()
 
 
 def hole(plate, feature):
@@ -175,6 +190,7 @@ def hole(plate, feature):
     low = feature["face"] == "low"
     z = plate["z_low"] if low else plate["z_high"]
     up = 1 if low else -1
+    yield from dishes(plate, feature)
     for d0, r0, d1, r1 in steps(plate, feature):
         yield cone(x, y, r0, z + up * d0, r1, z + up * d1)
         for d, r, beyond in ((d0, r0, -OVER), (d1, r1, OVER)):

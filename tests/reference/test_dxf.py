@@ -91,13 +91,13 @@ def finished_diameters(steps):
     for s in steps:
         if s["step"] == "taper":
             out |= {round(s["dia_face"], 9), round(s["dia_end"], 9)}
-        if s["step"] == "countersink":
+        if s["step"] in ("countersink", "dish"):
             out.add(round(s["dia"], 9))
     cuts = sorted({0.0, *reach})
     for a, b in zip(cuts, cuts[1:]):
         widest = 0.0
         for s, d in zip(steps, reach):
-            if s["step"] in ("tap", "countersink") or d < b:
+            if s["step"] in ("tap", "countersink", "dish") or d < b:
                 continue
             if s["step"] == "taper":
                 t = 0.5 * (a + b) / d

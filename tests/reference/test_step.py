@@ -181,5 +181,8 @@ def test_the_assembly_names_colours_and_places_every_plate(package):
     single = sum(
         volume(read(package.file(p["name"] + ".step"))) for p in design["plates"]
     )
-    assert volume(whole) == pytest.approx(single, rel=1e-9)
+    # A spherical face is integrated numerically: its error moves with the place.
+    dish = any(s["step"] == "dish" for p in design["plates"] for f in p["features"]
+               for s in f.get("steps", []))
+    assert volume(whole) == pytest.approx(single, rel=1e-7 if dish else 1e-9)
     assert Interface_Static.CVal_s("xstep.cascade.unit") == "MM"

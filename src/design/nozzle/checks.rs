@@ -4,7 +4,7 @@
 //! Stresses under the melt's pressure are `process`'s.
 
 use super::super::feature::{Feature, Impression, Purpose, Shape};
-use super::super::hole::{Depth, HoleStep};
+use super::super::hole::{Depth, HoleStep, dish_depth};
 use super::super::joint::{NozzleSeat, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::super::plate::{Design, Face, Plate};
@@ -121,6 +121,7 @@ fn engagement(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate, fit: &Fit) {
             welded::needed_thread(&w.thread, w.external),
             "nozzle.fitting_length that leaves at least",
         ),
+        SeatKind::Pressed(_) => return,
     };
     if have + 1e-9 < need {
         p.findings.push(
@@ -359,6 +360,7 @@ fn reach(step: &HoleStep, plate: &Plate) -> f64 {
             Depth::Blind(d) => *d,
         },
         HoleStep::Counterbore { depth, .. } | HoleStep::Taper { depth, .. } => *depth,
+        HoleStep::Dish { dia, radius } => dish_depth(*dia, *radius),
         HoleStep::Countersink { .. } | HoleStep::Tap { .. } => 0.0,
     }
 }

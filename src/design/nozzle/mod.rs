@@ -5,6 +5,7 @@
 
 mod checks;
 mod heat;
+mod pressed;
 mod tapped;
 mod welded;
 
@@ -12,7 +13,7 @@ pub(super) use checks::joint as check;
 pub(super) use tapped::thread_length;
 
 use super::feature::{Purpose, Shape};
-use super::hole::{Hole, HoleStep};
+use super::hole::{Depth, Hole, HoleStep};
 use super::joint::{Bore, SeatKind};
 use super::mold::push;
 use super::planner::{PRACTICE, Planner, up_to};
@@ -149,10 +150,7 @@ pub(super) fn seat(
     let joint = p.decisions.decide(
         "nozzle.joint",
         p.job.nozzle.joint.as_ref(),
-        |j| match j {
-            Joint::Tapped => "tapped".into(),
-            Joint::Welded => "welded".into(),
-        },
+        |j| j.word().into(),
         || {
             (
                 Joint::Tapped,
@@ -164,10 +162,16 @@ pub(super) fn seat(
             )
         },
     );
-    let thread = thread(p);
     let mut seat = match joint {
-        Joint::Tapped => tapped::tapped(p, &thread, through)?,
-        Joint::Welded => welded::welded(p, &thread, material, orifice)?,
+        Joint::Tapped => {
+            let thread = thread(p);
+            tapped::tapped(p, &thread, through)?
+        }
+        Joint::Welded => {
+            let thread = thread(p);
+            welded::welded(p, &thread, material, orifice)?
+        }
+        Joint::Seat => pressed::pressed(p, orifice)?,
     };
     if orifice > 0.0 {
         seat.bores.insert(
@@ -181,6 +185,44 @@ pub(super) fn seat(
         );
     }
     Some(seat)
+}
+
+impl Seat {
+    /// Settles where the way of the melt begins, once its first diameter is known: a pressed
+    /// seat has no floor of its own.
+    pub(super) fn meet(&mut self, dia: f64) {
+        if let SeatKind::Pressed(s) = &self.kind {
+            self.depth = s.depth_at(dia);
+        }
+    }
+
+    /// Steps of the sprue, drilled and reamed from the face opposite the nozzle, `length` mm to
+    /// the seat. Into a pressed seat it runs right through, so that it opens in a clean circle.
+    pub(super) fn sprue_steps(&self, taper: &SprueTaper, length: f64) -> Vec<HoleStep> {
+        let large = taper.at(length);
+        let pressed = matches!(self.kind, SeatKind::Pressed(_));
+        let beyond = if pressed {
+            (0.5 * self.depth).min(1.0)
+        } else {
+            0.0
+        };
+        vec![
+            HoleStep::Drill {
+                dia: (taper.small * 2.0 - 0.5).floor() / 2.0,
+                depth: if pressed {
+                    Depth::Through
+                } else {
+                    Depth::Blind(length)
+                },
+                point_deg: 118.0,
+            },
+            HoleStep::Taper {
+                dia_face: large,
+                dia_end: taper.at(-beyond),
+                depth: length + beyond,
+            },
+        ]
+    }
 }
 
 /// Cuts the seat into the nozzle face of its plate.

@@ -3,7 +3,7 @@
 //! Input: a plate's feature. Output: tool meshes in the order in which they are cut;
 //! each overshoots the face it cuts, so that no two faces coincide.
 
-use super::hole::hole_profile;
+use super::hole::{dish, hole_profile};
 use super::{Clip, form_meshes, groove, turned};
 use crate::design::{Face, Feature, Hole, Impression, Plate, Shape};
 use crate::part::{Form, ProfilePoint, Role};
@@ -88,6 +88,11 @@ pub(crate) fn hole_wall(
     }
     if inward < 0.0 {
         wall.reverse();
+    }
+    if let Some((mouth, sphere)) = dish(hole)? {
+        // Both ways round the arc runs counter-clockwise from its lower end.
+        let sweep = (mouth / sphere).asin();
+        wall[0].bulge = (sweep / 4.0).tan();
     }
     let (low_open, high_open) = match face {
         Face::Low => (true, through),

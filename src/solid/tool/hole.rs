@@ -4,7 +4,7 @@
 //! face. Taps leave nothing of their own: their thread is cosmetic.
 
 use crate::design::Hole;
-use crate::design::hole::{Depth, HoleStep};
+use crate::design::hole::{Depth, HoleStep, dish_depth};
 use crate::solid::error::SolidError;
 
 /// A straight piece of a step: radius `r0` at depth `t0` to `r1` at `t1`.
@@ -26,6 +26,9 @@ impl Cone {
 /// ends: the thickness when it goes through, else its bottom. Two points at one depth
 /// are a step. The bottom is a point (radius 0) or a flat.
 pub fn hole_profile(hole: &Hole, thickness: f64) -> Result<Vec<(f64, f64)>, SolidError> {
+    if let Some(d) = dish(hole)? {
+        return Ok(vec![(0.0, d.0), (dish_depth(2.0 * d.0, d.1), 0.0)]);
+    }
     let mut cones = Vec::new();
     for step in &hole.steps {
         pieces(step, thickness, &mut cones)?;
@@ -74,6 +77,26 @@ pub fn hole_profile(hole: &Hole, thickness: f64) -> Result<Vec<(f64, f64)>, Soli
         return Err(SolidError::Form("the hole closes before it ends".into()));
     }
     Ok(out)
+}
+
+/// Radius at the face and radius of the sphere of a dish, mm; `None` for any other hole.
+///
+/// # Errors
+/// A dish with other steps in its hole, or wider than its sphere.
+pub(crate) fn dish(hole: &Hole) -> Result<Option<(f64, f64)>, SolidError> {
+    match hole.steps[..] {
+        [HoleStep::Dish { dia, radius }] => {
+            if dia.is_finite() && radius.is_finite() && dia > 1e-3 && dia < 1.999 * radius {
+                Ok(Some((0.5 * dia, radius)))
+            } else {
+                Err(SolidError::Form("a dish is wider than its sphere".into()))
+            }
+        }
+        _ if hole.steps.iter().any(|s| matches!(s, HoleStep::Dish { .. })) => Err(
+            SolidError::Form("a dish stands alone: other steps are holes of their own".into()),
+        ),
+        _ => Ok(None),
+    }
 }
 
 fn slope(c: &Cone) -> f64 {
@@ -178,7 +201,7 @@ fn pieces(step: &HoleStep, thickness: f64, out: &mut Vec<Cone>) -> Result<(), So
                 r1: dia_end / 2.0,
             });
         }
-        HoleStep::Tap { .. } => {}
+        HoleStep::Tap { .. } | HoleStep::Dish { .. } => {}
     }
     Ok(())
 }

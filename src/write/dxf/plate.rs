@@ -63,7 +63,7 @@ pub fn visible_circles(hole: &Hole) -> Vec<(usize, f64, bool)> {
             Depth::Blind(d) => *d,
         },
         HoleStep::Counterbore { depth, .. } | HoleStep::Taper { depth, .. } => *depth,
-        HoleStep::Countersink { .. } | HoleStep::Tap { .. } => 0.0,
+        HoleStep::Countersink { .. } | HoleStep::Tap { .. } | HoleStep::Dish { .. } => 0.0,
     };
     let mut out = Vec::new();
     for (i, s) in hole.steps.iter().enumerate() {
