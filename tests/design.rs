@@ -392,9 +392,16 @@ fn welded_fittings_of_four_kinds() {
 #[test]
 fn pressed_seats_open_into_the_sprue() {
     let with = |text: &str| of(&coaster(&format!("[nozzle]\njoint = \"seat\"\n{text}")));
-    for (text, depth) in [("tip_radius = 12\n", 2.895 - 0.365), ("seat = \"cone\"\n", 4.913)] {
+    for (text, depth) in [
+        ("tip_radius = 12\n", 2.895 - 0.365),
+        ("seat = \"cone\"\n", 4.913),
+    ] {
         let d = with(text);
-        assert!((d.nozzle.depth - depth).abs() < 1e-3, "{text}: {}", d.nozzle.depth);
+        assert!(
+            (d.nozzle.depth - depth).abs() < 1e-3,
+            "{text}: {}",
+            d.nozzle.depth
+        );
         let feed = d.feed.as_ref().expect("fed");
         assert!((feed.sprue_length - (d.plates[0].thickness() - d.nozzle.depth)).abs() < 1e-9);
         assert!(codes(&d).contains(&"seat-must-be-pressed"));

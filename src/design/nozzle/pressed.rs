@@ -26,9 +26,11 @@ const LAND: f64 = 1.5;
 
 pub(super) fn pressed(p: &mut Planner, orifice: f64) -> Option<Seat> {
     let n = p.job.nozzle.clone();
-    let form = p
-        .decisions
-        .decide("nozzle.seat", n.seat.as_ref(), |s| s.word().into(), || {
+    let form = p.decisions.decide(
+        "nozzle.seat",
+        n.seat.as_ref(),
+        |s| s.word().into(),
+        || {
             let form = if n.tip_angle.is_some() {
                 SeatForm::Cone
             } else {
@@ -39,7 +41,8 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64) -> Option<Seat> {
                 Rule::new("a sphere forgives a nozzle that leans a little", PRACTICE)
                     .changes_with("nozzle.seat"),
             )
-        });
+        },
+    );
     let tip = p.length("nozzle.tip_diameter", n.tip_diameter.as_ref(), || {
         (
             14.0,
@@ -70,21 +73,29 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64) -> Option<Seat> {
         SeatForm::Cone => {
             let a = p
                 .decisions
-                .decide("nozzle.tip_angle", n.tip_angle.as_ref(), Angle::to_string, || {
-                    (
-                        Angle::from_degrees(90.0),
-                        Rule::new("a usual countersink", PRACTICE)
-                            .changes_with("measure your nozzle"),
-                    )
-                })
+                .decide(
+                    "nozzle.tip_angle",
+                    n.tip_angle.as_ref(),
+                    Angle::to_string,
+                    || {
+                        (
+                            Angle::from_degrees(90.0),
+                            Rule::new("a usual countersink", PRACTICE)
+                                .changes_with("measure your nozzle"),
+                        )
+                    },
+                )
                 .degrees();
             let angle_deg = a + WIDER_CONE;
             p.decisions.record(
                 "nozzle.seat_angle",
                 format!("{} deg", number(angle_deg)),
-                Rule::new("tip angle + 1 deg: the tip touches next to the bore", PRACTICE)
-                    .with("tip angle", format!("{} deg", number(a)))
-                    .changes_with("nozzle.tip_angle"),
+                Rule::new(
+                    "tip angle + 1 deg: the tip touches next to the bore",
+                    PRACTICE,
+                )
+                .with("tip angle", format!("{} deg", number(a)))
+                .changes_with("nozzle.tip_angle"),
             );
             SeatShape::Cone { angle_deg }
         }
@@ -114,7 +125,10 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64) -> Option<Seat> {
                 number(next)
             ),
             "too small",
-            format!("a tip of at least {} mm, or a smaller sprue", number(next + 2.0 * LAND)),
+            format!(
+                "a tip of at least {} mm, or a smaller sprue",
+                number(next + 2.0 * LAND)
+            ),
         );
         return None;
     }

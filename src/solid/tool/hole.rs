@@ -92,9 +92,15 @@ pub(crate) fn dish(hole: &Hole) -> Result<Option<(f64, f64)>, SolidError> {
                 Err(SolidError::Form("a dish is wider than its sphere".into()))
             }
         }
-        _ if hole.steps.iter().any(|s| matches!(s, HoleStep::Dish { .. })) => Err(
-            SolidError::Form("a dish stands alone: other steps are holes of their own".into()),
-        ),
+        _ if hole
+            .steps
+            .iter()
+            .any(|s| matches!(s, HoleStep::Dish { .. })) =>
+        {
+            Err(SolidError::Form(
+                "a dish stands alone: other steps are holes of their own".into(),
+            ))
+        }
         _ => Ok(None),
     }
 }
