@@ -47,7 +47,8 @@ pub enum Process {
 }
 
 impl Process {
-    fn word(self) -> &'static str {
+    /// The word of the trade, as in `shop.machines`.
+    pub fn word(self) -> &'static str {
         match self {
             Process::Laser => "laser",
             Process::Plasma => "plasma",
@@ -84,6 +85,16 @@ impl Process {
         self.number("smallest web", "x t")
             .or_else(|| self.number("smallest feature", "x t"))
             .map(|s| times(s, thickness, floor))
+    }
+    /// Thickness that services cut of a metal, mm: `low` everywhere, `high` with a strong machine.
+    pub fn thickest(self, metal: &str) -> Option<Sourced<Range>> {
+        use super::materials::{Group, material};
+        let metal = match material(metal)?.group {
+            Group::Aluminium => "largest thickness aluminium",
+            Group::MildSteel => "largest thickness steel",
+            _ => return None,
+        };
+        self.number(metal, "mm")
     }
     /// Class of ISO 9013 usually met: laser 1, plasma and oxyfuel 2; waterjet is not a
     /// thermal cut. Source: modulusmetal.com.

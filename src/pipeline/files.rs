@@ -1,20 +1,20 @@
 //! The files of a package, as bytes, made on all cores in a fixed order.
 
+use super::drawings::Drawings;
 use super::solids::mesh_of;
 use super::{Checked, MakeError, Solids};
 use crate::base::finding::released;
 use crate::base::{Diagnostic, Diagnostics};
-use crate::data::materials;
 use crate::design::{Design, Plate, Side};
 use crate::process;
 use crate::shop::ShopPlan;
+use crate::shop::profile::ProfileCut;
 use crate::solid::brep::{self, Brep, BrepError};
 use crate::solid::{SolidError, TaggedMesh, Tolerance};
 use crate::spec::{Job, codes};
 use crate::write::document::pages;
-use crate::write::drawing::sheet::TitleBlock;
 use crate::write::drawing::template::{self, Head};
-use crate::write::drawing::{Drawing, plate_sheet, svg};
+use crate::write::drawing::{Drawing, svg};
 use crate::write::package::Package;
 use crate::write::pdf;
 use crate::write::report::{self, Report};
@@ -23,7 +23,7 @@ use crate::write::{card, design_json, dxf, step, stl, threemf};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
-type Files = Vec<(String, Vec<u8>)>;
+pub(super) type Files = Vec<(String, Vec<u8>)>;
 
 /// A job that makes some files.
 type Task<'a> = Box<dyn Fn() -> Result<Files, MakeError> + Send + Sync + 'a>;
@@ -31,14 +31,12 @@ type Task<'a> = Box<dyn Fn() -> Result<Files, MakeError> + Send + Sync + 'a>;
 /// Writes every file of the package in memory.
 pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> {
     let (design, solids, plan) = (&checked.design, &checked.solids, &checked.plan);
-    let drawings: BTreeMap<String, Drawing> = design
+    let drawings = Drawings::of(job, design, solids);
+    let pictures: BTreeMap<String, String> = design
         .plates
-        .par_iter()
-        .filter_map(|p| Some((p.name.clone(), drawing(job, design, p, solids)?)))
-        .collect();
-    let pictures: BTreeMap<String, String> = drawings
         .iter()
-        .map(|(name, d)| (name.clone(), svg::element(d, name)))
+        .filter_map(|p| Some((p.name.clone(), drawings.first(&p.name)?)))
+        .map(|(name, d)| (name.clone(), svg::element(d, &name)))
         .collect();
     let mut tasks: Vec<Task<'_>> = vec![Box::new(|| step_files(design, solids))];
     for (name, mesh) in &solids.meshes {
@@ -50,13 +48,14 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
     }
     tasks.push(Box::new(|| threemf_file(design, solids)));
     for plate in &design.plates {
-        let drawing = drawings.get(&plate.name);
+        let drawing = drawings.first(&plate.name);
         tasks.push(Box::new(move || {
             Ok(plate_files(job, design, plate, drawing))
         }));
     }
-    tasks.push(Box::new(|| drawings_pdf(job, design, &drawings)));
+    tasks.push(Box::new(|| drawings.files(job, design)));
     tasks.push(Box::new(|| templates_pdf(job, design)));
+    tasks.push(Box::new(|| Ok(cut_files(job, design, plan))));
     tasks.push(Box::new(|| {
         sheet_files(job, design, solids, plan, &pictures)
     }));
@@ -133,17 +132,11 @@ fn process_files(job: &Job, checked: &Checked) -> Result<Files, MakeError> {
 
 /// Cut file and drawing of a plate.
 fn plate_files(job: &Job, design: &Design, plate: &Plate, sheet: Option<&Drawing>) -> Files {
-    let version = job
-        .output
-        .dxf_version
-        .as_ref()
-        .and_then(|v| dxf::Version::from_word(&v.value))
-        .unwrap_or(dxf::Version::R2000);
     let kerf = job.output.kerf.as_ref().map_or(0.0, |k| k.value.mm());
     let cut = dxf::plate_drawing(plate, &design.title, &design.revision, kerf);
     let mut files = vec![(
         format!("{}.dxf", plate.name),
-        dxf::write(&cut, version).into_bytes(),
+        dxf::write(&cut, version(job)).into_bytes(),
     )];
     if let Some(sheet) = sheet {
         let name = format!("{}.svg", plate.name);
@@ -152,48 +145,14 @@ fn plate_files(job: &Job, design: &Design, plate: &Plate, sheet: Option<&Drawing
     files
 }
 
-/// The drawing of a plate.
-fn drawing(job: &Job, design: &Design, plate: &Plate, solids: &Solids) -> Option<Drawing> {
-    let mesh = solids.get(&plate.name)?;
-    let word = |given: &Option<crate::base::Given<String>>| {
-        given.as_ref().map_or_else(String::new, |g| g.value.clone())
-    };
-    let place = design.plates.iter().position(|p| p.name == plate.name);
-    let block = TitleBlock {
-        title: design.title.clone(),
-        owner: word(&job.job.owner),
-        author: word(&job.job.author),
-        material: materials::material(&plate.material)
-            .map_or_else(|| plate.material.clone(), |m| m.name.clone()),
-        revision: design.revision.clone(),
-        sheet: (1 + place.unwrap_or(0), design.plates.len()),
-        released: released(&design.findings),
-    };
-    Some(plate_sheet(plate, mesh, &block))
-}
-
 /// One PDF of some sheets.
-fn pdf_file(job: &Job, name: &str, title: &str, sheets: &[Drawing]) -> Result<Files, MakeError> {
+pub(super) fn pdf_file(job: &Job, name: &str, title: &str, sheets: &[Drawing]) -> Result<Files, MakeError> {
     if sheets.is_empty() {
         return Ok(Files::new());
     }
     let author = job.job.author.as_ref().map_or("", |a| a.value.as_str());
     let bytes = pdf::file(title, author, sheets).map_err(|e| MakeError::internal(name, e))?;
     Ok(vec![(name.to_owned(), bytes)])
-}
-
-/// All drawings to print.
-fn drawings_pdf(
-    job: &Job,
-    design: &Design,
-    drawings: &BTreeMap<String, Drawing>,
-) -> Result<Files, MakeError> {
-    let sheets: Vec<Drawing> = design
-        .plates
-        .iter()
-        .filter_map(|p| drawings.get(&p.name).cloned())
-        .collect();
-    pdf_file(job, "drawings.pdf", &design.title, &sheets)
 }
 
 /// Paper at full size to punch through, for every face that is drilled.
@@ -216,6 +175,37 @@ fn templates_pdf(job: &Job, design: &Design) -> Result<Files, MakeError> {
         .collect();
     let title = format!("{} – drill templates", design.title);
     pdf_file(job, "drill-templates.pdf", &title, &sheets)
+}
+
+/// All plates on one sheet for the service at hand that cuts them out.
+fn cut_files(job: &Job, design: &Design, plan: &ShopPlan) -> Files {
+    let Some(process) = plan.profile else {
+        return Files::new();
+    };
+    // The file's kerf, else the middle of the process's usual one.
+    let usual = process.kerf().map_or(0.0, |k| k.value.typical);
+    let kerf = job.output.kerf.as_ref().map_or(usual, |k| k.value.mm());
+    let cut = ProfileCut { process, kerf };
+    dxf::cut_sheets(design, &cut)
+        .into_iter()
+        .map(|(words, d)| {
+            let name = if words.is_empty() {
+                "cut-sheet.dxf".to_owned()
+            } else {
+                format!("cut-sheet-{words}.dxf")
+            };
+            (name, dxf::write(&d, version(job)).into_bytes())
+        })
+        .collect()
+}
+
+/// Which DXF release is asked for.
+fn version(job: &Job) -> dxf::Version {
+    job.output
+        .dxf_version
+        .as_ref()
+        .and_then(|v| dxf::Version::from_word(&v.value))
+        .unwrap_or(dxf::Version::R2000)
 }
 
 /// The machining sheet as a page, as a PDF and as a table.

@@ -3,6 +3,7 @@
 //! Input: the parameter file's text. Output: a [`Made`] with the whole package in memory.
 //! Does not touch the disk and prints nothing.
 
+mod drawings;
 mod files;
 mod solids;
 

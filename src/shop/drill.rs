@@ -7,6 +7,7 @@ use super::conditions;
 use super::operation::{Kind, Made, Operation};
 use super::plan::{Bench, PER_HOLE, add};
 use crate::base::units::number;
+use crate::base::{Finding, Level};
 use crate::data::cutting::{CHUCK_LIMIT, DEEP_HOLE, is_stock_drill};
 use crate::data::fits;
 use crate::data::formulae::{drill_point, machining_time_s};
@@ -136,6 +137,7 @@ impl Bench<'_> {
                         "reduced shank or Morse taper; clamp, do not hold by hand",
                     );
                 }
+                self.missing("drill", "drills", &w.drills, *dia);
                 if !is_stock_drill(*dia) {
                     add(
                         &mut o.caution,
@@ -153,6 +155,7 @@ impl Bench<'_> {
                 o.tool = format!("machine reamer ø{} {fit}", number(*dia));
                 self.set(o, conditions::reaming(&metal, *dia, w));
                 o.passes = "in one pass, never turn backwards".into();
+                self.missing("reamer", "reamers", &w.reamers, *dia);
                 if let Some(l) = fits::limits(fit, *dia) {
                     let (low, high) = (dia + l.lower, dia + l.upper);
                     o.measure
@@ -169,7 +172,15 @@ impl Bench<'_> {
                 self.set(o, conditions::sinking(&metal, *dia, w));
                 o.passes = format!("to ø{} at the face", number(*dia));
             }
-            HoleStep::Tap { thread, pitch, .. } => {
+            HoleStep::Tap {
+                thread,
+                pitch,
+                major,
+                ..
+            } => {
+                if thread.starts_with('M') {
+                    self.missing("metric tap", "taps", &w.taps, *major);
+                }
                 o.tool = format!("tap {thread} (taper and plug), wrench");
                 o.passes = format!(
                     "by hand, {} mm per turn; back half a turn for every turn",
@@ -214,6 +225,38 @@ impl Bench<'_> {
                 );
             }
         }
+    }
+
+    /// Says so when the shelf's list is known and lacks this size.
+    fn missing(&mut self, tool: &str, key: &str, shelf: &[f64], dia: f64) {
+        if shelf.is_empty() || shelf.iter().any(|d| (d - dia).abs() < 1e-6) {
+            return;
+        }
+        let below = shelf.iter().rev().find(|d| **d < dia);
+        let near = below.map_or("none below it".to_owned(), |d| {
+            format!("the next below is ø{}", number(*d))
+        });
+        let change = match tool {
+            "drill" => "buy it, or drill with the next below and open up with an end mill or boring bar",
+            "reamer" => "buy it, or choose a dowel (dowels.diameter) whose reamer is at hand",
+            _ => "buy it, or choose a screw (bolts.size) whose tap is at hand",
+        };
+        let what = format!(
+            "{} needs a {tool} ø{} and shop.{key} has none; {near}",
+            self.plate.name,
+            number(dia)
+        );
+        if self.findings.iter().any(|f| f.what == what) {
+            return;
+        }
+        self.findings.push(Finding::new(
+            Level::Warn,
+            "tool-missing",
+            format!("shop.{key}"),
+            what,
+            "the hole has this size for its screw, dowel or thread",
+            change,
+        ));
     }
 
     /// A pilot of about a quarter of the diameter (workshop handout), of a stock size.

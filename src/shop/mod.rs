@@ -10,6 +10,7 @@ pub mod hole_table;
 mod mill;
 pub mod operation;
 pub mod plan;
+pub mod profile;
 pub mod supplies;
 pub mod view;
 pub mod workshop;

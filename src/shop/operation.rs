@@ -1,6 +1,7 @@
 //! What an operation is: one tool, one setting, one line on the machining sheet.
 
 use crate::base::Finding;
+use crate::data::profile::Process;
 use crate::design::Face;
 
 /// Kinds of operations, in the order they are done in one set-up.
@@ -179,4 +180,6 @@ pub struct ShopPlan {
     pub plates: Vec<PlatePlan>,
     /// What the workshop lacks.
     pub findings: Vec<Finding>,
+    /// The service at hand that cuts plates out.
+    pub profile: Option<Process>,
 }

@@ -10,6 +10,7 @@
 
 use super::conditions::{self, Conditions};
 use super::mill;
+use super::profile;
 use super::operation::{Kind, Operation, PlatePlan, Setup, ShopPlan};
 use super::view::{FaceView, face_name};
 use super::workshop::Workshop;
@@ -31,6 +32,9 @@ pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
         out.plates
             .push(plate_plan(plate, workshop, &mut out.findings));
     }
+    out.profile = profile::process(workshop);
+    profile::check(design, workshop, &mut out.findings);
+    machines(design, workshop, &mut out.findings);
     let milled = out.plates.iter().any(|p| {
         p.operations.iter().any(|o| {
             matches!(
@@ -50,6 +54,44 @@ pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
         ));
     }
     out
+}
+
+/// Work for which no machine is at hand.
+fn machines(design: &Design, workshop: &Workshop, findings: &mut Vec<Finding>) {
+    let drilled = design
+        .plates
+        .iter()
+        .any(|p| p.features.iter().any(|f| matches!(f.shape, Shape::Hole(_))));
+    if drilled && !workshop.has(&["drill", "mill", "cnc", "lathe"]) {
+        findings.push(Finding::new(
+            Level::Warn,
+            "no-drilling-machine",
+            "shop.machines",
+            format!(
+                "holes must be drilled square to the plate; at hand: {}",
+                workshop.machines.join(", ")
+            ),
+            "a hand drill leans: screws bind, dowels jam, the nozzle leaks (common practice, no source)",
+            "have the holes drilled elsewhere: the drawings and drill templates show every one",
+        ));
+    }
+    let welded = design
+        .hardware
+        .iter()
+        .any(|h| h.designation.contains("fitting") && h.purpose.contains("weld"));
+    if welded && !workshop.has(&["weld"]) {
+        findings.push(Finding::new(
+            Level::Note,
+            "no-welder",
+            "shop.machines",
+            format!(
+                "the nozzle fitting is welded on; at hand: {}",
+                workshop.machines.join(", ")
+            ),
+            "a weld under pressure belongs to someone trained for it",
+            "have it welded, or nozzle.joint = \"tapped\"",
+        ));
+    }
 }
 
 /// What is known while one plate is planned.

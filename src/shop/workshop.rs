@@ -19,6 +19,12 @@ pub struct Workshop {
     pub end_mills: Vec<f64>,
     /// Ball end mills at hand, mm, ascending.
     pub ball_mills: Vec<f64>,
+    /// Drills at hand, mm, ascending; empty: any stock size.
+    pub drills: Vec<f64>,
+    /// Reamers at hand, mm, ascending; empty: any.
+    pub reamers: Vec<f64>,
+    /// Metric taps at hand, mm, ascending; empty: any.
+    pub taps: Vec<f64>,
     /// What the end mills are made of.
     pub cutters: ToolMaterial,
     /// Machines, as written in the file.
@@ -85,6 +91,20 @@ impl Workshop {
         };
         let flat = decisions.decide("shop.end_mills", section.end_mills.as_ref(), list, stock);
         let ball = decisions.decide("shop.ball_mills", section.ball_mills.as_ref(), list, stock);
+        let shelf = |v: &Vec<crate::base::Length>| {
+            if v.is_empty() {
+                "any stock size".to_owned()
+            } else {
+                list(v)
+            }
+        };
+        let any = || -> (Vec<crate::base::Length>, Rule) {
+            let rule = Rule::new("drills, reamers and taps are bought as they are needed", practice);
+            (Vec::new(), rule)
+        };
+        let drills = decisions.decide("shop.drills", section.drills.as_ref(), shelf, any);
+        let reamers = decisions.decide("shop.reamers", section.reamers.as_ref(), shelf, any);
+        let taps = decisions.decide("shop.taps", section.taps.as_ref(), shelf, any);
         let word = decisions.decide(
             "shop.cutter_material",
             section.cutter_material.as_ref(),
@@ -99,6 +119,9 @@ impl Workshop {
             spindle_max: spindle_max.max(spindle_min),
             end_mills: sorted(flat),
             ball_mills: sorted(ball),
+            drills: sorted(drills),
+            reamers: sorted(reamers),
+            taps: sorted(taps),
             cutters: if word.eq_ignore_ascii_case("carbide") {
                 ToolMaterial::Carbide
             } else {

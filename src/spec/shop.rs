@@ -15,6 +15,12 @@ section! {
     end_mills: Vec<Length> = Kind::Lengths { min: 0.3, max: 50.0 }, "a usual set", "[3, 6, 8]";
     /// Ball end mill diameters at hand.
     ball_mills: Vec<Length> = Kind::Lengths { min: 0.3, max: 50.0 }, "a usual set", "[4, 6]";
+    /// Drill diameters at hand.
+    drills: Vec<Length> = Kind::Lengths { min: 0.3, max: 100.0 }, "any stock size", "[5, 6.8, 8.5, 9]";
+    /// Reamer diameters at hand.
+    reamers: Vec<Length> = Kind::Lengths { min: 0.5, max: 100.0 }, "any", "[6, 8]";
+    /// Metric taps at hand, by the diameter of the thread.
+    taps: Vec<Length> = Kind::Lengths { min: 1.0, max: 64.0 }, "any", "[6, 8]";
     /// Fastest speed of the spindle.
     spindle_max: f64 = quantity(Dimension::Rotation, 100.0, 60000.0), "a usual small machine", "3000";
     /// Slowest speed of the spindle.
@@ -34,6 +40,8 @@ section! {
     dxf_version: String = Kind::Word(&["R2000", "R12"]), "R2000", "\"R12\"";
     /// Kerf to compensate on the profile's cut layer; 0 for the nominal contour.
     kerf: Length = length(0.0, 6.0), "0, the cutting service compensates", "0.2";
+    /// How the views of drawings are arranged: first-angle (ISO, the usual in Europe) or third-angle.
+    projection: String = Kind::Word(&["first-angle", "third-angle"]), "first-angle", "\"third-angle\"";
     /// Fill computation: full (three grades and the margin), quick (one grade, coarser) or off.
     fill: FillEffort = Kind::Word(<FillEffort as Word>::NAMES), "full", "\"quick\"";
 }

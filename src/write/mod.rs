@@ -62,19 +62,19 @@ mod tests {
         let plan = crate::shop::plan(&design, &workshop);
         let mut pictures = std::collections::BTreeMap::new();
         let mut solids = Vec::new();
-        for (i, plate) in design.plates.iter().enumerate() {
+        for plate in &design.plates {
             let tolerance = crate::solid::Tolerance::with_chord(0.01);
             let mesh = crate::solid::plate_solid_joined(plate, &tolerance).expect("a solid");
-            let block = drawing::sheet::TitleBlock {
+            let block = drawing::title::TitleBlock {
                 title: design.title.clone(),
                 owner: "Saltmarsh Repair Shed".into(),
                 material: plate.material.clone(),
                 revision: design.revision.clone(),
-                sheet: (i + 1, design.plates.len()),
                 released: true,
                 ..Default::default()
             };
-            let sheet = drawing::plate_sheet(plate, &mesh, &block);
+            let drafts = drawing::plate_sheets(plate, &mesh, &block);
+            let sheet = drawing::number_sheets(drafts).remove(0);
             pictures.insert(
                 plate.name.clone(),
                 drawing::svg::element(&sheet, &plate.name),

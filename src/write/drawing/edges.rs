@@ -1,9 +1,9 @@
 //! The edges of a solid that are seen from one side.
 //!
 //! Input: a closed [`TaggedMesh`] and a direction of sight. Output: chains of points.
-//! An edge is where two different surfaces meet at an angle. Each is cut into short
-//! pieces; a piece is kept when a ray from its middle towards the eye meets no triangle.
-//! Outlines of round walls seen from the side (silhouettes) are not made.
+//! An edge is where two different surfaces meet at an angle, and in an oblique view also
+//! where a round wall turns away from the eye. Each is cut into short pieces; a piece is
+//! kept when a ray from its middle towards the eye meets no triangle.
 
 use crate::design::Face;
 use crate::sketch::Point;
@@ -23,6 +23,34 @@ pub enum Sight {
     Behind(f64),
     /// Straight on a face: coordinates stay x and y of the mold (not mirrored).
     OnFace(Face),
+    /// From a corner, all three axes equally short.
+    Isometric(Isometric),
+}
+
+/// The axes of an isometric picture (ISO 5456-3): unit vectors to the right, up and to the eye.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Isometric {
+    right: Vector3,
+    up: Vector3,
+    eye: Vector3,
+}
+
+impl Isometric {
+    /// Seen from the front right, on this face.
+    pub fn on(face: Face) -> Self {
+        let z = match face {
+            Face::High => 1.0,
+            Face::Low => -1.0,
+        };
+        let eye = Vector3::new(1.0, -1.0, z).normalize();
+        let right = Vector3::new(1.0, 1.0, 0.0).normalize();
+        let up = eye.cross(&right);
+        Self { right, up, eye }
+    }
+    /// Where a point stands in the picture.
+    pub fn point(&self, p: &Point3) -> Point {
+        Point::new(p.coords.dot(&self.right), p.coords.dot(&self.up))
+    }
 }
 
 impl Sight {
@@ -32,12 +60,21 @@ impl Sight {
             Sight::Behind(y) => p.y - y,
             Sight::OnFace(Face::High) => FAR - p.z,
             Sight::OnFace(Face::Low) => FAR + p.z,
+            Sight::Isometric(i) => FAR - p.coords.dot(&i.eye),
         }
     }
     fn flat(self, p: &Point3) -> Point {
         match self {
             Sight::Behind(_) => Point::new(p.x, p.z),
             Sight::OnFace(_) => Point::new(p.x, p.y),
+            Sight::Isometric(i) => i.point(p),
+        }
+    }
+    /// Length of the pieces edges are cut into, mm.
+    fn piece(self) -> f64 {
+        match self {
+            Sight::Isometric(_) => 3.0 * PIECE,
+            _ => PIECE,
         }
     }
 }
@@ -50,7 +87,11 @@ const FAR: f64 = 1.0e5;
 pub fn visible_edges(mesh: &TaggedMesh, sight: Sight, cut: &[Vec<Point>]) -> Vec<Vec<Point>> {
     let grid = Grid::new(mesh, sight);
     let mut out: Vec<(Point, Point)> = Vec::new();
-    for (a, b) in sharp_edges(mesh) {
+    let edges = match sight {
+        Sight::Isometric(i) => edges(mesh, Some(i.eye)),
+        _ => sharp_edges(mesh),
+    };
+    for (a, b) in edges {
         let (pa, pb) = (&mesh.points[a as usize], &mesh.points[b as usize]);
         let (da, db) = (sight.depth(pa), sight.depth(pb));
         let (fa, fb) = (sight.flat(pa), sight.flat(pb));
@@ -58,7 +99,7 @@ pub fn visible_edges(mesh: &TaggedMesh, sight: Sight, cut: &[Vec<Point>]) -> Vec
         if da.max(db) <= 1e-6 || length < 1e-6 {
             continue;
         }
-        let pieces = ((length / PIECE).ceil() as usize).clamp(1, 2000);
+        let pieces = ((length / sight.piece()).ceil() as usize).clamp(1, 2000);
         let at = |k: usize| match k {
             0 => fa,
             k if k == pieces => fb,
@@ -86,6 +127,11 @@ pub fn visible_edges(mesh: &TaggedMesh, sight: Sight, cut: &[Vec<Point>]) -> Vec
 
 /// Vertex pairs where two surfaces meet at an angle.
 pub(in crate::write) fn sharp_edges(mesh: &TaggedMesh) -> Vec<(u32, u32)> {
+    edges(mesh, None)
+}
+
+/// Sharp edges, and with an eye those where a wall turns away from it.
+fn edges(mesh: &TaggedMesh, eye: Option<Vector3>) -> Vec<(u32, u32)> {
     let normal = |t: &[u32; 3]| {
         let [a, b, c] = t.map(|v| mesh.points[v as usize]);
         (b - a).cross(&(c - a)).try_normalize(1e-300)
@@ -106,13 +152,14 @@ pub(in crate::write) fn sharp_edges(mesh: &TaggedMesh) -> Vec<(u32, u32)> {
     sides
         .into_iter()
         .filter(|(_, s)| match s.as_slice() {
-            [(ta, na), (tb, nb)] => {
-                ta != tb
-                    && match (na, nb) {
-                        (Some(na), Some(nb)) => na.dot(nb) < SMOOTH,
-                        _ => true,
-                    }
-            }
+            [(ta, na), (tb, nb)] => match (na, nb) {
+                (Some(na), Some(nb)) => {
+                    let turns = |v: Vector3| (na.dot(&v) > 1e-9) != (nb.dot(&v) > 1e-9);
+                    (ta != tb && na.dot(nb) < SMOOTH)
+                        || (na.dot(nb) < 1.0 - 1e-12 && eye.is_some_and(turns))
+                }
+                _ => ta != tb,
+            },
             _ => true,
         })
         .map(|(e, _)| e)

@@ -4,10 +4,12 @@
 //! texts with pens, that every output (SVG, PDF) prints in the same way.
 //! y runs up, as in the mold; the output turns it round.
 
+pub mod assembly;
 pub mod dimension;
 pub mod edges;
 pub mod face;
 pub mod hatch;
+pub mod hole_list;
 pub mod label;
 pub mod plan;
 pub mod section;
@@ -15,12 +17,14 @@ pub mod setup;
 pub mod sheet;
 pub mod slice;
 pub mod svg;
+pub mod table;
 pub mod template;
 pub mod text;
+pub mod title;
 
 use crate::sketch::{Contour, Path, Point, Vertex};
 
-pub use sheet::plate_sheet;
+pub use sheet::{number_sheets, plate_sheets};
 
 /// Line kinds and widths of ISO 128-2, line group 0.5 (wide 0.5 mm, narrow 0.25 mm).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,14 +1,14 @@
-//! The view straight on a plate's machined face.
+//! The views straight on the faces of a plate.
 //!
 //! Input: a plate and its solid. Output: items on the sheet: the edges that are seen, hidden
 //! holes of the other face dashed, threads, centre lines, tags, the datum, the trace of
-//! the section, overall dimensions.
+//! the section, dimensions of the plate and its first cavity.
 
 use super::edges::{Sight, visible_edges};
 use super::label::{Placer, Target};
 use super::text::{Box2, extent};
 use super::{Anchor, Frame, Item, Pen, Text, dimension};
-use crate::design::{HoleStep, Plate, Shape};
+use crate::design::{Face, HoleStep, Plate, Purpose, Shape};
 use crate::shop::view::FaceView;
 use crate::sketch::{Contour, Path, Point, Vertex};
 use crate::solid::TaggedMesh;
@@ -36,23 +36,43 @@ pub(super) fn polyline(points: impl IntoIterator<Item = Point>) -> Path {
     }
 }
 
-/// The view; `frame` carries the plate's view coordinates to the sheet, `cut_y` is where
-/// the section runs, mold coordinates.
+/// The view on the reference face; `frame` carries the plate's view coordinates to the sheet,
+/// `cut_y` is where the section runs, mold coordinates.
 pub fn plan(plate: &Plate, mesh: &TaggedMesh, frame: Frame, cut_y: f64) -> Vec<Item> {
-    let view = FaceView::of(plate);
-    let size = extents(plate);
+    view_on(plate, mesh, plate.reference, frame, Some(cut_y))
+}
+
+/// The view on a face: only what is cut from there has a tag, nothing hidden is drawn.
+pub fn seen_on(plate: &Plate, mesh: &TaggedMesh, face: Face, frame: Frame) -> Vec<Item> {
+    view_on(plate, mesh, face, frame, None)
+}
+
+fn view_on(
+    plate: &Plate,
+    mesh: &TaggedMesh,
+    face: Face,
+    frame: Frame,
+    cut_y: Option<f64>,
+) -> Vec<Item> {
+    let view = FaceView::on(plate, face);
+    let b = view.region(&plate.outline).bounds();
+    let size = Box2 {
+        low: b.min,
+        high: b.max,
+    };
     let to_sheet = |p: Point| frame.point(view.point(p));
     let mut items = Vec::new();
     let mut placer = Placer::default();
 
-    for chain in visible_edges(mesh, Sight::OnFace(plate.reference), &[]) {
+    for chain in visible_edges(mesh, Sight::OnFace(face), &[]) {
         let points: Vec<Point> = chain.into_iter().map(to_sheet).collect();
         placer.add_lines(&points, false);
         items.push(Item::Path(polyline(points), Pen::Outline));
     }
     let mut targets = Vec::new();
-    for f in &plate.features {
-        let front = f.face == plate.reference;
+    let whole = cut_y.is_some();
+    for f in plate.features.iter().filter(|f| whole || f.face == face) {
+        let front = f.face == face;
         let (at, clear) = match &f.shape {
             Shape::Hole(hole) => {
                 let c = to_sheet(hole.at);
@@ -98,7 +118,7 @@ pub fn plan(plate: &Plate, mesh: &TaggedMesh, frame: Frame, cut_y: f64) -> Vec<I
             text: f.tag.clone(),
         });
     }
-    furniture(&mut items, &mut placer, &view, &size, frame, cut_y);
+    furniture(&mut items, &mut placer, plate, &view, &size, frame, cut_y);
     keep_clear(&mut placer, &items);
     items.extend(placer.place(&targets, TAG_HEIGHT));
     items
@@ -201,24 +221,17 @@ fn label_point(c: &Contour, size: &Box2, frame: Frame) -> Point {
 fn furniture(
     items: &mut Vec<Item>,
     placer: &mut Placer,
+    plate: &Plate,
     view: &FaceView,
     size: &Box2,
     frame: Frame,
-    cut_y: f64,
+    cut_y: Option<f64>,
 ) {
     let (low, high) = (frame.point(size.low), frame.point(size.high));
-    let mut new = dimension::horizontal(
-        low,
-        Point::new(high.x, low.y),
-        low.y - 12.0,
-        size.high.x - size.low.x,
-    );
-    new.extend(dimension::vertical(
-        low,
-        Point::new(low.x, high.y),
-        low.x - 14.0,
-        size.high.y - size.low.y,
-    ));
+    let mut new = Vec::new();
+    if cut_y.is_some() {
+        sizes(&mut new, plate, size, frame);
+    }
     // Datum: a circle with two quarters filled would hide the corner; a small target does not.
     let zero = frame.point(view.point(view.datum));
     new.push(Item::Circle(zero, 1.5, Pen::Narrow));
@@ -241,9 +254,53 @@ fn furniture(
         Text::new(at, "X0 Y0", TAG_HEIGHT).anchored(anchor),
     ));
 
-    // Trace of the section: chain line, wide at its ends, arrows in the direction of sight.
-    let y = frame.point(view.point(Point::new(view.datum.x, cut_y))).y;
-    let (a, b) = (Point::new(low.x - 9.0, y), Point::new(high.x + 9.0, y));
+    if let Some(y) = cut_y {
+        let y = frame.point(view.point(Point::new(view.datum.x, y))).y;
+        trace(&mut new, low.x, high.x, y);
+    }
+    for i in &new {
+        if let Item::Text(t) = i {
+            placer.taken.push(extent(t));
+        }
+    }
+    items.append(&mut new);
+}
+
+/// Width and height of the first cavity, next to the plate, and of the plate itself.
+fn sizes(new: &mut Vec<Item>, plate: &Plate, size: &Box2, frame: Frame) {
+    let table = crate::shop::hole_table(plate);
+    let cavity = table
+        .others
+        .iter()
+        .find(|o| o.purpose == Purpose::Cavity && o.face == plate.reference);
+    let (low, high) = (size.low, size.high);
+    let boxes = cavity.map(|o| o.extent).into_iter();
+    let boxes = boxes.chain([[low.x, high.x, low.y, high.y]]);
+    let (bottom, left) = (frame.point(low).y, frame.point(low).x);
+    for (k, [x0, x1, y0, y1]) in boxes.enumerate() {
+        let whole = cavity.is_none() || k == 1;
+        // The first lines stand clear of the trace of the section.
+        let step = if whole { 1.0 } else { 0.0 };
+        let (a, b) = (Point::new(x0, y0), Point::new(x1, y1));
+        let (a, b) = (frame.point(a), frame.point(b));
+        new.extend(dimension::horizontal(
+            a,
+            Point::new(b.x, a.y),
+            bottom - 10.0 - 8.0 * step,
+            x1 - x0,
+        ));
+        new.extend(dimension::vertical(
+            a,
+            Point::new(a.x, b.y),
+            left - 15.0 - 8.0 * step,
+            y1 - y0,
+        ));
+    }
+}
+
+/// Trace of the section: chain line, wide at its ends, arrows in the direction of sight.
+fn trace(new: &mut Vec<Item>, left: f64, right: f64, y: f64) {
+    let (a, b) = (Point::new(left - 9.0, y), Point::new(right + 9.0, y));
     new.push(Item::Line(a, b, Pen::Centre));
     for (end, s) in [(a, 1.0), (b, -1.0)] {
         let inner = Point::new(end.x + s * 5.0, y);
@@ -259,10 +316,4 @@ fn furniture(
                 .bold(),
         ));
     }
-    for i in &new {
-        if let Item::Text(t) = i {
-            placer.taken.push(extent(t));
-        }
-    }
-    items.append(&mut new);
 }

@@ -115,7 +115,77 @@ pub fn section_view(plate: &Plate, mesh: &TaggedMesh, frame: Frame, y: f64) -> V
         low.x + 12.0,
         plate.thickness(),
     ));
+    let left = frame.point(Point::new(b.low.x, 0.0)).x;
+    for (k, d) in depths(plate, y).into_iter().enumerate() {
+        let (from, to) = (at(d.x, d.from), at(d.x, d.to));
+        let column = left - 10.0 - 8.0 * k as f64;
+        items.extend(dimension::vertical(from, to, column, (d.to - d.from).abs()));
+    }
     items
+}
+
+/// A depth to be dimensioned, mold coordinates.
+struct DepthAt {
+    /// Where its walls stand, the side that is left on the sheet.
+    x: f64,
+    from: f64,
+    to: f64,
+}
+
+/// Most depths dimensioned in one section; the others stand in the hole table.
+const MOST_DEPTHS: usize = 3;
+
+/// Depths of what is cut by the section, each once, the shallowest first (next to the view).
+fn depths(plate: &Plate, y: f64) -> Vec<DepthAt> {
+    let mirrored = FaceView::of(plate).mirrored();
+    let mut all: Vec<DepthAt> = Vec::new();
+    let mut add = |face: Face, depth: f64, low: f64, high: f64| {
+        let from = plate.z(face);
+        let to = from + Plate::inward(face) * depth;
+        let known = all
+            .iter()
+            .any(|d| (d.from - from).abs() < 1e-6 && (d.to - to).abs() < 1e-6);
+        // A depth that cannot be told from the face on paper is left to the table.
+        if !known && depth >= 0.5 && depth < plate.thickness() - 1e-6 {
+            let x = if mirrored { high } else { low };
+            all.push(DepthAt { x, from, to });
+        }
+    };
+    for f in &plate.features {
+        match &f.shape {
+            Shape::Hole(h) if (h.at.y - y).abs() < 1e-6 => {
+                for s in &h.steps {
+                    let depth = match s {
+                        HoleStep::Drill { depth, .. }
+                        | HoleStep::Ream { depth, .. }
+                        | HoleStep::Tap { depth, .. } => match depth {
+                            Depth::Through => continue,
+                            Depth::Blind(d) => *d,
+                        },
+                        HoleStep::Counterbore { depth, .. } | HoleStep::Taper { depth, .. } => {
+                            *depth
+                        }
+                        HoleStep::Countersink { .. } => continue,
+                    };
+                    let r = 0.5 * s.dia();
+                    add(f.face, depth, h.at.x - r, h.at.x + r);
+                }
+            }
+            Shape::Cavity(i) => {
+                let mut b = crate::sketch::Bounds::default();
+                for c in super::super::dxf::plate::impression_contours(i) {
+                    b = b.union(&c.bounds());
+                }
+                if b.min.y < y && y < b.max.y {
+                    add(f.face, i.depth, b.min.x, b.max.x);
+                }
+            }
+            _ => {}
+        }
+    }
+    all.sort_by(|a, b| (a.to - a.from).abs().total_cmp(&(b.to - b.from).abs()));
+    all.truncate(MOST_DEPTHS);
+    all
 }
 
 fn other(face: Face) -> Face {

@@ -1,52 +1,28 @@
-//! A plate's drawing: section and plan on a sheet with frame and title block.
+//! The drawing of a plate: section, plan, other face and hole table on one sheet or more.
 //!
-//! Input: a plate, its solid, the texts of the title block. Output: a [`Drawing`] on the
-//! smallest of A4, A3, A2, A1 that holds it at 1:1, else at a reduced scale of ISO 5455.
-//! First-angle projection: the section (front view) stands above the plan.
+//! Input: a plate, its solid, the texts of the title block. Output: [`Drawing`]s: the first
+//! on the smallest of A4, A3, A2, A1 that holds section and plan at 1:1, else at a reduced
+//! scale of ISO 5455. In first-angle projection the section (front view) stands above the
+//! plan, in third-angle projection below. What finds no room follows on more sheets.
 
-use super::plan::{extents, plan};
+use super::edges::{Isometric, Sight, visible_edges};
+use super::hole_list;
+use super::plan::{extents, plan, polyline, seen_on};
 use super::section::{cut_y, section_view};
-use super::text::fitted;
+use super::table;
+use super::title::{BLOCK, MARGIN, Paper, Projection, TitleBlock, blank};
 use super::{Anchor, Drawing, Frame, Item, Pen, Text};
-use crate::design::Plate;
+use crate::design::{Face, Plate};
 use crate::shop::view::{FaceView, face_name};
-use crate::sketch::{Contour, Point, Vertex};
+use crate::sketch::{Bounds, Point};
 use crate::solid::TaggedMesh;
 
-/// What stands in the title block.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct TitleBlock {
-    /// Title of the job.
-    pub title: String,
-    /// Legal owner.
-    pub owner: String,
-    /// Who drew it.
-    pub author: String,
-    /// Name of the material.
-    pub material: String,
-    /// Revision.
-    pub revision: String,
-    /// Number of this sheet and of all.
-    pub sheet: (usize, usize),
-    /// False puts NOT RELEASED across the sheet.
-    pub released: bool,
-}
-
-/// Frame to the edge of the sheet: left for filing, others (ISO 5457), mm.
-const MARGIN: (f64, f64) = (20.0, 10.0);
-/// Title block, mm: 180 wide as in ISO 7200.
-const BLOCK: (f64, f64) = (180.0, 36.0);
-/// Room around the plate for dimensions and traces: left, right, between and above, mm.
-const AROUND: (f64, f64) = (24.0, 26.0);
+/// Room around the plate for dimensions and traces: left, right, mm.
+const AROUND: (f64, f64) = (31.0, 17.0);
 /// Heights taken by dimensions and captions, mm: below the plan, between plan and section, above.
-const GAPS: (f64, f64, f64) = (22.0, 22.0, 14.0);
-
-struct Layout {
-    width: f64,
-    height: f64,
-    paper: &'static str,
-    scale: f64,
-}
+const GAPS: (f64, f64, f64) = (31.0, 22.0, 14.0);
+/// Between a view and what stands beside it, mm.
+const BESIDE: f64 = 8.0;
 
 /// Sheets tried in this order at each scale; A4 upright, the others level.
 const PAPERS: [(&str, f64, f64); 4] = [
@@ -58,18 +34,23 @@ const PAPERS: [(&str, f64, f64); 4] = [
 /// Scales of ISO 5455 that are tried: full size first.
 const SCALES: [f64; 7] = [1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01];
 
-fn layout(width: f64, depth: f64, thickness: f64) -> Layout {
-    let fits = |(paper, w, h): (&'static str, f64, f64), scale: f64| {
+fn paper((name, width, height): (&'static str, f64, f64), scale: f64) -> Paper {
+    Paper {
+        width,
+        height,
+        name,
+        scale,
+    }
+}
+
+fn layout(width: f64, depth: f64, thickness: f64) -> Paper {
+    let fits = |size: (&'static str, f64, f64), scale: f64| {
         let room = (
-            w - MARGIN.0 - MARGIN.1 - AROUND.0 - AROUND.1,
-            h - 2.0 * MARGIN.1 - BLOCK.1 - GAPS.0 - GAPS.1 - GAPS.2,
+            size.1 - MARGIN.0 - MARGIN.1 - AROUND.0 - AROUND.1,
+            size.2 - 2.0 * MARGIN.1 - BLOCK.1 - GAPS.0 - GAPS.1 - GAPS.2,
         );
-        (width * scale <= room.0 && (depth + thickness) * scale <= room.1).then_some(Layout {
-            width: w,
-            height: h,
-            paper,
-            scale,
-        })
+        (width * scale <= room.0 && (depth + thickness) * scale <= room.1)
+            .then(|| paper(size, scale))
     };
     // A small plate is drawn twice its size where an A4 sheet has room for it.
     let small = (width.max(depth) < 50.0)
@@ -83,249 +64,274 @@ fn layout(width: f64, depth: f64, thickness: f64) -> Layout {
                 papers.iter().find_map(|p| fits(*p, *s))
             })
         })
-        .unwrap_or(Layout {
-            width: PAPERS[3].1,
-            height: PAPERS[3].2,
-            paper: "A1",
-            scale: 0.01,
-        })
+        .unwrap_or_else(|| paper(PAPERS[3], 0.01))
 }
 
-/// The drawing of one plate.
-pub fn plate_sheet(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock) -> Drawing {
+/// The drawing of one plate; the numbers of the sheets are left to [`number_sheets`].
+pub fn plate_sheets(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock) -> Vec<Draft> {
     let size = extents(plate);
     let (w, d) = (size.high.x - size.low.x, size.high.y - size.low.y);
-    let l = layout(w, d, plate.thickness());
+    let p = layout(w, d, plate.thickness());
+    let mut first = Draft::new(p, block);
+    let (t, w, d) = (plate.thickness() * p.scale, w * p.scale, d * p.scale);
     let room_left = MARGIN.0 + AROUND.0;
-    let room_width = l.width - MARGIN.0 - MARGIN.1 - AROUND.0 - AROUND.1;
-    // Centred in the room across, spread in the room upwards.
-    let left = room_left + 0.5 * (room_width - w * l.scale);
-    let bottom = MARGIN.1 + BLOCK.1 + GAPS.0;
-    let spare = l.height - MARGIN.1 - bottom - (d + plate.thickness()) * l.scale - GAPS.1 - GAPS.2;
-    let plan_y = bottom + 0.3 * spare.max(0.0);
-    let plan_frame = Frame {
-        origin: Point::new(left - size.low.x * l.scale, plan_y - size.low.y * l.scale),
-        scale: l.scale,
+    let rows = hole_list::rows(plate, &hole_list::NARROW);
+    let beside = table::width(&hole_list::NARROW) + BESIDE;
+    let free = p.width - MARGIN.1 - room_left - AROUND.1 - w;
+    // Beside the views stands the hole table where there is room, else they are centred.
+    let with_table = free >= beside;
+    let left = if with_table {
+        room_left + 0.3 * (free - beside)
+    } else {
+        room_left + 0.5 * free.max(0.0)
     };
-    let section_y = plan_y + d * l.scale + GAPS.1 + 0.2 * spare.max(0.0);
-    let section_frame = Frame {
-        origin: Point::new(plan_frame.origin.x, section_y),
-        scale: l.scale,
+    let bottom = MARGIN.1 + BLOCK.1;
+    let spare = (p.height - MARGIN.1 - bottom - d - t - GAPS.0 - GAPS.1 - GAPS.2).max(0.0);
+    let (plan_y, section_y) = match block.projection {
+        Projection::FirstAngle => {
+            let y = bottom + GAPS.0 + 0.3 * spare;
+            (y, y + d + GAPS.1 + 0.2 * spare)
+        }
+        Projection::ThirdAngle => {
+            let y = bottom + GAPS.2 + 0.2 * spare;
+            (y + t + GAPS.1 + GAPS.0 - 8.0 + 0.2 * spare, y)
+        }
+    };
+    let frame = Frame {
+        origin: Point::new(left - size.low.x * p.scale, plan_y - size.low.y * p.scale),
+        scale: p.scale,
     };
     let y = cut_y(plate);
-    let mut items = vec![rectangle(
-        MARGIN.0,
-        MARGIN.1,
-        l.width - MARGIN.1,
-        l.height - MARGIN.1,
-        Pen::Frame,
-    )];
-    items.extend(plan(plate, mesh, plan_frame, y));
-    items.extend(section_view(plate, mesh, section_frame, y));
-    let middle = left + 0.5 * w * l.scale;
-    let mut caption = |y: f64, text: String, bold: bool| {
-        let mut t = Text::new(Point::new(middle, y), text, 3.5).anchored(Anchor::Middle);
-        t.bold = bold;
-        items.push(Item::Text(t));
+    first.items.extend(plan(plate, mesh, frame, y));
+    let section_frame = Frame {
+        origin: Point::new(frame.origin.x, section_y),
+        scale: p.scale,
     };
-    caption(
-        section_y + plate.thickness() * l.scale + 6.0,
-        "A–A".into(),
-        true,
+    first.items.extend(section_view(plate, mesh, section_frame, y));
+    let middle = left + 0.5 * w;
+    first.caption(Point::new(middle, section_y + t + 6.0), "A–A".into(), true);
+    first.caption(
+        Point::new(middle, plan_y - 27.0),
+        view_words(plate, plate.reference),
+        false,
     );
-    caption(plan_y - 19.0, view_words(plate), false);
-    title_block(&mut items, plate, block, &l);
-    if !block.released {
-        not_released(&mut items, &l);
+    let mut done = 0;
+    if with_table {
+        let corner = Point::new(left + w + AROUND.1 + BESIDE, p.height - MARGIN.1 - top(block));
+        done = table::write(&mut first.items, &hole_list::NARROW, &rows, corner, bottom + 4.0);
     }
-    Drawing {
-        width: l.width,
-        height: l.height,
-        title: format!("{} – {}", block.title, plate.title),
-        items,
-    }
+    let mut out = vec![first];
+    // Row by row the same, only wider.
+    let rest = hole_list::rows(plate, &hole_list::WIDE).split_off(done);
+    out.extend(more(plate, mesh, block, &rest));
+    out
 }
 
-/// One line under the plan that says from where it is seen.
-fn view_words(plate: &Plate) -> String {
-    let face = face_name(plate, plate.reference);
-    if FaceView::of(plate).mirrored() {
-        format!("seen on the {face}; X counts negative from the datum at the right")
-    } else {
-        format!("seen on the {face}; X and Y from the datum")
-    }
+/// Room that NOT RELEASED takes at the top of a sheet, mm.
+fn top(block: &TitleBlock) -> f64 {
+    if block.released { 6.0 } else { 16.0 }
 }
 
-fn rectangle(x0: f64, y0: f64, x1: f64, y1: f64, pen: Pen) -> Item {
-    let v = |x, y| Vertex::new(x, y, 0.0);
-    Item::Contour(
-        Contour::new(vec![v(x0, y0), v(x1, y0), v(x1, y1), v(x0, y1)]),
-        pen,
-    )
-}
-
-/// The scale as it is written: `1:2`.
-fn scale_words(scale: f64) -> String {
-    if scale > 1.0 {
-        format!("{}:1", crate::base::units::number(scale))
-    } else {
-        format!("1:{}", crate::base::units::number(1.0 / scale))
-    }
-}
-
-/// Fields of ISO 7200 in three rows, and the first-angle symbol.
-fn title_block(items: &mut Vec<Item>, plate: &Plate, b: &TitleBlock, l: &Layout) {
-    let (x0, y0) = (l.width - MARGIN.1 - BLOCK.0, MARGIN.1);
-    let (x1, y1) = (x0 + BLOCK.0, y0 + BLOCK.1);
-    items.push(rectangle(x0, y0, x1, y1, Pen::Outline));
-    let row = BLOCK.1 / 3.0;
-    for k in [1.0, 2.0] {
-        let y = y0 + k * row;
-        items.push(Item::Line(
-            Point::new(x0, y),
-            Point::new(x1, y),
-            Pen::Narrow,
-        ));
-    }
-    let scale = scale_words(l.scale);
-    let sheet = format!("{} of {}", b.sheet.0, b.sheet.1);
-    let status = if b.released {
-        "released"
-    } else {
-        "NOT RELEASED"
+/// The sheets after the first: a picture, the other face where it is worked on, the rest of
+/// the hole table.
+fn more(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock, rows: &[table::Row]) -> Vec<Draft> {
+    let mut out = Vec::new();
+    let other = match plate.reference {
+        Face::Low => Face::High,
+        Face::High => Face::Low,
     };
-    let thickness = crate::base::units::number(plate.thickness());
-    let paper = format!("ISO {}", l.paper);
-    let material = format!("{}, {thickness} mm", b.material);
-    // (label, value, width) from left to right, rows from the top.
-    let rows: [&[(&str, &str, f64)]; 3] = [
-        &[("title", &b.title, 110.0), ("part", &plate.title, 70.0)],
-        &[
-            ("owner", &b.owner, 60.0),
-            ("drawn by", &b.author, 50.0),
-            ("material, thickness", &material, 70.0),
-        ],
-        &[
-            ("scale", &scale, 18.0),
-            ("sheet", &sheet, 20.0),
-            ("revision", &b.revision, 28.0),
-            ("status", status, 32.0),
-            ("general tolerances", "ISO 2768-m, mm", 44.0),
-            ("paper, projection", &paper, 38.0),
-        ],
-    ];
-    for (i, fields) in rows.iter().enumerate() {
-        let top = y1 - i as f64 * row;
-        let mut x = x0;
-        for (label, value, width) in *fields {
-            if x > x0 {
-                items.push(Item::Line(
-                    Point::new(x, top),
-                    Point::new(x, top - row),
-                    Pen::Narrow,
-                ));
-            }
-            items.push(Item::Text(Text::new(
-                Point::new(x + 1.5, top - 3.9),
-                *label,
-                1.8,
-            )));
-            let value = fitted(value, *width - 3.0, &[3.5, 2.5], false);
-            items.push(Item::Text(Text::new(
-                Point::new(x + 1.5, top - row + 2.2),
-                value.text,
-                value.height,
-            )));
-            x += width;
+    let worked = plate.features.iter().any(|f| f.face == other);
+    let b = super::face::bounds_on(plate, other);
+    let (title, width, height) = PAPERS[0];
+    let a4 = (
+        width - MARGIN.0 - MARGIN.1,
+        height - 2.0 * MARGIN.1 - BLOCK.1,
+    );
+    let scale = SCALES
+        .iter()
+        .copied()
+        .find(|s| b.width() * s + 50.0 <= a4.0 && b.height() * s <= 0.6 * a4.1)
+        .unwrap_or(0.01);
+    let mut sheet = Draft::new(paper((title, width, height), if worked { scale } else { 0.0 }), block);
+    let mut y = height - MARGIN.1 - top(block);
+    if worked {
+        let (w, h) = (b.width() * scale, b.height() * scale);
+        let left = MARGIN.0 + 0.5 * (a4.0 - w);
+        let frame = Frame {
+            origin: Point::new(left - b.min.x * scale, y - 6.0 - h - b.min.y * scale),
+            scale,
+        };
+        sheet.items.extend(seen_on(plate, mesh, other, frame));
+        y -= 6.0 + h + 14.0;
+        let at = Point::new(left + 0.5 * w, y);
+        sheet.caption(at, view_words(plate, other), false);
+        y -= 6.0;
+    }
+    let bottom = MARGIN.1 + BLOCK.1 + 4.0;
+    let left = MARGIN.0 + 0.5 * (a4.0 - table::width(&hole_list::WIDE));
+    let mut rest = rows;
+    // The picture takes what the table leaves, at least a third of the sheet without one.
+    let wanted = table::height(rest);
+    let free = y - bottom;
+    let picture = if rest.is_empty() || wanted + 45.0 <= free {
+        (free - wanted - 8.0).min(100.0)
+    } else {
+        0.0
+    };
+    if picture > 40.0 {
+        let area = (a4.0 - 10.0, picture - 8.0);
+        let at = Point::new(MARGIN.0 + 0.5 * a4.0, y - 0.5 * picture);
+        sheet.items.extend(isometric(mesh, plate.reference, at, area));
+        y -= picture;
+    }
+    loop {
+        let corner = Point::new(left, y);
+        let n = table::write(&mut sheet.items, &hole_list::WIDE, rest, corner, bottom);
+        rest = &rest[n..];
+        out.push(sheet);
+        if rest.is_empty() || (n == 0 && out.len() > 1) {
+            return out;
+        }
+        sheet = Draft::new(paper((title, width, height), 0.0), block);
+        y = height - MARGIN.1 - top(block);
+    }
+}
+
+/// The solid from a corner with hidden lines left out, in the middle of an area.
+fn isometric(mesh: &TaggedMesh, face: Face, middle: Point, area: (f64, f64)) -> Vec<Item> {
+    let view = Isometric::on(face);
+    let b = Bounds::of_points(mesh.points.iter().map(|p| view.point(p)));
+    let scale = (area.0 / b.width()).min(area.1 / b.height()).min(1.0);
+    let frame = Frame {
+        origin: middle - b.centre().coords * scale,
+        scale,
+    };
+    visible_edges(mesh, Sight::Isometric(view), &[])
+        .into_iter()
+        .map(|chain| {
+            Item::Path(
+                polyline(chain.into_iter().map(|p| frame.point(p))),
+                Pen::Narrow,
+            )
+        })
+        .collect()
+}
+
+/// A sheet whose number is not known yet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Draft {
+    /// Its paper.
+    pub paper: Paper,
+    /// Its title block.
+    pub block: TitleBlock,
+    /// The views.
+    pub items: Vec<Item>,
+}
+
+impl Draft {
+    /// An empty one.
+    pub fn new(paper: Paper, block: &TitleBlock) -> Self {
+        Self {
+            paper,
+            block: block.clone(),
+            items: Vec::new(),
         }
     }
-    first_angle(items, Point::new(x1 - 8.0, y0 + 5.0));
+    /// A line of text centred at a point.
+    fn caption(&mut self, at: Point, text: String, bold: bool) {
+        let mut t = Text::new(at, text, 3.5).anchored(Anchor::Middle);
+        t.bold = bold;
+        self.items.push(Item::Text(t));
+    }
 }
 
-/// Symbol of first-angle projection (ISO 5456-2): a cone frustum and its view from the left.
-fn first_angle(items: &mut Vec<Item>, c: Point) {
-    let p = |x: f64, y: f64| Point::new(c.x + x, c.y + y);
-    let trapezium = [p(-8.0, -1.25), p(-3.0, -2.5), p(-3.0, 2.5), p(-8.0, 1.25)];
-    let vertices = trapezium.map(|at| Vertex { at, bulge: 0.0 }).to_vec();
-    items.push(Item::Contour(Contour::new(vertices), Pen::Narrow));
-    items.push(Item::Line(p(-9.0, 0.0), p(-2.0, 0.0), Pen::Centre));
-    let o = p(4.0, 0.0);
-    items.push(Item::Circle(o, 1.25, Pen::Narrow));
-    items.push(Item::Circle(o, 2.5, Pen::Narrow));
+/// Gives every sheet its number.
+pub fn number_sheets(drafts: Vec<Draft>) -> Vec<Drawing> {
+    let count = drafts.len();
+    drafts
+        .into_iter()
+        .enumerate()
+        .map(|(i, mut d)| {
+            d.block.sheet = (i + 1, count);
+            let mut sheet = blank(d.paper, &d.block);
+            sheet.items.append(&mut d.items);
+            sheet
+        })
+        .collect()
 }
 
-fn not_released(items: &mut Vec<Item>, l: &Layout) {
-    let text = Text::new(
-        Point::new(0.5 * l.width, l.height - MARGIN.1 - 8.0),
-        "NOT RELEASED – do not cut metal",
-        5.0,
-    );
-    items.push(Item::Text(text.anchored(Anchor::Middle).bold()));
-    // Two lines across the sheet, so that no cutting from it can pass for released.
-    let (x0, x1) = (MARGIN.0, l.width - MARGIN.1);
-    let (y0, y1) = (MARGIN.1 + BLOCK.1, l.height - MARGIN.1);
-    for (a, b) in [
-        (Point::new(x0, y0), Point::new(x1, y1)),
-        (Point::new(x0, y1), Point::new(x1, y0)),
-    ] {
-        items.push(Item::Line(a, b, Pen::Hidden));
+/// One line under a view that says from where it is seen.
+fn view_words(plate: &Plate, face: Face) -> String {
+    let name = face_name(plate, face);
+    if FaceView::on(plate, face).mirrored() {
+        format!("seen on the {name}; X negative from the datum, at the right")
+    } else {
+        format!("seen on the {name}; X and Y from the datum")
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::super::text::{Box2, extent};
+    use super::super::title::scale_words;
     use super::*;
     use crate::design::sample;
     use crate::solid::{Tolerance, plate_solid_joined};
 
-    fn drawing(plate: &Plate, released: bool) -> Drawing {
+    fn drawings(plate: &Plate, released: bool, projection: Projection) -> Vec<Drawing> {
         let mesh = plate_solid_joined(plate, &Tolerance::with_chord(0.02)).expect("a solid");
         let block = TitleBlock {
             title: "Coaster for the Saltmarsh Repair Shed".into(),
+            part: plate.title.clone(),
+            document: "part drawing".into(),
             owner: "Saltmarsh Repair Shed".into(),
             material: "EN AW-6082 T6/T651".into(),
+            texture: "Ra 3.2; cavity, feed Ra 0.8".into(),
             revision: "0a1b2c3d".into(),
-            sheet: (1, 2),
             released,
+            projection,
             ..TitleBlock::default()
         };
-        plate_sheet(plate, &mesh, &block)
+        number_sheets(plate_sheets(plate, &mesh, &block))
     }
 
     fn texts(items: &[Item]) -> Vec<&Text> {
         items
             .iter()
             .filter_map(|i| match i {
-                Item::Text(t) => Some(t),
+                Item::Text(t) if !t.text.is_empty() => Some(t),
                 _ => None,
             })
             .collect()
     }
 
     #[test]
-    fn texts_lie_on_the_sheet_and_apart_and_every_tag_stands_once() {
-        for plate in [sample::plate_a(), sample::plate_b()] {
-            let d = drawing(&plate, false);
-            let paper = Box2 {
-                low: Point::origin(),
-                high: Point::new(d.width, d.height),
-            };
-            let all = texts(&d.items);
-            for (i, a) in all.iter().enumerate() {
-                let b = extent(a);
-                assert!(paper.holds(&b), "{} {b:?}", a.text);
-                for c in &all[i + 1..] {
-                    assert!(!b.overlaps(&extent(c)), "{} over {}", a.text, c.text);
+    fn texts_lie_on_the_sheet_and_apart_and_every_tag_stands_in_plan_and_table() {
+        for projection in [Projection::FirstAngle, Projection::ThirdAngle] {
+            for plate in [sample::plate_a(), sample::plate_b()] {
+                let sheets = drawings(&plate, false, projection);
+                for d in &sheets {
+                    let paper = Box2 {
+                        low: Point::origin(),
+                        high: Point::new(d.width, d.height),
+                    };
+                    let all = texts(&d.items);
+                    for (i, a) in all.iter().enumerate() {
+                        let b = extent(a);
+                        assert!(paper.holds(&b), "{} {b:?}", a.text);
+                        assert!(a.height >= 2.5, "{}", a.text);
+                        for c in &all[i + 1..] {
+                            assert!(!b.overlaps(&extent(c)), "{} over {}", a.text, c.text);
+                        }
+                    }
                 }
-            }
-            for f in &plate.features {
-                assert_eq!(
-                    all.iter().filter(|t| t.text == f.tag).count(),
-                    1,
-                    "{}",
-                    f.tag
-                );
+                for f in &plate.features {
+                    let on = |d: &Drawing| texts(&d.items).iter().filter(|t| t.text == f.tag).count();
+                    let all: usize = sheets.iter().map(on).sum();
+                    // Plan of the reference face, table, and the other face where it is cut there.
+                    let want = 2 + usize::from(f.face != plate.reference);
+                    assert_eq!(all, want, "{}", f.tag);
+                }
             }
         }
     }
@@ -334,24 +340,26 @@ mod tests {
     fn sizes_choose_paper_and_scale() {
         let say = |w, d, t| {
             let l = layout(w, d, t);
-            (l.paper, scale_words(l.scale))
+            (l.name, scale_words(l.scale))
         };
         assert_eq!(say(40.0, 40.0, 10.0), ("A4", "2:1".into()));
         assert_eq!(say(120.0, 120.0, 20.0), ("A4", "1:1".into()));
-        assert_eq!(say(200.0, 150.0, 20.0), ("A3", "1:1".into()));
+        assert_eq!(say(200.0, 140.0, 20.0), ("A3", "1:1".into()));
         assert_eq!(say(300.0, 250.0, 20.0), ("A2", "1:1".into()));
         assert_eq!(say(800.0, 800.0, 20.0).1, "1:5");
         assert_eq!(say(1e9, 1e9, 20.0), ("A1", "1:100".into()));
     }
 
     #[test]
-    fn a_stop_is_written_across_the_sheet() {
+    fn a_stop_is_written_across_every_sheet() {
         let plate = sample::plate_a();
         let says = |released| {
-            texts(&drawing(&plate, released).items)
+            drawings(&plate, released, Projection::FirstAngle)
                 .iter()
-                .any(|t| t.text.starts_with("NOT RELEASED –"))
+                .filter(|d| texts(&d.items).iter().any(|t| t.text.starts_with("NOT RELEASED –")))
+                .count()
         };
-        assert!(says(false) && !says(true));
+        assert_eq!(says(true), 0);
+        assert_eq!(says(false), drawings(&plate, false, Projection::FirstAngle).len());
     }
 }

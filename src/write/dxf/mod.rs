@@ -5,11 +5,13 @@
 //! Writes no text, dimensions, hatches or blocks: cutting services refuse them.
 
 pub mod entity;
+pub mod nest;
 pub mod plate;
 mod r12;
 mod r2000;
 mod tags;
 
+pub use nest::cut_sheets;
 pub use entity::{Drawing, Entity, Geometry, Layer};
 pub use plate::plate_drawing;
 

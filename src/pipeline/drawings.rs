@@ -1,0 +1,118 @@
+//! The drawings of a design: the tool pulled apart, then the sheets of each plate.
+
+use super::files::{Files, pdf_file};
+use super::{MakeError, Solids};
+use crate::base::finding::released;
+use crate::base::units::number;
+use crate::data::materials;
+use crate::design::{Design, Plate, Purpose};
+use crate::spec::Job;
+use crate::write::drawing::sheet::Draft;
+use crate::write::drawing::title::{Projection, TitleBlock};
+use crate::write::drawing::{Drawing, assembly::assembly, number_sheets, plate_sheets, svg};
+use rayon::prelude::*;
+
+/// All sheets in order, numbered.
+pub(super) struct Drawings {
+    sheets: Vec<Drawing>,
+    /// Name of a plate, or `assembly`, and the index of its first sheet.
+    first: Vec<(String, usize)>,
+}
+
+impl Drawings {
+    /// Draws everything, on all cores.
+    pub(super) fn of(job: &Job, design: &Design, solids: &Solids) -> Self {
+        let common = block(job, design);
+        // `None` is the assembly: only of more than one plate.
+        let mut what: Vec<Option<&Plate>> = design.plates.iter().map(Some).collect();
+        if what.len() > 1 {
+            what.insert(0, None);
+        }
+        let drafts: Vec<(String, Vec<Draft>)> = what
+            .par_iter()
+            .filter_map(|plate| {
+                let Some(plate) = plate else {
+                    let block = TitleBlock {
+                        part: "assembly, pulled apart".into(),
+                        document: "assembly drawing".into(),
+                        number: format!("{}-assembly", design.name),
+                        ..common.clone()
+                    };
+                    let sheet = assembly(design, |name| solids.get(name), &block);
+                    return Some(("assembly".to_owned(), vec![sheet]));
+                };
+                let mesh = solids.get(&plate.name)?;
+                let block = plate_block(&common, design, plate);
+                Some((plate.name.clone(), plate_sheets(plate, mesh, &block)))
+            })
+            .collect();
+        let mut first = Vec::new();
+        let mut all = Vec::new();
+        for (name, drafts) in drafts {
+            first.push((name, all.len()));
+            all.extend(drafts);
+        }
+        Self {
+            sheets: number_sheets(all),
+            first,
+        }
+    }
+    /// The first sheet of a plate.
+    pub(super) fn first(&self, name: &str) -> Option<&Drawing> {
+        let (_, at) = self.first.iter().find(|(n, _)| n == name)?;
+        self.sheets.get(*at)
+    }
+    /// The PDF of all sheets, and the assembly as a picture.
+    pub(super) fn files(&self, job: &Job, design: &Design) -> Result<Files, MakeError> {
+        let mut files = pdf_file(job, "drawings.pdf", &design.title, &self.sheets)?;
+        if let Some(sheet) = self.first("assembly") {
+            files.push(("assembly.svg".into(), svg::file(sheet).into_bytes()));
+        }
+        Ok(files)
+    }
+}
+
+/// What stands in the title block of every sheet.
+fn block(job: &Job, design: &Design) -> TitleBlock {
+    let word = |given: &Option<crate::base::Given<String>>| {
+        given.as_ref().map_or_else(String::new, |g| g.value.clone())
+    };
+    let third = word(&job.output.projection) == "third-angle";
+    TitleBlock {
+        title: design.title.clone(),
+        owner: word(&job.job.owner),
+        author: word(&job.job.author),
+        revision: design.revision.clone(),
+        projection: if third {
+            Projection::ThirdAngle
+        } else {
+            Projection::FirstAngle
+        },
+        released: released(&design.findings),
+        ..TitleBlock::default()
+    }
+}
+
+fn plate_block(common: &TitleBlock, design: &Design, plate: &Plate) -> TitleBlock {
+    let metal = materials::material(&plate.material)
+        .map_or_else(|| plate.material.clone(), |m| m.name.clone());
+    // Roughness: common practice, no source; grades N8 and N6 of ISO 1302.
+    let wet = plate.features.iter().any(|f| {
+        matches!(
+            f.purpose,
+            Purpose::Cavity | Purpose::Sprue | Purpose::Runner | Purpose::Gate
+        )
+    });
+    TitleBlock {
+        part: plate.title.clone(),
+        document: "part drawing".into(),
+        number: format!("{}-{}", design.name, plate.name),
+        material: format!("{metal}, {} mm", number(plate.thickness())),
+        texture: if wet {
+            "Ra 3.2; cavity and feed Ra 0.8".into()
+        } else {
+            "Ra 3.2".into()
+        },
+        ..common.clone()
+    }
+}

@@ -1,0 +1,167 @@
+//! Plates cut out by a service: what the beam can cut, and what must be drilled afterwards.
+//!
+//! Input: a design and the workshop. Output: findings with the limits of the process, and
+//! [`hole_is_cut`]. Limits come from `data::profile`.
+
+use super::workshop::Workshop;
+use crate::base::units::{decimals, number};
+use crate::base::{Finding, Level};
+use crate::data::profile::Process;
+use crate::design::{Depth, Design, Hole, HoleStep, Plate, Shape};
+
+/// How the plates are cut out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ProfileCut {
+    /// Laser, plasma, waterjet.
+    pub process: Process,
+    /// Kerf that is compensated, mm.
+    pub kerf: f64,
+}
+
+/// The process among the workshop's machines, the finest first.
+pub fn process(workshop: &Workshop) -> Option<Process> {
+    [Process::Laser, Process::Waterjet, Process::Plasma]
+        .into_iter()
+        .find(|p| workshop.has(&[p.word()]))
+}
+
+/// The diameter to be cut, mm: of a hole that goes through without thread, fit or taper and is
+/// not too small. `None`: to be marked and drilled.
+pub fn hole_is_cut(plate: &Plate, hole: &Hole, cut: &ProfileCut) -> Option<f64> {
+    let least = cut
+        .process
+        .smallest_hole(plate.thickness())
+        .map_or(plate.thickness(), |s| s.value.high);
+    through_dia(hole).filter(|d| *d >= least)
+}
+
+/// Diameter of a plain hole right through, mm.
+fn through_dia(hole: &Hole) -> Option<f64> {
+    let plain = hole.steps.iter().all(|s| {
+        matches!(
+            s,
+            HoleStep::Drill { .. } | HoleStep::Counterbore { .. } | HoleStep::Countersink { .. }
+        )
+    });
+    let through = hole.steps.iter().filter_map(|s| match s {
+        HoleStep::Drill {
+            dia,
+            depth: Depth::Through,
+            ..
+        } => Some(*dia),
+        _ => None,
+    });
+    through.fold(None, |a: Option<f64>, d| Some(a.map_or(d, |a| a.max(d)))).filter(|_| plain)
+}
+
+/// What the process cannot do with these plates.
+pub(super) fn check(design: &Design, workshop: &Workshop, findings: &mut Vec<Finding>) {
+    let Some(process) = process(workshop) else {
+        return;
+    };
+    let cut = ProfileCut { process, kerf: 0.0 };
+    let word = process.word();
+    for plate in &design.plates {
+        let t = plate.thickness();
+        if let Some(limit) = process.thickest(&plate.material)
+            && t > limit.value.high
+        {
+            findings.push(Finding::new(
+                Level::Warn,
+                "plate-too-thick-to-cut",
+                plate.name.as_str(),
+                format!(
+                    "{} is {} mm thick; a {word} service cuts {} to {} mm of it",
+                    plate.name,
+                    number(t),
+                    number(limit.value.low),
+                    number(limit.value.high)
+                ),
+                format!("usual limit of the process ({})", limit.source),
+                "ask the service, have it cut by waterjet or sawn and squared, or build the mold of thinner sheets",
+            ));
+        }
+        small_holes(plate, &cut, findings);
+        webs(plate, &cut, findings);
+    }
+}
+
+fn small_holes(plate: &Plate, cut: &ProfileCut, findings: &mut Vec<Finding>) {
+    let Some(least) = cut.process.smallest_hole(plate.thickness()) else {
+        return;
+    };
+    let small: Vec<String> = plate
+        .features
+        .iter()
+        .filter_map(|f| match &f.shape {
+            Shape::Hole(h) => Some((f, h)),
+            _ => None,
+        })
+        .filter(|(_, h)| through_dia(h).is_some_and(|d| d < least.value.high))
+        .map(|(f, h)| format!("{} ø{}", f.tag, decimals(through_dia(h).unwrap_or(0.0), 2)))
+        .collect();
+    if small.is_empty() {
+        return;
+    }
+    findings.push(Finding::new(
+        Level::Note,
+        "holes-too-small-to-cut",
+        plate.name.as_str(),
+        format!(
+            "{}: {} are under the {} mm that {} cuts well in {} mm plate",
+            plate.name,
+            small.join(", "),
+            number(least.value.high),
+            cut.process.word(),
+            number(plate.thickness())
+        ),
+        format!("the beam burns a small hole out of round ({})", least.source),
+        "the cut sheet marks their centres: drill them",
+    ));
+}
+
+/// Metal left between what is cut, and from there to the edge.
+fn webs(plate: &Plate, cut: &ProfileCut, findings: &mut Vec<Finding>) {
+    let Some(least) = cut.process.smallest_web(plate.thickness()) else {
+        return;
+    };
+    let holes: Vec<(&str, crate::sketch::Point, f64)> = plate
+        .features
+        .iter()
+        .filter_map(|f| match &f.shape {
+            Shape::Hole(h) => Some((f.tag.as_str(), h.at, 0.5 * hole_is_cut(plate, h, cut)?)),
+            _ => None,
+        })
+        .collect();
+    let mut thin: Option<(f64, String)> = None;
+    let mut note = |web: f64, words: String| {
+        if web < least.value.low && thin.as_ref().is_none_or(|t| web < t.0) {
+            thin = Some((web, words));
+        }
+    };
+    for (i, (tag, at, r)) in holes.iter().enumerate() {
+        for (other, p, q) in &holes[i + 1..] {
+            note((p - at).norm() - r - q, format!("between {tag} and {other}"));
+        }
+        let edge = plate.outline.contours().flat_map(|c| c.segments());
+        let near = edge.map(|s| s.distance(*at)).fold(f64::INFINITY, f64::min);
+        note(near - r, format!("between {tag} and the edge"));
+    }
+    if let Some((web, words)) = thin {
+        findings.push(Finding::new(
+            Level::Warn,
+            "web-too-thin-to-cut",
+            plate.name.as_str(),
+            format!(
+                "{}: {} mm of metal {words}; {} wants {} mm in {} mm plate",
+                plate.name,
+                decimals(web, 2),
+                cut.process.word(),
+                decimals(least.value.low, 2),
+                number(plate.thickness())
+            ),
+            format!("a thin web overheats and moves while it is cut ({})", least.source),
+            "a larger plate, or drill these holes after cutting",
+        ));
+    }
+}

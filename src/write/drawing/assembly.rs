@@ -1,0 +1,216 @@
+//! The tool pulled apart along its axis, with item numbers and parts list.
+//!
+//! Input: a design and its solids. Output: one sheet: an isometric picture with hidden lines
+//! left out, the axes of screws and dowels between the plates, a numbered circle for each
+//! item, the list of items above the title block.
+
+use super::edges::{Isometric, Sight, visible_edges};
+use super::plan::polyline;
+use super::sheet::Draft;
+use super::table::{self, Column, Row};
+use super::title::{BLOCK, MARGIN, Paper, TitleBlock};
+use super::{Anchor, Frame, Item, Pen, Text};
+use crate::data::material;
+use crate::design::{Design, Face, Purpose, Shape};
+use crate::sketch::{Bounds, Point};
+use crate::solid::TaggedMesh;
+use crate::solid::surface::Point3;
+
+/// Item, number, what, material or purpose.
+const COLUMNS: [Column; 4] = [
+    ("item", 12.0, true),
+    ("no.", 10.0, true),
+    ("designation", 92.0, false),
+    ("material, purpose", 66.0, false),
+];
+
+/// A body of the picture: its mesh, and how far it is moved up, mm.
+struct Body<'a> {
+    mesh: &'a TaggedMesh,
+    up: f64,
+    /// Item number.
+    item: usize,
+}
+
+/// The sheet; `mesh` finds a solid by its name.
+pub fn assembly<'a>(
+    design: &Design,
+    mesh: impl Fn(&str) -> Option<&'a TaggedMesh>,
+    block: &TitleBlock,
+) -> Draft {
+    let paper = Paper {
+        width: 210.0,
+        height: 297.0,
+        name: "A4",
+        scale: 0.0,
+    };
+    let mut sheet = Draft::new(paper, block);
+    let rows = parts_list(design);
+    let list = table::height(&rows);
+    let bottom = MARGIN.1 + BLOCK.1;
+    let most = 0.5 * (paper.height - MARGIN.1 - bottom);
+    let list = list.min(most) + 2.0;
+    let corner = Point::new(paper.width - MARGIN.1 - table::width(&COLUMNS), bottom + list);
+    table::write(&mut sheet.items, &COLUMNS, &rows, corner, bottom);
+    let bodies = bodies(design, &mesh);
+    let top = paper.height - MARGIN.1 - if block.released { 6.0 } else { 16.0 };
+    let area = Bounds::of_points([
+        Point::new(MARGIN.0 + 26.0, bottom + list + 8.0),
+        Point::new(paper.width - MARGIN.1 - 26.0, top),
+    ]);
+    picture(&mut sheet.items, design, &bodies, area);
+    sheet
+}
+
+fn parts_list(design: &Design) -> Vec<Row> {
+    let mut out = Vec::new();
+    let mut add = |count: usize, what: &str, remark: &str| {
+        let item = (out.len() + 1).to_string();
+        let cells = [item, count.to_string(), what.to_owned(), remark.to_owned()];
+        out.push(Row::new(&COLUMNS, &cells));
+    };
+    for p in &design.plates {
+        let metal = material(&p.material).map_or(p.material.as_str(), |m| m.name.as_str());
+        add(1, &p.title, metal);
+    }
+    for h in &design.hardware {
+        add(h.count, &h.designation, &h.purpose);
+    }
+    out
+}
+
+/// Plates from the top down, apart by half their width; the molded part between them.
+fn bodies<'a>(
+    design: &Design,
+    mesh: &impl Fn(&str) -> Option<&'a TaggedMesh>,
+) -> Vec<Body<'a>> {
+    let span = design.plates.iter().map(|p| {
+        let b = p.outline.bounds();
+        b.width().max(b.height())
+    });
+    let gap = 0.6 * span.fold(0.0, f64::max);
+    let mut order: Vec<usize> = (0..design.plates.len()).collect();
+    order.sort_by(|a, b| design.plates[*b].z_high.total_cmp(&design.plates[*a].z_high));
+    let middle = 0.5 * (order.len().max(1) - 1) as f64;
+    order
+        .iter()
+        .enumerate()
+        .filter_map(|(i, index)| {
+            Some(Body {
+                mesh: mesh(&design.plates[*index].name)?,
+                up: (middle - i as f64) * gap,
+                item: index + 1,
+            })
+        })
+        .collect()
+}
+
+fn picture(items: &mut Vec<Item>, design: &Design, bodies: &[Body<'_>], area: Bounds) {
+    let mut all = TaggedMesh::default();
+    for b in bodies {
+        let mut moved = b.mesh.clone();
+        for p in &mut moved.points {
+            p.z += b.up;
+        }
+        all.append(&moved);
+    }
+    if all.is_empty() {
+        return;
+    }
+    let view = Isometric::on(Face::High);
+    let box_of = |points: &[Point3]| Bounds::of_points(points.iter().map(|p| view.point(p)));
+    let b = box_of(&all.points);
+    let scale = (area.width() / b.width())
+        .min(area.height() / b.height())
+        .min(1.0);
+    let frame = Frame {
+        origin: area.centre() - b.centre().coords * scale,
+        scale,
+    };
+    for chain in visible_edges(&all, Sight::Isometric(view), &[]) {
+        let points = chain.into_iter().map(|p| frame.point(p));
+        items.push(Item::Path(polyline(points), Pen::Narrow));
+    }
+    let mut balloons: Vec<(Point, usize)> = Vec::new();
+    for body in bodies {
+        // The corner that stands farthest to the right.
+        let points = body.mesh.points.iter().map(|p| Point3::new(p.x, p.y, p.z + body.up));
+        let far = points
+            .map(|p| view.point(&p))
+            .max_by(|a, b| a.x.total_cmp(&b.x));
+        if let Some(p) = far {
+            balloons.push((frame.point(p), body.item));
+        }
+    }
+    for (line, item) in axes(design, bodies) {
+        let (a, b) = (frame.point(view.point(&line.0)), frame.point(view.point(&line.1)));
+        items.push(Item::Line(a, b, Pen::Centre));
+        if let Some(item) = item {
+            balloons.push((a + (b - a) * 0.5, item));
+        }
+    }
+    numbered(items, &mut balloons, area);
+}
+
+/// Axes of screws and dowels in the gap between neighbouring plates, with the item of the first
+/// of each kind.
+fn axes(design: &Design, bodies: &[Body<'_>]) -> Vec<((Point3, Point3), Option<usize>)> {
+    let mut out = Vec::new();
+    let mut said: Vec<Purpose> = Vec::new();
+    for pair in bodies.windows(2) {
+        let (upper, lower) = (&pair[0], &pair[1]);
+        let (Some(u), Some(l)) = (
+            design.plates.get(upper.item - 1),
+            design.plates.get(lower.item - 1),
+        ) else {
+            continue;
+        };
+        for f in &u.features {
+            let Shape::Hole(h) = &f.shape else { continue };
+            if !matches!(f.purpose, Purpose::Bolt | Purpose::Dowel) {
+                continue;
+            }
+            let from = Point3::new(h.at.x, h.at.y, u.z_low + upper.up);
+            let to = Point3::new(h.at.x, h.at.y, l.z_high + lower.up);
+            let word = if f.purpose == Purpose::Bolt { "screw" } else { "Dowel" };
+            let item = design
+                .hardware
+                .iter()
+                .position(|h| h.designation.contains(word))
+                .filter(|_| !said.contains(&f.purpose))
+                .map(|i| design.plates.len() + i + 1);
+            said.push(f.purpose);
+            out.push(((from, to), item));
+        }
+    }
+    out
+}
+
+/// Circles with numbers beside the picture, at the nearer side, none over another.
+fn numbered(items: &mut Vec<Item>, balloons: &mut [(Point, usize)], area: Bounds) {
+    const RADIUS: f64 = 4.5;
+    balloons.sort_by(|a, b| b.0.y.total_cmp(&a.0.y).then(a.1.cmp(&b.1)));
+    let mut lowest = [f64::INFINITY; 2];
+    for (at, item) in balloons.iter() {
+        let right = usize::from(at.x >= area.centre().x);
+        let x = if right == 1 {
+            area.max.x + 16.0
+        } else {
+            area.min.x - 16.0
+        };
+        let y = (at.y + 8.0).min(lowest[right] - 2.0 * RADIUS - 2.0);
+        lowest[right] = y;
+        let c = Point::new(x, y);
+        let way = (at - c).normalize();
+        items.push(Item::Line(c + way * RADIUS, *at, Pen::Narrow));
+        let side = nalgebra::Vector2::new(-way.y, way.x) * 0.4;
+        items.push(Item::Filled(vec![
+            *at,
+            at - way * 2.5 + side,
+            at - way * 2.5 - side,
+        ]));
+        items.push(Item::Circle(c, RADIUS, Pen::Narrow));
+        let t = Text::new(Point::new(x, y - 1.75), item.to_string(), 3.5);
+        items.push(Item::Text(t.anchored(Anchor::Middle)));
+    }
+}

@@ -1,0 +1,254 @@
+//! One sheet with all plates of a thickness for a profile-cutting service.
+//!
+//! Input: a design, the process, the kerf. Output: drawings with the plates side by side.
+//! Contours are moved by half the kerf, outer ones outward, inner ones inward. Each has a
+//! lead-in: the beam pierces in the scrap, not on the edge. Holes that are tapped, reamed,
+//! tapered, or smaller than the process can cut become centre marks, to be drilled.
+//!
+//! | layer | holds |
+//! |---|---|
+//! | CUT_INNER | closed contours inside a plate: cut first |
+//! | CUT_OUTER | outlines of the plates: cut last |
+//! | LEAD_IN | from the pierce point to the contour |
+//! | MARK | crosses on hole centres: engraved or popped, not cut |
+
+use super::entity::{Drawing, Geometry, Layer};
+use crate::base::units::number;
+use crate::design::{Design, Plate, Shape};
+use crate::shop::profile::{ProfileCut, hole_is_cut};
+use crate::shop::view::FaceView;
+use crate::sketch::{Bounds, Contour, Point, Region};
+use crate::write::dxf::plate::visible_circles;
+use nalgebra::Vector2;
+
+const CUT_INNER: Layer = Layer {
+    name: "CUT_INNER",
+    colour: 1,
+};
+const CUT_OUTER: Layer = Layer {
+    name: "CUT_OUTER",
+    colour: 7,
+};
+const LEAD_IN: Layer = Layer {
+    name: "LEAD_IN",
+    colour: 3,
+};
+const MARK: Layer = Layer {
+    name: "MARK",
+    colour: 8,
+};
+
+/// Half the length of a cross, mm.
+const CROSS: f64 = 2.0;
+
+/// Sheets by material and thickness; each with words for its file name (empty when there is
+/// only one).
+pub fn cut_sheets(design: &Design, cut: &ProfileCut) -> Vec<(String, Drawing)> {
+    let mut groups: Vec<(String, Vec<&Plate>)> = Vec::new();
+    for p in &design.plates {
+        let key = format!("{}-{}mm", p.material.to_lowercase(), number(p.thickness()));
+        match groups.iter_mut().find(|g| g.0 == key) {
+            Some(g) => g.1.push(p),
+            None => groups.push((key, vec![p])),
+        }
+    }
+    let single = groups.len() == 1;
+    groups
+        .into_iter()
+        .map(|(key, plates)| {
+            let d = sheet(design, &plates, cut);
+            (if single { String::new() } else { key }, d)
+        })
+        .collect()
+}
+
+/// The plates in rows, the deepest first, on a sheet about as wide as high.
+fn sheet(design: &Design, plates: &[&Plate], cut: &ProfileCut) -> Drawing {
+    let thickness = plates.iter().map(|p| p.thickness()).fold(0.0, f64::max);
+    let gap = spacing(thickness, cut.kerf);
+    let boxes: Vec<Bounds> = plates.iter().map(|p| seen(p).bounds()).collect();
+    let mut order: Vec<usize> = (0..plates.len()).collect();
+    order.sort_by(|a, b| {
+        let (a, b) = (&boxes[*a], &boxes[*b]);
+        b.height().total_cmp(&a.height()).then(b.width().total_cmp(&a.width()))
+    });
+    let area: f64 = boxes.iter().map(|b| (b.width() + gap) * (b.height() + gap)).sum();
+    let widest = boxes.iter().map(Bounds::width).fold(0.0, f64::max);
+    // A little wider than the square root, so that two equal plates stand side by side.
+    let limit = (1.45 * area.sqrt()).max(widest + gap);
+    let mut d = Drawing::default();
+    let (mut x, mut y, mut row) = (gap, gap, 0.0f64);
+    let mut names = Vec::new();
+    for i in order {
+        let b = &boxes[i];
+        if x > gap && x + b.width() + gap > limit + 1e-9 {
+            (x, y, row) = (gap, y + row + gap, 0.0);
+        }
+        let by = Point::new(x, y) - b.min;
+        place(&mut d, plates[i], cut, by);
+        names.push(format!("{} at X {} Y {}", plates[i].name, number(x), number(y)));
+        x += b.width() + gap;
+        row = row.max(b.height());
+    }
+    d.comments = vec![
+        format!("{} - cut sheet - revision {}", design.title, design.revision),
+        format!(
+            "{}, {} mm thick, {}; unit millimetre, scale 1:1; seen on the reference faces",
+            plates.first().map_or("", |p| p.material.as_str()),
+            number(thickness),
+            cut.process.word()
+        ),
+        format!("Compensated for a kerf of {} mm: do not compensate again.", number(cut.kerf)),
+        "Cut CUT_INNER first, CUT_OUTER last; LEAD_IN begins at the pierce; MARK is not cut.".into(),
+        names.join(", "),
+    ];
+    d
+}
+
+/// Between plates, mm: a plate thickness, at least 10 (common practice, no source), and both
+/// lead-ins with the kerf.
+fn spacing(thickness: f64, kerf: f64) -> f64 {
+    thickness.max(10.0).max(2.0 * lead(thickness) + kerf)
+}
+
+/// Length of a lead-in, mm: 3 and up to half the thickness (common practice, no source).
+fn lead(thickness: f64) -> f64 {
+    (0.5 * thickness).clamp(3.0, 8.0)
+}
+
+/// The plate's outline as seen on its reference face.
+fn seen(plate: &Plate) -> Region {
+    FaceView::of(plate).region(&plate.outline)
+}
+
+fn place(d: &mut Drawing, plate: &Plate, cut: &ProfileCut, by: Vector2<f64>) {
+    let half = 0.5 * cut.kerf;
+    let length = lead(plate.thickness());
+    let view = FaceView::of(plate);
+    let mut inner: Vec<(String, Contour)> = Vec::new();
+    for f in &plate.features {
+        match &f.shape {
+            Shape::Hole(hole) => {
+                let at = view.point(hole.at) + by;
+                match hole_is_cut(plate, hole, cut) {
+                    Some(dia) => {
+                        let through = visible_circles(hole).iter().any(|c| c.2 && (c.1 - dia).abs() < 1e-9);
+                        debug_assert!(through);
+                        let radius = 0.5 * dia - half;
+                        d.push(CUT_INNER, &f.tag, Geometry::Circle { centre: at, radius });
+                        let from = at + Vector2::new((radius - length).max(0.0), 0.0);
+                        let to = at + Vector2::new(radius, 0.0);
+                        d.push(LEAD_IN, &f.tag, Geometry::Line { from, to });
+                    }
+                    None => cross(d, &f.tag, at),
+                }
+            }
+            Shape::Pocket {
+                region,
+                depth,
+                draft_deg,
+                ..
+            } if *depth >= plate.thickness() - 1e-6 && *draft_deg == 0.0 => {
+                for r in view.region(region).offset(-half) {
+                    inner.extend(r.contours().map(|c| (f.tag.clone(), c.clone())));
+                }
+            }
+            _ => {}
+        }
+    }
+    for (tag, c) in inner {
+        let c = moved(&c, by);
+        lead_in(d, &tag, &c, length, true);
+        d.push_contour(CUT_INNER, &tag, &c);
+    }
+    for r in seen(plate).offset(half) {
+        for (k, c) in r.contours().enumerate() {
+            let c = moved(c, by);
+            lead_in(d, "", &c, length, k > 0);
+            d.push_contour(if k == 0 { CUT_OUTER } else { CUT_INNER }, "", &c);
+        }
+    }
+}
+
+fn cross(d: &mut Drawing, tag: &str, at: Point) {
+    for arm in [Vector2::new(CROSS, 0.0), Vector2::new(0.0, CROSS)] {
+        let (from, to) = (at - arm, at + arm);
+        d.push(MARK, tag, Geometry::Line { from, to });
+    }
+}
+
+fn moved(c: &Contour, by: Vector2<f64>) -> Contour {
+    let mut c = c.clone();
+    for v in &mut c.vertices {
+        v.at += by;
+    }
+    c
+}
+
+/// A line square to the middle of the contour's longest piece, from the scrap.
+fn lead_in(d: &mut Drawing, tag: &str, c: &Contour, length: f64, inside: bool) {
+    let Some(s) = c
+        .segments()
+        .max_by(|a, b| a.length().total_cmp(&b.length()))
+    else {
+        return;
+    };
+    let to = s.point_at(0.5);
+    let along = s.direction_at(0.5);
+    let left = Vector2::new(-along.y, along.x);
+    // The metal lies left of a counter-clockwise contour; scrap is inside for an inner one.
+    let inner_side = if c.signed_area() > 0.0 { left } else { -left };
+    let scrap = if inside { inner_side } else { -inner_side };
+    let b = c.bounds();
+    let most = if inside {
+        0.4 * b.width().min(b.height())
+    } else {
+        f64::INFINITY
+    };
+    let from = to + scrap * length.min(most);
+    d.push(LEAD_IN, tag, Geometry::Line { from, to });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::data::profile::Process;
+    use crate::design::sample;
+
+    #[test]
+    fn plates_stand_apart_compensated_with_small_holes_marked() {
+        let design = sample::design();
+        let cut = ProfileCut {
+            process: Process::Waterjet,
+            kerf: 1.0,
+        };
+        let sheets = cut_sheets(&design, &cut);
+        let contours: Vec<(f64, f64)> = sheets
+            .iter()
+            .flat_map(|s| &s.1.entities)
+            .filter(|e| e.layer == CUT_OUTER)
+            .map(|e| {
+                let one = Drawing {
+                    entities: vec![e.clone()],
+                    ..Drawing::default()
+                };
+                let (a, b) = one.extents();
+                (b.x - a.x, b.y - a.y)
+            })
+            .collect();
+        assert_eq!(contours.len(), design.plates.len());
+        for ((w, h), p) in contours.iter().zip(&design.plates) {
+            let b = p.outline.bounds();
+            assert!((w - b.width() - 1.0).abs() < 1e-6 && (h - b.height() - 1.0).abs() < 1e-6);
+        }
+        // Every hole is either cut or marked with a cross of two lines.
+        let holes = design.plates.iter().flat_map(|p| &p.features);
+        let holes = holes.filter(|f| matches!(f.shape, Shape::Hole(_))).count();
+        let all = || sheets.iter().flat_map(|s| &s.1.entities);
+        let marks = all().filter(|e| e.layer == MARK).count();
+        let cut = all()
+            .filter(|e| e.layer == CUT_INNER && matches!(e.geometry, Geometry::Circle { .. }))
+            .count();
+        assert_eq!(marks / 2 + cut, holes);
+    }
+}
