@@ -10,6 +10,7 @@ import os
 import pdfplumber
 import pytest
 from packages import MOLDS, PACKAGES, each, each_plate
+from pdfminer.pdftypes import resolve1
 
 MM = 25.4 / 72
 SHEETS = {(210, 297), (297, 420), (420, 594), (594, 841)}
@@ -43,10 +44,11 @@ def lines_of_text(page):
     runs = []
     for c in page.chars:
         m = c["matrix"]
-        size = (m[0] ** 2 + m[1] ** 2) ** 0.5 * c["size"] / max(abs(c["size"]), 1e-9)
         last = runs[-1] if runs else None
         box = [c["x0"] * MM, c["top"] * MM, c["x1"] * MM, c["bottom"] * MM]
         upright = abs(m[1]) < 1e-6
+        # A letter's box is as high as the font's size, whatever way it is turned.
+        size = box[3] - box[1] if upright else box[2] - box[0]
         near = last and last["upright"] == upright and (
             abs(last["base"] - m[5]) < 1e-3 and -1 < (c["x0"] - last["end"]) < 0.2
             if upright
@@ -62,9 +64,8 @@ def lines_of_text(page):
         else:
             runs.append({
                 "text": c["text"], "box": box, "upright": upright, "end": c["x1"], "far": c["top"],
-                "base": m[5] if upright else m[4], "size": c["size"] * MM,
+                "base": m[5] if upright else m[4], "size": size,
             })
-        del size
     return [r for r in runs if r["text"].strip()]
 
 
@@ -112,22 +113,18 @@ def test_fonts_are_embedded_and_nothing_is_dated(package, name):
     with pdfplumber.open(package.file(name)) as pdf:
         assert "CreationDate" not in pdf.metadata and "ModDate" not in pdf.metadata
         assert pdf.metadata.get("Title")
-        fonts = {f for p in pdf.pages for f in (p.resources or {}).get("Font", {}).values()}
         seen = 0
-        for f in fonts:
-            font = f.resolve()
-            below = [d.resolve() for d in font["DescendantFonts"].resolve()] if hasattr(
-                font["DescendantFonts"], "resolve") else [d.resolve() for d in font["DescendantFonts"]]
-            for d in below:
-                assert "FontFile2" in d["FontDescriptor"].resolve()
-                seen += 1
+        for page in pdf.pages:
+            for font in resolve1(page.page_obj.resources["Font"]).values():
+                for below in resolve1(resolve1(font)["DescendantFonts"]):
+                    assert "FontFile2" in resolve1(resolve1(below)["FontDescriptor"])
+                    seen += 1
         assert seen
 
 
 def template_pages(package):
     with pdfplumber.open(package.file("drill-templates.pdf")) as pdf:
-        for page in pdf.pages:
-            yield page
+        yield from pdf.pages
 
 
 def straight(page):
@@ -164,22 +161,20 @@ def crosses(page):
 @each(CHOSEN)
 def test_hole_centres_stand_at_their_true_distance(package):
     """Plates on one sheet: the pattern of crosses is that of design.json, to 0.05 mm."""
-    pages = list(template_pages(package))
-    texts = [p.extract_text() for p in pages]
+    sheets = [(p.extract_text(), sorted(crosses(p))) for p in template_pages(package)]
     for plate in package.plates:
         for face in ("low", "high"):
             holes = [f for f in plate["features"] if f["shape"] == "hole" and f["face"] == face]
-            mine = [p for p, t in zip(pages, texts) if plate["title"] in t.splitlines()[0]
-                    and all(f["tag"] in t for f in holes)]
-            mine = [p for p in mine if "sheet 1 of 1" in p.extract_text().splitlines()[0]]
+            # The first line names plate and sheet; faces are told apart by their tags.
+            mine = [got for t, got in sheets if plate["title"] in t.splitlines()[0]
+                    and "sheet 1 of 1" in t.splitlines()[0] and all(f["tag"] in t.split() for f in holes)]
             if len(holes) < 2 or not mine:
                 continue
             sign = -1 if face == "low" else 1
             want = sorted((round(sign * f["at"][0], 3), round(f["at"][1], 3)) for f in holes)
             want = sorted(set(want))
             best = None
-            for page in mine:
-                got = sorted(crosses(page))
+            for got in mine:
                 # The first cross that lies like the first hole fixes the place of the sheet.
                 for ox, oy in got:
                     dx, dy = ox - want[0][0], oy - want[0][1]

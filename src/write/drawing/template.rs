@@ -298,7 +298,8 @@ fn sheet(
         items.push(Item::Text(t.anchored(Anchor::End).bold()));
     }
     ruler(&mut items, Point::new(WHITE + STRIP, WHITE + 9.0), false);
-    ruler(&mut items, Point::new(WHITE + 10.0, WHITE + STRIP), true);
+    // Begins lower than the window, so that it ends below the head of a level sheet.
+    ruler(&mut items, Point::new(WHITE + 10.0, WHITE + 6.0), true);
     Drawing {
         width: w,
         height: h,

@@ -116,6 +116,7 @@ fn title_block(items: &mut Vec<Item>, b: &TitleBlock, paper: &Paper) {
         items.push(Item::Line(Point::new(x0, y), Point::new(x1, y), Pen::Narrow));
     }
     let scale = scale_words(paper.scale);
+    let name = format!("ISO {}", paper.name);
     let sheet = format!("{} of {}", b.sheet.0, b.sheet.1);
     let status = if b.released {
         "released"
@@ -141,12 +142,12 @@ fn title_block(items: &mut Vec<Item>, b: &TitleBlock, paper: &Paper) {
             ("general tolerances", "ISO 2768-m, mm", 38.0),
         ],
         &[
-            ("number", &b.number, 52.0),
+            ("number", &b.number, 49.0),
             ("scale", &scale, 16.0),
             ("sheet", &sheet, 18.0),
             ("revision", &b.revision, 27.0),
             ("status", status, 33.0),
-            ("paper", paper.name, 14.0),
+            ("paper", &name, 17.0),
             ("", "", 20.0),
         ],
     ];

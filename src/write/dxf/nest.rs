@@ -228,12 +228,11 @@ mod tests {
             .flat_map(|s| &s.1.entities)
             .filter(|e| e.layer == CUT_OUTER)
             .map(|e| {
-                let one = Drawing {
-                    entities: vec![e.clone()],
-                    ..Drawing::default()
+                let Geometry::Polyline { vertices, .. } = &e.geometry else {
+                    panic!("{e:?}");
                 };
-                let (a, b) = one.extents();
-                (b.x - a.x, b.y - a.y)
+                let b = Contour::new(vertices.clone()).bounds();
+                (b.width(), b.height())
             })
             .collect();
         assert_eq!(contours.len(), design.plates.len());
