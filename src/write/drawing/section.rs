@@ -9,6 +9,7 @@ use super::hatch::hatch;
 use super::plan::polyline;
 use super::slice::{Cut, section};
 use super::{Frame, Item, Pen, dimension};
+use crate::design::hole::dish_depth;
 use crate::design::{Depth, Face, HoleStep, Plate, Purpose, Shape};
 use crate::shop::view::FaceView;
 use crate::sketch::{Contour, Point, Vertex};
@@ -165,6 +166,7 @@ fn depths(plate: &Plate, y: f64) -> Vec<DepthAt> {
                         HoleStep::Counterbore { depth, .. } | HoleStep::Taper { depth, .. } => {
                             *depth
                         }
+                        HoleStep::Dish { dia, radius } => dish_depth(*dia, *radius),
                         HoleStep::Countersink { .. } => continue,
                     };
                     let r = 0.5 * s.dia();
