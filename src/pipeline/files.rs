@@ -146,7 +146,12 @@ fn plate_files(job: &Job, design: &Design, plate: &Plate, sheet: Option<&Drawing
 }
 
 /// One PDF of some sheets.
-pub(super) fn pdf_file(job: &Job, name: &str, title: &str, sheets: &[Drawing]) -> Result<Files, MakeError> {
+pub(super) fn pdf_file(
+    job: &Job,
+    name: &str,
+    title: &str,
+    sheets: &[Drawing],
+) -> Result<Files, MakeError> {
     if sheets.is_empty() {
         return Ok(Files::new());
     }

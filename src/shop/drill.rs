@@ -237,7 +237,9 @@ impl Bench<'_> {
             format!("the next below is ø{}", number(*d))
         });
         let change = match tool {
-            "drill" => "buy it, or drill with the next below and open up with an end mill or boring bar",
+            "drill" => {
+                "buy it, or drill with the next below and open up with an end mill or boring bar"
+            }
             "reamer" => "buy it, or choose a dowel (dowels.diameter) whose reamer is at hand",
             _ => "buy it, or choose a screw (bolts.size) whose tap is at hand",
         };

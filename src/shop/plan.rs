@@ -10,8 +10,8 @@
 
 use super::conditions::{self, Conditions};
 use super::mill;
-use super::profile;
 use super::operation::{Kind, Operation, PlatePlan, Setup, ShopPlan};
+use super::profile;
 use super::view::{FaceView, face_name};
 use super::workshop::Workshop;
 use crate::base::units::number;

@@ -51,7 +51,9 @@ fn through_dia(hole: &Hole) -> Option<f64> {
         } => Some(*dia),
         _ => None,
     });
-    through.fold(None, |a: Option<f64>, d| Some(a.map_or(d, |a| a.max(d)))).filter(|_| plain)
+    through
+        .fold(None, |a: Option<f64>, d| Some(a.map_or(d, |a| a.max(d))))
+        .filter(|_| plain)
 }
 
 /// What the process cannot do with these plates.
@@ -115,7 +117,10 @@ fn small_holes(plate: &Plate, cut: &ProfileCut, findings: &mut Vec<Finding>) {
             cut.process.word(),
             number(plate.thickness())
         ),
-        format!("the beam burns a small hole out of round ({})", least.source),
+        format!(
+            "the beam burns a small hole out of round ({})",
+            least.source
+        ),
         "the cut sheet marks their centres: drill them",
     ));
 }
@@ -141,7 +146,10 @@ fn webs(plate: &Plate, cut: &ProfileCut, findings: &mut Vec<Finding>) {
     };
     for (i, (tag, at, r)) in holes.iter().enumerate() {
         for (other, p, q) in &holes[i + 1..] {
-            note((p - at).norm() - r - q, format!("between {tag} and {other}"));
+            note(
+                (p - at).norm() - r - q,
+                format!("between {tag} and {other}"),
+            );
         }
         let edge = plate.outline.contours().flat_map(|c| c.segments());
         let near = edge.map(|s| s.distance(*at)).fold(f64::INFINITY, f64::min);
@@ -160,7 +168,10 @@ fn webs(plate: &Plate, cut: &ProfileCut, findings: &mut Vec<Finding>) {
                 decimals(least.value.low, 2),
                 number(plate.thickness())
             ),
-            format!("a thin web overheats and moves while it is cut ({})", least.source),
+            format!(
+                "a thin web overheats and moves while it is cut ({})",
+                least.source
+            ),
             "a larger plate, or drill these holes after cutting",
         ));
     }

@@ -99,7 +99,10 @@ impl Workshop {
             }
         };
         let any = || -> (Vec<crate::base::Length>, Rule) {
-            let rule = Rule::new("drills, reamers and taps are bought as they are needed", practice);
+            let rule = Rule::new(
+                "drills, reamers and taps are bought as they are needed",
+                practice,
+            );
             (Vec::new(), rule)
         };
         let drills = decisions.decide("shop.drills", section.drills.as_ref(), shelf, any);

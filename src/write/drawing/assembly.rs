@@ -50,7 +50,10 @@ pub fn assembly<'a>(
     let bottom = MARGIN.1 + BLOCK.1;
     let most = 0.5 * (paper.height - MARGIN.1 - bottom);
     let list = list.min(most) + 2.0;
-    let corner = Point::new(paper.width - MARGIN.1 - table::width(&COLUMNS), bottom + list);
+    let corner = Point::new(
+        paper.width - MARGIN.1 - table::width(&COLUMNS),
+        bottom + list,
+    );
     table::write(&mut sheet.items, &COLUMNS, &rows, corner, bottom);
     let bodies = bodies(design, &mesh);
     let top = paper.height - MARGIN.1 - if block.released { 6.0 } else { 16.0 };
@@ -80,17 +83,18 @@ fn parts_list(design: &Design) -> Vec<Row> {
 }
 
 /// Plates from the top down, apart by half their width; the molded part between them.
-fn bodies<'a>(
-    design: &Design,
-    mesh: &impl Fn(&str) -> Option<&'a TaggedMesh>,
-) -> Vec<Body<'a>> {
+fn bodies<'a>(design: &Design, mesh: &impl Fn(&str) -> Option<&'a TaggedMesh>) -> Vec<Body<'a>> {
     let span = design.plates.iter().map(|p| {
         let b = p.outline.bounds();
         b.width().max(b.height())
     });
     let gap = 0.6 * span.fold(0.0, f64::max);
     let mut order: Vec<usize> = (0..design.plates.len()).collect();
-    order.sort_by(|a, b| design.plates[*b].z_high.total_cmp(&design.plates[*a].z_high));
+    order.sort_by(|a, b| {
+        design.plates[*b]
+            .z_high
+            .total_cmp(&design.plates[*a].z_high)
+    });
     let middle = 0.5 * (order.len().max(1) - 1) as f64;
     order
         .iter()
@@ -134,7 +138,11 @@ fn picture(items: &mut Vec<Item>, design: &Design, bodies: &[Body<'_>], area: Bo
     let mut balloons: Vec<(Point, usize)> = Vec::new();
     for body in bodies {
         // The corner that stands farthest to the right.
-        let points = body.mesh.points.iter().map(|p| Point3::new(p.x, p.y, p.z + body.up));
+        let points = body
+            .mesh
+            .points
+            .iter()
+            .map(|p| Point3::new(p.x, p.y, p.z + body.up));
         let far = points
             .map(|p| view.point(&p))
             .max_by(|a, b| a.x.total_cmp(&b.x));
@@ -143,7 +151,10 @@ fn picture(items: &mut Vec<Item>, design: &Design, bodies: &[Body<'_>], area: Bo
         }
     }
     for (line, item) in axes(design, bodies) {
-        let (a, b) = (frame.point(view.point(&line.0)), frame.point(view.point(&line.1)));
+        let (a, b) = (
+            frame.point(view.point(&line.0)),
+            frame.point(view.point(&line.1)),
+        );
         items.push(Item::Line(a, b, Pen::Centre));
         if let Some(item) = item {
             balloons.push((a + (b - a) * 0.5, item));
@@ -172,7 +183,11 @@ fn axes(design: &Design, bodies: &[Body<'_>]) -> Vec<((Point3, Point3), Option<u
             }
             let from = Point3::new(h.at.x, h.at.y, u.z_low + upper.up);
             let to = Point3::new(h.at.x, h.at.y, l.z_high + lower.up);
-            let word = if f.purpose == Purpose::Bolt { "screw" } else { "Dowel" };
+            let word = if f.purpose == Purpose::Bolt {
+                "screw"
+            } else {
+                "Dowel"
+            };
             let item = design
                 .hardware
                 .iter()

@@ -107,7 +107,9 @@ pub fn plate_sheets(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock) -> Vec
         origin: Point::new(frame.origin.x, section_y),
         scale: p.scale,
     };
-    first.items.extend(section_view(plate, mesh, section_frame, y));
+    first
+        .items
+        .extend(section_view(plate, mesh, section_frame, y));
     let middle = left + 0.5 * w;
     first.caption(Point::new(middle, section_y + t + 6.0), "A–A".into(), true);
     first.caption(
@@ -117,8 +119,17 @@ pub fn plate_sheets(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock) -> Vec
     );
     let mut done = 0;
     if with_table {
-        let corner = Point::new(left + w + AROUND.1 + BESIDE, p.height - MARGIN.1 - top(block));
-        done = table::write(&mut first.items, &hole_list::NARROW, &rows, corner, bottom + 4.0);
+        let corner = Point::new(
+            left + w + AROUND.1 + BESIDE,
+            p.height - MARGIN.1 - top(block),
+        );
+        done = table::write(
+            &mut first.items,
+            &hole_list::NARROW,
+            &rows,
+            corner,
+            bottom + 4.0,
+        );
     }
     let mut out = vec![first];
     // Row by row the same, only wider.
@@ -152,7 +163,10 @@ fn more(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock, rows: &[table::Row
         .copied()
         .find(|s| b.width() * s + 50.0 <= a4.0 && b.height() * s <= 0.6 * a4.1)
         .unwrap_or(0.01);
-    let mut sheet = Draft::new(paper((title, width, height), if worked { scale } else { 0.0 }), block);
+    let mut sheet = Draft::new(
+        paper((title, width, height), if worked { scale } else { 0.0 }),
+        block,
+    );
     let mut y = height - MARGIN.1 - top(block);
     if worked {
         let (w, h) = (b.width() * scale, b.height() * scale);
@@ -181,7 +195,9 @@ fn more(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock, rows: &[table::Row
     if picture > 40.0 {
         let area = (a4.0 - 10.0, picture - 8.0);
         let at = Point::new(MARGIN.0 + 0.5 * a4.0, y - 0.5 * picture);
-        sheet.items.extend(isometric(mesh, plate.reference, at, area));
+        sheet
+            .items
+            .extend(isometric(mesh, plate.reference, at, area));
         y -= picture;
     }
     loop {
@@ -326,7 +342,8 @@ mod tests {
                     }
                 }
                 for f in &plate.features {
-                    let on = |d: &Drawing| texts(&d.items).iter().filter(|t| t.text == f.tag).count();
+                    let on =
+                        |d: &Drawing| texts(&d.items).iter().filter(|t| t.text == f.tag).count();
                     let all: usize = sheets.iter().map(on).sum();
                     // Plan of the reference face, table, and the other face where it is cut there.
                     let want = 2 + usize::from(f.face != plate.reference);
@@ -356,10 +373,17 @@ mod tests {
         let says = |released| {
             drawings(&plate, released, Projection::FirstAngle)
                 .iter()
-                .filter(|d| texts(&d.items).iter().any(|t| t.text.starts_with("NOT RELEASED –")))
+                .filter(|d| {
+                    texts(&d.items)
+                        .iter()
+                        .any(|t| t.text.starts_with("NOT RELEASED –"))
+                })
                 .count()
         };
         assert_eq!(says(true), 0);
-        assert_eq!(says(false), drawings(&plate, false, Projection::FirstAngle).len());
+        assert_eq!(
+            says(false),
+            drawings(&plate, false, Projection::FirstAngle).len()
+        );
     }
 }

@@ -109,7 +109,13 @@ pub fn write(
 }
 
 /// The texts of a row whose upper left corner is given.
-fn cells(items: &mut Vec<Item>, columns: &[Column], all: &[Vec<String>], corner: Point, bold: bool) {
+fn cells(
+    items: &mut Vec<Item>,
+    columns: &[Column],
+    all: &[Vec<String>],
+    corner: Point,
+    bold: bool,
+) {
     let mut x = corner.x;
     for (c, lines) in columns.iter().zip(all) {
         for (k, line) in lines.iter().enumerate() {

@@ -113,7 +113,11 @@ fn title_block(items: &mut Vec<Item>, b: &TitleBlock, paper: &Paper) {
     let row = BLOCK.1 / 4.0;
     for k in 1..4 {
         let y = y0 + f64::from(k) * row;
-        items.push(Item::Line(Point::new(x0, y), Point::new(x1, y), Pen::Narrow));
+        items.push(Item::Line(
+            Point::new(x0, y),
+            Point::new(x1, y),
+            Pen::Narrow,
+        ));
     }
     let scale = scale_words(paper.scale);
     let name = format!("ISO {}", paper.name);

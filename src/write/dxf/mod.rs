@@ -11,8 +11,8 @@ mod r12;
 mod r2000;
 mod tags;
 
-pub use nest::cut_sheets;
 pub use entity::{Drawing, Entity, Geometry, Layer};
+pub use nest::cut_sheets;
 pub use plate::plate_drawing;
 
 /// Which DXF release is written.

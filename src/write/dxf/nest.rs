@@ -70,9 +70,14 @@ fn sheet(design: &Design, plates: &[&Plate], cut: &ProfileCut) -> Drawing {
     let mut order: Vec<usize> = (0..plates.len()).collect();
     order.sort_by(|a, b| {
         let (a, b) = (&boxes[*a], &boxes[*b]);
-        b.height().total_cmp(&a.height()).then(b.width().total_cmp(&a.width()))
+        b.height()
+            .total_cmp(&a.height())
+            .then(b.width().total_cmp(&a.width()))
     });
-    let area: f64 = boxes.iter().map(|b| (b.width() + gap) * (b.height() + gap)).sum();
+    let area: f64 = boxes
+        .iter()
+        .map(|b| (b.width() + gap) * (b.height() + gap))
+        .sum();
     let widest = boxes.iter().map(Bounds::width).fold(0.0, f64::max);
     // A little wider than the square root, so that two equal plates stand side by side.
     let limit = (1.45 * area.sqrt()).max(widest + gap);
@@ -86,20 +91,32 @@ fn sheet(design: &Design, plates: &[&Plate], cut: &ProfileCut) -> Drawing {
         }
         let by = Point::new(x, y) - b.min;
         place(&mut d, plates[i], cut, by);
-        names.push(format!("{} at X {} Y {}", plates[i].name, number(x), number(y)));
+        names.push(format!(
+            "{} at X {} Y {}",
+            plates[i].name,
+            number(x),
+            number(y)
+        ));
         x += b.width() + gap;
         row = row.max(b.height());
     }
     d.comments = vec![
-        format!("{} - cut sheet - revision {}", design.title, design.revision),
+        format!(
+            "{} - cut sheet - revision {}",
+            design.title, design.revision
+        ),
         format!(
             "{}, {} mm thick, {}; unit millimetre, scale 1:1; seen on the reference faces",
             plates.first().map_or("", |p| p.material.as_str()),
             number(thickness),
             cut.process.word()
         ),
-        format!("Compensated for a kerf of {} mm: do not compensate again.", number(cut.kerf)),
-        "Cut CUT_INNER first, CUT_OUTER last; LEAD_IN begins at the pierce; MARK is not cut.".into(),
+        format!(
+            "Compensated for a kerf of {} mm: do not compensate again.",
+            number(cut.kerf)
+        ),
+        "Cut CUT_INNER first, CUT_OUTER last; LEAD_IN begins at the pierce; MARK is not cut."
+            .into(),
         names.join(", "),
     ];
     d
@@ -132,7 +149,9 @@ fn place(d: &mut Drawing, plate: &Plate, cut: &ProfileCut, by: Vector2<f64>) {
                 let at = view.point(hole.at) + by;
                 match hole_is_cut(plate, hole, cut) {
                     Some(dia) => {
-                        let through = visible_circles(hole).iter().any(|c| c.2 && (c.1 - dia).abs() < 1e-9);
+                        let through = visible_circles(hole)
+                            .iter()
+                            .any(|c| c.2 && (c.1 - dia).abs() < 1e-9);
                         debug_assert!(through);
                         let radius = 0.5 * dia - half;
                         d.push(CUT_INNER, &f.tag, Geometry::Circle { centre: at, radius });
