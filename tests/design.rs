@@ -412,3 +412,48 @@ fn pressed_seats_open_into_the_sprue() {
     let errors = design(&job, "x", &Hints::default()).expect_err("too small");
     assert_eq!(errors.0[0].code, "seat-too-small");
 }
+
+/// The flange template fits a mold with all defaults: same circle, same screws, spigot in its
+/// register with 0.05 mm of play, standing off by 0.1 mm, bores 5, 6, 7 mm.
+#[test]
+fn the_flange_template_fits_every_mold_with_a_register() {
+    let flange = of(templates::get("flange").expect("built in").text);
+    let mold = of(&coaster("[nozzle]\njoint = \"flange\"\n"));
+    let near = |a: &[Point], b: &[Point]| {
+        a.len() == b.len() && a.iter().zip(b).all(|(p, q)| (p - q).norm() < 1e-9)
+    };
+    assert!(near(
+        &hole_places(&flange, 0, Purpose::Bolt),
+        &hole_places(&mold, 0, Purpose::FlangeScrew)
+    ));
+    let shoulder = flange.plates[0]
+        .features
+        .iter()
+        .find_map(|f| match (&f.shape, f.purpose) {
+            (Shape::Pocket { region, depth, .. }, Purpose::Register) => Some((region, *depth)),
+            _ => None,
+        })
+        .expect("a shoulder");
+    let spigot = shoulder.0.holes[0].bounds().width();
+    let recess = mold.plates[0]
+        .features
+        .iter()
+        .find_map(|f| match (&f.shape, f.purpose) {
+            (Shape::Hole(h), Purpose::Nozzle) => Some(h.steps[0].dia()),
+            _ => None,
+        })
+        .expect("a register");
+    assert!((recess - spigot - 0.05).abs() < 1e-9, "{recess} {spigot}");
+    assert!((shoulder.1 - mold.nozzle.depth - 0.1).abs() < 1e-9);
+    let sizes: Vec<f64> = mold.nozzle.bores.iter().map(|b| b.enters).collect();
+    assert_eq!(sizes, [5.0, 6.0, 7.0]);
+    assert_eq!(flange.nozzle.bores.last().map(|b| b.leaves), Some(6.0));
+    // Screws of the flange are not those that hold the halves together.
+    assert_eq!(hole_places(&mold, 0, Purpose::Bolt), hole_places(&mold, 1, Purpose::Bolt));
+    // Two M3 do not hold 20 MPa on a spigot of 40 mm.
+    let weak = of(&coaster(
+        "[machine]\npressure = 20\n[nozzle]\njoint = \"flange\"\nflange_size = \"M3\"\nflange_count = 2\nspigot_diameter = 40\n",
+    ));
+    assert!(codes(&weak).contains(&"flange-seal-weak"));
+    assert!(!codes(&mold).contains(&"flange-seal-weak"));
+}

@@ -59,7 +59,9 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
             _ => 0.0,
         })
         .fold(0.0, f64::max);
-    let thickness = decide_thickness(p, metal, &seat, through, counterbore);
+    let spigot = decide_spigot(p, &places, hole_radius);
+    let height = spigot.map_or(0.0, |s| s.1);
+    let thickness = decide_thickness(p, metal, &seat, through, counterbore + height);
     if !p.errors.0.is_empty() {
         return None;
     }
@@ -79,6 +81,9 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         features: Vec::new(),
     };
     nozzle::cut(&mut plate, &seat);
+    if let Some((dia, height)) = spigot {
+        shoulder(&mut plate, dia, height);
+    }
     let mut bores = seat.bores.clone();
     if let Some(bore) = melt_way(p, &mut plate, &seat) {
         bores.push(bore);
@@ -136,6 +141,74 @@ fn title(kind: &SeatKind) -> String {
         Some(thread) => format!("Nozzle adaptor plate {}", thread.designation()),
         None => "Nozzle adaptor plate".into(),
     }
+}
+
+/// Diameter and height of the spigot, if there is one.
+fn decide_spigot(p: &mut Planner, places: &[Point], hole_radius: f64) -> Option<(f64, f64)> {
+    let spec = p.job.adaptor.clone();
+    let given = spec.spigot_diameter.as_ref()?;
+    let dia = p.length("adaptor.spigot_diameter", Some(given), || {
+        (given.value.mm(), Rule::default())
+    });
+    let height = p.length("adaptor.spigot_height", spec.spigot_height.as_ref(), || {
+        (
+            4.0,
+            Rule::new("4 mm: enters before the screws do", PRACTICE)
+                .changes_with("adaptor.spigot_height"),
+        )
+    });
+    let room = places
+        .iter()
+        .map(|q| q.coords.norm())
+        .fold(f64::INFINITY, f64::min)
+        - hole_radius;
+    if dia / 2.0 > room - 1.0 {
+        p.refuse(
+            "spigot-too-large",
+            Some(given.span),
+            format!(
+                "a spigot of {} mm runs into the screw holes, which begin {} mm from the axis",
+                number(dia),
+                number(room)
+            ),
+            "too large",
+            format!("at most {} mm", number((2.0 * (room - 1.0)).floor())),
+        );
+    }
+    Some((dia, height))
+}
+
+/// Cuts the back face down around the spigot; the cut runs over the plate's edge.
+fn shoulder(plate: &mut Plate, dia: f64, height: f64) {
+    let over = 5.0;
+    let b = plate.outline.bounds().grown(over);
+    let Ok(spigot) = shapes::circle(dia) else {
+        return;
+    };
+    let outer = Contour::new(
+        [
+            (b.min.x, b.min.y),
+            (b.max.x, b.min.y),
+            (b.max.x, b.max.y),
+            (b.min.x, b.max.y),
+        ]
+        .map(|(x, y)| crate::sketch::Vertex::new(x, y, 0.0))
+        .to_vec(),
+    );
+    push(
+        plate,
+        Purpose::Register,
+        Face::Low,
+        Shape::Pocket {
+            region: Region {
+                outer,
+                holes: vec![spigot.clockwise()],
+            },
+            depth: height,
+            draft_deg: 0.0,
+            cutter: 16.0,
+        },
+    );
 }
 
 /// Diameter of the melt's way behind a pressed seat, mm.

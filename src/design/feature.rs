@@ -28,6 +28,10 @@ pub enum Purpose {
     VentRelief,
     /// Screw hole.
     Bolt,
+    /// Screw hole of the nozzle's flange.
+    FlangeScrew,
+    /// Shoulder around the spigot of a flange.
+    Register,
     /// Dowel hole.
     Dowel,
     /// Slot for a lever to open the mold.

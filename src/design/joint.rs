@@ -64,6 +64,25 @@ pub enum SeatKind {
     Welded(WeldedFitting),
     /// A seat that the nozzle's tip is pressed on.
     Pressed(PressedSeat),
+    /// A register for a flange that is bolted on.
+    Flange(FlangeRegister),
+}
+
+/// A register for the spigot of a bolted flange.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FlangeRegister {
+    /// Spigot of the flange, diameter, mm.
+    pub spigot: f64,
+    /// Its height, mm.
+    pub height: f64,
+    /// Bolt circle, mm.
+    pub circle: f64,
+    /// Screw: "M8".
+    pub screw: String,
+    /// How many.
+    pub count: usize,
+    /// Preload of all of them, N.
+    pub clamp: f64,
 }
 
 /// A seat that the nozzle's tip is pressed on.
@@ -173,7 +192,7 @@ impl SeatKind {
         match self {
             SeatKind::Tapped(t) => Some(&t.thread),
             SeatKind::Welded(w) => Some(&w.thread),
-            SeatKind::Pressed(_) => None,
+            SeatKind::Pressed(_) | SeatKind::Flange(_) => None,
         }
     }
     /// True when the mold is screwed on by turning it (or the nozzle).

@@ -57,7 +57,7 @@ pub(super) fn decide(
     let mold = p.job.mold.clone();
     let a = p.length("mold.thickness_a", mold.thickness_a.as_ref(), || {
         let need = (depth_a + bending)
-            .max(seat.depth + 6.0 + depth_a)
+            .max(seat.deepest + 6.0 + depth_a)
             .max(bolts.engagement);
         (
             stock(need),
@@ -114,17 +114,17 @@ pub(super) fn decide(
             );
         }
     }
-    if a < seat.depth + depth_a + 2.0 {
+    if a < seat.deepest + depth_a + 2.0 {
         p.refuse(
             "plate-too-thin-for-nozzle",
             span_of(mold.thickness_a.as_ref()),
             format!(
                 "an A plate of {} mm is too thin for a nozzle seat {} mm deep and a sprue below it",
                 number(a),
-                number(seat.depth)
+                number(seat.deepest)
             ),
             "too thin for the nozzle",
-            format!("at least {} mm", number(stock(seat.depth + depth_a + 6.0))),
+            format!("at least {} mm", number(stock(seat.deepest + depth_a + 6.0))),
         );
     }
     (a, b)

@@ -183,7 +183,7 @@ pub(super) fn nozzle_report(design: &Design) -> Option<NozzleReport> {
             let stress = joint::weld_throat_stress(thrust, w.weld_dia(), w.leg);
             (None, Some(stress))
         }
-        SeatKind::Pressed(_) => (None, None),
+        SeatKind::Pressed(_) | SeatKind::Flange(_) => (None, None),
     };
     Some(NozzleReport {
         thrust,

@@ -124,6 +124,8 @@ pub fn purpose_words(p: Purpose) -> &'static str {
         Purpose::VentLand => "vent land",
         Purpose::VentRelief => "vent relief",
         Purpose::Bolt => "screw",
+        Purpose::FlangeScrew => "flange screw",
+        Purpose::Register => "spigot register",
         Purpose::Dowel => "dowel",
         Purpose::PrySlot => "pry slot",
         Purpose::Mark => "mark",

@@ -38,6 +38,7 @@ words!(HoleStyle {
 section! {
     /// `[adaptor]`
     pub struct AdaptorSection, "adaptor", "A plate with the nozzle's thread in the middle and a pattern of screw holes.";
+    rules &[Rule::Needs("spigot_height", "spigot_diameter")];
     /// Outline of the plate.
     outline: OutlineSpec = Kind::Table(ShapeKeys::SECTION), "a rectangle or circle around the pattern", "{ shape = \"circle\", diameter = 80 }";
     /// Thickness.
@@ -50,6 +51,10 @@ section! {
     size: String = Kind::Word(SCREWS), "M8", "\"M8\"";
     /// How the holes take their screws.
     style: HoleStyle = Kind::Word(<HoleStyle as Word>::NAMES), "clearance", "\"counterbored\"";
+    /// Spigot on the back face that enters the mold's register (the plate is a flange): diameter.
+    spigot_diameter: Length = length(4.0, 150.0), "no spigot", "22";
+    /// Height of that spigot; the plate's thickness includes it.
+    spigot_height: Length = length(1.0, 30.0), "4 mm", "3";
     /// Bore through the plate behind the thread.
     bore: Length = length(1.0, 80.0), "the thread runs right through", "8";
 }

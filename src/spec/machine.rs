@@ -2,7 +2,7 @@
 //!
 //! Input: their tables. Output: their typed sections. Knows no material data.
 
-use super::key::{Kind, Rule, length, quantity, section};
+use super::key::{Kind, Rule, count, length, quantity, section};
 use super::value::{Word, words};
 use crate::base::dimension::Dimension;
 use crate::base::{Angle, Force, Length, Pressure, Ratio, Speed, Temperature, Time};
@@ -83,8 +83,15 @@ pub enum Joint {
     Welded,
     /// A seat that the nozzle's tip is pressed on.
     Seat,
+    /// A register and screw holes for a flange that carries the nozzle.
+    Flange,
 }
-words!(Joint { "tapped" => Joint::Tapped, "welded" => Joint::Welded, "seat" => Joint::Seat });
+words!(Joint {
+    "tapped" => Joint::Tapped,
+    "welded" => Joint::Welded,
+    "seat" => Joint::Seat,
+    "flange" => Joint::Flange,
+});
 
 /// Form of a seat for a nozzle that is pressed on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
@@ -193,10 +200,17 @@ section! {
         selector: "joint",
         word: "seat",
         keys: &["seat", "tip_radius", "tip_angle", "tip_diameter"],
+    }, Rule::OnlyWith {
+        selector: "joint",
+        word: "flange",
+        keys: &[
+            "flange_bore", "flange_circle", "flange_count", "flange_size", "spigot_diameter",
+            "spigot_height",
+        ],
     }, Rule::AtMostOne(&["fitting_diameter", "fitting_flats"]), Rule::AtMostOne(&["tip_radius", "tip_angle"])];
     /// Thread of the hole that takes the machine's nozzle: G, Rp, Rc or NPT with its size.
     thread: PipeThread = Kind::PipeThread, "G 1/2; compare it with your nozzle before you cut metal", "\"G 1/2\"";
-    /// How it joins: a thread tapped into the plate, a fitting welded on, or a seat that the tip is pressed on.
+    /// How it joins: a thread tapped into the plate, a fitting welded on, a seat that the tip is pressed on, or a register for a flange that several molds share.
     joint: Joint = Kind::Word(<Joint as Word>::NAMES), "tapped", "\"tapped\"";
     /// Bore of the nozzle where the melt leaves it.
     orifice: Length = length(1.0, 30.0), "5 mm; measure yours", "6";
@@ -208,6 +222,18 @@ section! {
     galvanised: bool = Kind::Flag, "false; look: dull grey spangles are zinc", "true";
     /// What keeps the melt in: tape (PTFE), copper ring, metal (on metal).
     sealing: Sealing = Kind::Word(<Sealing as Word>::NAMES), "a copper ring for G; tape in a taper thread where it stands the heat, else metal", "\"metal\"";
+    /// Flange: bore where the melt leaves it.
+    flange_bore: Length = length(1.0, 60.0), "a little more than the nozzle's bore; measure yours", "6";
+    /// Flange: diameter of its bolt circle.
+    flange_circle: Length = length(15.0, 300.0), "60 mm, more for a large spigot; measure yours", "64";
+    /// Flange: number of its screws.
+    flange_count: u32 = count(2, 12), "4", "6";
+    /// Flange: size of its screws, M3 to M16.
+    flange_size: String = Kind::Word(super::mold::SCREWS), "M8", "\"M6\"";
+    /// Flange: diameter of its spigot.
+    spigot_diameter: Length = length(4.0, 150.0), "sprue and a ring of 5 mm around it; measure yours", "22";
+    /// Flange: height of its spigot.
+    spigot_height: Length = length(1.0, 30.0), "4 mm; measure yours", "3";
     /// Pressed seat: sphere for a round tip, cone for a conical one.
     seat: SeatForm = Kind::Word(<SeatForm as Word>::NAMES), "sphere", "\"cone\"";
     /// Pressed seat: radius of the nozzle's round tip.

@@ -250,12 +250,15 @@ mod tests {
             ("part", _) => ("", part.to_owned(), ""),
             ("adaptor", _) => (
                 "[job]\nkind = \"adaptor\"\n[nozzle]\nthread = \"G 1/2\"\n",
-                format!("pattern = {grid}\n"),
+                format!("pattern = {grid}\nspigot_diameter = 21\nbore = 7\n"),
                 "",
             ),
             ("plastic", _) => ("", "melt_flow = 11\n".to_owned(), COASTER),
             ("nozzle", "seat" | "tip_radius" | "tip_angle" | "tip_diameter") => {
                 ("", "joint = \"seat\"\n".to_owned(), COASTER)
+            }
+            ("nozzle", k) if k.starts_with("flange") || k.starts_with("spigot") => {
+                ("", "joint = \"flange\"\n".to_owned(), COASTER)
             }
             ("nozzle", _) => ("", "joint = \"welded\"\n".to_owned(), COASTER),
             ("machine", "pinion_radius") => ("", "lever_length = 400\n".to_owned(), COASTER),

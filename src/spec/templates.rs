@@ -54,6 +54,24 @@ const TEMPLATES: &[Template] = &[
         text: include_str!("../../templates/adaptor.toml"),
         files: &[],
     },
+    Template {
+        name: "flange",
+        about: "nozzle flange NPT 1/2 with a spigot, four screws, shared by several molds",
+        text: include_str!("../../templates/flange.toml"),
+        files: &[],
+    },
+    Template {
+        name: "plug",
+        about: "plate with a plug G 1/2 welded on as nozzle joint",
+        text: include_str!("../../templates/plug.toml"),
+        files: &[],
+    },
+    Template {
+        name: "seat",
+        about: "plate with a spherical seat for a nozzle that is pressed on",
+        text: include_str!("../../templates/seat.toml"),
+        files: &[],
+    },
 ];
 
 /// All templates.

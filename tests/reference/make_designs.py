@@ -231,6 +231,8 @@ class Maker:
                 nozzle["fitting_locate"] = "scribe"
         elif self.chance(0.2):
             nozzle = self.seat()
+        elif self.chance(0.2):
+            nozzle = {"joint": "flange", "flange_size": self.r.choice(["M6", "M8"])}
         mold = {"cavities": cavities}
         if self.chance(0.5):
             mold["material"] = self.r.choice(METALS)
@@ -304,6 +306,8 @@ class Maker:
             adaptor["thickness"] = self.num(12, 40, 1)
         if self.chance(0.4):
             adaptor["bore"] = self.num(2, 0.5 * mouth, 1)
+        if "joint" not in nozzle and self.chance(0.3):
+            adaptor["spigot_diameter"] = round(0.9 * mouth, 1)
         if self.chance(0.4):
             adaptor["material"] = self.r.choice(METALS)
         if self.chance(0.3):

@@ -121,7 +121,7 @@ fn engagement(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate, fit: &Fit) {
             welded::needed_thread(&w.thread, w.external),
             "nozzle.fitting_length that leaves at least",
         ),
-        SeatKind::Pressed(_) => return,
+        SeatKind::Pressed(_) | SeatKind::Flange(_) => return,
     };
     if have + 1e-9 < need {
         p.findings.push(
@@ -282,7 +282,7 @@ fn walls(p: &mut Planner, plate: &Plate, radius: f64, depth: f64) {
     )];
     let floor = plate.z_high - depth;
     for f in &plate.features {
-        if matches!(f.purpose, Purpose::Nozzle | Purpose::Sprue | Purpose::Mark) {
+        if matches!(f.purpose, Purpose::Nozzle | Purpose::Sprue | Purpose::Mark | Purpose::FlangeScrew) {
             continue;
         }
         if let Some(metal) = metal_to(plate, f, axis, radius, floor) {

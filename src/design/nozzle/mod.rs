@@ -4,6 +4,7 @@
 //! joint. One module for each kind of seat; `checks` and `heat` judge all of them.
 
 mod checks;
+mod flanged;
 mod heat;
 mod pressed;
 mod tapped;
@@ -30,6 +31,10 @@ pub(super) struct Seat {
     pub kind: SeatKind,
     /// Where the sprue begins, mm below the nozzle face.
     pub depth: f64,
+    /// How deep anything of it goes, mm.
+    pub deepest: f64,
+    /// Screw holes around it, from the nozzle face.
+    pub screws: Vec<(Point, Vec<HoleStep>)>,
     /// Largest radius of the hole (or of the fitting with its weld), mm.
     pub radius: f64,
     /// Steps of the hole; none where the fitting stands in a scribed circle.
@@ -172,6 +177,7 @@ pub(super) fn seat(
             welded::welded(p, &thread, material, orifice)?
         }
         Joint::Seat => pressed::pressed(p, orifice)?,
+        Joint::Flange => flanged::flanged(p, material, orifice)?,
     };
     if orifice > 0.0 {
         seat.bores.insert(
@@ -193,6 +199,7 @@ impl Seat {
     pub(super) fn meet(&mut self, dia: f64) {
         if let SeatKind::Pressed(s) = &self.kind {
             self.depth = s.depth_at(dia);
+            self.deepest = s.depth_at(0.0);
         }
     }
 
@@ -235,6 +242,17 @@ pub(super) fn cut(plate: &mut Plate, seat: &Seat) {
             Shape::Hole(Hole {
                 at: Point::origin(),
                 steps: seat.steps.clone(),
+            }),
+        );
+    }
+    for (at, steps) in &seat.screws {
+        push(
+            plate,
+            Purpose::FlangeScrew,
+            Face::High,
+            Shape::Hole(Hole {
+                at: *at,
+                steps: steps.clone(),
             }),
         );
     }

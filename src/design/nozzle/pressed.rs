@@ -183,6 +183,8 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64) -> Option<Seat> {
         radius: mouth / 2.0,
         steps,
         mark: None,
+        deepest: kind.depth_at(0.0),
+        screws: Vec::new(),
         pressed_dia: next + 2.0 * LAND,
         bores: Vec::new(),
         hardware: Vec::new(),

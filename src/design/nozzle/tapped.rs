@@ -139,6 +139,8 @@ pub(super) fn tapped(p: &mut Planner, thread: &pipe::PipeThread, through: bool) 
         radius,
         steps,
         mark: None,
+        deepest: depth,
+        screws: Vec::new(),
         pressed_dia: form.major,
         bores: Vec::new(),
         hardware: Vec::new(),

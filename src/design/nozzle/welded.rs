@@ -197,6 +197,8 @@ pub(super) fn welded(
     });
     Some(Seat {
         depth,
+        deepest: depth,
+        screws: Vec::new(),
         radius: around / 2.0 + leg,
         steps,
         mark,

@@ -1,0 +1,230 @@
+//! The mold's side of a bolted flange: a register for the flange's spigot, and tapped holes.
+//!
+//! Input: `nozzle.flange_*`, the plate's metal. Output: the [`Seat`]. The flange itself is a job of
+//! its own (kind adaptor with a spigot): several molds share it. Its spigot stands on the floor
+//! of the register, so that the melt passes from metal to metal.
+
+use super::super::hole::{Depth, HoleStep};
+use super::super::joint::{Bore, FlangeRegister, SeatKind};
+use super::super::planner::{PRACTICE, Planner, span_of, up_to};
+use super::super::plate::Hardware;
+use super::{BORE_STEP_SOURCE, Seat, next_bore};
+use crate::base::decision::Rule;
+use crate::base::units::{decimals, number};
+use crate::base::{Finding, Level};
+use crate::data::joint::{Gasket, STEEL_FACE};
+use crate::data::{Material, fasteners, tightening};
+use crate::sketch::{Point, transform};
+
+/// Play of the register around the spigot, mm on the diameter (common practice, no source).
+const PLAY: f64 = 0.05;
+/// The spigot is this much longer than its register is deep, mm: it carries the screws' load, the
+/// flange does not touch (common practice, no source).
+pub(in crate::design) const STANDS_OFF: f64 = 0.1;
+/// Width of the ring that seals, mm (common practice, no source).
+const LAND: f64 = 5.0;
+
+pub(super) fn flanged(p: &mut Planner, metal: &Material, orifice: f64) -> Option<Seat> {
+    let n = p.job.nozzle.clone();
+    let bore = p.length("nozzle.flange_bore", n.flange_bore.as_ref(), || {
+        (
+            next_bore(orifice),
+            Rule::new(
+                "0.4 to 0.8 mm larger than the nozzle's bore, up to the next half millimetre",
+                BORE_STEP_SOURCE,
+            )
+            .changes_with("the bore of your flange where the melt leaves it"),
+        )
+    });
+    let sprue = p
+        .job
+        .feed
+        .sprue_diameter
+        .as_ref()
+        .map_or(next_bore(bore), |d| d.value.mm());
+    let spigot = p.length("nozzle.spigot_diameter", n.spigot_diameter.as_ref(), || {
+        (
+            up_to(sprue + 2.0 * LAND, 2.0),
+            Rule::new("sprue + a ring of 5 mm to seal on", PRACTICE)
+                .changes_with("the spigot of your flange"),
+        )
+    });
+    let height = p.length("nozzle.spigot_height", n.spigot_height.as_ref(), || {
+        (
+            4.0,
+            Rule::new("4 mm: enters before the screws do", PRACTICE)
+                .changes_with("the spigot of your flange"),
+        )
+    });
+    let screw = p
+        .decisions
+        .decide("nozzle.flange_size", n.flange_size.as_ref(), String::clone, || {
+            (
+                "M8".to_owned(),
+                Rule::new("M8, as on the adaptor plate", PRACTICE)
+                    .changes_with("the holes of your flange"),
+            )
+        });
+    let count = p.count("nozzle.flange_count", n.flange_count.as_ref(), || {
+        (
+            4,
+            Rule::new("four screws", PRACTICE).changes_with("the holes of your flange"),
+        )
+    });
+    let (metric, head) = (
+        fasteners::metric_thread(&screw)?,
+        fasteners::counterbore(&screw).map_or(15.0, |c| c.dia_mm),
+    );
+    let circle = p.length("nozzle.flange_circle", n.flange_circle.as_ref(), || {
+        (
+            60.0_f64.max(up_to(spigot + head + 10.0, 5.0)),
+            Rule::new("60 mm, or room for the screw heads outside the spigot", PRACTICE)
+                .changes_with("the holes of your flange"),
+        )
+    });
+    let recess = height - STANDS_OFF;
+    if spigot < sprue + 2.0 || circle < spigot + metric.major_dia_mm + 4.0 {
+        p.refuse(
+            "flange-too-small",
+            span_of(n.spigot_diameter.as_ref()).or(span_of(n.flange_circle.as_ref())),
+            format!(
+                "a spigot of {} mm between a sprue of {} mm and screws on a circle of {} mm",
+                number(spigot),
+                number(sprue),
+                number(circle)
+            ),
+            "no room",
+            format!(
+                "a spigot of at least {} mm and a circle of at least {} mm",
+                number(sprue + 2.0),
+                number(spigot + metric.major_dia_mm + 4.0)
+            ),
+        );
+        return None;
+    }
+    let need = tightening::engagement("8.8", metal).map_or(1.5, |e| e.diameters)
+        * metric.major_dia_mm;
+    let full = up_to(need, 0.5);
+    let drilled = full + tightening::tap_run_out(&screw).map_or(3.0, |r| r.0);
+    p.decisions.record(
+        "nozzle.flange_thread",
+        format!("{} × {} mm, drilled {} mm", screw, number(full), number(drilled)),
+        Rule::new(
+            "engagement of class 8.8 in this metal; three pitches of run-out",
+            "table `thread-engagement`; DIN 76 / ISO 3508 practice, from memory",
+        )
+        .changes_with("mold.material, nozzle.flange_size"),
+    );
+    let steps = vec![
+        HoleStep::Drill {
+            dia: metric.tap_drill_mm,
+            depth: Depth::Blind(drilled),
+            point_deg: 118.0,
+        },
+        HoleStep::Countersink {
+            dia: metric.major_dia_mm + 0.4,
+            angle_deg: 90.0,
+        },
+        HoleStep::Tap {
+            thread: metric.thread.clone(),
+            major: metric.major_dia_mm,
+            pitch: metric.pitch_mm,
+            depth: Depth::Blind(full),
+        },
+    ];
+    let screws = (0..count)
+        .map(|i| {
+            let angle = 45.0 + 360.0 * f64::from(i) / f64::from(count);
+            let at = transform::rotate(Point::new(circle / 2.0, 0.0), angle);
+            (at, steps.clone())
+        })
+        .collect();
+    let point = crate::data::formulae::drill_point(metric.tap_drill_mm, 118.0);
+    let clamp = clamp(p, &screw, count, sprue, spigot);
+    Some(Seat {
+        kind: SeatKind::Flange(FlangeRegister {
+            spigot,
+            height,
+            circle,
+            screw: screw.clone(),
+            count: count as usize,
+            clamp,
+        }),
+        depth: recess,
+        deepest: (drilled + point).max(recess),
+        radius: circle / 2.0 + metric.major_dia_mm / 2.0,
+        steps: vec![HoleStep::Counterbore {
+            dia: spigot + PLAY,
+            depth: recess,
+        }],
+        screws,
+        mark: None,
+        pressed_dia: spigot,
+        bores: vec![Bore {
+            name: "flange",
+            enters: bore,
+            leaves: bore,
+            key: "nozzle.flange_bore",
+        }],
+        hardware: vec![Hardware {
+            count: count as usize,
+            designation: format!(
+                "Screw {screw} - 8.8, {} mm longer than the flange is thick under its head",
+                number(full)
+            ),
+            purpose: "hold the nozzle flange on the mold".into(),
+        }],
+    })
+}
+
+/// Preload of the screws against what the spigot's face needs, N.
+fn clamp(p: &mut Planner, screw: &str, count: u32, sprue: f64, spigot: f64) -> f64 {
+    let pressure = p
+        .decisions
+        .get("machine.pressure")
+        .and_then(|d| d.value.split(' ').next()?.parse::<f64>().ok())
+        .unwrap_or(0.0);
+    let face = Gasket {
+        inside: sprue,
+        outside: spigot.min(sprue + 2.0 * LAND),
+        factor: STEEL_FACE.0,
+        seating: STEEL_FACE.1,
+    };
+    let preload = tightening::tightening(screw, "8.8").map_or(0.0, |t| t.preload);
+    let have = preload * f64::from(count);
+    let need = face.force(pressure);
+    p.decisions.record(
+        "nozzle.flange_clamp",
+        format!("{} N", decimals(have, 0)),
+        Rule::new(
+            "preload of all flange screws (75 % of proof load, class 8.8) against the larger of seating force π b G y and service force π/4 G² p + 2 b π G m p of the spigot's end, steel on metal",
+            "ASME BPVC VIII-1 Appendix 2, from memory; table `tightening`",
+        )
+        .with("needed", format!("{} N", decimals(need, 0)))
+        .with("melt pressure", format!("{} MPa", number(pressure)))
+        .with(
+            "pressure on the face",
+            format!("{} MPa", decimals(face.face_pressure(have), 0)),
+        )
+        .changes_with("nozzle.flange_count, nozzle.flange_size, nozzle.spigot_diameter"),
+    );
+    if have < need {
+        p.findings.push(Finding::new(
+            if have < face.service_force(pressure) {
+                Level::Stop
+            } else {
+                Level::Warn
+            },
+            "flange-seal-weak",
+            "nozzle.flange_count",
+            format!(
+                "{count} screws {screw} press the spigot's end with {} N; {} N seal it",
+                decimals(have, 0),
+                decimals(need, 0)
+            ),
+            "the face must be pressed several times harder than the melt presses (gasket factor 5.5), and hard enough once to seat",
+            "larger or more screws, a smaller spigot, or a disc of annealed copper foil (0.1 mm) on the face",
+        ));
+    }
+    have
+}
