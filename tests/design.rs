@@ -449,7 +449,10 @@ fn the_flange_template_fits_every_mold_with_a_register() {
     assert_eq!(sizes, [5.0, 6.0, 7.0]);
     assert_eq!(flange.nozzle.bores.last().map(|b| b.leaves), Some(6.0));
     // Screws of the flange are not those that hold the halves together.
-    assert_eq!(hole_places(&mold, 0, Purpose::Bolt), hole_places(&mold, 1, Purpose::Bolt));
+    assert_eq!(
+        hole_places(&mold, 0, Purpose::Bolt),
+        hole_places(&mold, 1, Purpose::Bolt)
+    );
     // Two M3 do not hold 20 MPa on a spigot of 40 mm.
     let weak = of(&coaster(
         "[machine]\npressure = 20\n[nozzle]\njoint = \"flange\"\nflange_size = \"M3\"\nflange_count = 2\nspigot_diameter = 40\n",

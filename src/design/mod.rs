@@ -34,7 +34,8 @@ pub use feature::{Feature, Impression, Purpose, Shape};
 pub use feed::{Feed, Machine, Plastic, Run};
 pub use hole::{Depth, Hole, HoleStep};
 pub use joint::{
-    Bore, Clamp, FlangeRegister, NozzleSeat, PressedSeat, SeatKind, SeatShape, TappedSeat, WeldedFitting,
+    Bore, Clamp, FlangeRegister, NozzleSeat, PressedSeat, SeatKind, SeatShape, TappedSeat,
+    WeldedFitting,
 };
 pub use plate::{Design, Face, Hardware, Placement, Plate, Side};
 

@@ -124,7 +124,10 @@ pub(super) fn decide(
                 number(seat.deepest)
             ),
             "too thin for the nozzle",
-            format!("at least {} mm", number(stock(seat.deepest + depth_a + 6.0))),
+            format!(
+                "at least {} mm",
+                number(stock(seat.deepest + depth_a + 6.0))
+            ),
         );
     }
     (a, b)

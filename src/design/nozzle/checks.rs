@@ -282,7 +282,10 @@ fn walls(p: &mut Planner, plate: &Plate, radius: f64, depth: f64) {
     )];
     let floor = plate.z_high - depth;
     for f in &plate.features {
-        if matches!(f.purpose, Purpose::Nozzle | Purpose::Sprue | Purpose::Mark | Purpose::FlangeScrew) {
+        if matches!(
+            f.purpose,
+            Purpose::Nozzle | Purpose::Sprue | Purpose::Mark | Purpose::FlangeScrew
+        ) {
             continue;
         }
         if let Some(metal) = metal_to(plate, f, axis, radius, floor) {

@@ -56,15 +56,18 @@ pub(super) fn flanged(p: &mut Planner, metal: &Material, orifice: f64) -> Option
                 .changes_with("the spigot of your flange"),
         )
     });
-    let screw = p
-        .decisions
-        .decide("nozzle.flange_size", n.flange_size.as_ref(), String::clone, || {
+    let screw = p.decisions.decide(
+        "nozzle.flange_size",
+        n.flange_size.as_ref(),
+        String::clone,
+        || {
             (
                 "M8".to_owned(),
                 Rule::new("M8, as on the adaptor plate", PRACTICE)
                     .changes_with("the holes of your flange"),
             )
-        });
+        },
+    );
     let count = p.count("nozzle.flange_count", n.flange_count.as_ref(), || {
         (
             4,
@@ -78,8 +81,11 @@ pub(super) fn flanged(p: &mut Planner, metal: &Material, orifice: f64) -> Option
     let circle = p.length("nozzle.flange_circle", n.flange_circle.as_ref(), || {
         (
             60.0_f64.max(up_to(spigot + head + 10.0, 5.0)),
-            Rule::new("60 mm, or room for the screw heads outside the spigot", PRACTICE)
-                .changes_with("the holes of your flange"),
+            Rule::new(
+                "60 mm, or room for the screw heads outside the spigot",
+                PRACTICE,
+            )
+            .changes_with("the holes of your flange"),
         )
     });
     let recess = height - STANDS_OFF;
@@ -102,13 +108,18 @@ pub(super) fn flanged(p: &mut Planner, metal: &Material, orifice: f64) -> Option
         );
         return None;
     }
-    let need = tightening::engagement("8.8", metal).map_or(1.5, |e| e.diameters)
-        * metric.major_dia_mm;
+    let need =
+        tightening::engagement("8.8", metal).map_or(1.5, |e| e.diameters) * metric.major_dia_mm;
     let full = up_to(need, 0.5);
     let drilled = full + tightening::tap_run_out(&screw).map_or(3.0, |r| r.0);
     p.decisions.record(
         "nozzle.flange_thread",
-        format!("{} × {} mm, drilled {} mm", screw, number(full), number(drilled)),
+        format!(
+            "{} × {} mm, drilled {} mm",
+            screw,
+            number(full),
+            number(drilled)
+        ),
         Rule::new(
             "engagement of class 8.8 in this metal; three pitches of run-out",
             "table `thread-engagement`; DIN 76 / ISO 3508 practice, from memory",
