@@ -43,8 +43,11 @@ pub struct FillOptions {
     pub tolerance: f64,
     /// Time step limit for a gap of 2 mm, s; grows with the square of the gap.
     pub step: f64,
-    /// Share of the front cells that one step may fill.
+    /// Share of the front cells that one part of a step may fill.
     pub stride: f64,
+    /// Largest share of the whole volume that one step may fill with the flow as it is
+    /// (a step fills one cell at least; wide fronts only).
+    pub span: f64,
     /// The front counts as standing still below this share of the largest flow.
     pub standstill: f64,
     /// Give up after this time, s.
@@ -59,6 +62,7 @@ impl Default for FillOptions {
             tolerance: 3e-3,
             step: 0.02,
             stride: 0.2,
+            span: 0.01,
             standstill: 1e-4,
             longest: 300.0,
             isothermal: false,
@@ -191,6 +195,7 @@ pub fn fill(
 ) -> FillResult {
     let mut state = FlowState::new(net, melt, wall, drive, options);
     let mut air = front::Air::new(net);
+    let mut march = front::March::new(net);
     let mut heat = Heat::default();
     // What came in at the inlet, and what of it reached the front: the same but for the
     // residual of the linear solves.
@@ -226,7 +231,7 @@ pub fn fill(
         if inlet.pressure >= 0.999 * drive.pressure && limited_at.is_none() {
             limited_at = Some(time);
         }
-        let step = front::step(&state, options, room);
+        let step = march.begin(&state, inlet, options, room);
         if reaching < options.standstill * drive.flow || !step.is_finite() {
             // Closed-in air that has reached the melt's pressure is a trap, not a short shot.
             if air.close(&mut state) {
@@ -254,7 +259,7 @@ pub fn fill(
         if !options.isothermal {
             advance_heat(&mut state, melt, wall, reaching, step, &mut heat);
         }
-        lost += front::advance(&mut state, time, step, &mut arrival);
+        lost += march.advance(&mut state, options, time, step, &mut arrival);
         injected += reaching * step;
         inlet_volume += inlet.flow * step;
         time += step;

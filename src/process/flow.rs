@@ -274,6 +274,25 @@ impl<'a> FlowState<'a> {
         q
     }
 
+    /// Direction in which melt enters a cell: sum of the speeds through its faces, m/s.
+    pub fn heading(&self, cell: usize) -> [f64; 3] {
+        let mut v = [0.0; 3];
+        let mut add = |slot: u8, speed: f64| {
+            v[usize::from(slot / 2)] += if slot % 2 == 0 { speed } else { -speed };
+        };
+        let inlet = &self.net.inlet;
+        if inlet.cell as usize == cell {
+            add(inlet.slot, self.inlet_flow / inlet.area);
+        }
+        for &(_, l) in self.net.near(cell) {
+            let link = &self.net.links[l as usize];
+            let side = usize::from(link.ends[1] as usize == cell);
+            let q = self.flow_into(cell, l as usize).max(0.0);
+            add(link.slot[side], q / link.area[side]);
+        }
+        v
+    }
+
     /// Flow into all front cells, m³/s.
     pub fn front_inflow(&self) -> f64 {
         self.front.iter().map(|c| self.inflow(*c as usize)).sum()
