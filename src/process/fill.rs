@@ -59,7 +59,7 @@ pub struct FillOptions {
 impl Default for FillOptions {
     fn default() -> Self {
         Self {
-            tolerance: 3e-3,
+            tolerance: 1e-2,
             step: 0.02,
             stride: 0.2,
             span: 0.01,

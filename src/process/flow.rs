@@ -7,6 +7,7 @@
 use super::fill::{Drive, FillOptions, Melt};
 use super::heat::{self, Wall};
 use super::mobility::{CellFlow, ShapeTable};
+use super::multigrid::Multigrid;
 use super::network::{LAYERS, Network, Place};
 use super::pressure::System;
 
@@ -26,6 +27,18 @@ const LEAST_GRADIENT: f64 = 1e3;
 const SHUT: f64 = 20.0;
 const MOST_PICARD: usize = 60;
 const MOST_CG: usize = 400;
+
+/// Coarse levels of a network, by the conductances of a melt that is the same everywhere.
+fn coarse_levels(net: &Network) -> Multigrid {
+    let links = net.links.iter().map(|l| {
+        let [a, b] = [0, 1].map(|side| {
+            let gap = net.cells[l.ends[side] as usize].half_gap;
+            l.reach[side] / (l.area[side] * gap * gap)
+        });
+        (l.ends, 1.0 / (a + b))
+    });
+    Multigrid::new(net.cells.len(), links.collect())
+}
 
 /// State of all cells and links during a fill.
 #[derive(Debug)]
@@ -67,9 +80,15 @@ pub struct FlowState<'a> {
     pub closed: Vec<bool>,
     /// Air pressure ahead of the front per cell, Pa above the atmosphere.
     pub air: Vec<f64>,
+    /// Full and front cells, ascending.
+    wet: Vec<u32>,
+    /// Links with melt on one side at least, ascending.
     active: Vec<u32>,
     is_active: Vec<bool>,
+    /// Reach over area of each link's sides: the resistance of a mobility of 1, 1/m.
+    resistance: Vec<[f64; 2]>,
     conductance: Vec<f64>,
+    pressure: Vec<f64>,
     flow: Vec<f64>,
     /// Flow at the inlet, m³/s.
     pub inlet_flow: f64,
@@ -129,18 +148,26 @@ impl<'a> FlowState<'a> {
             in_front: vec![false; n],
             closed: vec![false; n],
             air: vec![0.0; n],
+            wet: Vec::new(),
             active: Vec::new(),
             is_active: vec![false; net.links.len()],
+            resistance: net
+                .links
+                .iter()
+                .map(|l| [l.reach[0] / l.area[0], l.reach[1] / l.area[1]])
+                .collect(),
             conductance: vec![0.0; net.links.len()],
+            pressure: vec![0.0; n],
             flow: vec![0.0; net.links.len()],
             inlet_flow: 0.0,
             pressure_mode: false,
-            system: System::default(),
+            system: System::new(coarse_levels(net)),
             slot_flow: vec![[0.0; 6]; n],
             slot_area: vec![[0.0; 6]; n],
             next_l: Vec::new(),
             iterations: (0, 0),
         };
+        state.slot_area[net.inlet.cell as usize][net.inlet.slot as usize] = net.inlet.area;
         let start = (drive.pressure / 0.05).max(LEAST_GRADIENT).ln();
         state.wet(net.inlet.cell, start, melt.temperature);
         state
@@ -186,13 +213,18 @@ impl<'a> FlowState<'a> {
             let u = unknown[j as usize];
             (u != NONE).then_some((u, l))
         });
-        self.system.push(lower, guess);
+        self.system.push(i, lower, guess);
         self.unknown[i] = self.full.len() as u32;
         self.full.push(cell);
         self.downstream.push(cell);
         for &(j, l) in net.near(i) {
             if !std::mem::replace(&mut self.is_active[l as usize], true) {
                 self.active.push(l);
+                let link = &net.links[l as usize];
+                for side in 0..2 {
+                    let (end, slot) = (link.ends[side] as usize, link.slot[side] as usize);
+                    self.slot_area[end][slot] += link.area[side];
+                }
             }
             let (ln_l, t) = (self.ln_l[i], self.mixed[i]);
             self.wet(j, ln_l, t);
@@ -230,8 +262,9 @@ impl<'a> FlowState<'a> {
 
     /// Prepares the flow laws of all wet cells after a heat step, keeping their gradient.
     pub fn prepare_all(&mut self) {
-        for k in 0..self.full.len() + self.front.len() {
-            let i = self.wet_cell(k);
+        self.arrange();
+        for k in 0..self.wet.len() {
+            let i = self.wet[k] as usize;
             self.prepare(i);
             let table = &self.table[self.table_of[i] as usize];
             let (u, slope) = self.cell_flow[i].ln_speed(&self.melt.rheology, table, self.ln_l[i]);
@@ -243,13 +276,13 @@ impl<'a> FlowState<'a> {
         }
     }
 
-    #[inline]
-    fn wet_cell(&self, k: usize) -> usize {
-        if k < self.full.len() {
-            self.full[k] as usize
-        } else {
-            self.front[k - self.full.len()] as usize
-        }
+    /// Orders cells and links by their place in memory.
+    fn arrange(&mut self) {
+        self.wet.clear();
+        self.wet.extend(&self.full);
+        self.wet.extend(&self.front);
+        self.wet.sort_unstable();
+        self.active.sort();
     }
 
     /// Flow into a cell through a link, m³/s.
@@ -352,6 +385,7 @@ impl<'a> FlowState<'a> {
 
     /// Solves for the flow at this moment.
     pub fn solve(&mut self) -> InletState {
+        self.arrange();
         let mut change = 1.0_f64;
         let mut inlet = InletState {
             flow: self.drive.flow,
@@ -392,11 +426,11 @@ impl<'a> FlowState<'a> {
     fn solve_linear(&mut self, tolerance: f64) -> InletState {
         let net = self.net;
         let mut ln_most = f64::NEG_INFINITY;
-        for k in 0..self.full.len() + self.front.len() {
-            ln_most = ln_most.max(self.ln_k[self.wet_cell(k)]);
+        for &i in &self.wet {
+            ln_most = ln_most.max(self.ln_k[i as usize]);
         }
-        for k in 0..self.full.len() + self.front.len() {
-            let i = self.wet_cell(k);
+        for &i in &self.wet {
+            let i = i as usize;
             self.k[i] = self.ln_k[i].max(ln_most - SHUT).exp();
         }
         for &l in &self.active {
@@ -405,8 +439,9 @@ impl<'a> FlowState<'a> {
             self.conductance[l as usize] = if self.closed[a] || self.closed[b] {
                 0.0
             } else {
-                1.0 / (link.reach[0] / (link.area[0] * self.k[a])
-                    + link.reach[1] / (link.area[1] * self.k[b]))
+                let [ra, rb] = self.resistance[l as usize];
+                let (ka, kb) = (self.k[a], self.k[b]);
+                ka * kb / (ra * kb + rb * ka)
             };
         }
         self.system.assemble(&self.conductance);
@@ -460,13 +495,16 @@ impl<'a> FlowState<'a> {
             }
         };
         self.inlet_flow = inlet.flow.max(0.0);
-        for &l in &self.active {
-            let [a, b] = net.links[l as usize].ends.map(|e| e as usize);
-            let p = |i: usize| match self.unknown[i] {
+        for &i in &self.wet {
+            let i = i as usize;
+            self.pressure[i] = match self.unknown[i] {
                 NONE => self.air[i],
                 u => self.system.x[u as usize],
             };
-            let mut q = self.conductance[l as usize] * (p(a) - p(b));
+        }
+        for &l in &self.active {
+            let [a, b] = net.links[l as usize].ends.map(|e| e as usize);
+            let mut q = self.conductance[l as usize] * (self.pressure[a] - self.pressure[b]);
             // A front cell takes melt and gives none back.
             if (self.unknown[a] == NONE && q > 0.0) || (self.unknown[b] == NONE && q < 0.0) {
                 q = 0.0;
@@ -479,33 +517,27 @@ impl<'a> FlowState<'a> {
     /// New gradients and mobilities from the flows; how much ln K and ln L changed.
     fn update_mobility(&mut self) -> f64 {
         let net = self.net;
-        let wet = self.full.len() + self.front.len();
-        for k in 0..wet {
-            let i = self.wet_cell(k);
-            self.slot_flow[i] = [0.0; 6];
-            self.slot_area[i] = [0.0; 6];
+        for &i in &self.wet {
+            self.slot_flow[i as usize] = [0.0; 6];
         }
         for &l in &self.active {
             let (link, q) = (&net.links[l as usize], self.flow[l as usize]);
             for (side, q) in [(0, -q), (1, q)] {
-                let (i, s) = (link.ends[side] as usize, link.slot[side] as usize);
-                self.slot_flow[i][s] += q;
-                self.slot_area[i][s] += link.area[side];
+                self.slot_flow[link.ends[side] as usize][link.slot[side] as usize] += q;
             }
         }
         let (door, s) = (net.inlet.cell as usize, net.inlet.slot as usize);
         self.slot_flow[door][s] += self.inlet_flow;
-        self.slot_area[door][s] += net.inlet.area;
 
         let mut top_cavity = f64::NEG_INFINITY;
         self.next_l.clear();
-        for k in 0..wet {
-            let i = self.wet_cell(k);
+        for k in 0..self.wet.len() {
+            let i = self.wet[k] as usize;
             if self.cell_flow[i].flowing <= 0.0 {
                 self.next_l.push(f64::NEG_INFINITY);
                 continue;
             }
-            let is_front = k >= self.full.len();
+            let is_front = self.unknown[i] == NONE;
             let speed2 = self.speed_squared(i, is_front);
             let ln_l = (0.5 * speed2.max(1e-60).ln() - self.ln_k[i]).max(LEAST_GRADIENT.ln());
             self.next_l.push(ln_l);
@@ -514,8 +546,8 @@ impl<'a> FlowState<'a> {
             }
         }
         let (mut largest, mut squares, mut count) = (0.0_f64, 0.0, 0.0_f64);
-        for k in 0..wet {
-            let i = self.wet_cell(k);
+        for k in 0..self.wet.len() {
+            let i = self.wet[k] as usize;
             let ln_l = self.next_l[k];
             if ln_l == f64::NEG_INFINITY {
                 self.ln_k[i] = f64::NEG_INFINITY;

@@ -18,6 +18,7 @@ pub mod machine;
 mod margin;
 pub mod melt;
 pub mod mobility;
+mod multigrid;
 pub mod network;
 pub mod plan_grid;
 pub mod plate_bending;
