@@ -30,6 +30,7 @@ pub mod run;
 pub mod study;
 mod summary;
 pub mod trace;
+pub mod wall_grid;
 
 pub use fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
 pub use heat::{Thermal, Wall};

@@ -1,0 +1,454 @@
+//! A turned wall as cells on its middle surface: strips along the developed profile × angle.
+//!
+//! Input: the middle line of the wall from its inner end to its rim, with the thickness square
+//! to it. Output: cells and links like those of [`super::plan_grid`], for walls that a view
+//! from above cannot tell (cups, cones, tubes). A line that starts on the axis begins with one
+//! round cell; further out the rings are halved where their cells get wider than long.
+//! Does not find the middle line and does not know other bodies of the part.
+
+use super::network::{Cell, Link, Place};
+use std::f64::consts::PI;
+
+/// A place on the middle line of a wall; straight between two of them. mm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Station {
+    /// Distance from the axis.
+    pub radius: f64,
+    /// Height.
+    pub z: f64,
+    /// Thickness square to the line.
+    pub thickness: f64,
+}
+
+/// What to cut into cells.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WallSpec {
+    /// The middle line.
+    pub line: Vec<Station>,
+    /// Cell size, mm.
+    pub pitch: f64,
+    /// Which cavity the cells belong to.
+    pub cavity: u16,
+}
+
+/// Cells of one turn, inner to outer.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ring {
+    /// First cell; the others follow counter-clockwise from angle 0.
+    pub first: u32,
+    /// How many.
+    pub count: usize,
+    /// Way along the line to its inner and outer edge, mm.
+    pub way: [f64; 2],
+    /// Length of those two edges all round times the thickness there, mm².
+    pub open: [f64; 2],
+}
+
+/// Cells and links of a turned wall.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WallGrid {
+    /// The cells; `at` with the axis at the origin.
+    pub cells: Vec<Cell>,
+    /// The links: slots 0 and 1 look along the line, 2 and 3 around the axis.
+    pub links: Vec<Link>,
+    /// The rings.
+    pub rings: Vec<Ring>,
+}
+
+/// Most cells: refused before memory is spent.
+const MOST: f64 = 4e6;
+/// Fewest cells of a ring that does not hold the axis.
+const FEWEST: usize = 12;
+
+impl WallGrid {
+    /// Cuts the wall into cells. `None` when the line has no length, a size is not usable, the
+    /// line touches the axis elsewhere than at its start, or there are too many cells.
+    pub fn new(spec: &WallSpec) -> Option<Self> {
+        let line = Line::new(&spec.line)?;
+        let d = spec.pitch;
+        let widest = spec.line.iter().map(|s| s.radius).fold(0.0, f64::max);
+        let pieces = (line.length / d).round().max(2.0);
+        let usable = d > 0.0 && pieces.is_finite();
+        if !usable || pieces * (2.0 * PI * widest / d + FEWEST as f64) > MOST {
+            return None;
+        }
+        let step = line.length / pieces;
+        let mut grid = Self {
+            cells: Vec::new(),
+            links: Vec::new(),
+            rings: Vec::new(),
+        };
+        for k in 0..pieces as usize {
+            let way = [k as f64 * step, (k + 1) as f64 * step];
+            grid.ring(&line, spec, way);
+        }
+        if let Some(last) = grid.rings.last() {
+            for c in &mut grid.cells[last.first as usize..] {
+                c.vented = true;
+            }
+        }
+        Some(grid)
+    }
+
+    fn ring(&mut self, line: &Line<'_>, spec: &WallSpec, way: [f64; 2]) {
+        let middle = line.at(0.5 * (way[0] + way[1]));
+        let [a, b] = way.map(|s| line.at(s));
+        let inner = self.rings.last().copied();
+        let on_axis = inner.is_none() && a.radius < 1e-9 * line.length;
+        let wanted = 2.0 * PI * middle.radius / spec.pitch;
+        let count = match inner {
+            _ if on_axis => 1,
+            // Around the round cell, and along a narrow start.
+            None | Some(Ring { count: 1, .. }) => (wanted.round() as usize).max(FEWEST),
+            Some(r) if wanted > 1.5 * r.count as f64 => 2 * r.count,
+            Some(r) if wanted < 0.6 * r.count as f64 && r.count % 2 == 0 && r.count / 2 >= FEWEST => {
+                r.count / 2
+            }
+            Some(r) => r.count,
+        };
+        let n = count as f64;
+        let open = [a, b].map(|s| 2.0 * PI * s.radius * s.thickness);
+        let length = way[1] - way[0];
+        // Pappus: thickness and middle line turned about the axis; Simpson over the piece, which
+        // is exact between two stations.
+        let volume = line.integral(way, &|s| 2.0 * PI * s.radius * s.thickness);
+        let surface = line.integral(way, &|s| 2.0 * PI * s.radius);
+        let seen = PI * (b.radius * b.radius - a.radius * a.radius).abs();
+        let first = self.cells.len() as u32;
+        for i in 0..count {
+            let angle = 2.0 * PI * (i as f64 + 0.5) / n;
+            let r = if on_axis { 0.0 } else { middle.radius };
+            self.cells.push(Cell {
+                volume: volume / n * 1e-9,
+                half_gap: 0.5e-3 * volume / surface,
+                shape: 0.0,
+                place: Place::Cavity(spec.cavity),
+                at: [r * angle.cos(), r * angle.sin(), middle.z],
+                plan_area: seen / n * 1e-6,
+                vented: false,
+            });
+        }
+        // Around: one flow area, length of the arc between two centres.
+        if count > 1 {
+            let reach = 0.5e-3 * surface / length / n;
+            let area = 1e-6 * volume / (surface / length);
+            for i in 0..count {
+                let next = (i + 1) % count;
+                self.links.push(Link {
+                    ends: [first + i as u32, first + next as u32],
+                    area: [area; 2],
+                    reach: [reach; 2],
+                    slot: [3, 2],
+                });
+            }
+        }
+        if let Some(inner) = inner {
+            self.join(inner, first, count, open[0], length);
+        }
+        self.rings.push(Ring {
+            first,
+            count,
+            way,
+            open,
+        });
+    }
+
+    /// Joins a ring to the one inside it across an edge of `open` mm².
+    fn join(&mut self, inner: Ring, first: u32, count: usize, open: f64, length: f64) {
+        let most = inner.count.max(count);
+        let area = 1e-6 * open / most as f64;
+        let before = inner.way[1] - inner.way[0];
+        for i in 0..most {
+            let (from, to) = (i * inner.count / most, i * count / most);
+            self.links.push(Link {
+                ends: [inner.first + from as u32, first + to as u32],
+                area: [area; 2],
+                // The round cell is fed in its middle: to its edge the melt spreads all round.
+                reach: [0.5e-3 * before, 0.5e-3 * length],
+                slot: [1, 0],
+            });
+        }
+    }
+
+    /// The cell at an angle (radians) and a way along the line (mm; clamped to its ends).
+    pub fn cell_at(&self, angle: f64, way: f64) -> Option<u32> {
+        let k = self.rings.partition_point(|r| r.way[1] < way);
+        let ring = self.rings.get(k).or(self.rings.last())?;
+        let turn = (angle / (2.0 * PI)).rem_euclid(1.0);
+        Some(ring.first + ((turn * ring.count as f64) as usize).min(ring.count - 1) as u32)
+    }
+}
+
+/// The middle line by its length.
+struct Line<'a> {
+    stations: &'a [Station],
+    /// Way to each station, mm.
+    way: Vec<f64>,
+    length: f64,
+}
+
+impl<'a> Line<'a> {
+    fn new(stations: &'a [Station]) -> Option<Self> {
+        let good = |s: &Station| {
+            s.radius.is_finite() && s.radius >= 0.0 && s.z.is_finite() && s.thickness > 0.0
+        };
+        let touches = stations.iter().skip(1).any(|s| s.radius <= 0.0);
+        if stations.len() < 2 || touches || !stations.iter().all(good) {
+            return None;
+        }
+        let mut way = vec![0.0];
+        for pair in stations.windows(2) {
+            let [a, b] = [pair[0], pair[1]];
+            way.push(way[way.len() - 1] + (b.radius - a.radius).hypot(b.z - a.z));
+        }
+        let length = way[way.len() - 1];
+        (length.is_finite() && length > 0.0).then_some(Self {
+            stations,
+            way,
+            length,
+        })
+    }
+
+    fn at(&self, s: f64) -> Station {
+        let k = self.way.partition_point(|w| *w <= s).clamp(1, self.way.len() - 1);
+        let (a, b) = (self.stations[k - 1], self.stations[k]);
+        let t = ((s - self.way[k - 1]) / (self.way[k] - self.way[k - 1]).max(1e-12)).clamp(0.0, 1.0);
+        let mix = |x: f64, y: f64| x + t * (y - x);
+        Station {
+            radius: mix(a.radius, b.radius),
+            z: mix(a.z, b.z),
+            thickness: mix(a.thickness, b.thickness),
+        }
+    }
+
+    /// ∫ f ds over a piece: Simpson between the stations in it.
+    fn integral(&self, way: [f64; 2], f: &dyn Fn(Station) -> f64) -> f64 {
+        let mut ends = vec![way[0]];
+        ends.extend(self.way.iter().filter(|w| **w > way[0] && **w < way[1]));
+        ends.push(way[1]);
+        ends.windows(2)
+            .map(|p| {
+                // A hair inside: at a station the next piece begins.
+                let (a, b) = (p[0], p[1]);
+                let hair = 1e-12 * self.length;
+                (b - a) / 6.0 * (f(self.at(a)) + 4.0 * f(self.at(0.5 * (a + b))) + f(self.at(b - hair)))
+            })
+            .sum()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::process::fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
+    use crate::process::heat::{Thermal, Wall};
+    use crate::process::network::{Inlet, Network};
+    use crate::process::rheology::{Law, Rheology};
+
+    const K: f64 = 5000.0;
+    const N: f64 = 0.4;
+
+    fn station(radius: f64, z: f64, thickness: f64) -> Station {
+        Station {
+            radius,
+            z,
+            thickness,
+        }
+    }
+
+    fn grid(line: &[Station], pitch: f64) -> WallGrid {
+        WallGrid::new(&WallSpec {
+            line: line.to_vec(),
+            pitch,
+            cavity: 0,
+        })
+        .unwrap()
+    }
+
+    /// The wall with a cell of next to no resistance all along its inner edge.
+    fn fed_all_round(g: &WallGrid) -> Network {
+        let (mut cells, mut links) = (g.cells.clone(), g.links.clone());
+        let hub = cells.len() as u32;
+        cells.push(Cell {
+            volume: 1e-13,
+            half_gap: 5e-2,
+            place: Place::Sprue,
+            plan_area: 0.0,
+            vented: false,
+            ..cells[0].clone()
+        });
+        let ring = g.rings[0];
+        for i in 0..ring.count as u32 {
+            links.push(Link {
+                ends: [hub, i],
+                area: [1e-6 * ring.open[0] / ring.count as f64; 2],
+                reach: [1e-6, 0.5e-3 * (ring.way[1] - ring.way[0])],
+                slot: [5, 0],
+            });
+        }
+        let inlet = Inlet {
+            cell: hub,
+            area: 1e-4,
+            reach: 1e-6,
+            slot: 4,
+        };
+        Network::new(cells, links, inlet).unwrap()
+    }
+
+    fn run(net: &Network, flow: f64) -> FillResult {
+        let law = Law::PowerLaw {
+            consistency: K,
+            index: N,
+            reference: 200.0,
+            sensitivity: 0.0,
+        };
+        let melt = Melt {
+            rheology: Rheology::new(law, 100.0).unwrap(),
+            thermal: Thermal {
+                conductivity: 0.2,
+                density: 900.0,
+                cp_solid: 2000.0,
+                cp_melt: 2000.0,
+                latent: 0.0,
+                crystallising: (0.0, 0.0),
+            },
+            temperature: 200.0,
+        };
+        let wall = Wall {
+            temperature: 40.0,
+            contact: 2500.0,
+        };
+        let drive = Drive {
+            flow,
+            pressure: 1e9,
+            shot: 1.0,
+        };
+        let options = FillOptions {
+            isothermal: true,
+            ..FillOptions::default()
+        };
+        fill(net, &melt, &wall, &drive, &options, &mut |_| true)
+    }
+
+    /// Pressure of a slit of gap h whose width is 2π r along ds: ∫ (K/b)(q (2+1/n)/(w b 2b))ⁿ ds
+    /// (Bird, Armstrong & Hassager, Dynamics of Polymeric Liquids, table 4.2-1), mm and m³/s.
+    fn closed(flow: f64, gap: f64, length: f64, radius: &dyn Fn(f64) -> f64) -> f64 {
+        let (b, pieces) = (0.5e-3 * gap, 4000);
+        (0..pieces)
+            .map(|i| {
+                let s = length * (f64::from(i) + 0.5) / f64::from(pieces);
+                let u = flow / (2.0 * PI * 1e-3 * radius(s) * 2.0 * b);
+                K / b * (u * (2.0 + 1.0 / N) / b).powf(N) * 1e-3 * length / f64::from(pieces)
+            })
+            .sum()
+    }
+
+    /// Inlet pressure when the wall is filled to `share`, and the volume in it, m³.
+    fn pressure_at(r: &FillResult, net: &Network, share: f64) -> (f64, f64) {
+        let full = share * net.volume();
+        let m = r.history.iter().find(|m| m.filled >= full).unwrap();
+        (m.pressure, m.filled)
+    }
+
+    #[test]
+    fn a_tube_is_a_slit_wrapped_round() {
+        let g = grid(&[station(30.0, 0.0, 2.0), station(30.0, 60.0, 2.0)], 2.5);
+        let volume: f64 = g.cells.iter().map(|c| c.volume).sum();
+        let exact = PI * (31.0_f64.powi(2) - 29.0_f64.powi(2)) * 60.0 * 1e-9;
+        assert!((volume / exact - 1.0).abs() < 1e-9, "{}", volume / exact);
+        assert!(g.cells.iter().all(|c| c.plan_area == 0.0 && (c.half_gap - 1e-3).abs() < 1e-12));
+        let (net, flow) = (fed_all_round(&g), 5e-6);
+        let r = run(&net, flow);
+        assert_eq!(r.outcome, Outcome::Full);
+        assert!(r.mass_error < 1e-3, "{}", r.mass_error);
+        for share in [0.4, 0.9] {
+            let (p, filled) = pressure_at(&r, &net, share);
+            // Up to the middle of the ring that is filling: it counts by half its length.
+            let ring = 60.0 / g.rings.len() as f64;
+            let way = filled * 1e9 / (2.0 * PI * 30.0 * 2.0);
+            let way = ring * ((way / ring + 1e-6).floor() + 0.5);
+            let want = closed(flow, 2.0, way, &|_| 30.0);
+            assert!((p / want - 1.0).abs() < 0.02, "{share} {p} {want}");
+        }
+    }
+
+    #[test]
+    fn a_cone_has_the_pressure_of_its_growing_width() {
+        // From radius 15 to 45 mm over a height of 40: length 50 mm.
+        let g = grid(&[station(15.0, 0.0, 2.0), station(45.0, 40.0, 2.0)], 1.5);
+        // Exact: a shell of 2 mm square to the wall (Pappus), seen as a ring from above.
+        let volume: f64 = g.cells.iter().map(|c| c.volume).sum();
+        assert!((volume * 1e9 / (2.0 * PI * 30.0 * 50.0 * 2.0) - 1.0).abs() < 1e-9);
+        let seen: f64 = g.cells.iter().map(|c| c.plan_area).sum();
+        assert!((seen * 1e6 / (PI * (2025.0 - 225.0)) - 1.0).abs() < 1e-9);
+        let (net, flow) = (fed_all_round(&g), 5e-6);
+        let r = run(&net, flow);
+        assert_eq!(r.outcome, Outcome::Full);
+        for share in [0.4, 0.9] {
+            let (p, filled) = pressure_at(&r, &net, share);
+            // filled = 2π h (15 s + 0.3 s²).
+            let v = filled * 1e9 / (2.0 * PI * 2.0);
+            let way = (-15.0 + (225.0 + 1.2 * v).sqrt()) / 0.6;
+            let want = closed(flow, 2.0, way, &|s| 15.0 + 0.6 * s);
+            assert!((p / want - 1.0).abs() < 0.02, "{share} {p} {want}");
+        }
+    }
+
+    #[test]
+    fn a_cup_filled_through_its_base_rises_evenly() {
+        // Base of 30 mm radius and 3 mm, wall 50 mm high and 1.5 mm thick.
+        let line = [
+            station(0.0, 0.0, 3.0),
+            station(30.0, 0.0, 3.0),
+            station(30.0, 1e-6, 1.5),
+            station(32.0, 50.0, 1.5),
+        ];
+        let g = grid(&line, 2.0);
+        assert_eq!(g.rings[0].count, 1);
+        let inlet = Inlet {
+            cell: 0,
+            area: 2e-5,
+            reach: 1e-3,
+            slot: 4,
+        };
+        let net = Network::new(g.cells.clone(), g.links.clone(), inlet).unwrap();
+        let flow = 8e-6;
+        let r = run(&net, flow);
+        assert_eq!(r.outcome, Outcome::Full);
+        assert!((r.time * flow / net.volume() - 1.0).abs() < 1e-3);
+        // The front stays level: all angles at one height at one time.
+        let times: Vec<f64> = (0..24)
+            .map(|i| r.arrival[g.cell_at(f64::from(i) * PI / 12.0, 55.0).unwrap() as usize].unwrap())
+            .collect();
+        let (low, high) = times.iter().fold((f64::MAX, 0.0_f64), |a, t| (a.0.min(*t), a.1.max(*t)));
+        assert!(high / low < 1.02, "{low} {high}");
+        // While the front climbs the wall the pressure rises as in a slit of that width.
+        let base = PI * 900.0 * 3.0;
+        let ((p0, v0), (p1, v1)) = (pressure_at(&r, &net, 0.6), pressure_at(&r, &net, 0.9));
+        // filled = base + 2π h (30 s + 0.02 s²).
+        let way = |v: f64| {
+            let v = (v * 1e9 - base) / (2.0 * PI * 1.5);
+            (-30.0 + (900.0 + 0.08 * v).sqrt()) / 0.04
+        };
+        let radius = |s: f64| 30.0 + 0.04 * s;
+        let want = closed(flow, 1.5, way(v1), &radius) - closed(flow, 1.5, way(v0), &radius);
+        assert!(((p1 - p0) / want - 1.0).abs() < 0.02, "{} {want}", p1 - p0);
+    }
+
+    #[test]
+    fn nonsense_lines_are_refused() {
+        let none = |line: &[Station], pitch: f64| {
+            let spec = WallSpec {
+                line: line.to_vec(),
+                pitch,
+                cavity: 0,
+            };
+            WallGrid::new(&spec).is_none()
+        };
+        let good = [station(10.0, 0.0, 2.0), station(10.0, 20.0, 2.0)];
+        assert!(none(&good, 0.0) && none(&good, f64::NAN) && none(&good, 1e-6));
+        assert!(none(&good[..1], 1.0) && none(&[good[0], good[0]], 1.0));
+        assert!(none(&[good[0], station(0.0, 20.0, 2.0)], 1.0));
+        assert!(none(&[good[0], station(10.0, 20.0, -1.0)], 1.0));
+    }
+}
