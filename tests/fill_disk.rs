@@ -192,5 +192,5 @@ fn a_cooled_disk_conserves_mass_and_energy_and_converges() {
         r.peak_pressure
     };
     let (coarse, fine) = (peak(45.0 / 20.0), peak(45.0 / 40.0));
-    assert!((coarse / fine - 1.0).abs() < 0.06, "{coarse} {fine}");
+    assert!((coarse / fine - 1.0).abs() < 0.02, "{coarse} {fine}");
 }

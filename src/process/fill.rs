@@ -138,11 +138,12 @@ pub struct FillResult {
     pub temperature: Vec<f64>,
     /// Closed-in air.
     pub traps: Vec<Trap>,
-    /// Largest parting force during the fill, N.
+    /// Largest parting force during the fill, N, until 99 % are filled.
     pub force: f64,
-    /// Largest inlet pressure, Pa.
+    /// Largest inlet pressure, Pa, until 99 % are filled: the last cells to fill take all the
+    /// flow, and the pressure they ask for grows with the fineness of the grid.
     pub peak_pressure: f64,
-    /// Time at which the pressure limit was first met, s.
+    /// Time at which the pressure limit was first met, s (same share).
     pub limited_at: Option<f64>,
     /// |volume through the inlet − volume in the cells| over injected.
     pub mass_error: f64,
@@ -184,6 +185,10 @@ struct Heat {
     full_scale: f64,
 }
 
+/// Pressures count until this share is filled: then all the flow goes through the last few
+/// cells, however small the grid makes them (what follows in a real mold is the hold).
+const CLOSING: f64 = 0.99;
+
 /// Runs a fill.
 pub fn fill(
     net: &Network,
@@ -205,7 +210,7 @@ pub fn fill(
     let mut arrival = vec![None; net.cells.len()];
     let (mut force, mut peak, mut limited_at) = (0.0_f64, 0.0_f64, None);
     let total = net.volume();
-    let mut steps = 0;
+    let (mut steps, mut widest) = (0, 0);
 
     let outcome = loop {
         if state.front.is_empty() {
@@ -227,9 +232,15 @@ pub fn fill(
         let inlet = state.solve();
         let reaching: f64 = state.front_inflow();
         let here = state.parting_force();
-        peak = peak.max(inlet.pressure);
-        if inlet.pressure >= 0.999 * drive.pressure && limited_at.is_none() {
-            limited_at = Some(time);
+        // The flow through the very last cells, and with it their pressure, is the grid's own.
+        // (In a duct the last cell is as wide as all others.)
+        widest = widest.max(state.front.len());
+        let closing = widest >= front::NARROW && injected - lost > CLOSING * total;
+        if !closing {
+            peak = peak.max(inlet.pressure);
+            if inlet.pressure >= 0.999 * drive.pressure && limited_at.is_none() {
+                limited_at = Some(time);
+            }
         }
         let step = march.begin(&state, inlet, options, room);
         if reaching < options.standstill * drive.flow || !step.is_finite() {
@@ -255,7 +266,9 @@ pub fn fill(
             filled: injected - lost,
             force: here,
         });
-        force = force.max(here);
+        if !closing {
+            force = force.max(here);
+        }
         if !options.isothermal {
             advance_heat(&mut state, melt, wall, reaching, step, &mut heat);
         }

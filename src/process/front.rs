@@ -18,7 +18,7 @@ const BALANCED: f64 = 0.97;
 
 /// A front narrower than this moves one cell at a time: in a duct, steps that end where a cell
 /// ends make the half-filled front cell exact.
-const NARROW: usize = 8;
+pub const NARROW: usize = 8;
 /// Share of the front's flow that may turn out to be predicted wrongly after a step of several
 /// cells. (A quarter is the grid's own grain: single cells of a slanted front that take turns.)
 const MISPLACED: f64 = 0.4;

@@ -101,7 +101,9 @@ impl WallGrid {
             // Around the round cell, and along a narrow start.
             None | Some(Ring { count: 1, .. }) => (wanted.round() as usize).max(FEWEST),
             Some(r) if wanted > 1.5 * r.count as f64 => 2 * r.count,
-            Some(r) if wanted < 0.6 * r.count as f64 && r.count % 2 == 0 && r.count / 2 >= FEWEST => {
+            Some(r)
+                if wanted < 0.6 * r.count as f64 && r.count % 2 == 0 && r.count / 2 >= FEWEST =>
+            {
                 r.count / 2
             }
             Some(r) => r.count,
@@ -210,9 +212,13 @@ impl<'a> Line<'a> {
     }
 
     fn at(&self, s: f64) -> Station {
-        let k = self.way.partition_point(|w| *w <= s).clamp(1, self.way.len() - 1);
+        let k = self
+            .way
+            .partition_point(|w| *w <= s)
+            .clamp(1, self.way.len() - 1);
         let (a, b) = (self.stations[k - 1], self.stations[k]);
-        let t = ((s - self.way[k - 1]) / (self.way[k] - self.way[k - 1]).max(1e-12)).clamp(0.0, 1.0);
+        let t =
+            ((s - self.way[k - 1]) / (self.way[k] - self.way[k - 1]).max(1e-12)).clamp(0.0, 1.0);
         let mix = |x: f64, y: f64| x + t * (y - x);
         Station {
             radius: mix(a.radius, b.radius),
@@ -231,7 +237,8 @@ impl<'a> Line<'a> {
                 // A hair inside: at a station the next piece begins.
                 let (a, b) = (p[0], p[1]);
                 let hair = 1e-12 * self.length;
-                (b - a) / 6.0 * (f(self.at(a)) + 4.0 * f(self.at(0.5 * (a + b))) + f(self.at(b - hair)))
+                (b - a) / 6.0
+                    * (f(self.at(a)) + 4.0 * f(self.at(0.5 * (a + b))) + f(self.at(b - hair)))
             })
             .sum()
     }
@@ -356,7 +363,11 @@ mod tests {
         let volume: f64 = g.cells.iter().map(|c| c.volume).sum();
         let exact = PI * (31.0_f64.powi(2) - 29.0_f64.powi(2)) * 60.0 * 1e-9;
         assert!((volume / exact - 1.0).abs() < 1e-9, "{}", volume / exact);
-        assert!(g.cells.iter().all(|c| c.plan_area == 0.0 && (c.half_gap - 1e-3).abs() < 1e-12));
+        assert!(
+            g.cells
+                .iter()
+                .all(|c| c.plan_area == 0.0 && (c.half_gap - 1e-3).abs() < 1e-12)
+        );
         let (net, flow) = (fed_all_round(&g), 5e-6);
         let r = run(&net, flow);
         assert_eq!(r.outcome, Outcome::Full);
@@ -418,9 +429,13 @@ mod tests {
         assert!((r.time * flow / net.volume() - 1.0).abs() < 1e-3);
         // The front stays level: all angles at one height at one time.
         let times: Vec<f64> = (0..24)
-            .map(|i| r.arrival[g.cell_at(f64::from(i) * PI / 12.0, 55.0).unwrap() as usize].unwrap())
+            .map(|i| {
+                r.arrival[g.cell_at(f64::from(i) * PI / 12.0, 55.0).unwrap() as usize].unwrap()
+            })
             .collect();
-        let (low, high) = times.iter().fold((f64::MAX, 0.0_f64), |a, t| (a.0.min(*t), a.1.max(*t)));
+        let (low, high) = times
+            .iter()
+            .fold((f64::MAX, 0.0_f64), |a, t| (a.0.min(*t), a.1.max(*t)));
         assert!(high / low < 1.02, "{low} {high}");
         // While the front climbs the wall the pressure rises as in a slit of that width.
         let base = PI * 900.0 * 3.0;
