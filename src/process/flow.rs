@@ -311,7 +311,7 @@ impl<'a> FlowState<'a> {
     pub fn heading(&self, cell: usize) -> [f64; 3] {
         let mut v = [0.0; 3];
         let mut add = |slot: u8, speed: f64| {
-            v[usize::from(slot / 2)] += if slot % 2 == 0 { speed } else { -speed };
+            v[usize::from(slot / 2)] += if slot & 1 == 0 { speed } else { -speed };
         };
         let inlet = &self.net.inlet;
         if inlet.cell as usize == cell {

@@ -140,7 +140,7 @@ impl March {
             let left = step - gone;
             let mut part = self.next(state, options);
             // The rest is not worth a part of its own.
-            if !(part < 0.999 * left) {
+            if part.is_nan() || part >= 0.999 * left {
                 part = left;
             }
             lost += self.fill(state, time + gone, part, arrival);
@@ -262,7 +262,7 @@ impl March {
                 let side = usize::from(link.ends[1] as usize == i);
                 let a = link.area[0].min(link.area[1]);
                 let h = heading[usize::from(link.slot[side] / 2)];
-                let forward = if link.slot[side] % 2 == 1 { h } else { -h };
+                let forward = if link.slot[side] & 1 == 1 { h } else { -h };
                 takers.push((j, a, a * forward.max(0.0)));
                 width += a;
                 ahead += a * forward.max(0.0);

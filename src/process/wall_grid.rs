@@ -102,7 +102,7 @@ impl WallGrid {
             None | Some(Ring { count: 1, .. }) => (wanted.round() as usize).max(FEWEST),
             Some(r) if wanted > 1.5 * r.count as f64 => 2 * r.count,
             Some(r)
-                if wanted < 0.6 * r.count as f64 && r.count % 2 == 0 && r.count / 2 >= FEWEST =>
+                if wanted < 0.6 * r.count as f64 && r.count & 1 == 0 && r.count / 2 >= FEWEST =>
             {
                 r.count / 2
             }
