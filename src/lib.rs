@@ -12,6 +12,7 @@ pub mod base;
 pub mod cli;
 pub mod data;
 pub mod design;
+pub mod live;
 pub mod part;
 pub mod pipeline;
 pub mod process;

@@ -7,6 +7,8 @@
 #   PLATEWRIGHT_DESIGNS=N   that many random designs
 #   PLATEWRIGHT_KEEP=DIR    leave the packages in DIR
 #   bash tests/run.sh stl dxf   only these suites of the reference checks (no Rust tests)
+#   bash tests/run.sh browser   the pages in a real browser; left out, and said so, where there
+#                               is no Chromium or npm (PLATEWRIGHT_BROWSER=1: then it fails)
 set -uo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 
@@ -151,6 +153,32 @@ END
     suite "$name" "$ok" "$bad" $((SECONDS - start)) "$note"
 }
 
+# The report and the live page in headless Chromium, driven by Node.
+browser() {
+    local start=$SECONDS log=$work/browser.log missing="" counts
+    printf '\n=== browser\n'
+    CHROMIUM=${CHROMIUM:-$(command -v chromium || command -v chromium-browser || command -v google-chrome)}
+    export CHROMIUM
+    [ -x "$CHROMIUM" ] || missing="no Chromium"
+    command -v node >/dev/null && command -v npm >/dev/null || missing="${missing:+$missing, }no Node with npm"
+    if [ -z "$missing" ] && [ ! -d tests/browser/node_modules/playwright-core ]; then
+        (cd tests/browser && npm install --ignore-scripts --no-package-lock --no-audit --no-fund >"$log" 2>&1) ||
+            missing="the browser libraries could not be installed"
+    fi
+    if [ -n "$missing" ]; then
+        if [ "${PLATEWRIGHT_BROWSER:-0}" = 1 ]; then suite "browser" 0 1 0 "$missing"; else suite "browser" 0 0 0 "left out: $missing"; fi
+        return
+    fi
+    node tests/browser/run.mjs "$program" "$out/packages" >"$log" 2>&1
+    local status=$?
+    head -c 20000 "$log"
+    counts=$(tail -1 "$log")
+    case $counts in [0-9]*\ [0-9]*) ;; *) counts="0 1" ;; esac
+    # It died before the last line, or ran nothing.
+    if [ "$status" -ne 0 ] && [ "${counts#* }" -eq 0 ]; then counts="${counts% *} 1"; fi
+    suite "browser" ${counts} $((SECONDS - start))
+}
+
 here=$PWD
 case $out in /*) ;; *) out=$here/$out ;; esac
 export CARGO_TERM_COLOR=${CARGO_TERM_COLOR:-never}
@@ -164,11 +192,14 @@ if [ ${#names[@]} -eq 0 ]; then
         name=${file##*/test_}
         names+=("${name%.py}")
     done
+    names+=(browser)
 fi
 step "program" cargo build --quiet || finish
 step "libraries" libraries || finish
 step "packages" packages || finish
-for name in "${names[@]}"; do reference "$name" "$name" "$out"; done
+for name in "${names[@]}"; do
+    if [ "$name" = browser ]; then browser; else reference "$name" "$name" "$out"; fi
+done
 case " ${names[*]} " in
 *" step "*) step "random plates" plates && reference "step of plates" step "$work/plates" ;;
 esac

@@ -57,11 +57,14 @@ pub enum Command {
     },
     /// Write a commented starter file
     New {
-        /// Name of the starter; left out, they are listed
+        /// Name of the starter; left out, they are listed. With --ask: the file to write
         starter: Option<String>,
         /// File to write; left out, NAME.toml
-        #[arg(value_hint = ValueHint::FilePath)]
+        #[arg(value_hint = ValueHint::FilePath, conflicts_with = "ask")]
         file: Option<PathBuf>,
+        /// Ask what is to be made, and on which machine, and write the answers
+        #[arg(long)]
+        ask: bool,
     },
     /// Say why a number is what it is: value, rule, inputs, source
     Why {
@@ -86,6 +89,19 @@ pub enum Command {
         nozzle: String,
         /// Internal thread of the mold: "G 1/2", "Rp 1/2", "Rc 1/2" or "1/2 NPT"
         mold: String,
+    },
+    /// Show a page that follows the file: solids and findings at each save, then the fill
+    Live {
+        /// The parameter file
+        #[arg(value_hint = ValueHint::FilePath)]
+        file: PathBuf,
+        /// Port of the page; left out, the first free one from 7411 on
+        #[arg(long)]
+        port: Option<u16>,
+        /// Address to listen at; anything but a loopback address lets others in who know
+        /// the page's key
+        #[arg(long, value_name = "ADDRESS", default_value = "127.0.0.1")]
+        address: std::net::IpAddr,
     },
     /// Print the JSON schema of the parameter file, for editors
     Schema,

@@ -5,7 +5,7 @@ use std::io::Read;
 use std::path::Path;
 
 /// Reads files relative to the folder of `parameter_file`, up to a size limit.
-pub(super) fn beside(parameter_file: &Path) -> impl Fn(&str) -> Result<Vec<u8>, String> {
+pub(super) fn beside(parameter_file: &Path) -> impl Fn(&str) -> Result<Vec<u8>, String> + use<> {
     let folder = parameter_file
         .parent()
         .map_or_else(Default::default, Path::to_owned);

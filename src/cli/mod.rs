@@ -1,9 +1,11 @@
 //! The command line: reads arguments and files, calls the pipeline, prints, installs packages.
 
 pub mod args;
+mod ask;
 mod beside;
 mod check;
 pub mod diagnostics;
+mod live;
 mod make;
 mod mate;
 mod new;
@@ -60,12 +62,21 @@ fn dispatch(a: &Arguments, out: &mut dyn Write) -> Ending {
         None => make::starter("coaster", &a.common, out),
         Some(Command::Make { file }) => make::file(file, &a.common, out),
         Some(Command::Check { file }) => check::file(file, &a.common, out),
-        Some(Command::New { starter, file }) => {
-            new::run(starter.as_deref(), file.as_deref(), &a.common, out)
+        Some(Command::New { starter, file, ask }) => {
+            if *ask {
+                new::by_asking(starter.as_deref(), &a.common, out)
+            } else {
+                new::run(starter.as_deref(), file.as_deref(), &a.common, out)
+            }
         }
         Some(Command::Why { file, key }) => why::run(file, key.as_deref(), &a.common, out),
         Some(Command::Study { file, vary }) => study::run(file, vary, &a.common, out),
         Some(Command::Mate { nozzle, mold }) => mate::run(nozzle, mold, &a.common, out),
+        Some(Command::Live {
+            file,
+            port,
+            address,
+        }) => live::run(file, *port, *address, &a.common, out),
         Some(Command::Schema) => say(out, &crate::spec::schema::text()),
         Some(Command::Tables { table }) => show_table::run(table.as_deref(), a.common.json, out),
         Some(Command::Completions { shell }) => {
@@ -116,7 +127,7 @@ fn refuse(
 
 /// A parameter file's bytes and the name that a job without one takes.
 fn load(file: &Path) -> Result<(Vec<u8>, String), Ending> {
-    const LARGEST: u64 = 1 << 20;
+    const LARGEST: u64 = crate::live::LARGEST_FILE;
     match std::fs::metadata(file) {
         Ok(m) if m.is_dir() => {
             return Err(complain(&format!(

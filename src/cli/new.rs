@@ -1,7 +1,8 @@
 //! `new`: writes a commented starter file.
 
 use super::args::Common;
-use super::{Ending, complain, say};
+use super::ask::{self, Interview};
+use super::{Ending, complain, refuse, say};
 use crate::spec::templates;
 use std::fs::OpenOptions;
 use std::io::Write;
@@ -42,20 +43,40 @@ pub(super) fn run(
             Err(e) => return refused(&beside, &e),
         }
     }
-    match write_new(&path, template.text) {
-        Ok(()) => {
-            if !common.quiet {
-                let _ = writeln!(
-                    out,
-                    "{} written; next: platewright make {}",
-                    path.display(),
-                    path.display()
-                );
-            }
-            Ending::Fine
-        }
-        Err(e) => refused(&path, &e),
+    parameter_file(&path, template.text, common, out)
+}
+
+/// By an interview on the terminal, or with answers from a pipe.
+pub(super) fn by_asking(file: Option<&str>, common: &Common, out: &mut dyn Write) -> Ending {
+    if let Some(there) = file.map(Path::new).filter(|f| f.exists()) {
+        return refused(there, &std::io::ErrorKind::AlreadyExists.into());
     }
+    match ask::interview(&mut std::io::stdin().lock(), out) {
+        Interview::Done(name, text) => {
+            let path = file.map_or_else(|| PathBuf::from(format!("{name}.toml")), PathBuf::from);
+            parameter_file(&path, &text, common, out)
+        }
+        Interview::Ended => {
+            let _ = writeln!(out);
+            complain("the answers ended early; nothing was written")
+        }
+        Interview::Apart(text, faults) => {
+            let _ = writeln!(out, "These answers do not go together:");
+            refuse("answers", &text, &faults, common, out)
+        }
+    }
+}
+
+/// Writes the parameter file and says what comes next.
+fn parameter_file(path: &Path, text: &str, common: &Common, out: &mut dyn Write) -> Ending {
+    if let Err(e) = write_new(path, text) {
+        return refused(path, &e);
+    }
+    if !common.quiet {
+        let shown = path.display();
+        let _ = writeln!(out, "{shown} written; next: platewright make {shown}");
+    }
+    Ending::Fine
 }
 
 /// Writes a file, never over an existing one.

@@ -10,7 +10,7 @@ use crate::process;
 use crate::shop::ShopPlan;
 use crate::shop::profile::ProfileCut;
 use crate::solid::brep::{self, Brep, BrepError};
-use crate::solid::{SolidError, TaggedMesh, Tolerance};
+use crate::solid::{PlateCache, SolidError, TaggedMesh, Tolerance};
 use crate::spec::{Job, codes};
 use crate::write::document::pages;
 use crate::write::drawing::template::{self, Head};
@@ -344,6 +344,11 @@ fn again(
     if chord >= solids.tolerance.chord {
         return Ok(mesh.clone());
     }
-    let finer = mesh_of(design, name, &Tolerance::with_chord(chord))?;
+    let finer = mesh_of(
+        design,
+        name,
+        &Tolerance::with_chord(chord),
+        &PlateCache::default(),
+    )?;
     Ok(finer.unwrap_or_else(|| mesh.clone()))
 }

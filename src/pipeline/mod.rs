@@ -5,8 +5,12 @@
 
 mod drawings;
 mod files;
+mod follow;
+mod memory;
 mod solids;
 
+pub use follow::{Follower, ReadBeside};
+pub use memory::Memory;
 pub use solids::Solids;
 
 use crate::base::{Diagnostics, finding};
@@ -96,6 +100,18 @@ pub fn decide(job: &Job, fallback_name: &str) -> Result<(Design, Workshop), Diag
 /// A first design is filled quickly; where that works, a second one takes its vent places.
 fn decide_sizes(job: &Job, fallback_name: &str) -> Result<Design, Diagnostics> {
     let first = design::design(job, fallback_name, &Hints::default())?;
+    let Some(most) = vents_wanted(job, &first) else {
+        return Ok(first);
+    };
+    let vent_sites = process::vents(&first, most, &|_| true);
+    if vent_sites.is_empty() {
+        return Ok(first);
+    }
+    design::design(job, fallback_name, &Hints { vent_sites })
+}
+
+/// How many vents the fill is to place; `None` when the job has them placed by rule.
+fn vents_wanted(job: &Job, first: &Design) -> Option<usize> {
     let by_rule = job.vents.by_fill.as_ref().is_some_and(|g| !g.value)
         || job
             .output
@@ -103,18 +119,10 @@ fn decide_sizes(job: &Job, fallback_name: &str) -> Result<Design, Diagnostics> {
             .as_ref()
             .is_some_and(|f| f.value == FillEffort::Off);
     if by_rule || first.cavities.is_empty() {
-        return Ok(first);
+        return None;
     }
-    let most = first
-        .decisions
-        .get("vents.count")
-        .and_then(|d| d.value.parse().ok())
-        .unwrap_or(0);
-    let vent_sites = process::vents(&first, most);
-    if vent_sites.is_empty() {
-        return Ok(first);
-    }
-    design::design(job, fallback_name, &Hints { vent_sites })
+    let count = first.decisions.get("vents.count");
+    Some(count.and_then(|d| d.value.parse().ok()).unwrap_or(0))
 }
 
 /// Designs a job and checks it, without writing files.
@@ -123,12 +131,31 @@ fn decide_sizes(job: &Job, fallback_name: &str) -> Result<Design, Diagnostics> {
 /// Input that cannot be designed; a solid that fails its audit.
 pub fn check(job: &Job, fallback_name: &str, say: &dyn Fn(&str)) -> Result<Checked, MakeError> {
     say("deciding sizes");
-    let (mut design, workshop) = decide(job, fallback_name)?;
-    say("cutting solids");
-    let solids = solids::make(job, &design)?;
-    say("filling the mold");
-    let report = process::process(&design, &ProcessOptions::from_job(job), &|_| true);
-    let plan = shop::plan(&design, &workshop);
+    let (design, workshop) = decide(job, fallback_name)?;
+    say("cutting solids and filling the mold");
+    let options = ProcessOptions::from_job(job);
+    check_design(
+        job,
+        design,
+        &workshop,
+        &options,
+        &Memory::default(),
+        &|_| true,
+    )
+}
+
+/// Solids, process and operations of a decided design, and the findings of all.
+fn check_design(
+    job: &Job,
+    mut design: Design,
+    workshop: &Workshop,
+    options: &ProcessOptions,
+    memory: &Memory,
+    progress: process::Progress<'_>,
+) -> Result<Checked, MakeError> {
+    let solids = solids::make(job, &design, memory)?;
+    let report = process::process(&design, options, progress);
+    let plan = shop::plan(&design, workshop);
     design.findings.extend(report.findings.iter().cloned());
     design.findings.extend(plan.findings.iter().cloned());
     finding::sort(&mut design.findings);

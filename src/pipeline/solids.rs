@@ -1,9 +1,12 @@
 //! The solids of a design and what is measured of them.
 
 use super::MakeError;
+use super::memory::{Memory, solid_key};
 use crate::data::materials;
 use crate::design::Design;
-use crate::solid::{SolidError, TaggedMesh, Tolerance, part_solid, plate_solid, shot_solid};
+use crate::solid::{
+    PlateCache, SolidError, TaggedMesh, Tolerance, part_solid, plate_solid_cached, shot_solid,
+};
 use crate::spec::Job;
 use crate::write::design_json::SolidFacts;
 use rayon::prelude::*;
@@ -36,6 +39,7 @@ pub(super) fn mesh_of(
     design: &Design,
     name: &str,
     tolerance: &Tolerance,
+    clusters: &PlateCache,
 ) -> Result<Option<TaggedMesh>, SolidError> {
     match (name, &design.part) {
         ("part", Some(part)) => part_solid(part, tolerance).map(Some),
@@ -44,7 +48,7 @@ pub(super) fn mesh_of(
             .plates
             .iter()
             .find(|p| p.name == name)
-            .map(|plate| plate_solid(plate, tolerance))
+            .map(|plate| plate_solid_cached(plate, tolerance, clusters).map(|s| s.mesh))
             .transpose(),
     }
 }
@@ -61,7 +65,7 @@ fn density(design: &Design, name: &str) -> f64 {
 }
 
 /// Makes every solid of the design, on all cores, in a fixed order.
-pub(super) fn make(job: &Job, design: &Design) -> Result<Solids, MakeError> {
+pub(super) fn make(job: &Job, design: &Design, memory: &Memory) -> Result<Solids, MakeError> {
     let tolerance = job
         .output
         .chord_tolerance
@@ -71,7 +75,12 @@ pub(super) fn make(job: &Job, design: &Design) -> Result<Solids, MakeError> {
     names.extend(["part", "shot"]);
     let made: Vec<Result<Option<TaggedMesh>, MakeError>> = names
         .par_iter()
-        .map(|name| mesh_of(design, name, &tolerance).map_err(|e| MakeError::internal(*name, e)))
+        .map(|name| {
+            let key = solid_key(design, name, &tolerance);
+            memory
+                .solid(key, || mesh_of(design, name, &tolerance, &memory.clusters))
+                .map_err(|e| MakeError::internal(*name, e))
+        })
         .collect();
     let mut solids = Solids {
         meshes: Vec::new(),

@@ -8,7 +8,7 @@ use super::machine;
 use super::melt::MeltChoice;
 use super::network::{Network, Place};
 use super::report::Margin;
-use super::run::{CONTACT, ProcessOptions, flow_way, wall};
+use super::run::{CONTACT, ProcessOptions, Progress, TYPICAL_SHARE, flow_way, wall};
 use crate::data::plastics;
 use crate::design::Design;
 
@@ -21,6 +21,7 @@ pub(super) fn margin(
     choice: &MeltChoice,
     typical: &FillResult,
     options: &ProcessOptions,
+    progress: Progress<'_>,
 ) -> Option<Margin> {
     let way = flow_way(design, COARSE).ok().flatten()?;
     let base = machine::drive(&design.machine);
@@ -41,7 +42,7 @@ pub(super) fn margin(
             &wall(design, CONTACT[1]),
             &drive,
             &limits,
-            &mut |_| true,
+            &mut |_| progress(TYPICAL_SHARE),
         );
         matches!(r.outcome, Outcome::Full | Outcome::AirTrapped)
     };

@@ -37,4 +37,4 @@ pub use heat::{Thermal, Wall};
 pub use network::Network;
 pub use report::ProcessReport;
 pub use rheology::{Law, Rheology};
-pub use run::{ProcessOptions, process, vents};
+pub use run::{ProcessOptions, Progress, process, vents};

@@ -20,7 +20,7 @@ use crate::sketch::Point;
 use crate::spec::Job;
 use crate::spec::job::FillEffort;
 use rayon::prelude::*;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 /// How much to compute.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -91,6 +91,9 @@ impl ProcessOptions {
 pub(super) const CONTACT: [f64; 3] = [1000.0, 2500.0, f64::INFINITY];
 const NAMES: [&str; 3] = ["easy", "typical", "hard"];
 
+/// Progress when the runs of the range are done and the margin is still to be found.
+pub(super) const TYPICAL_SHARE: f64 = 0.8;
+
 /// Progress of the computation, 0 to 1; return false to stop it.
 pub type Progress<'a> = &'a (dyn Fn(f64) -> bool + Sync);
 
@@ -155,7 +158,8 @@ pub fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>
 
 /// Where vents do good (mold coordinates, mm): a quick fill, then the places on the outer
 /// edge that fill last, at most `most` per cavity. Empty when no fill can be computed.
-pub fn vents(design: &Design, most: usize) -> Vec<Point> {
+/// `progress` may stop it; what comes back then is of no use.
+pub fn vents(design: &Design, most: usize, progress: Progress<'_>) -> Vec<Point> {
     let quick = ProcessOptions::quick();
     let Ok(choice) = melt::choose(&design.plastic) else {
         return Vec::new();
@@ -175,7 +179,7 @@ pub fn vents(design: &Design, most: usize) -> Vec<Point> {
         &wall(design, CONTACT[1]),
         &drive,
         &quick.limits,
-        &mut |_| true,
+        &mut |f| progress(f),
     );
     trace::vent_sites(&way.network, &r, most)
 }
@@ -235,12 +239,13 @@ fn run_fill(
     let drive = machine::drive(&design.machine);
     let temperature = design.plastic.melt_temperature;
     let stop = AtomicBool::new(false);
+    let told = AtomicU64::new(0);
     let which: Vec<usize> = if options.range {
         vec![1, 0, 2]
     } else {
         vec![1]
     };
-    let share = if options.margin { 0.8 } else { 1.0 };
+    let share = if options.margin { TYPICAL_SHARE } else { 1.0 };
     let mut results: Vec<(usize, FillResult)> = which
         .into_par_iter()
         .map(|k| {
@@ -252,8 +257,11 @@ fn run_fill(
                 &drive,
                 &options.limits,
                 &mut |f| {
-                    // The typical run tells the progress of all.
-                    if k == 1 && !progress(share * f) {
+                    // The typical run tells the progress of all; the others ask whether to go on.
+                    if k == 1 {
+                        told.store((share * f).to_bits(), Ordering::Relaxed);
+                    }
+                    if !progress(f64::from_bits(told.load(Ordering::Relaxed))) {
                         stop.store(true, Ordering::Relaxed);
                     }
                     !stop.load(Ordering::Relaxed)
@@ -270,7 +278,7 @@ fn run_fill(
     let at = results.iter().position(|r| r.0 == 1).unwrap_or(0);
     let typical = results.swap_remove(at).1;
     let margin = (options.margin && !stop.load(Ordering::Relaxed))
-        .then(|| margin(design, choice, &typical, options))
+        .then(|| margin(design, choice, &typical, options, progress))
         .flatten();
     progress(1.0);
     let report = FillReport {

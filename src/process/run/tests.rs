@@ -115,7 +115,7 @@ fn a_thin_large_part_is_a_short_shot_and_a_thick_one_is_not() {
 
 #[test]
 fn vents_lie_opposite_the_gate_on_the_edge() {
-    let sites = vents(&coaster(3.0), 2);
+    let sites = vents(&coaster(3.0), 2, &|_| true);
     assert_eq!(sites.len(), 2);
     for s in &sites {
         let r = (s - Point::new(10.0, 0.0)).norm();

@@ -1,5 +1,5 @@
 // The slider of the melt front: bands that begin later than the time are dimmed.
-(() => {
+function followFront() {
   const figure = document.getElementById("front");
   if (!figure) return;
   const slider = figure.querySelector("input");
@@ -14,4 +14,4 @@
   slider.addEventListener("input", show);
   figure.querySelector(".control").hidden = false;
   show();
-})();
+}

@@ -71,7 +71,7 @@ pub(super) fn pack(mesh: &TaggedMesh) -> PackedMesh {
 }
 
 /// RFC 4648, section 4, with padding.
-pub(super) fn base64(bytes: &[u8]) -> String {
+pub fn base64(bytes: &[u8]) -> String {
     const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
     let mut out = String::with_capacity(bytes.len().div_ceil(3) * 4);
     for group in bytes.chunks(3) {

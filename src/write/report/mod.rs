@@ -38,15 +38,52 @@ pub struct Report<'a> {
     pub files: &'a [(String, usize)],
 }
 
+/// The parts that change with the design, for a page that follows it.
+#[derive(Debug, Clone)]
+pub struct Pieces {
+    /// Released or not.
+    pub verdict: String,
+    /// The findings.
+    pub findings: String,
+    /// The solids for the view's script, JSON.
+    pub bodies: String,
+    /// The fill with its pictures; empty for an adaptor.
+    pub fill: String,
+    /// Hold, cooling, output; empty for an adaptor.
+    pub process: String,
+    /// Every decision with its reason.
+    pub decisions: String,
+}
+
+/// The parts of a report, each as markup but for the solids.
+pub fn pieces(report: &Report<'_>) -> Pieces {
+    let d = report.design;
+    Pieces {
+        verdict: summary::verdict(&d.findings),
+        findings: summary::findings(&d.findings),
+        bodies: view::json(report),
+        fill: fill::section(report),
+        process: process::section(report),
+        decisions: reasons::decisions(&d.decisions.0),
+    }
+}
+
 /// Nothing is fetched; style and script stand in the page itself.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; \
                       base-uri 'none'; form-action 'none'";
-const STYLE: &str = include_str!("page.css");
-const SCRIPTS: [&str; 3] = [
+/// Style of the page.
+pub const STYLE: &str = include_str!("page.css");
+pub use mesh::base64;
+/// Canvas and controls of the 3-D view.
+pub use view::FRAME;
+/// `makeCamera`, `makeView`, `followFront`: what the scripts of a page call.
+pub const SCRIPTS: [&str; 3] = [
     include_str!("camera.js"),
     include_str!("view.js"),
     include_str!("front.js"),
 ];
+/// The report's own last words to them.
+const START: &str = include_str!("start.js");
 
 /// The sections in their order: anchor, word in the navigation.
 const SECTIONS: [(&str, &str); 9] = [
@@ -84,7 +121,7 @@ pub fn page(report: &Report<'_>) -> String {
             main.push_str(&format!("<section id=\"{id}\">\n{body}</section>\n"));
         }
     }
-    let scripts = SCRIPTS.concat();
+    let scripts = SCRIPTS.concat() + START;
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta http-equiv=\"Content-Security-Policy\" content=\"{POLICY}\">\n\

@@ -1,10 +1,14 @@
-// The 3-D view: draws only when something has changed.
-(() => {
+// The 3-D view: draws only when something has changed. `show` takes the solids; shown again,
+// others stand in their place and the camera stays where it is.
+function makeView() {
   const stage = document.getElementById("stage");
-  if (!stage) return;
+  const gl = stage && stage.getContext("webgl2", { stencil: true, antialias: true });
+  if (!gl) return null;
   const byId = (id) => document.getElementById(id);
   const bytes = (text) => Uint8Array.from(atob(text), (c) => c.charCodeAt(0)).buffer;
-  const bodies = JSON.parse(byId("bodies").textContent).map((b) => {
+  let bodies = [];
+  const off = new Set(); // keys of solids that are switched off
+  const unpack = (b) => {
     const indices = (t) => (b.width === 2 ? new Uint16Array(bytes(t)) : new Uint32Array(bytes(t)));
     const points = new Uint16Array(bytes(b.points));
     const low = [0, 1, 2].map(() => Infinity), high = [0, 1, 2].map(() => -Infinity);
@@ -13,10 +17,8 @@
       low[i % 3] = Math.min(low[i % 3], v);
       high[i % 3] = Math.max(high[i % 3], v);
     });
-    return { ...b, points, triangles: indices(b.triangles), edges: indices(b.edges), low, high, on: true };
-  });
-  const gl = stage.getContext("webgl2", { stencil: true, antialias: true });
-  if (!gl || !bodies.length) return;
+    return { ...b, points, triangles: indices(b.triangles), edges: indices(b.edges), low, high };
+  };
 
   const POINT = `#version 300 es
     in vec3 place; uniform mat4 camera; uniform vec3 origin; uniform float size; uniform float lift;
@@ -52,26 +54,6 @@
     if (!gl.getProgramParameter(program, gl.LINK_STATUS)) return false;
     at = {};
     for (const n of ["camera", "origin", "size", "lift", "cut", "colour", "eye", "hatch"]) at[n] = gl.getUniformLocation(program, n);
-    const store = (kind, data) => {
-      const b = gl.createBuffer();
-      gl.bindBuffer(kind, b);
-      gl.bufferData(kind, data, gl.STATIC_DRAW);
-      return b;
-    };
-    for (const b of bodies) {
-      b.faces = gl.createVertexArray();
-      b.lines = gl.createVertexArray();
-      const points = store(gl.ARRAY_BUFFER, b.points);
-      for (const [array, data] of [[b.faces, b.triangles], [b.lines, b.edges]]) {
-        gl.bindVertexArray(array);
-        gl.bindBuffer(gl.ARRAY_BUFFER, points);
-        gl.enableVertexAttribArray(0);
-        gl.vertexAttribPointer(0, 3, gl.UNSIGNED_SHORT, false, 6, 0);
-        store(gl.ELEMENT_ARRAY_BUFFER, data);
-        gl.bindVertexArray(null);
-      }
-      b.type = b.width === 2 ? gl.UNSIGNED_SHORT : gl.UNSIGNED_INT;
-    }
     squareArray = gl.createVertexArray();
     gl.bindVertexArray(squareArray);
     squareBuffer = store(gl.ARRAY_BUFFER, new Float32Array(12));
@@ -80,14 +62,49 @@
     gl.bindVertexArray(null);
     return true;
   }
-  if (!build()) return;
+  function store(kind, data) {
+    const b = gl.createBuffer();
+    gl.bindBuffer(kind, b);
+    gl.bufferData(kind, data, gl.STATIC_DRAW);
+    return b;
+  }
+  function load() {
+    for (const b of bodies) {
+      b.buffers = [];
+      b.faces = gl.createVertexArray();
+      b.lines = gl.createVertexArray();
+      const points = store(gl.ARRAY_BUFFER, b.points);
+      b.buffers.push(points);
+      for (const [array, data] of [[b.faces, b.triangles], [b.lines, b.edges]]) {
+        gl.bindVertexArray(array);
+        gl.bindBuffer(gl.ARRAY_BUFFER, points);
+        gl.enableVertexAttribArray(0);
+        gl.vertexAttribPointer(0, 3, gl.UNSIGNED_SHORT, false, 6, 0);
+        b.buffers.push(store(gl.ELEMENT_ARRAY_BUFFER, data));
+        gl.bindVertexArray(null);
+      }
+      b.type = b.width === 2 ? gl.UNSIGNED_SHORT : gl.UNSIGNED_INT;
+    }
+  }
+  function unload() {
+    for (const b of bodies) {
+      for (const x of b.buffers) gl.deleteBuffer(x);
+      gl.deleteVertexArray(b.faces);
+      gl.deleteVertexArray(b.lines);
+    }
+  }
+  if (!build()) return null;
 
   // Extent of the closed mold; pulled apart, the plates move by up to its height.
-  const span = (k, f, side) => Math[f](...bodies.map((b) => b[side][k]));
-  const low = [0, 1, 2].map((k) => span(k, "min", "low"));
-  const high = [0, 1, 2].map((k) => span(k, "max", "high"));
-  const centre = low.map((v, k) => (v + high[k]) / 2);
-  const mostApart = bodies.length > 1 ? (high[2] - low[2]) * 1.2 : 0;
+  let low = [0, 0, 0], high = [1, 1, 1], centre = [0, 0, 0], mostApart = 0;
+  function measure() {
+    const span = (k, f, side) => Math[f](...bodies.map((b) => b[side][k]));
+    low = [0, 1, 2].map((k) => span(k, "min", "low"));
+    high = [0, 1, 2].map((k) => span(k, "max", "high"));
+    centre = low.map((v, k) => (v + high[k]) / 2);
+    mostApart = bodies.some((b) => b.lift) ? (high[2] - low[2]) * 1.2 : 0;
+    byId("apart-field").hidden = !mostApart;
+  }
   const apart = () => (mostApart * byId("apart").value) / 100;
   const camera = makeCamera();
   const radius = () => Math.hypot(...high.map((v, k) => (v - low[k]) / 2 + (k === 2 ? apart() / 2 : 0)));
@@ -174,7 +191,7 @@
     camera.aspect = w / h;
     const { m, eye } = camera.matrix();
     const plane = cutPlane();
-    const shown = bodies.filter((b) => b.on);
+    const shown = bodies.filter((b) => !off.has(b.key));
     gl.viewport(0, 0, w, h);
     gl.clearColor(...style("--stage"), 1);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT | gl.STENCIL_BUFFER_BIT);
@@ -216,13 +233,26 @@
     redraw();
   };
   for (const id of ["apart", "cut", "cut-at", "cut-other"]) byId(id).addEventListener("input", words);
-  for (const box of document.querySelectorAll("[data-body]")) {
-    const take = () => {
-      bodies.find((b) => b.key === box.dataset.body).on = box.checked;
-      redraw();
-    };
-    box.addEventListener("change", take);
-    take();
+  // A switch for each solid, made again only when there are others.
+  let switched = "";
+  function switches() {
+    const now = JSON.stringify(bodies.map((b) => [b.key, b.label]));
+    if (now === switched) return;
+    switched = now;
+    const field = byId("switches");
+    for (const old of field.querySelectorAll("label")) old.remove();
+    for (const b of bodies) {
+      const label = document.createElement("label"), box = document.createElement("input"), swatch = document.createElement("span");
+      Object.assign(box, { type: "checkbox", checked: !off.has(b.key) });
+      box.dataset.body = b.key;
+      swatch.className = "swatch " + b.key;
+      label.append(box, swatch, b.label);
+      field.append(label);
+      box.addEventListener("change", () => {
+        off[box.checked ? "delete" : "add"](b.key);
+        redraw();
+      });
+    }
   }
   for (const b of document.querySelectorAll("[data-look]")) b.addEventListener("click", () => home(b.dataset.look));
 
@@ -280,13 +310,30 @@
   });
   stage.addEventListener("webglcontextrestored", () => {
     message.hidden = build();
+    load();
     redraw();
   });
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw);
-  byId("view").hidden = false;
-  message.hidden = true;
-  camera.aspect = stage.clientWidth / Math.max(1, stage.clientHeight);
-  new ResizeObserver(redraw).observe(stage);
-  words();
-  home("home");
-})();
+  return {
+    show(solids) {
+      const first = !bodies.length;
+      unload();
+      bodies = solids.map(unpack);
+      byId("view").hidden = !bodies.length;
+      message.hidden = !!bodies.length;
+      if (!bodies.length) return;
+      load();
+      measure();
+      switches();
+      if (first) {
+        camera.aspect = stage.clientWidth / Math.max(1, stage.clientHeight);
+        new ResizeObserver(redraw).observe(stage);
+        home("home");
+      } else {
+        camera.radius = radius() * 1.02;
+      }
+      words();
+    },
+    camera,
+  };
+}

@@ -6,14 +6,18 @@
 use super::Report;
 use super::mesh::{PackedMesh, pack};
 use super::summary::name;
-use crate::write::markup::escape;
 use rayon::prelude::*;
 use serde::Serialize;
+
+/// Canvas and controls; the script adds a switch for each solid.
+pub const FRAME: &str = include_str!("view.html");
 
 /// One solid of the view.
 #[derive(Serialize)]
 struct Body {
     key: String,
+    /// What people call it.
+    label: String,
     /// Which way it goes when the mold is pulled apart: 1 towards the nozzle.
     lift: i8,
     #[serde(flatten)]
@@ -32,29 +36,19 @@ fn shown<'a>(report: &'a Report<'_>) -> Vec<&'a (String, crate::solid::TaggedMes
 
 /// Frame and controls; empty when there is nothing to show.
 pub(super) fn section(report: &Report<'_>) -> String {
-    let bodies = shown(report);
-    if bodies.is_empty() {
+    if shown(report).is_empty() {
         return String::new();
     }
-    let mut switches = String::new();
-    for (key, _) in &bodies {
-        let (key, label) = (escape(key), escape(&name(report, key)));
-        switches.push_str(&format!(
-            "<label><input type=\"checkbox\" checked data-body=\"{key}\"><span class=\"swatch {key}\"></span>{label}</label>\n"
-        ));
-    }
-    let apart = if bodies.len() > 1 { "" } else { " hidden" };
-    include_str!("view.html")
-        .replace("{switches}", &switches)
-        .replace("{apart}", apart)
+    FRAME.to_owned()
 }
 
-/// The solids for the script.
-pub(super) fn data(report: &Report<'_>) -> String {
+/// The solids for the script, as JSON.
+pub(super) fn json(report: &Report<'_>) -> String {
     let bodies: Vec<Body> = shown(report)
         .par_iter()
         .map(|(key, mesh)| Body {
             key: key.clone(),
+            label: name(report, key),
             lift: match key.as_str() {
                 "plate-a" => 1,
                 "plate-b" => -1,
@@ -63,9 +57,13 @@ pub(super) fn data(report: &Report<'_>) -> String {
             mesh: pack(mesh),
         })
         .collect();
-    // Numbers and plain words only: this cannot fail; and no markup can end the block.
-    let json = serde_json::to_string(&bodies)
-        .unwrap_or_default()
-        .replace('<', "\\u003c");
+    // Numbers and plain words only: this cannot fail.
+    serde_json::to_string(&bodies).unwrap_or_default()
+}
+
+/// The solids as a block of the page.
+pub(super) fn data(report: &Report<'_>) -> String {
+    // No markup can end the block.
+    let json = json(report).replace('<', "\\u003c");
     format!("<script type=\"application/json\" id=\"bodies\">{json}</script>\n")
 }

@@ -1,0 +1,330 @@
+//! `new --ask`: a short interview that ends in a commented parameter file.
+//!
+//! Input: lines of answers, from a terminal or a pipe. Output: the file's text. Each answer
+//! is held against the key's own definition, so that what is refused here is what the file
+//! would be refused for. Writes nothing itself.
+
+use crate::base::units::number;
+use crate::base::{Diagnostic, Diagnostics};
+use crate::design::{self, Hints};
+use crate::spec::{self, key::Kind, sections};
+use std::io::{self, BufRead, Write};
+
+/// How an interview that was not broken off ends.
+#[derive(Debug)]
+pub(super) enum Interview {
+    /// The name of the job, and the file's text.
+    Done(String, String),
+    /// The answers end early: no more input.
+    Ended,
+    /// Each answer was good, but they do not go together: the text, and why.
+    Apart(String, Diagnostics),
+}
+
+/// What can be made, with the words of the menu.
+const MAKES: [(&str, &str); 3] = [
+    ("round", "a round part, one thickness: coaster, lid, button"),
+    ("rectangle", "a rectangular part, one thickness: tag, tile"),
+    ("adaptor", "a nozzle adaptor plate for the machine"),
+];
+
+/// Longest answer that is looked at, bytes.
+const LONGEST: u64 = 500;
+
+struct Talk<'a> {
+    input: &'a mut dyn BufRead,
+    out: &'a mut dyn Write,
+    text: String,
+}
+
+/// The input has ended.
+struct Ended;
+
+impl From<io::Error> for Ended {
+    fn from(_: io::Error) -> Self {
+        Ended
+    }
+}
+
+/// Asks, until everything is known.
+pub(super) fn interview(input: &mut dyn BufRead, out: &mut dyn Write) -> Interview {
+    let mut talk = Talk {
+        input,
+        out,
+        text: String::from(
+            "# Plain numbers are mm, deg, N, MPa, °C. Text may carry a unit: \"3/8 in\", \"50 lbf\".\n\
+             # Whatever is left out is decided by rule; `platewright why FILE bolts.count` says how.\n",
+        ),
+    };
+    let Ok(name) = all(&mut talk) else {
+        return Interview::Ended;
+    };
+    let text = talk.text;
+    match spec::read(&text).and_then(|job| design::design(&job, &name, &Hints::default())) {
+        Ok(_) => Interview::Done(name, text),
+        Err(faults) => Interview::Apart(text, faults),
+    }
+}
+
+fn all(t: &mut Talk<'_>) -> Result<String, Ended> {
+    t.say("Return takes the answer in brackets. Ctrl-C ends; nothing is written before the last answer.\n")?;
+    let make = t.choose("What will you make?", &MAKES)?;
+    t.section("job");
+    let name = t.value("job.name", "What is it called (folder name)?", make)?;
+    if make == "adaptor" {
+        t.line("kind = \"adaptor\"", "no part, no mold");
+    } else {
+        t.section("plastic");
+        t.value("plastic.kind", "Which plastic?", "PP")?;
+        t.text.push_str("# Sort by mark. PVC (mark 3) gives off toxic, corrosive gas when overheated: never melt it.\n");
+    }
+    t.section("machine");
+    t.value("machine.barrel_bore", "Bore of the barrel?", "26")?;
+    t.value("machine.stroke", "Stroke of the plunger?", "120")?;
+    t.value(
+        "machine.hand_force",
+        "Force of the hand at the lever?",
+        "250 N",
+    )?;
+    t.value(
+        "machine.lever_ratio",
+        "Hand travel to plunger travel?",
+        "10",
+    )?;
+    t.section("nozzle");
+    t.value(
+        "nozzle.thread",
+        "Thread for the nozzle (G, Rp, Rc or NPT, and size)?",
+        "G 1/2",
+    )?;
+    if make == "adaptor" {
+        adaptor(t)?;
+    } else {
+        t.value(
+            "nozzle.joint",
+            "Thread tapped into the plate (tapped), or a fitting welded on (welded)?",
+            "tapped",
+        )?;
+        part(t, make)?;
+    }
+    t.section("shop");
+    t.value(
+        "shop.machines",
+        "Which tools are at hand (with commas)?",
+        "drill press, mill",
+    )?;
+    Ok(name)
+}
+
+fn part(t: &mut Talk<'_>, make: &str) -> Result<(), Ended> {
+    t.section("part");
+    t.value("part.thickness", "How thick is the part?", "4")?;
+    t.value(
+        "part.draft",
+        "Slope of its wall, so that it lets go (degrees)?",
+        "2",
+    )?;
+    t.section("part.outline");
+    if make == "round" {
+        t.line(
+            "shape = \"circle\"",
+            "circle, rectangle, slot, polygon, path",
+        );
+        t.value("part.outline.diameter", "Its diameter?", "90")?;
+    } else {
+        t.line(
+            "shape = \"rectangle\"",
+            "circle, rectangle, slot, polygon, path",
+        );
+        t.value("part.outline.width", "Its width?", "60")?;
+        t.value("part.outline.height", "Its height?", "30")?;
+        t.value("part.outline.corner_radius", "Radius of its corners?", "4")?;
+    }
+    Ok(())
+}
+
+fn adaptor(t: &mut Talk<'_>) -> Result<(), Ended> {
+    t.section("adaptor");
+    t.value("adaptor.thickness", "How thick is the plate?", "20")?;
+    t.value("adaptor.material", "Which metal?", "S235")?;
+    t.value("adaptor.size", "Screws that hold it?", "M8")?;
+    t.section("adaptor.pattern");
+    t.line("pattern = \"circle\"", "circle or grid");
+    t.value("adaptor.pattern.count", "How many screws?", "4")?;
+    t.value("adaptor.pattern.diameter", "On which bolt circle?", "70")?;
+    Ok(())
+}
+
+impl Talk<'_> {
+    fn say(&mut self, text: &str) -> Result<(), Ended> {
+        self.out.write_all(text.as_bytes())?;
+        self.out.flush()?;
+        Ok(())
+    }
+
+    /// A line of input without its end, or that there is none.
+    fn answer(&mut self) -> Result<String, Ended> {
+        let mut bytes = Vec::new();
+        let n = io::Read::take(&mut *self.input, LONGEST).read_until(b'\n', &mut bytes)?;
+        if n as u64 == LONGEST {
+            // The rest of an endless line is no next answer.
+            self.input.skip_until(b'\n')?;
+        }
+        if n == 0 {
+            return Err(Ended);
+        }
+        Ok(String::from_utf8_lossy(&bytes).trim().to_owned())
+    }
+
+    fn choose<'w>(&mut self, ask: &str, words: &'w [(&'w str, &str)]) -> Result<&'w str, Ended> {
+        self.say(&format!("{ask}\n"))?;
+        for (i, (word, about)) in words.iter().enumerate() {
+            self.say(&format!("  {} {word:<10} {about}\n", i + 1))?;
+        }
+        loop {
+            self.say("[1] ")?;
+            let answer = self.answer()?;
+            let by_number = if answer.is_empty() {
+                Ok(1)
+            } else {
+                answer.parse::<usize>()
+            };
+            let found = match by_number {
+                Ok(n) => words.get(n.wrapping_sub(1)),
+                Err(_) => words.iter().find(|w| w.0.eq_ignore_ascii_case(&answer)),
+            };
+            match found {
+                Some((word, _)) => return Ok(word),
+                None => self.say(&format!(
+                    "  \"{answer}\" is none of them; give a number from 1 to {}, or the word\n",
+                    words.len()
+                ))?,
+            }
+        }
+    }
+
+    /// Asks for the value of a key until it is one; writes its line. The answer as given.
+    fn value(&mut self, path: &str, ask: &str, usual: &str) -> Result<String, Ended> {
+        loop {
+            self.say(&format!("{ask} [{usual}] "))?;
+            let mut answer = self.answer()?;
+            if answer.is_empty() {
+                usual.clone_into(&mut answer);
+            }
+            let written = literal(path, &answer);
+            match fault(path, &written) {
+                None => {
+                    let (key, doc) = sections::find(path).map_or((path, ""), |k| (k.name, k.doc));
+                    self.line(&format!("{key} = {written}"), doc);
+                    return Ok(answer);
+                }
+                Some(d) => self.say(&format!("  {}; {}\n", d.message, d.remedy))?,
+            }
+        }
+    }
+
+    fn section(&mut self, name: &str) {
+        self.text.push_str(&format!("\n[{name}]\n"));
+    }
+
+    fn line(&mut self, line: &str, comment: &str) {
+        self.text.push_str(&format!("{line:<32}# {comment}\n"));
+    }
+}
+
+/// An answer as it is written in the file: a number, a text, a list of words.
+fn literal(path: &str, answer: &str) -> String {
+    let quoted = |s: &str| toml::Value::String(s.to_owned()).to_string();
+    match sections::find(path).map(|k| k.kind) {
+        Some(Kind::Words(_)) => {
+            let words: Vec<String> = answer.split(',').map(|w| quoted(w.trim())).collect();
+            format!("[{}]", words.join(", "))
+        }
+        Some(Kind::Quantity { .. } | Kind::Count { .. } | Kind::Corners { .. }) => {
+            match answer.parse::<f64>() {
+                Ok(v) if v.is_finite() && v.abs() < 1e9 => number(v),
+                _ => quoted(answer),
+            }
+        }
+        _ => quoted(answer),
+    }
+}
+
+/// What is wrong with a value alone.
+fn fault(path: &str, written: &str) -> Option<Diagnostic> {
+    let text = format!("{path} = {written}\n");
+    let start = text.len() - written.len() - 1;
+    let faults = spec::read(&text).err()?;
+    faults
+        .0
+        .into_iter()
+        .find(|d| d.span.end > start && d.span.start < text.len() && d.span.start >= start)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn talk(answers: &str) -> (Interview, String) {
+        let mut out = Vec::new();
+        let end = interview(&mut answers.as_bytes(), &mut out);
+        (end, String::from_utf8(out).expect("text"))
+    }
+
+    #[test]
+    fn return_alone_gives_files_that_can_be_made() {
+        for first in ["1", "2", "3", "round", "Rectangle", "adaptor", ""] {
+            let (end, _) = talk(&format!("{first}\n{}", "\n".repeat(40)));
+            let Interview::Done(name, text) = end else {
+                panic!("{first}: {end:?}")
+            };
+            assert!(!name.is_empty());
+            // Every value is explained.
+            for line in text.lines().filter(|l| l.contains(" = ")) {
+                assert!(line.contains("# "), "{line}");
+            }
+        }
+    }
+
+    #[test]
+    fn nonsense_is_refused_with_what_would_be_right_and_asked_again() {
+        let answers = "7\nspoon\n1\nMy Disk\ndisk\nPVC\nwood\nHDPE\n-4\nwide\n1 in\n\n300 N\n300 bar\n\n12\nM12\nG 1/2\n\
+                       glued\nwelded\n\n\n\nhammer\ndrill press, welder\n";
+        let (end, said) = talk(answers);
+        for words in [
+            "\"7\" is none of them",
+            "\"spoon\" is none of them",
+            "never",
+            "from 5 mm to 120 mm",
+            "tapped",
+            "drill press",
+        ] {
+            assert!(said.contains(words), "{words}\n{said}");
+        }
+        // "300 N" was taken for the hand's force, "300 bar" refused as a ratio.
+        let Interview::Done(name, text) = end else {
+            panic!("{end:?}\n{said}")
+        };
+        assert_eq!(name, "disk");
+        for line in [
+            "name = \"disk\"",
+            "kind = \"HDPE\"",
+            "barrel_bore = \"1 in\"",
+            "stroke = 120",
+            "hand_force = \"300 N\"",
+            "joint = \"welded\"",
+            "machines = [\"drill press\", \"welder\"]",
+        ] {
+            assert!(text.contains(line), "{line}\n{text}");
+        }
+    }
+
+    #[test]
+    fn an_early_end_gives_nothing() {
+        for answers in ["", "1\n", "1\ndisk\nPP\n26\n", "spoon"] {
+            assert!(matches!(talk(answers).0, Interview::Ended), "{answers:?}");
+        }
+        let endless = format!("1\n{}\n", "x".repeat(100_000));
+        assert!(matches!(talk(&endless).0, Interview::Ended));
+    }
+}

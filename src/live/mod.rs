@@ -1,0 +1,157 @@
+//! The live page: follows the parameter file and shows its solids, findings and fill.
+//!
+//! Input: the path of a parameter file, and a [`Maker`] that turns its text into a
+//! [`Model`]. Output: a page on one address of this machine. Nothing is read from disk by
+//! an address; the page is one text, and pushes carry what changed.
+//!
+//! The way of a save: [`watch`] sees the file change → [`work`] makes solids and findings,
+//! then the fill, and drops either when a newer save comes → [`board`] holds what is to be
+//! seen → [`serve`] pushes it to every page.
+//!
+//! # Limits
+//! A browser opens about six connections to one address: pages in hidden tabs let go of
+//! theirs and come back when looked at.
+
+mod board;
+mod fault;
+mod http;
+mod numbers;
+mod page;
+mod serve;
+mod source;
+mod watch;
+mod work;
+
+use crate::base::Diagnostics;
+use crate::design::Design;
+use crate::process::ProcessReport;
+use crate::solid::TaggedMesh;
+use crate::write::design_json::SolidFacts;
+use crate::write::package::Package;
+use std::io;
+use std::net::{IpAddr, SocketAddr, TcpListener};
+use std::path::PathBuf;
+use std::sync::Arc;
+
+pub use serve::Running;
+
+/// What is shown of one state of the file.
+#[derive(Debug, Clone)]
+pub struct Model {
+    /// The design with the findings of every stage that has run.
+    pub design: Design,
+    /// The process computation; without a fill until it has been computed.
+    pub process: ProcessReport,
+    /// Volumes and masses.
+    pub facts: Vec<SolidFacts>,
+    /// Name and mesh of each solid.
+    pub meshes: Vec<(String, TaggedMesh)>,
+    /// True when something is still to be computed by [`Maker::finish`].
+    pub unfinished: bool,
+}
+
+/// Why there is no model.
+#[derive(Debug)]
+pub enum Trouble {
+    /// The parameter file is at fault.
+    Input(Diagnostics),
+    /// The program is at fault.
+    Internal(String),
+}
+
+/// Makes models of texts; called from one thread at a time, [`Maker::package`] from any.
+pub trait Maker: Send + Sync {
+    /// Solids and every finding that needs no fill: quick.
+    ///
+    /// # Errors
+    /// See [`Trouble`].
+    fn look(&self, text: &[u8]) -> Result<Model, Trouble>;
+    /// The same with the fill, and vents where the melt arrives last. `go_on` is asked
+    /// again and again; when it says no, `None` comes back soon.
+    ///
+    /// # Errors
+    /// See [`Trouble`].
+    fn finish(
+        &self,
+        text: &[u8],
+        look: &Model,
+        go_on: &(dyn Fn() -> bool + Sync),
+    ) -> Result<Option<Model>, Trouble>;
+    /// The whole package and its name.
+    ///
+    /// # Errors
+    /// See [`Trouble`].
+    fn package(&self, text: &[u8]) -> Result<(String, Package), Trouble>;
+}
+
+/// What to follow, and where to show it.
+#[derive(Debug, Clone)]
+pub struct Options {
+    /// The parameter file.
+    pub file: PathBuf,
+    /// The address to listen at.
+    pub address: IpAddr,
+    /// The port; `None`: the first free one from [`FIRST_PORT`] on.
+    pub port: Option<u16>,
+}
+
+/// Where free ports are looked for.
+pub const FIRST_PORT: u16 = 7411;
+/// How many ports are tried.
+const PORTS: u16 = 20;
+/// Largest parameter file, bytes.
+pub const LARGEST_FILE: u64 = 1 << 20;
+
+/// Why the page could not be served.
+#[derive(Debug, thiserror::Error)]
+pub enum LiveError {
+    /// The port cannot be had.
+    #[error("{address} cannot be listened at: {source}")]
+    Port {
+        /// Address with port.
+        address: SocketAddr,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// The folder of the file cannot be watched, or there are no random numbers.
+    #[error("{what}: {why}")]
+    System {
+        /// What was wanted.
+        what: &'static str,
+        /// What the system said.
+        why: String,
+    },
+}
+
+/// Begins to follow the file; returns at once. The page lives until [`Running::stop`].
+///
+/// # Errors
+/// See [`LiveError`].
+pub fn start(options: &Options, maker: Arc<dyn Maker>) -> Result<Running, LiveError> {
+    let listener = listen(options)?;
+    let mut random = [0; 16];
+    getrandom::fill(&mut random).map_err(|e| LiveError::System {
+        what: "no random numbers for the page's key",
+        why: e.to_string(),
+    })?;
+    let key: String = random.iter().map(|b| format!("{b:02x}")).collect();
+    serve::start(listener, options, key, maker)
+}
+
+fn listen(options: &Options) -> Result<TcpListener, LiveError> {
+    let at = |port| SocketAddr::new(options.address, port);
+    let bind = |port| {
+        TcpListener::bind(at(port)).map_err(|source| LiveError::Port {
+            address: at(port),
+            source,
+        })
+    };
+    match options.port {
+        Some(port) => bind(port),
+        None => {
+            let first = bind(FIRST_PORT);
+            (FIRST_PORT + 1..FIRST_PORT + PORTS)
+                .fold(first, |had, port| had.or_else(|_| bind(port)))
+        }
+    }
+}

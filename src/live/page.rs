@@ -1,0 +1,64 @@
+//! The page: an empty frame that is served once, and the parts that are pushed into it.
+//!
+//! Input: a [`Model`]. Output: text. The 3-D view, style and markup of findings, fill and
+//! reasons are the report's own.
+
+use super::Model;
+use crate::write::markup::escape;
+use crate::write::report::{self, Report};
+use serde_json::json;
+use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
+use std::path::Path;
+
+const STYLE: &str = include_str!("live.css");
+const FRAME: &str = include_str!("live.html");
+const SCRIPT: &str = include_str!("live.js");
+
+/// The frame. Its policy: only the page's own script runs, it talks to nobody else.
+pub(super) fn shell(key: &str, file: &Path) -> String {
+    let name = file
+        .file_name()
+        .map_or_else(|| "parameter file".into(), |n| n.to_string_lossy());
+    let script = format!("\n{}{SCRIPT}", report::SCRIPTS.concat());
+    let policy = format!(
+        "default-src 'none'; connect-src 'self'; style-src 'unsafe-inline'; script-src 'sha256-{}'; \
+         base-uri 'none'; form-action 'none'",
+        report::base64(&Sha256::digest(script.as_bytes()))
+    );
+    FRAME
+        .replace("{policy}", &policy)
+        .replace("{style}", &format!("{}{STYLE}", report::STYLE))
+        .replace("{view}", report::FRAME)
+        .replace("{key}", &escape(key))
+        .replace("{file}", &escape(&name))
+        .replace("{script}", &script)
+}
+
+/// What changes with the model: name and JSON.
+pub(super) fn parts(model: &Model) -> Vec<(&'static str, String)> {
+    let pieces = report::pieces(&Report {
+        design: &model.design,
+        process: &model.process,
+        solids: &model.facts,
+        meshes: &model.meshes,
+        pictures: &BTreeMap::new(),
+        files: &[],
+    });
+    let text = |markup: &str| json!(markup).to_string();
+    let mut parts = vec![
+        (
+            "head",
+            json!({ "title": model.design.title, "verdict": pieces.verdict }).to_string(),
+        ),
+        ("solids", pieces.bodies),
+        ("findings", text(&pieces.findings)),
+        ("decisions", text(&pieces.decisions)),
+    ];
+    // The last fill stands, marked as old, until the new one is there.
+    if !model.unfinished {
+        parts.push(("fill", text(&pieces.fill)));
+        parts.push(("process", text(&pieces.process)));
+    }
+    parts
+}

@@ -1,0 +1,122 @@
+//! Sees when the parameter file changes, however an editor saves it.
+//!
+//! Input: the file's path. Output: calls with the new bytes, or that the file has gone.
+//! The *folder* is watched, because many editors put a new file in the old one's place;
+//! and the file is looked at twice a second anyway, for network drives and folders that
+//! were moved. A file that is empty for a moment (cut to nothing, then written) is given
+//! time to fill.
+
+use super::LARGEST_FILE;
+use notify::{RecommendedWatcher, RecursiveMode, Watcher};
+use std::fs;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, sync_channel};
+use std::thread::{self, JoinHandle};
+use std::time::{Duration, Instant};
+
+/// What the file looks like now.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Seen {
+    /// Its bytes.
+    Text(Vec<u8>),
+    /// It is not there, or cannot be read: why.
+    Gone(String),
+}
+
+/// After a change, so long must nothing happen before the file is read.
+const QUIET: Duration = Duration::from_millis(10);
+/// But no longer than this.
+const LONGEST_WAIT: Duration = Duration::from_millis(60);
+/// An empty or missing file is believed after this time.
+const SECOND_LOOK: Duration = Duration::from_millis(150);
+/// The file is looked at so often without any sign of a change.
+const BEAT: Duration = Duration::from_millis(500);
+
+/// Reads the file as it is.
+pub(super) fn read(path: &Path) -> Seen {
+    let read = || -> Result<Vec<u8>, String> {
+        let about = fs::metadata(path).map_err(|e| match e.kind() {
+            std::io::ErrorKind::NotFound => "the file is not there".to_owned(),
+            _ => format!("the file cannot be read: {e}"),
+        })?;
+        if !about.is_file() {
+            return Err("a folder or a device stands in the file's place".into());
+        }
+        let too_large = || format!("the file has more than {LARGEST_FILE} bytes");
+        if about.len() > LARGEST_FILE {
+            return Err(too_large());
+        }
+        let mut bytes = Vec::new();
+        fs::File::open(path)
+            .and_then(|f| f.take(LARGEST_FILE + 1).read_to_end(&mut bytes))
+            .map_err(|e| format!("the file cannot be read: {e}"))?;
+        if bytes.len() as u64 > LARGEST_FILE {
+            return Err(too_large());
+        }
+        Ok(bytes)
+    };
+    read().map_or_else(Seen::Gone, Seen::Text)
+}
+
+/// Follows a file on a thread of its own until `stop`; `first` is what is known already.
+pub(super) fn follow(
+    path: PathBuf,
+    first: Seen,
+    stop: Arc<AtomicBool>,
+    tell: impl Fn(Seen) + Send + 'static,
+) -> std::io::Result<JoinHandle<()>> {
+    thread::Builder::new().name("watch".into()).spawn(move || {
+        let folder = match path.parent() {
+            Some(p) if !p.as_os_str().is_empty() => p.to_owned(),
+            _ => PathBuf::from("."),
+        };
+        // One sign is enough: more while one waits are dropped.
+        let (sign, signs) = sync_channel::<()>(1);
+        let mut watcher: Option<RecommendedWatcher> = None;
+        let mut known = first;
+        while !stop.load(Ordering::Relaxed) {
+            if watcher.is_none() {
+                let sign = sign.clone();
+                watcher = notify::recommended_watcher(move |_| {
+                    let _ = sign.try_send(());
+                })
+                .ok()
+                .and_then(|mut w| {
+                    w.watch(&folder, RecursiveMode::NonRecursive).ok()?;
+                    Some(w)
+                });
+            }
+            match signs.recv_timeout(BEAT) {
+                Ok(()) => settle(&signs),
+                Err(RecvTimeoutError::Timeout) => {}
+                // Cannot be: this thread holds a sender.
+                Err(RecvTimeoutError::Disconnected) => return,
+            }
+            let mut now = read(&path);
+            if now != known && matches!(&now, Seen::Gone(_)) || now == Seen::Text(Vec::new()) {
+                let until = Instant::now() + SECOND_LOOK;
+                while Instant::now() < until && !matches!(&now, Seen::Text(t) if !t.is_empty()) {
+                    thread::sleep(QUIET);
+                    now = read(&path);
+                }
+            }
+            if !folder.exists() {
+                // A folder that comes back is another one.
+                watcher = None;
+            }
+            if now != known {
+                known = now.clone();
+                tell(now);
+            }
+        }
+    })
+}
+
+/// Waits for the end of a burst of changes.
+fn settle(signs: &Receiver<()>) {
+    let until = Instant::now() + LONGEST_WAIT;
+    while Instant::now() < until && signs.recv_timeout(QUIET).is_ok() {}
+}

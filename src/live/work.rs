@@ -1,0 +1,223 @@
+//! Turns saves into what the pages show: the newest only, and never two at a time.
+//!
+//! Input: texts, from the file or with numbers moved on a page. Output: parts on the
+//! [`Board`]. A text that came while another was worked on takes its place; the fill of an
+//! older text is given up.
+
+use super::board::Board;
+use super::numbers;
+use super::{Maker, Model, Trouble, fault, page};
+use crate::write::package::{INDEX, Package};
+use serde_json::json;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use std::time::Instant;
+
+/// One state of the file, perhaps with numbers moved.
+#[derive(Debug, Clone)]
+pub(super) struct Task {
+    /// The text to make.
+    pub text: Arc<str>,
+    /// Tells the file's own text from others: what moved numbers are based on.
+    pub base: String,
+    /// Keys of moved numbers, which do not stand in the file.
+    pub moved: Vec<String>,
+    /// When it was seen.
+    pub since: Instant,
+}
+
+/// What is to be done next, and what was last made.
+pub(super) struct Desk {
+    pub(super) board: Board,
+    maker: Arc<dyn Maker>,
+    next: Mutex<Next>,
+    wake: Condvar,
+    /// Rises with each task: whoever works on an older one gives up.
+    newest: AtomicU64,
+    /// The text of the last model, for the package.
+    made: Mutex<Option<Arc<str>>>,
+    package: Mutex<Option<(Arc<str>, Arc<Zipped>)>>,
+}
+
+#[derive(Default)]
+struct Next {
+    task: Option<Task>,
+    closed: bool,
+}
+
+/// A package as one file.
+#[derive(Debug)]
+pub(super) struct Zipped {
+    /// Name of the package.
+    pub name: String,
+    /// The archive.
+    pub bytes: Vec<u8>,
+}
+
+fn lock<T>(m: &Mutex<T>) -> MutexGuard<'_, T> {
+    // What these locks guard is replaced in one step each time.
+    m.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+impl Desk {
+    pub(super) fn new(maker: Arc<dyn Maker>) -> Self {
+        Self {
+            board: Board::default(),
+            maker,
+            next: Mutex::default(),
+            wake: Condvar::new(),
+            newest: AtomicU64::new(0),
+            made: Mutex::default(),
+            package: Mutex::default(),
+        }
+    }
+
+    /// Puts a task on the desk, in place of one that waits.
+    pub(super) fn put(&self, task: Task) {
+        self.newest.fetch_add(1, Ordering::SeqCst);
+        lock(&self.next).task = Some(task);
+        self.wake.notify_all();
+    }
+
+    /// Ends [`Desk::work`] and all pages' streams.
+    pub(super) fn close(&self) {
+        self.newest.fetch_add(1, Ordering::SeqCst);
+        lock(&self.next).closed = true;
+        self.wake.notify_all();
+        self.board.close();
+    }
+
+    /// Works until closed.
+    pub(super) fn work(&self) {
+        loop {
+            let mut next = self
+                .wake
+                .wait_while(lock(&self.next), |n| n.task.is_none() && !n.closed)
+                .unwrap_or_else(PoisonError::into_inner);
+            if next.closed {
+                return;
+            }
+            let Some(task) = next.task.take() else {
+                continue;
+            };
+            let ticket = self.newest.load(Ordering::SeqCst);
+            drop(next);
+            self.one(&task, ticket);
+        }
+    }
+
+    fn one(&self, task: &Task, ticket: u64) {
+        let text = task.text.as_bytes();
+        let model = match guarded(|| self.maker.look(text)) {
+            Ok(model) => model,
+            Err(trouble) => return self.broken(task, &trouble),
+        };
+        *lock(&self.made) = Some(task.text.clone());
+        let ms = task.since.elapsed().as_secs_f64() * 1e3;
+        let mut parts = self.parts(task, &model);
+        let phase = if model.unfinished { "filling" } else { "done" };
+        parts.push(state(phase, task, Some(ms)));
+        self.board.show(parts);
+        if !model.unfinished {
+            return;
+        }
+        let go_on = || self.newest.load(Ordering::SeqCst) == ticket;
+        match guarded(|| self.maker.finish(text, &model, &go_on)) {
+            Ok(Some(model)) if go_on() => {
+                let mut parts = self.parts(task, &model);
+                parts.push(state("done", task, Some(ms)));
+                self.board.show(parts);
+            }
+            Ok(_) => {}
+            Err(trouble) => self.broken(task, &trouble),
+        }
+    }
+
+    fn broken(&self, task: &Task, trouble: &Trouble) {
+        self.board.show(vec![
+            (
+                "fault",
+                json!(fault::markup(&task.text, trouble)).to_string(),
+            ),
+            state("broken", task, None),
+        ]);
+    }
+
+    fn parts(&self, task: &Task, model: &Model) -> Vec<(&'static str, String)> {
+        let mut parts = page::parts(model);
+        parts.push(("fault", "\"\"".into()));
+        parts.push(("numbers", list(&task.text)));
+        parts
+    }
+
+    /// The package of the last text that could be made; made once.
+    pub(super) fn package(&self) -> Result<Arc<Zipped>, String> {
+        let text = lock(&self.made)
+            .clone()
+            .ok_or("nothing has been made yet")?;
+        // Held while it is made: who asks meanwhile waits for the same.
+        let mut kept = lock(&self.package);
+        if let Some((of, zipped)) = &*kept
+            && **of == *text
+        {
+            return Ok(zipped.clone());
+        }
+        let (name, package) =
+            guarded(|| self.maker.package(text.as_bytes())).map_err(|t| match t {
+                Trouble::Input(d) => d.to_string(),
+                Trouble::Internal(what) => what,
+            })?;
+        let bytes = zip(&name, &package).map_err(|e| e.to_string())?;
+        let zipped = Arc::new(Zipped { name, bytes });
+        *kept = Some((text, zipped.clone()));
+        Ok(zipped)
+    }
+}
+
+/// The numbers that the sliders show.
+pub(super) fn list(text: &str) -> String {
+    json!(numbers::find(text)).to_string()
+}
+
+/// What the page's first line says.
+fn state(phase: &str, task: &Task, ms: Option<f64>) -> (&'static str, String) {
+    let (moved, base) = (&task.moved, &task.base);
+    let state = json!({ "phase": phase, "moved": moved, "base": base, "ms": ms });
+    ("state", state.to_string())
+}
+
+/// A panic inside becomes an internal error with its message.
+fn guarded<T>(work: impl FnOnce() -> Result<T, Trouble>) -> Result<T, Trouble> {
+    catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|panic| {
+        let what = panic
+            .downcast_ref::<String>()
+            .cloned()
+            .or_else(|| panic.downcast_ref::<&str>().map(|s| (*s).to_owned()))
+            .unwrap_or_else(|| "unknown".into());
+        Err(Trouble::Internal(what))
+    })
+}
+
+/// The package as an archive with one folder; same package, same bytes.
+fn zip(name: &str, package: &Package) -> Result<Vec<u8>, zip::result::ZipError> {
+    use std::io::Write;
+    let mut zip = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
+    let options = zip::write::SimpleFileOptions::default()
+        .compression_method(zip::CompressionMethod::Deflated)
+        .last_modified_time(zip::DateTime::default())
+        .unix_permissions(0o644);
+    let index = package.index();
+    let mut files: Vec<(&str, &[u8])> = vec![(INDEX, index.as_bytes())];
+    files.extend(
+        package
+            .files
+            .iter()
+            .map(|(n, b)| (n.as_str(), b.as_slice())),
+    );
+    for (file, bytes) in files {
+        zip.start_file(format!("{name}/{file}"), options)?;
+        zip.write_all(bytes)?;
+    }
+    Ok(zip.finish()?.into_inner())
+}

@@ -1,0 +1,158 @@
+//! What one run leaves for the next: cut clusters, whole solids, vent places.
+//!
+//! Input: what a result depends on. Output: the result, if it is known. Each is a pure
+//! function of its key: a run with a memory gives the same bytes as one without.
+
+use crate::design::Design;
+use crate::design::Purpose;
+use crate::sketch::Point;
+use crate::solid::{PlateCache, SolidError, TaggedMesh, Tolerance};
+use std::fmt::{self, Debug, Write};
+use std::hash::{DefaultHasher, Hasher};
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// How many solids, and how many vent places, are kept.
+const ROOM: usize = 24;
+
+/// Two independent hashes of what something depends on.
+pub(super) type Key = [u64; 2];
+
+/// Results of earlier runs; may be shared between threads.
+#[derive(Debug, Default)]
+pub struct Memory {
+    /// Cut clusters of plates.
+    pub(super) clusters: PlateCache,
+    solids: Kept<Option<Arc<TaggedMesh>>>,
+    vents: Kept<Vec<Point>>,
+}
+
+/// The newest results, oldest first.
+#[derive(Debug)]
+struct Kept<T>(Mutex<Vec<(Key, T)>>);
+
+impl<T> Default for Kept<T> {
+    fn default() -> Self {
+        Self(Mutex::new(Vec::new()))
+    }
+}
+
+impl<T: Clone> Kept<T> {
+    fn get(&self, key: Key) -> Option<T> {
+        let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let at = all.iter().position(|(k, _)| *k == key)?;
+        let found = all.remove(at);
+        all.push(found);
+        all.last().map(|(_, v)| v.clone())
+    }
+    fn put(&self, key: Key, value: T) {
+        let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        all.retain(|(k, _)| *k != key);
+        all.push((key, value));
+        if all.len() > ROOM {
+            all.remove(0);
+        }
+    }
+}
+
+impl Memory {
+    /// A solid by what it is made of.
+    pub(super) fn solid(
+        &self,
+        key: Key,
+        make: impl FnOnce() -> Result<Option<TaggedMesh>, SolidError>,
+    ) -> Result<Option<TaggedMesh>, SolidError> {
+        if let Some(known) = self.solids.get(key) {
+            return Ok(known.map(|m| TaggedMesh::clone(&m)));
+        }
+        let made = make()?;
+        self.solids.put(key, made.clone().map(Arc::new));
+        Ok(made)
+    }
+    /// Vent places of an earlier fill.
+    pub(super) fn vents(&self, key: Key) -> Option<Vec<Point>> {
+        self.vents.get(key)
+    }
+    /// Keeps vent places.
+    pub(super) fn keep_vents(&self, key: Key, sites: Vec<Point>) {
+        self.vents.put(key, sites);
+    }
+}
+
+/// Feeds text into two hashes.
+struct Hashes([DefaultHasher; 2]);
+
+impl Write for Hashes {
+    fn write_str(&mut self, s: &str) -> fmt::Result {
+        self.0.iter_mut().for_each(|h| h.write(s.as_bytes()));
+        Ok(())
+    }
+}
+
+/// Numbers print in full, so equal text is equal content.
+fn key(what: &dyn Debug) -> Key {
+    let mut hashes = Hashes([DefaultHasher::new(), DefaultHasher::new()]);
+    hashes.0[1].write_u8(1);
+    // Writing to a hash cannot fail.
+    let _ = write!(hashes, "{what:?}");
+    hashes.0.map(|h| h.finish())
+}
+
+/// What the solid of a name is made of.
+pub(super) fn solid_key(design: &Design, name: &str, tolerance: &Tolerance) -> Key {
+    match design.plates.iter().find(|p| p.name == name) {
+        Some(plate) => {
+            let cuts: Vec<_> = plate.features.iter().map(|f| (f.face, &f.shape)).collect();
+            key(&(
+                name,
+                &plate.outline,
+                plate.z_low,
+                plate.z_high,
+                cuts,
+                &plate.features.iter().map(|f| &f.tag).collect::<Vec<_>>(),
+                tolerance,
+            ))
+        }
+        None if name == "part" => key(&(name, &design.part, tolerance)),
+        None => {
+            let melt: Vec<_> = design
+                .plates
+                .iter()
+                .map(|p| {
+                    let cuts: Vec<_> = p
+                        .features
+                        .iter()
+                        .filter(|f| of_the_shot(f.purpose))
+                        .collect();
+                    (p.z_low, p.z_high, cuts)
+                })
+                .collect();
+            key(&(name, melt, tolerance))
+        }
+    }
+}
+
+/// Features that make the shot what it is.
+fn of_the_shot(purpose: Purpose) -> bool {
+    !matches!(
+        purpose,
+        Purpose::VentLand
+            | Purpose::VentRelief
+            | Purpose::Bolt
+            | Purpose::Dowel
+            | Purpose::PrySlot
+            | Purpose::Mark
+            | Purpose::Custom
+    )
+}
+
+/// What the places depend on where the melt arrives last.
+pub(super) fn vent_key(first: &Design, most: usize) -> Key {
+    key(&(
+        &first.part,
+        &first.cavities,
+        &first.feed,
+        &first.plastic,
+        &first.machine,
+        most,
+    ))
+}

@@ -1,0 +1,49 @@
+// How long from a save to new solids drawn in the page: median and 95 % over 50 saves.
+//   cargo build --release && node tests/bench/live.mjs target/release/platewright
+// Needs Chromium and tests/browser/node_modules (bash tests/run.sh browser puts them there).
+import { readFileSync, writeFileSync } from "node:fs";
+import { browser, open } from "../browser/bench.mjs";
+import { follow, phase } from "../browser/live.mjs";
+
+const SAVES = 50;
+const coaster = readFileSync(new URL("../../templates/coaster.toml", import.meta.url), "utf8");
+const holes = Array.from({ length: 40 }, (_, i) =>
+  `[[part.hole]]\nat = [${((i % 8) - 3.5) * 13}, ${(Math.floor(i / 8) - 2) * 13}]\ndiameter = ${3 + (i % 4)}\n`).join("\n");
+const sieve = coaster.split("[part]")[0] + `[part]\nthickness = 4\ndraft = 2\n[part.outline]\nshape = "rectangle"\nwidth = 120\nheight = 80\ncorner_radius = 6\n${holes}`;
+
+const jobs = {
+  "coaster, thickness": [coaster, (t, i) => t.replace("thickness = 4", `thickness = ${(4 + i / 100).toFixed(2)}`)],
+  "coaster, screws": [coaster, (t, i) => `${t}\n[bolts]\nsize = "${["M8", "M10"][i % 2]}"\n`],
+  "40 holes, thickness": [sieve, (t, i) => t.replace("thickness = 4", `thickness = ${(4 + i / 100).toFixed(2)}`)],
+  "40 holes, one moved": [sieve, (t, i) => t.replace("diameter = 3\n", `diameter = ${(3 + i / 100).toFixed(2)}\n`)],
+};
+
+const program = process.argv[2] ?? "target/release/platewright";
+for (const [name, [text, change]] of Object.entries(jobs)) {
+  const at = await follow(program, text);
+  const context = await browser({ viewport: { width: 1000, height: 800 } });
+  const { page } = await open(context, at.url);
+  await phase(page, "done");
+  const times = [], made = [];
+  for (let i = 1; i <= SAVES; i++) {
+    const before = await page.evaluate(() => document.documentElement.dataset.shown);
+    const drawn = page.evaluate((before) => new Promise((done) => {
+      const root = document.documentElement;
+      const look = () => root.dataset.shown !== before && (watch.disconnect(), requestAnimationFrame(() => setTimeout(() => done(performance.timeOrigin + performance.now()))));
+      const watch = new MutationObserver(look);
+      watch.observe(root, { attributes: true });
+      look();
+    }), before);
+    const saved = performance.timeOrigin + performance.now();
+    writeFileSync(at.file, change(text, i));
+    times.push((await drawn) - saved);
+    made.push(Number((await page.locator("#state").textContent()).match(/(\d+) ms/)?.[1] ?? NaN));
+    // Now and then the fill is waited for, now and then it is overtaken.
+    if (i % 5 === 0) await phase(page, "done");
+    else await page.waitForTimeout(100);
+  }
+  const at95 = (list, share) => list.toSorted((a, b) => a - b)[Math.min(list.length - 1, Math.floor(list.length * share))];
+  console.log(`${name.padEnd(22)} drawn after ${at95(times, 0.5).toFixed(0)} ms (95 %: ${at95(times, 0.95).toFixed(0)} ms), of that ${at95(made, 0.5).toFixed(0)} ms making`);
+  await context.close();
+  await at.end();
+}

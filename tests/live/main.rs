@@ -1,0 +1,195 @@
+//! The live page from outside: saves of every kind, broken files, numbers moved and written;
+//! who may ask for what (`access`); what many pages and saves leave behind (`load`).
+
+mod access;
+mod bench;
+mod load;
+
+use bench::{Quick, TEXT, at, bench, status, thick};
+use platewright::live::{self, Options};
+use serde_json::json;
+use std::fs;
+use std::io::Write;
+use std::net::Ipv4Addr;
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+use std::time::Duration;
+
+#[test]
+fn every_way_of_saving_is_seen() {
+    let b = bench(Quick::default());
+    let mut events = b.events();
+    events.thickness(4.0);
+    // Written over.
+    b.save(&thick(4.5));
+    events.thickness(4.5);
+    // Beside it, then renamed into its place.
+    let beside = b.file.with_extension("new");
+    fs::write(&beside, thick(5.0)).expect("written");
+    fs::rename(&beside, &b.file).expect("renamed");
+    events.thickness(5.0);
+    // The old one moved away first.
+    fs::rename(&b.file, b.file.with_extension("toml~")).expect("renamed");
+    b.save(&thick(5.5));
+    events.thickness(5.5);
+    // Cut to nothing, written a little later, in pieces.
+    let mut f = fs::File::create(&b.file).expect("cut");
+    std::thread::sleep(Duration::from_millis(40));
+    let text = thick(6.0);
+    f.write_all(&text.as_bytes()[..40]).expect("written");
+    f.write_all(&text.as_bytes()[40..]).expect("written");
+    drop(f);
+    events.thickness(6.0);
+    // Removed and put again.
+    fs::remove_file(&b.file).expect("removed");
+    b.save(&thick(6.5));
+    events.thickness(6.5);
+    // Gone for good: said so, and found again.
+    fs::remove_file(&b.file).expect("removed");
+    let gone = events.phase("gone");
+    assert!(
+        gone["why"]
+            .as_str()
+            .is_some_and(|w| w.contains("not there"))
+    );
+    b.save(&thick(7.0));
+    events.thickness(7.0);
+    events.phase("done");
+    // The whole folder moved away and back.
+    let folder = b.file.parent().expect("a folder").to_owned();
+    let away = folder.with_extension("away");
+    fs::rename(&folder, &away).expect("renamed");
+    events.phase("gone");
+    fs::rename(&away, &folder).expect("renamed");
+    b.save(&thick(7.5));
+    events.thickness(7.5);
+}
+
+#[test]
+fn a_fault_is_shown_in_place_and_the_last_good_state_stays() {
+    let b = bench(Quick::default());
+    let mut events = b.events();
+    events.phase("done");
+    b.save(&TEXT.replace("thickness", "thicknes"));
+    events.fault("12 │ </span><mark>thicknes</mark> = 4");
+    events.phase("broken");
+    // A page that comes now has the last good state, and the fault.
+    let mut late = b.events();
+    late.wait("findings", |f| {
+        f.as_str().is_some_and(|t| t.contains("Findings"))
+    });
+    late.fault("thicknes");
+    b.save("no toml at all [");
+    events.wait("fault", |f| {
+        f.as_str()
+            .is_some_and(|t| !t.contains("thicknes") && t.contains("<mark>"))
+    });
+    // A failure of the program itself does not end it.
+    b.save(&format!("# PANIC\n{TEXT}"));
+    events.fault("on purpose");
+    b.save(TEXT);
+    events.wait("fault", |f| f == "");
+    events.phase("done");
+}
+
+#[test]
+fn a_newer_save_takes_the_place_of_an_older_fill() {
+    let b = bench(Quick {
+        fill: Duration::from_secs(3600),
+        ..Quick::default()
+    });
+    let mut events = b.events();
+    for i in 1..20 {
+        let thickness = 4.0 + f64::from(i) / 10.0;
+        b.save(&thick(thickness));
+        events.thickness(thickness);
+        events.phase("filling");
+    }
+    assert!(b.maker.given_up.load(Ordering::SeqCst) >= 18);
+}
+
+#[test]
+fn moved_numbers_are_shown_and_written_on_request_only() {
+    let b = bench(Quick::default());
+    let key = format!(
+        "x-page-key: {}\r\nOrigin: http://{}\r\n",
+        b.key(),
+        b.address
+    );
+    let mut events = b.events();
+    let base = events.phase("done")["base"].clone();
+    let moves = |base: &serde_json::Value, key: &str, value: f64| {
+        json!({ "base": base, "values": { key: value } }).to_string()
+    };
+    let body = moves(&base, "part.thickness", 5.25);
+    assert_eq!(status(&b.post("/numbers", &key, &body)), "200");
+    events.thickness(5.25);
+    assert_eq!(events.phase("done")["moved"], json!(["part.thickness"]));
+    assert_eq!(fs::read_to_string(&b.file).expect("read"), TEXT);
+    // Out of the key's range: the fault is shown, the file stays.
+    let below = moves(&base, "part.thickness", -3.0);
+    assert_eq!(status(&b.post("/numbers", &key, &below)), "200");
+    events.fault("too small");
+    // No such number; another text; no key; a foreign page; nonsense.
+    for (more, body, wanted) in [
+        (key.as_str(), moves(&base, "part.draft", 1.0), "422"),
+        (&key, moves(&json!("0"), "part.thickness", 5.0), "409"),
+        ("", body.clone(), "403"),
+        ("x-page-key: 0\r\n", body.clone(), "403"),
+        (&key.replace("http://", "http://x"), body.clone(), "403"),
+        (&key, "{".into(), "400"),
+    ] {
+        for path in ["/numbers", "/write"] {
+            assert_eq!(status(&b.post(path, more, &body)), wanted, "{path} {body}");
+        }
+    }
+    assert_eq!(fs::read_to_string(&b.file).expect("read"), TEXT);
+    assert_eq!(status(&b.post("/write", &key, &body)), "200");
+    assert_eq!(fs::read_to_string(&b.file).expect("read"), thick(5.25));
+    events.wait("state", |s| s["phase"] == "done" && s["base"] != base);
+    // What was based on the old text is refused.
+    assert_eq!(status(&b.post("/write", &key, &body)), "409");
+    let folder = b.file.parent().expect("a folder");
+    assert_eq!(fs::read_dir(folder).expect("read").count(), 1);
+}
+
+#[cfg(unix)]
+#[test]
+fn writing_keeps_rights_and_follows_a_link() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = tempfile::tempdir().expect("a folder");
+    let real = folder.path().join("real.toml");
+    let link = folder.path().join("link.toml");
+    fs::write(&real, TEXT).expect("written");
+    fs::set_permissions(&real, fs::Permissions::from_mode(0o640)).expect("set");
+    std::os::unix::fs::symlink(&real, &link).expect("linked");
+    let b = at(folder, link.clone(), Ipv4Addr::LOCALHOST, Quick::default());
+    let base = b.events().phase("done")["base"].clone();
+    let body = json!({ "base": base, "values": { "part.thickness": 3.0 } }).to_string();
+    let key = format!("x-page-key: {}\r\n", b.key());
+    assert_eq!(status(&b.post("/write", &key, &body)), "200");
+    assert!(fs::symlink_metadata(&link).expect("there").is_symlink());
+    assert_eq!(fs::read_to_string(&real).expect("read"), thick(3.0));
+    let rights = fs::metadata(&real).expect("there").permissions().mode();
+    assert_eq!(rights & 0o777, 0o640);
+}
+
+#[test]
+fn a_taken_port_is_said_and_a_free_one_found() {
+    let b = bench(Quick::default());
+    let options = |port| Options {
+        file: b.file.clone(),
+        address: Ipv4Addr::LOCALHOST.into(),
+        port,
+    };
+    let taken = live::start(&options(Some(b.address.port())), Arc::new(Quick::default()));
+    let Err(e) = taken else {
+        panic!("two pages at one port")
+    };
+    assert!(e.to_string().contains(&b.address.to_string()), "{e}");
+    let two: Vec<_> = (0..2)
+        .map(|_| live::start(&options(None), Arc::new(Quick::default())).expect("a free port"))
+        .collect();
+    assert_ne!(two[0].url(), two[1].url());
+    two.iter().for_each(live::Running::stop);
+}
