@@ -234,11 +234,27 @@ impl Filler {
         let at = Point::new(LEFT, self.y - LEADING + 0.9);
         self.push(Item::Text(text(at, "•", HEIGHT, false)));
         let x = LEFT + 4.0;
-        if head.is_empty() {
-            self.lines(words, WIDTH - 4.0, x, false);
+        let room = WIDTH - 4.0;
+        let taken = typeface(true).width(head, HEIGHT);
+        // Texts with line breaks or double blanks do not begin like their first line.
+        let first = wrap_in(typeface(false), words, room - taken - 1.2, HEIGHT).swap_remove(0);
+        if head.is_empty() || taken > 0.5 * room || !words.starts_with(&first) {
+            if !head.is_empty() {
+                self.lines(head, room, x, true);
+            }
+            self.lines(words, room, x, false);
         } else {
-            self.lines(head, WIDTH - 4.0, x, true);
-            self.lines(words, WIDTH - 4.0, x, false);
+            // The text begins behind the head, in the same line.
+            let at = Point::new(x, self.y - LEADING + 0.9);
+            self.push(Item::Text(text(at, head, HEIGHT, true)));
+            let gap = taken + 1.2;
+            let rest = words[first.len()..].trim_start();
+            self.y -= LEADING;
+            let at = Point::new(x + gap, self.y + 0.9);
+            self.push(Item::Text(text(at, &first, HEIGHT, false)));
+            if !rest.is_empty() {
+                self.lines(rest, room, x, false);
+            }
         }
         self.y -= 0.6;
     }

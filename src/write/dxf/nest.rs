@@ -13,6 +13,7 @@
 //! | MARK | crosses on hole centres: engraved or popped, not cut |
 
 use super::entity::{Drawing, Geometry, Layer};
+use crate::base::finding::released;
 use crate::base::units::number;
 use crate::design::{Design, Plate, Shape};
 use crate::shop::profile::{ProfileCut, hole_is_cut};
@@ -100,7 +101,10 @@ fn sheet(design: &Design, plates: &[&Plate], cut: &ProfileCut) -> Drawing {
         x += b.width() + gap;
         row = row.max(b.height());
     }
-    d.comments = vec![
+    if !released(&design.findings) {
+        d.comments.push("NOT RELEASED - do not cut metal".into());
+    }
+    d.comments.extend([
         format!(
             "{} - cut sheet - revision {}",
             design.title, design.revision
@@ -118,7 +122,7 @@ fn sheet(design: &Design, plates: &[&Plate], cut: &ProfileCut) -> Drawing {
         "Cut CUT_INNER first, CUT_OUTER last; LEAD_IN begins at the pierce; MARK is not cut."
             .into(),
         names.join(", "),
-    ];
+    ]);
     d
 }
 

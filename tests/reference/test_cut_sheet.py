@@ -1,0 +1,103 @@
+"""The cut sheet for a profile-cutting service, read by ezdxf and measured by shapely.
+
+Source of truth: design.json (plates, holes), the kerf asked for, the rule that a beam pierces
+in the scrap and that plates do not touch. PLATEWRIGHT_PROGRAM makes its own packages here,
+because most designs name no cutting service.
+"""
+import json
+import os
+import pathlib
+import subprocess
+
+import ezdxf
+import ezdxf.path
+import pytest
+from packages import PROGRAM, TEMPLATES
+from shapely.geometry import Point, Polygon
+
+if not PROGRAM:
+    pytest.skip("PLATEWRIGHT_PROGRAM is not set", allow_module_level=True)
+
+KERF = 0.4
+CASES = [("adaptor", "laser"), ("coaster", "waterjet"), ("keyring", "plasma")]
+
+
+@pytest.fixture(scope="module", params=CASES, ids=lambda c: "-".join(c))
+def package(request, tmp_path_factory):
+    template, service = request.param
+    folder = tmp_path_factory.mktemp(template)
+    file = folder / f"{template}.toml"
+    text = (TEMPLATES / f"{template}.toml").read_text(encoding="utf-8")
+    file.write_text(
+        f'{text}\n[shop]\nmachines = ["drill press", "mill", "{service}"]\n'
+        f'[output]\nfill = "off"\nkerf = {KERF}\n', encoding="utf-8")
+    done = subprocess.run(
+        [pathlib.Path(PROGRAM).resolve(), "make", file, "--out", folder / "out", "--quiet"],
+        stdin=subprocess.DEVNULL, capture_output=True, check=False, env=dict(os.environ))
+    assert done.returncode in (0, 1), done.stderr
+    made = next((folder / "out").iterdir())
+    design = json.loads((made / "design.json").read_text(encoding="utf-8"))
+    sheets = [ezdxf.readfile(p) for p in sorted(made.glob("cut-sheet*.dxf"))]
+    assert sheets
+    return design, sheets
+
+
+def shapes(doc, layer):
+    out = []
+    for e in doc.modelspace():
+        if e.dxf.layer == layer:
+            points = [(p.x, p.y) for p in ezdxf.path.make_path(e).flattening(0.002)]
+            out.append(Polygon(points))
+    return out
+
+
+def test_the_files_are_sound(package):
+    for doc in package[1]:
+        audit = doc.audit()
+        assert not audit.errors and not audit.fixes
+        assert {e.dxf.layer for e in doc.modelspace()} <= {"CUT_INNER", "CUT_OUTER", "LEAD_IN", "MARK"}
+
+
+def test_plates_are_larger_by_the_kerf_and_stand_apart(package):
+    design, sheets = package
+    outer = [p for doc in sheets for p in shapes(doc, "CUT_OUTER")]
+    assert len(outer) == len(design["plates"])
+    sizes = sorted(tuple(sorted((round(b[2] - b[0], 2), round(b[3] - b[1], 2)))) for b in (p.bounds for p in outer))
+    want = []
+    for plate in design["plates"]:
+        x = [v["at"][0] for v in plate["outline"]["outer"]]
+        y = [v["at"][1] for v in plate["outline"]["outer"]]
+        if all(v["bulge"] == 0 or abs(v["bulge"]) < 0.42 for v in plate["outline"]["outer"]):
+            w, h = max(x) - min(x) + KERF, max(y) - min(y) + KERF
+            want.append(tuple(sorted((round(w, 2), round(h, 2)))))
+    assert sizes == pytest.approx(sorted(want), abs=0.02)
+    for doc in sheets:
+        on = shapes(doc, "CUT_OUTER")
+        for i, a in enumerate(on):
+            for b in on[i + 1:]:
+                assert a.distance(b) >= 10 - 1e-6 - KERF
+
+
+def test_every_hole_is_cut_to_size_or_marked(package):
+    design, sheets = package
+    cut = sorted(round(e.dxf.radius, 3) for doc in sheets for e in doc.modelspace()
+                 if e.dxf.layer == "CUT_INNER" and e.dxftype() == "CIRCLE")
+    marks = sum(1 for doc in sheets for e in doc.modelspace() if e.dxf.layer == "MARK")
+    holes = [f for p in design["plates"] for f in p["features"] if f["shape"] == "hole"]
+    assert marks % 2 == 0 and marks // 2 + len(cut) == len(holes)
+    through = [max((s["dia"] for s in f["steps"] if s["step"] == "drill" and s["depth"] == "through"), default=None)
+               for f in holes if not {"tap", "ream", "taper"} & {s["step"] for s in f["steps"]}]
+    possible = {round(d / 2 - KERF / 2, 3) for d in through if d}
+    assert set(cut) <= possible
+
+
+def test_beams_pierce_in_the_scrap(package):
+    for doc in package[1]:
+        outer, inner = shapes(doc, "CUT_OUTER"), shapes(doc, "CUT_INNER")
+        leads = [e for e in doc.modelspace() if e.dxf.layer == "LEAD_IN"]
+        assert len(leads) == len(outer) + len(inner)
+        for e in leads:
+            pierce, end = Point(e.dxf.start[:2]), Point(e.dxf.end[:2])
+            assert min(p.exterior.distance(end) for p in outer + inner) < 0.005
+            metal = any(p.contains(pierce) for p in outer) and not any(p.contains(pierce) for p in inner)
+            assert not metal
