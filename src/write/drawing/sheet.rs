@@ -19,8 +19,9 @@ use crate::solid::TaggedMesh;
 
 /// Room around the plate for dimensions and traces: left, right, mm.
 const AROUND: (f64, f64) = (31.0, 17.0);
-/// Heights taken by dimensions and captions, mm: below the plan, between plan and section, above.
-const GAPS: (f64, f64, f64) = (31.0, 22.0, 14.0);
+/// Heights taken by dimensions and captions, mm: below the plan, between plan and section,
+/// above (caption, and NOT RELEASED over it).
+const GAPS: (f64, f64, f64) = (31.0, 22.0, 20.0);
 /// Between a view and what stands beside it, mm.
 const BESIDE: f64 = 8.0;
 
@@ -93,7 +94,8 @@ pub fn plate_sheets(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock) -> Vec
             (y, y + d + GAPS.1 + 0.2 * spare)
         }
         Projection::ThirdAngle => {
-            let y = bottom + GAPS.2 + 0.2 * spare;
+            // Nothing stands under the section but arrows; the rest is left free at the top.
+            let y = bottom + 9.0 + 0.2 * spare;
             (y + t + GAPS.1 + GAPS.0 - 8.0 + 0.2 * spare, y)
         }
     };
