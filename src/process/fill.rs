@@ -5,6 +5,7 @@
 //! Not modelled: packing (compressible melt), melt elasticity, entrance losses, wall slip,
 //! heating of the mold within one shot, three-dimensional corners.
 
+use super::air::Air;
 use super::flow::FlowState;
 use super::front;
 use super::heat::{self, Load, Thermal, Wall};
@@ -199,7 +200,7 @@ pub fn fill(
     progress: Progress<'_>,
 ) -> FillResult {
     let mut state = FlowState::new(net, melt, wall, drive, options);
-    let mut air = front::Air::new(net);
+    let mut air = Air::new(net);
     let mut march = front::March::new(net);
     let mut heat = Heat::default();
     // What came in at the inlet, and what of it reached the front: the same but for the

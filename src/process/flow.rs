@@ -1,15 +1,17 @@
-//! The flow at one moment: pressures, flows, mobilities, by damped Picard iteration.
+//! The flow at one moment: which cells take part, their pressures, flows and mobilities.
 //!
 //! Input: which cells are full, their temperature profiles, the drive. Output: flow through
 //! every link, pressure of every full cell, flow and pressure at the inlet.
-//! Does not advance time.
+//! Does not advance time; the solution itself is in [`solve`].
 
 use super::fill::{Drive, FillOptions, Melt};
 use super::heat::{self, Wall};
 use super::mobility::{CellFlow, ShapeTable};
 use super::multigrid::Multigrid;
-use super::network::{LAYERS, Network, Place};
+use super::network::{LAYERS, Network};
 use super::pressure::System;
+
+mod solve;
 
 /// What the inlet sees.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,10 +25,6 @@ pub struct InletState {
 const NONE: u32 = u32::MAX;
 /// Smallest pressure gradient that a mobility is computed for, Pa/m: stagnant corners.
 const LEAST_GRADIENT: f64 = 1e3;
-/// Mobilities below the largest by this factor (in ln) count as frozen shut.
-const SHUT: f64 = 20.0;
-const MOST_PICARD: usize = 60;
-const MOST_CG: usize = 400;
 
 /// Coarse levels of a network, by the conductances of a melt that is the same everywhere.
 fn coarse_levels(net: &Network) -> Multigrid {
@@ -267,10 +265,7 @@ impl<'a> FlowState<'a> {
             let i = self.wet[k] as usize;
             self.prepare(i);
             let table = &self.table[self.table_of[i] as usize];
-            let (u, slope) = self.cell_flow[i].ln_speed(&self.melt.rheology, table, self.ln_l[i]);
-            // At a given flow K follows the thickening melt at a steeper rate than at a
-            // given gradient; halfway is the best first guess, as for the damping below.
-            let _ = slope;
+            let (u, _) = self.cell_flow[i].ln_speed(&self.melt.rheology, table, self.ln_l[i]);
             self.ln_u[i] = u;
             self.ln_k[i] = u - self.ln_l[i];
         }
@@ -381,229 +376,5 @@ impl<'a> FlowState<'a> {
             let pb = x[unknown[*b as usize] as usize];
             pb.total_cmp(&pa).then(a.cmp(b))
         });
-    }
-
-    /// Solves for the flow at this moment.
-    pub fn solve(&mut self) -> InletState {
-        self.arrange();
-        let mut change = 1.0_f64;
-        let mut inlet = InletState {
-            flow: self.drive.flow,
-            pressure: 0.0,
-        };
-        for round in 0..MOST_PICARD {
-            let settled = change < self.options.tolerance && round > 0;
-            let q_scale = self.inlet_flow.max(1e-6 * self.drive.flow);
-            // While the mobilities still move, the pressures need not be better than they. Much
-            // looser spoils long ducts, where the residuals of all cells add up.
-            let tolerance = if settled {
-                0.03 * self.options.tolerance.min(1e-2)
-            } else {
-                (0.5 * change).clamp(1e-6, 0.1)
-            };
-            inlet = self.solve_linear(tolerance * q_scale);
-            // The hand cannot push harder than its limit, nor move faster than its limit.
-            if self.pressure_mode && inlet.flow > 1.000_01 * self.drive.flow {
-                self.pressure_mode = false;
-                change = 1.0;
-                self.inlet_flow = self.drive.flow;
-                continue;
-            }
-            if !self.pressure_mode && inlet.pressure > 1.000_01 * self.drive.pressure {
-                self.pressure_mode = true;
-                change = 1.0;
-                continue;
-            }
-            if settled {
-                break;
-            }
-            change = self.update_mobility();
-            self.iterations.0 += 1;
-        }
-        inlet
-    }
-
-    fn solve_linear(&mut self, tolerance: f64) -> InletState {
-        let net = self.net;
-        let mut ln_most = f64::NEG_INFINITY;
-        for &i in &self.wet {
-            ln_most = ln_most.max(self.ln_k[i as usize]);
-        }
-        for &i in &self.wet {
-            let i = i as usize;
-            self.k[i] = self.ln_k[i].max(ln_most - SHUT).exp();
-        }
-        for &l in &self.active {
-            let link = &net.links[l as usize];
-            let [a, b] = link.ends.map(|e| e as usize);
-            self.conductance[l as usize] = if self.closed[a] || self.closed[b] {
-                0.0
-            } else {
-                let [ra, rb] = self.resistance[l as usize];
-                let (ka, kb) = (self.k[a], self.k[b]);
-                ka * kb / (ra * kb + rb * ka)
-            };
-        }
-        self.system.assemble(&self.conductance);
-        for f in &self.front {
-            let j = *f as usize;
-            for &(i, l) in net.near(j) {
-                let u = self.unknown[i as usize];
-                if u != NONE {
-                    let c = self.conductance[l as usize];
-                    self.system.diag[u as usize] += c;
-                    self.system.rhs[u as usize] += c * self.air[j];
-                }
-            }
-        }
-        let door = net.inlet.cell as usize;
-        let c_in = net.inlet.area * self.k[door] / net.inlet.reach;
-        let u = self.unknown[door];
-        let inlet = if u == NONE {
-            let back = self.air[door];
-            if self.pressure_mode {
-                InletState {
-                    flow: c_in * (self.drive.pressure - back),
-                    pressure: self.drive.pressure,
-                }
-            } else {
-                InletState {
-                    flow: self.drive.flow,
-                    pressure: back + self.drive.flow / c_in,
-                }
-            }
-        } else {
-            let u = u as usize;
-            if self.pressure_mode {
-                self.system.diag[u] += c_in;
-                self.system.rhs[u] += c_in * self.drive.pressure;
-            } else {
-                self.system.rhs[u] += self.drive.flow;
-            }
-            let (n, _) = self.system.solve(tolerance, MOST_CG);
-            self.iterations.1 += n;
-            if self.pressure_mode {
-                InletState {
-                    flow: c_in * (self.drive.pressure - self.system.x[u]),
-                    pressure: self.drive.pressure,
-                }
-            } else {
-                InletState {
-                    flow: self.drive.flow,
-                    pressure: self.system.x[u] + self.drive.flow / c_in,
-                }
-            }
-        };
-        self.inlet_flow = inlet.flow.max(0.0);
-        for &i in &self.wet {
-            let i = i as usize;
-            self.pressure[i] = match self.unknown[i] {
-                NONE => self.air[i],
-                u => self.system.x[u as usize],
-            };
-        }
-        for &l in &self.active {
-            let [a, b] = net.links[l as usize].ends.map(|e| e as usize);
-            let mut q = self.conductance[l as usize] * (self.pressure[a] - self.pressure[b]);
-            // A front cell takes melt and gives none back.
-            if (self.unknown[a] == NONE && q > 0.0) || (self.unknown[b] == NONE && q < 0.0) {
-                q = 0.0;
-            }
-            self.flow[l as usize] = q;
-        }
-        inlet
-    }
-
-    /// New gradients and mobilities from the flows; how much ln K and ln L changed.
-    fn update_mobility(&mut self) -> f64 {
-        let net = self.net;
-        for &i in &self.wet {
-            self.slot_flow[i as usize] = [0.0; 6];
-        }
-        for &l in &self.active {
-            let (link, q) = (&net.links[l as usize], self.flow[l as usize]);
-            for (side, q) in [(0, -q), (1, q)] {
-                self.slot_flow[link.ends[side] as usize][link.slot[side] as usize] += q;
-            }
-        }
-        let (door, s) = (net.inlet.cell as usize, net.inlet.slot as usize);
-        self.slot_flow[door][s] += self.inlet_flow;
-
-        let mut top_cavity = f64::NEG_INFINITY;
-        self.next_l.clear();
-        for k in 0..self.wet.len() {
-            let i = self.wet[k] as usize;
-            if self.cell_flow[i].flowing <= 0.0 {
-                self.next_l.push(f64::NEG_INFINITY);
-                continue;
-            }
-            let is_front = self.unknown[i] == NONE;
-            let speed2 = self.speed_squared(i, is_front);
-            let ln_l = (0.5 * speed2.max(1e-60).ln() - self.ln_k[i]).max(LEAST_GRADIENT.ln());
-            self.next_l.push(ln_l);
-            if matches!(net.cells[i].place, Place::Cavity(_)) {
-                top_cavity = top_cavity.max(ln_l);
-            }
-        }
-        let (mut largest, mut squares, mut count) = (0.0_f64, 0.0, 0.0_f64);
-        for k in 0..self.wet.len() {
-            let i = self.wet[k] as usize;
-            let ln_l = self.next_l[k];
-            if ln_l == f64::NEG_INFINITY {
-                self.ln_k[i] = f64::NEG_INFINITY;
-                self.ln_u[i] = f64::NEG_INFINITY;
-                continue;
-            }
-            let table = &self.table[self.table_of[i] as usize];
-            let (law, slope) = self.cell_flow[i].ln_speed(&self.melt.rheology, table, ln_l);
-            let target = law - ln_l;
-            // Damping 2n/(1+n), n = 1/slope: the best compromise between cells driven by
-            // flow and cells driven by pressure.
-            let w = 2.0 / (1.0 + slope);
-            let step = w * (target - self.ln_k[i]);
-            let counts = match net.cells[i].place {
-                Place::Cavity(_) => ln_l > top_cavity - 4.6,
-                _ => true,
-            };
-            if counts {
-                let mut change = (target - self.ln_k[i]).abs();
-                if self.ln_l[i].is_finite() {
-                    change = change.max((ln_l - self.ln_l[i]).abs());
-                }
-                largest = largest.max(change);
-                squares += change * change;
-                count += 1.0;
-            }
-            self.ln_k[i] += step;
-            self.ln_l[i] = ln_l;
-            self.ln_u[i] = law;
-        }
-        // The mean square over the cells, and no single cell worse than ten times that.
-        (squares / count.max(1.0)).sqrt().max(0.1 * largest)
-    }
-
-    /// Mean square of the speed over the faces of a cell, summed over the axes. A front cell
-    /// counts its inflow faces only: the others have no melt yet.
-    fn speed_squared(&self, i: usize, is_front: bool) -> f64 {
-        let (flow, area) = (&self.slot_flow[i], &self.slot_area[i]);
-        let mut sum = 0.0;
-        for axis in 0..3 {
-            let speed = |s: usize| {
-                if area[s] > 0.0 {
-                    flow[s] / area[s]
-                } else {
-                    0.0
-                }
-            };
-            let (low, high) = (speed(2 * axis), speed(2 * axis + 1));
-            sum += if is_front {
-                let (low, high) = (low.max(0.0), high.max(0.0));
-                let sides = u8::from(low > 0.0) + u8::from(high > 0.0);
-                (low * low + high * high) / f64::from(sides.max(1))
-            } else {
-                0.5 * (low * low + high * high)
-            };
-        }
-        sum
     }
 }

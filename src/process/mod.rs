@@ -3,6 +3,7 @@
 //! Input: a [`crate::design::Design`] and the plastics table. Output: numbers with their
 //! sources, and findings. Does not draw and does not write files.
 
+pub mod air;
 pub mod build;
 pub mod card;
 pub mod columns;
