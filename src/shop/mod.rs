@@ -7,6 +7,7 @@
 pub mod conditions;
 mod drill;
 pub mod hole_table;
+pub mod joint;
 mod mill;
 pub mod operation;
 pub mod plan;

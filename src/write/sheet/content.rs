@@ -5,7 +5,7 @@ use super::cautions::CAUTIONS;
 use crate::base::units::{decimals, number};
 use crate::base::{Decision, Level, Origin};
 use crate::data::material;
-use crate::design::{Face, Hardware, Plate};
+use crate::design::{Design, Face, Hardware, Plate};
 use crate::shop::hole_table::{HoleRow, OtherRow, StepRow, hole_table, purpose_words};
 use crate::shop::operation::{Operation, PlatePlan, Setup};
 use crate::shop::supplies;
@@ -23,6 +23,7 @@ pub fn document(sheet: &Sheet<'_>) -> Document {
         .collect();
     for (id, words) in [
         ("buy", "To buy"),
+        ("joint", "Nozzle joint"),
         ("cautions", "Cautions"),
         ("reasons", "Reasons"),
     ] {
@@ -36,6 +37,7 @@ pub fn document(sheet: &Sheet<'_>) -> Document {
     for (plate, plan) in d.plates.iter().zip(&sheet.plan.plates) {
         blocks.extend(plate_section(sheet, plate, plan));
     }
+    blocks.extend(joint_steps(d));
     blocks.push(Block::Screen(reasons(&d.decisions.0)));
     Document {
         title: d.title.clone(),
@@ -52,6 +54,16 @@ pub fn document(sheet: &Sheet<'_>) -> Document {
         links,
         blocks,
     }
+}
+
+/// The nozzle joint, step by step.
+fn joint_steps(design: &Design) -> Vec<Block> {
+    let list = crate::shop::joint::steps(design)
+        .into_iter()
+        .enumerate()
+        .map(|(i, text)| (format!("{}.", i + 1), text))
+        .collect();
+    vec![named("Nozzle joint, step by step", "joint"), Block::List(list)]
 }
 
 fn heading(level: u8, text: impl Into<String>) -> Block {
@@ -209,6 +221,13 @@ fn holes(plate: &Plate) -> Vec<Block> {
             out.push(caption(plate, face, "Drilled from the"));
             out.push(hole_rows(&rows));
         }
+    }
+    let circles = crate::shop::joint::circles(plate);
+    if !circles.is_empty() {
+        out.push(say(
+            "The same holes in polar coordinates, angles from X to the right, counter-clockwise on that face:",
+        ));
+        out.push(Block::List(circles));
     }
     for face in [plate.reference, other(plate.reference)] {
         let rows: Vec<&OtherRow> = table.others.iter().filter(|r| r.face == face).collect();

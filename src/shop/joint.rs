@@ -1,0 +1,176 @@
+//! The nozzle joint in the workshop: what is done in which order, step by step.
+//!
+//! Input: a design. Output: sentences with the design's own numbers. Common practice, no source,
+//! where nothing else is named; weld practice: table `welding-sealing`.
+
+use crate::base::units::{decimals, number};
+use crate::data::formulae::fillet_throat;
+use super::view::{FaceView, face_name};
+use crate::design::{Design, Face, NozzleSeat, Plate, SeatKind, SeatShape, Shape, WeldedFitting};
+use crate::sketch::Point;
+
+/// How the centre of a round piece is found at the bench.
+const CENTRE: &str = "centre of a round piece: lay it in a V-block (or against a square with a centre gauge), scribe a line along the middle, turn it by about 90° and scribe again; where the lines cross is the centre. Four arcs struck with dividers from the rim check it. Punch lightly, look, then deep. On a lathe the centre drill finds it by itself";
+
+/// The steps, in order; none for a joint that the hole table says all about.
+pub fn steps(design: &Design) -> Vec<String> {
+    let seat = &design.nozzle;
+    match &seat.kind {
+        SeatKind::Tapped(t) => vec![
+            format!(
+                "drill with a pilot, then the tap drill for {}; chamfer first: it guides the tap",
+                t.thread.designation()
+            ),
+            "start the tap square in the same clamping, turned by hand with the spindle's centre in its end".into(),
+            if t.thread.family.tapered() {
+                "taper tap: cut until the gauge, or your nozzle, goes in by hand as far as nozzle.hand_tight says; a turn too many cannot be undone".into()
+            } else {
+                "cut to full depth with the plug tap; try the nozzle".into()
+            },
+        ],
+        SeatKind::Welded(w) => welded(w, seat),
+        SeatKind::Pressed(s) => {
+            let tool = match s.form {
+                SeatShape::Sphere { radius } => format!("form tool or ball cutter R{}", number(radius)),
+                SeatShape::Cone { angle_deg } => format!("countersink or form tool {}°", number(angle_deg)),
+            };
+            vec![
+                format!("cut the seat with a {tool} to ø{} at the face", number(s.mouth)),
+                "drill and taper-ream the sprue from the other face, until it opens in the seat without a lip".into(),
+                "blue the nozzle's tip, press and turn it: the colour must show as a closed ring next to the sprue; lap with fine paste, wash it out".into(),
+                format!("set the clamp under the mold to {} N before the first shot; guard around the joint", decimals(s.press_force, 0)),
+            ]
+        }
+        SeatKind::Flange(f) => vec![
+            format!(
+                "bore the register {} mm deep, {} mm wide: the spigot (ø{}, {} mm) goes in by hand and stands off by 0.1 mm",
+                decimals(seat.depth, 2), decimals(f.spigot + 0.05, 2), number(f.spigot), number(f.height)
+            ),
+            "drill the tapped holes through the flange as a jig, spigot in its register: first one, put a screw in, then the one opposite".into(),
+            "face spigot end and register floor flat, no burr, no plastic left on them; blue to see that they touch all round".into(),
+            format!("tighten the {} screws {} crosswise in two rounds", f.count, f.screw),
+        ],
+    }
+}
+
+/// Holes that share a circle about the nozzle's axis, for a rotary table or dividers, on the face
+/// that they are drilled from: "circle ø60 about the nozzle's axis, nozzle face" and
+/// "A7 45°, A8 135°". Angles from X to the right, counter-clockwise, as that face is seen.
+pub fn circles(plate: &Plate) -> Vec<(String, String)> {
+    let mut all: Vec<(Face, f64, Vec<(f64, &str)>)> = Vec::new();
+    for f in &plate.features {
+        let Shape::Hole(h) = &f.shape else { continue };
+        let view = FaceView::on(plate, f.face);
+        let d = view.point(h.at) - view.point(Point::origin());
+        let radius = d.norm();
+        if radius < 1e-6 {
+            continue;
+        }
+        let angle = d.y.atan2(d.x).to_degrees().rem_euclid(360.0);
+        // 360 is 0 after rounding.
+        let angle = ((angle * 1000.0).round() / 1000.0).rem_euclid(360.0);
+        match all
+            .iter_mut()
+            .find(|c| c.0 == f.face && (c.1 - radius).abs() < 5e-4)
+        {
+            Some(c) => c.2.push((angle, &f.tag)),
+            None => all.push((f.face, radius, vec![(angle, &f.tag)])),
+        }
+    }
+    all.retain(|c| c.2.len() > 1);
+    all.iter_mut()
+        .for_each(|c| c.2.sort_by(|a, b| a.0.total_cmp(&b.0)));
+    all.iter()
+        .map(|(face, radius, holes)| {
+            let places: Vec<String> = holes
+                .iter()
+                .map(|(a, tag)| format!("{tag} {}°", decimals(*a, 3)))
+                .collect();
+            (
+                format!(
+                    "Circle ø{} about the nozzle's axis, {}:",
+                    decimals(2.0 * radius, 3),
+                    face_name(plate, *face)
+                ),
+                places.join(", "),
+            )
+        })
+        .collect()
+}
+
+fn welded(w: &WeldedFitting, seat: &NozzleSeat) -> Vec<String> {
+    let mut all = vec![
+        "a plain steel fitting, never galvanised; if it is: strip the zinc (acid or grinding, outdoors, 100 mm back) before any arc or flame".to_owned(),
+        format!(
+            "face the end to be welded flat and square: {} mm off, {} mm left, of them {} mm thread",
+            decimals(w.stock_length - w.length, 1), number(w.length), number(w.thread_left())
+        ),
+        CENTRE.to_owned(),
+    ];
+    if let Some(bore) = w.bore {
+        let pilot = (0.25 * bore * 2.0).round().max(4.0) / 2.0;
+        all.push(format!(
+            "drill on the centre: ø{} pilot, then ø{} right through; deburr both ends",
+            number(pilot), number(bore)
+        ));
+    }
+    all.push(if seat.depth > 0.0 {
+        "set it into the recess, thread square to the plate (a square on two sides)".into()
+    } else {
+        "set it into the scribed circle, a rod through bore and sprue pilot on the axis, thread square to the plate".into()
+    });
+    all.push(format!(
+        "screw an old fitting or a plug into the thread against spatter; four tacks opposite each other, check the square, then short runs turn about: leg {} mm, throat {} mm",
+        number(w.leg), decimals(fillet_throat(w.leg), 1)
+    ));
+    all.push("let it cool in air, no water; clean the thread with a tap or die".into());
+    all.push("face the plate's other side after welding (0.5 mm was left on it): a weld draws it hollow".into());
+    if w.bore.is_some() {
+        all.push("drill and taper-ream the sprue from the other face last, through plate and fitting on one axis".into());
+    } else {
+        all.push("an open fitting: the nozzle's end must reach the plate, or the space between fills with plastic".into());
+    }
+    all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::design::sample;
+
+    /// Four holes at the corners of a 96 mm square: radius 48 √2, angles by quarters; seen from
+    /// below X is mirrored, so the tags run the other way round.
+    #[test]
+    fn bolt_circles_in_polar_coordinates() {
+        let a = sample::plate_a();
+        let all = circles(&a);
+        let screws = all.iter().find(|c| c.0.contains("ø135.765")).expect("a circle");
+        let angles: Vec<&str> = screws.1.split(", ").filter_map(|s| s.split(' ').nth(1)).collect();
+        assert_eq!(angles, ["45°", "135°", "225°", "315°"]);
+        // A4 stands at (48, -48): from below at the lower left, 225 degrees.
+        assert!(screws.1.contains("A4 225°"), "{}", screws.1);
+    }
+
+    #[test]
+    fn a_welded_plug_is_stripped_faced_drilled_tacked_and_refaced_in_this_order() {
+        let mut d = sample::design();
+        d.nozzle.kind = SeatKind::Welded(WeldedFitting {
+            fitting: "plug",
+            thread: crate::data::PipeThread::parse("G 1/2").expect("in the tables"),
+            external: true,
+            hexagon: true,
+            width: 24.0,
+            length: 22.0,
+            stock_length: 28.0,
+            plain: 8.0,
+            bore: Some(6.0),
+            leg: 5.0,
+        });
+        let text = steps(&d).join("\n");
+        let at = |words: &str| text.find(words).unwrap_or_else(|| panic!("{words}: {text}"));
+        assert!(at("strip the zinc") < at("6 mm off, 22 mm left, of them 14 mm thread"));
+        assert!(at("V-block") < at("ø6 right through"));
+        // Throat of a 5 mm leg: 0.707 · 5 = 3.5 mm.
+        assert!(at("four tacks") < at("throat 3.5 mm") && at("throat 3.5 mm") < at("face the plate's other side"));
+    }
+}
