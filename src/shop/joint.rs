@@ -3,9 +3,9 @@
 //! Input: a design. Output: sentences with the design's own numbers. Common practice, no source,
 //! where nothing else is named; weld practice: table `welding-sealing`.
 
+use super::view::{FaceView, face_name};
 use crate::base::units::{decimals, number};
 use crate::data::formulae::fillet_throat;
-use super::view::{FaceView, face_name};
 use crate::design::{Design, Face, NozzleSeat, Plate, SeatKind, SeatShape, Shape, WeldedFitting};
 use crate::sketch::Point;
 
@@ -111,7 +111,8 @@ fn welded(w: &WeldedFitting, seat: &NozzleSeat) -> Vec<String> {
         let pilot = (0.25 * bore * 2.0).round().max(4.0) / 2.0;
         all.push(format!(
             "drill on the centre: ø{} pilot, then ø{} right through; deburr both ends",
-            number(pilot), number(bore)
+            number(pilot),
+            number(bore)
         ));
     }
     all.push(if seat.depth > 0.0 {
@@ -124,7 +125,10 @@ fn welded(w: &WeldedFitting, seat: &NozzleSeat) -> Vec<String> {
         number(w.leg), decimals(fillet_throat(w.leg), 1)
     ));
     all.push("let it cool in air, no water; clean the thread with a tap or die".into());
-    all.push("face the plate's other side after welding (0.5 mm was left on it): a weld draws it hollow".into());
+    all.push(
+        "face the plate's other side after welding (0.5 mm was left on it): a weld draws it hollow"
+            .into(),
+    );
     if w.bore.is_some() {
         all.push("drill and taper-ream the sprue from the other face last, through plate and fitting on one axis".into());
     } else {
@@ -144,8 +148,15 @@ mod tests {
     fn bolt_circles_in_polar_coordinates() {
         let a = sample::plate_a();
         let all = circles(&a);
-        let screws = all.iter().find(|c| c.0.contains("ø135.765")).expect("a circle");
-        let angles: Vec<&str> = screws.1.split(", ").filter_map(|s| s.split(' ').nth(1)).collect();
+        let screws = all
+            .iter()
+            .find(|c| c.0.contains("ø135.765"))
+            .expect("a circle");
+        let angles: Vec<&str> = screws
+            .1
+            .split(", ")
+            .filter_map(|s| s.split(' ').nth(1))
+            .collect();
         assert_eq!(angles, ["45°", "135°", "225°", "315°"]);
         // A4 stands at (48, -48): from below at the lower left, 225 degrees.
         assert!(screws.1.contains("A4 225°"), "{}", screws.1);
@@ -167,10 +178,16 @@ mod tests {
             leg: 5.0,
         });
         let text = steps(&d).join("\n");
-        let at = |words: &str| text.find(words).unwrap_or_else(|| panic!("{words}: {text}"));
+        let at = |words: &str| {
+            text.find(words)
+                .unwrap_or_else(|| panic!("{words}: {text}"))
+        };
         assert!(at("strip the zinc") < at("6 mm off, 22 mm left, of them 14 mm thread"));
         assert!(at("V-block") < at("ø6 right through"));
         // Throat of a 5 mm leg: 0.707 · 5 = 3.5 mm.
-        assert!(at("four tacks") < at("throat 3.5 mm") && at("throat 3.5 mm") < at("face the plate's other side"));
+        assert!(
+            at("four tacks") < at("throat 3.5 mm")
+                && at("throat 3.5 mm") < at("face the plate's other side")
+        );
     }
 }

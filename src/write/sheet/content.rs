@@ -63,7 +63,10 @@ fn joint_steps(design: &Design) -> Vec<Block> {
         .enumerate()
         .map(|(i, text)| (format!("{}.", i + 1), text))
         .collect();
-    vec![named("Nozzle joint, step by step", "joint"), Block::List(list)]
+    vec![
+        named("Nozzle joint, step by step", "joint"),
+        Block::List(list),
+    ]
 }
 
 fn heading(level: u8, text: impl Into<String>) -> Block {
