@@ -57,7 +57,9 @@ pub fn steps(design: &Design) -> Vec<String> {
 /// that they are drilled from: "circle ø60 about the nozzle's axis, nozzle face" and
 /// "A7 45°, A8 135°". Angles from X to the right, counter-clockwise, as that face is seen.
 pub fn circles(plate: &Plate) -> Vec<(String, String)> {
-    let mut all: Vec<(Face, f64, Vec<(f64, &str)>)> = Vec::new();
+    // Face, radius, and each hole's angle and tag.
+    type Circle<'p> = (Face, f64, Vec<(f64, &'p str)>);
+    let mut all: Vec<Circle<'_>> = Vec::new();
     for f in &plate.features {
         let Shape::Hole(h) = &f.shape else { continue };
         let view = FaceView::on(plate, f.face);

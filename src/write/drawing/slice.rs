@@ -71,13 +71,21 @@ pub fn section(mesh: &TaggedMesh, cut: Cut) -> Vec<Vec<Point>> {
     loops
 }
 
+/// Points nearer than this are one, mm: a nanometre. A corner met twice must not be taken for two
+/// points on a line, or both would be dropped and the corner with them.
+const SAME: f64 = 1e-6;
+
 /// Without points that lie between their neighbours within a nanometre.
 fn straightened(points: &[Point]) -> Vec<Point> {
     let mut out: Vec<Point> = Vec::with_capacity(points.len());
     for p in points {
-        if out.last().is_none_or(|q| (p - q).norm() > 1e-9) {
+        if out.last().is_none_or(|q| (p - q).norm() > SAME) {
             out.push(*p);
         }
+    }
+    // The loop closes: its last point may be its first again.
+    while out.len() > 1 && (out[0] - out[out.len() - 1]).norm() <= SAME {
+        out.pop();
     }
     let n = out.len();
     (0..n)
@@ -104,6 +112,15 @@ pub fn loop_area(points: &[Point]) -> f64 {
 #[cfg(test)]
 pub(super) mod tests {
     use super::*;
+
+    #[test]
+    fn a_corner_met_twice_stays() {
+        let p = Point::new;
+        let corners = [p(0.0, 0.0), p(9.0, 0.0), p(9.0, 5.0), p(9.0 - 3e-9, 5.0), p(0.0, 5.0), p(1e-9, 0.0)];
+        let kept = straightened(&corners);
+        assert_eq!(kept.len(), 4, "{kept:?}");
+        assert!((loop_area(&kept) - 45.0).abs() < 1e-6);
+    }
 
     /// A box with each face its own surface.
     pub(crate) fn block(x: f64, y: f64, z: f64) -> TaggedMesh {

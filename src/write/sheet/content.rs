@@ -61,7 +61,7 @@ fn joint_steps(design: &Design) -> Vec<Block> {
     let list = crate::shop::joint::steps(design)
         .into_iter()
         .enumerate()
-        .map(|(i, text)| (format!("{}.", i + 1), text))
+        .map(|(i, text)| (String::new(), format!("{}. {text}", i + 1)))
         .collect();
     vec![
         named("Nozzle joint, step by step", "joint"),
