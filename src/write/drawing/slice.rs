@@ -116,7 +116,14 @@ pub(super) mod tests {
     #[test]
     fn a_corner_met_twice_stays() {
         let p = Point::new;
-        let corners = [p(0.0, 0.0), p(9.0, 0.0), p(9.0, 5.0), p(9.0 - 3e-9, 5.0), p(0.0, 5.0), p(1e-9, 0.0)];
+        let corners = [
+            p(0.0, 0.0),
+            p(9.0, 0.0),
+            p(9.0, 5.0),
+            p(9.0 - 3e-9, 5.0),
+            p(0.0, 5.0),
+            p(1e-9, 0.0),
+        ];
         let kept = straightened(&corners);
         assert_eq!(kept.len(), 4, "{kept:?}");
         assert!((loop_area(&kept) - 45.0).abs() < 1e-6);
