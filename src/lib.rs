@@ -20,4 +20,5 @@ pub mod shop;
 pub mod sketch;
 pub mod solid;
 pub mod spec;
+pub mod trace;
 pub mod write;

@@ -4,8 +4,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Lowest first. `cli` and `pipeline` may use everything.
-const LAYERS: [&str; 11] = [
-    "base", "data", "sketch", "spec", "part", "design", "solid", "process", "shop", "write", "live",
+const LAYERS: [&str; 12] = [
+    "base", "data", "sketch", "trace", "spec", "part", "design", "solid", "process", "shop",
+    "write", "live",
 ];
 
 fn sources(folder: &Path, found: &mut Vec<PathBuf>) {

@@ -7,6 +7,7 @@ mod adaptor;
 mod bolts;
 mod cavities;
 mod checks;
+mod drawings;
 mod extras;
 pub mod feature;
 pub mod feed;
@@ -65,6 +66,7 @@ pub fn design(job: &Job, fallback_name: &str, hints: &Hints) -> Result<Design, D
             .map_or(fallback_name, |n| n.value.as_str()),
     );
     let kind = job.job.kind.as_ref().map_or(JobKind::Mold, |k| k.value);
+    drawings::record(&mut p);
     let made = match (kind, &job.part) {
         (JobKind::Adaptor, _) => adaptor::plan(&mut p),
         (JobKind::Mold, Some(part)) => mold::plan(&mut p, part, hints),

@@ -9,7 +9,7 @@ use super::edge;
 use super::feature;
 use super::form::{Form, ProfilePoint};
 use super::model::{PartBody, PartModel, Role};
-use super::outline::contour_of;
+use super::outline::{region_of, regions_of};
 use crate::base::units::number;
 use crate::base::{Diagnostic, Diagnostics, Span};
 use crate::sketch::{Contour, Region};
@@ -45,7 +45,8 @@ impl Frame {
 /// # Errors
 /// All faults at once. Codes: `part-outline-missing`, `part-thickness`,
 /// `part-parting`, `part-draft`, `part-edge`, `part-hole`, `part-feature`,
-/// `part-web`, `text-glyph`, and those of [`contour_of`].
+/// `part-web`, `text-glyph`, `outline-pieces`, `drawing`, and those of
+/// [`contour_of`](super::outline::contour_of).
 pub fn build(part: &PartSection, frame: Frame) -> Result<PartModel, Diagnostics> {
     let mut faults = Diagnostics::default();
     check_frame(part, frame, &mut faults);
@@ -59,16 +60,25 @@ pub fn build(part: &PartSection, frame: Frame) -> Result<PartModel, Diagnostics>
         ));
         return faults.or(PartModel::default());
     };
-    let contour = match contour_of(&outline.value, outline.span) {
-        Ok(c) => Some(c),
+    let region = match region_of(&outline.value, outline.span, "a part") {
+        Ok(r) => Some(r),
         Err(d) => {
             faults.push(*d);
             None
         }
     };
-    let holes = hole_contours(part, &mut faults);
+    let mut holes = hole_contours(part, &mut faults);
+    // The holes of a drawing are through holes like any other.
+    for hole in region.iter().flat_map(|r| &r.holes) {
+        holes.push(PlacedHole {
+            number: holes.len() + 1,
+            span: outline.span,
+            contour: hole.clone().counter_clockwise(),
+        });
+    }
     let features = feature::place_all(part, frame, &mut faults);
     // Without a sound frame and outline the later checks would only echo their faults.
+    let contour = region.map(|r| r.outer);
     let Some(contour) = contour.filter(|_| faults.0.iter().all(|d| !is_frame_fault(d.code))) else {
         return faults.or(PartModel::default());
     };
@@ -219,12 +229,21 @@ fn hole_contours(part: &PartSection, faults: &mut Diagnostics) -> Vec<PlacedHole
             faults.push(check::far_away("part-hole", hole.value.at.span));
             continue;
         }
-        match contour_of(&hole.value.outline, hole.span) {
-            Ok(c) => placed.push(PlacedHole {
+        match regions_of(&hole.value.outline, hole.span) {
+            Ok(regions) if regions.iter().any(|r| !r.holes.is_empty()) => {
+                faults.push(Diagnostic::new(
+                    "part-hole",
+                    hole.span,
+                    format!("the drawing of hole {} has plastic inside it", i + 1),
+                    "would fall out",
+                    "fill the inside in the drawing, or cut the hole with a bridge left standing",
+                ));
+            }
+            Ok(regions) => placed.extend(regions.into_iter().map(|r| PlacedHole {
                 number: i + 1,
                 span: hole.span,
-                contour: c.translated(at.coords),
-            }),
+                contour: r.outer.translated(at.coords),
+            })),
             Err(d) => faults.push(*d),
         }
     }

@@ -9,7 +9,7 @@ use super::check;
 use super::edge;
 use super::form::Form;
 use super::model::{PartBody, Role};
-use super::outline::contour_of;
+use super::outline::regions_of;
 use crate::base::units::number;
 use crate::base::{Diagnostic, Diagnostics, Span};
 use crate::sketch::text::{self, TextError};
@@ -199,8 +199,11 @@ fn pieces(spec: &FeatureSpec, span: Span) -> Result<Vec<Piece>, Box<Diagnostic>>
     };
     match &spec.kind {
         FeatureKind::Boss { outline } | FeatureKind::Pocket { outline } => {
-            let c = contour_of(outline, span)?.translated(at.coords);
-            Ok(vec![plain(Region::simple(c))])
+            let regions = regions_of(outline, span)?;
+            Ok(regions
+                .into_iter()
+                .map(|r| plain(r.translated(at.coords)))
+                .collect())
         }
         FeatureKind::Rib { to, width } => {
             let far = (to.value - at).norm();

@@ -6,6 +6,7 @@
 
 pub mod build;
 mod check;
+pub mod drawing;
 pub mod edge;
 pub mod extent;
 mod feature;

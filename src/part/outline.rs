@@ -6,16 +6,86 @@
 
 use crate::base::units::number;
 use crate::base::{Diagnostic, Given, Length, Span};
-use crate::sketch::{Contour, FreePathError, ShapeError, Step, free_path, shapes, svg};
-use crate::spec::job::{OutlineSpec, PathStep};
+use crate::sketch::{Contour, FreePathError, Region, ShapeError, Step, free_path, shapes, svg};
+use crate::spec::job::{DrawingSpec, OutlineSpec, PathStep};
+use crate::trace::Traced;
 
-/// The contour of a written shape.
+/// The regions of a written shape: one, or those of a drawing.
+///
+/// # Errors
+/// As [`contour_of`].
+pub fn regions_of(shape: &OutlineSpec, span: Span) -> Result<Vec<Region>, Box<Diagnostic>> {
+    match shape {
+        OutlineSpec::File(drawing) => Ok(traced(drawing)?.regions.clone()),
+        _ => Ok(vec![Region::simple(contour_of(shape, span)?)]),
+    }
+}
+
+fn traced(drawing: &DrawingSpec) -> Result<&Traced, Box<Diagnostic>> {
+    drawing.traced.as_deref().ok_or_else(|| {
+        Box::new(Diagnostic::new(
+            "drawing",
+            drawing.file.span,
+            format!("{} was not read", drawing.file.value.0),
+            "this file",
+            "run the program on the parameter file itself, so that files beside it can be read",
+        ))
+    })
+}
+
+/// The single region of a shape that has to be in one piece.
+///
+/// # Errors
+/// `outline-pieces`: a drawing with several pieces; as [`contour_of`].
+pub fn region_of(shape: &OutlineSpec, span: Span, what: &str) -> Result<Region, Box<Diagnostic>> {
+    let mut regions = regions_of(shape, span)?;
+    match (regions.pop(), regions.len()) {
+        (Some(r), 0) => Ok(r),
+        (last, rest) => {
+            regions.extend(last);
+            let contours: Vec<Contour> =
+                regions.iter().flat_map(Region::contours).cloned().collect();
+            let at = match shape {
+                OutlineSpec::File(d) => d.file.span,
+                _ => span,
+            };
+            Err(Box::new(
+                Diagnostic::new(
+                    "outline-pieces",
+                    at,
+                    format!("the drawing has {} separate pieces, and {what} is one piece", rest + 1),
+                    "several pieces",
+                    "join them in the drawing, choose one by its layer (`layers`), or draw a plain outline and put this drawing on it as a boss or pocket",
+                )
+                .with_picture(svg::fault_picture(&contours, &[], &[])),
+            ))
+        }
+    }
+}
+
+/// The contour of a written shape; of a drawing, the edge of its single piece without holes.
 ///
 /// # Errors
 /// `shape-size`, `shape-corner`, `shape-path`: the shape cannot be drawn;
 /// `outline-crosses`: it crosses itself.
 pub fn contour_of(shape: &OutlineSpec, span: Span) -> Result<Contour, Box<Diagnostic>> {
     let drawn = match shape {
+        OutlineSpec::File(drawing) => {
+            let region = region_of(shape, span, "this outline")?;
+            if region.holes.is_empty() {
+                return Ok(region.outer);
+            }
+            return Err(Box::new(Diagnostic::new(
+                "outline-pieces",
+                drawing.file.span,
+                format!(
+                    "the drawing has {} holes, where a plain outline is wanted",
+                    region.holes.len()
+                ),
+                "holes",
+                "delete the holes in the drawing, or leave out their layer (`layers`)",
+            )));
+        }
         OutlineSpec::Circle { diameter } => {
             shapes::circle(diameter.value.mm()).map_err(|e| shape_fault(&e, diameter.span))
         }

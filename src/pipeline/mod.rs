@@ -83,6 +83,7 @@ impl MakeError {
 pub fn read(bytes: &[u8], beside: &Beside<'_>) -> Result<Job, Diagnostics> {
     let mut job = spec::read_bytes(bytes)?;
     job.attach(beside)?;
+    crate::part::drawing::trace_all(&mut job)?;
     Ok(job)
 }
 

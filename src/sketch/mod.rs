@@ -24,9 +24,11 @@ pub mod polyline;
 pub mod segment;
 pub mod shapes;
 mod stitch;
+pub mod strokes;
 pub mod svg;
 pub mod text;
 pub mod transform;
+pub mod winding;
 
 pub use bounds::Bounds;
 pub use contour::{Contour, Path, Point, Region, Segment, Vertex};

@@ -39,7 +39,15 @@ pub fn region_path_data(region: &Region) -> String {
 
 /// A small picture of an outline with the places where it crosses itself ringed.
 pub fn crossing_picture(contour: &Contour, points: &[Point]) -> String {
-    let mut b = contour.bounds();
+    fault_picture(std::slice::from_ref(contour), &[], points)
+}
+
+/// A small picture of closed contours and open lines, with some places ringed.
+pub fn fault_picture(closed: &[Contour], open: &[Contour], points: &[Point]) -> String {
+    let mut b = closed
+        .iter()
+        .chain(open)
+        .fold(Bounds::default(), |b, c| b.union(&c.bounds()));
     for p in points {
         b.include(*p);
     }
@@ -49,18 +57,31 @@ pub fn crossing_picture(contour: &Contour, points: &[Point]) -> String {
     let size = b.width().max(b.height()).max(1e-3);
     let b = b.grown(0.08 * size);
     let n = |v: f64| decimals(v, 4);
+    let filled: String = closed.iter().map(path_data).collect();
+    let lines: String = open
+        .iter()
+        .map(|c| {
+            path_data(c)
+                .split('Z')
+                .next()
+                .unwrap_or_default()
+                .to_owned()
+        })
+        .collect();
     let mut svg = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"240\" height=\"{}\" viewBox=\"{} {} {} {}\">\
          <g transform=\"scale(1,-1)\" fill=\"none\" stroke-width=\"{}\">\
-         <path d=\"{}\" stroke=\"#333\" fill=\"#eee\" fill-rule=\"evenodd\"/>",
+         <path d=\"{filled}\" stroke=\"#333\" fill=\"#eee\" fill-rule=\"evenodd\"/>",
         decimals(240.0 * b.height() / b.width(), 0),
         n(b.min.x),
         n(-b.max.y),
         n(b.width()),
         n(b.height()),
         n(size / 120.0),
-        path_data(contour)
     );
+    if !lines.is_empty() {
+        let _ = write!(svg, "<path d=\"{lines}\" stroke=\"#333\"/>");
+    }
     for p in points {
         let _ = write!(
             svg,

@@ -5,12 +5,12 @@
 //! fitted with tangent arcs. Sets one line from left to right; no shaping of
 //! scripts that join their letters.
 
-use super::biarc::{Cubic, fit};
+use super::biarc::Cubic;
 use super::boolean::{Operation, combine};
 use super::bounds::Bounds;
-use super::contour::{Contour, Point, Region, Segment, Vertex};
+use super::contour::{Contour, Point, Region};
 use super::offset::group;
-use super::segment::{Vector, turn};
+use super::strokes::{Stroke, fitted, notched};
 use nalgebra::Vector2;
 use ttf_parser::{Face, GlyphId, OutlineBuilder};
 
@@ -18,8 +18,6 @@ use ttf_parser::{Face, GlyphId, OutlineBuilder};
 pub const FIT: f64 = 0.005;
 /// Longest text, characters.
 pub const LONGEST: usize = 200;
-/// Joints of the font turning by less than this, radians (3°), are meant to be smooth.
-const SMOOTH: f64 = 0.052;
 
 /// Why a text cannot be set.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -112,8 +110,8 @@ pub fn line(text: &str, size: f64) -> Result<Line, TextError> {
                 .ok_or(TextError::Tangled(character))?
                 .iter()
                 .map(|r| Region {
-                    outer: notched(&r.outer),
-                    holes: r.holes.iter().map(notched).collect(),
+                    outer: notched(&r.outer, FIT),
+                    holes: r.holes.iter().map(|h| notched(h, FIT)).collect(),
                 })
                 .collect();
             glyphs.push(Glyph { character, regions });
@@ -153,31 +151,6 @@ fn kerning(face: &Face, left: GlyphId, right: GlyphId) -> i16 {
         .filter(|s| s.horizontal && !s.variable && !s.has_state_machine)
         .find_map(|s| s.glyphs_kerning(left, right))
         .unwrap_or(0)
-}
-
-/// A drawn piece of a glyph.
-#[derive(Clone, Copy)]
-enum Stroke {
-    Line(Point, Point),
-    Curve(Cubic),
-}
-
-impl Stroke {
-    fn ends(&self) -> (Point, Point) {
-        match *self {
-            Stroke::Line(p, q) => (p, q),
-            Stroke::Curve(c) => (c.0[0], c.0[3]),
-        }
-    }
-    fn directions(&self) -> (Vector, Vector) {
-        match self {
-            Stroke::Line(p, q) => {
-                let d = (q - p).try_normalize(0.0).unwrap_or_default();
-                (d, d)
-            }
-            Stroke::Curve(c) => (c.start_direction(), c.end_direction()),
-        }
-    }
 }
 
 /// Collects the strokes of one glyph in millimetres.
@@ -226,7 +199,7 @@ impl OutlineBuilder for Pen {
     }
     fn close(&mut self) {
         self.add(Stroke::Line(self.here, self.start));
-        let contour = fitted(&std::mem::take(&mut self.strokes));
+        let contour = fitted(&std::mem::take(&mut self.strokes), FIT).0;
         if contour.vertices.len() > 1 && contour.signed_area().abs() > 1e-9 {
             self.contours.push(contour);
         }
@@ -244,74 +217,6 @@ fn outline(face: &Face, id: GlyphId, scale: f64, shift: f64) -> Vec<Contour> {
     };
     face.outline_glyph(id, &mut pen);
     pen.contours
-}
-
-/// Lines stay, curves become arcs; nearly smooth joints become smooth.
-fn fitted(strokes: &[Stroke]) -> Contour {
-    let n = strokes.len();
-    let mut leave: Vec<Vector> = strokes.iter().map(|s| s.directions().0).collect();
-    let mut arrive: Vec<Vector> = strokes.iter().map(|s| s.directions().1).collect();
-    for i in 0..n {
-        let j = (i + 1) % n;
-        if turn(arrive[i], leave[j]).abs() > SMOOTH {
-            continue;
-        }
-        match (&strokes[i], &strokes[j]) {
-            (Stroke::Line(..), Stroke::Line(..)) => {}
-            (Stroke::Line(..), Stroke::Curve(_)) => leave[j] = arrive[i],
-            (Stroke::Curve(_), Stroke::Line(..)) => arrive[i] = leave[j],
-            (Stroke::Curve(_), Stroke::Curve(_)) => {
-                let mean = (arrive[i] + leave[j]).try_normalize(0.0);
-                let mean = mean.unwrap_or(arrive[i]);
-                (arrive[i], leave[j]) = (mean, mean);
-            }
-        }
-    }
-    let mut vertices: Vec<Vertex> = Vec::new();
-    for (i, s) in strokes.iter().enumerate() {
-        match s {
-            Stroke::Line(p, _) => vertices.push(Vertex { at: *p, bulge: 0.0 }),
-            Stroke::Curve(c) => vertices.extend(fit(c, leave[i], arrive[i], FIT).vertices),
-        }
-    }
-    Contour::new(vertices)
-}
-
-/// Two arcs that meet in a re-entrant corner (the notch of a B) part when the stroke
-/// narrows with depth; two lines do not. So such corners end in short chords that lie within half of
-/// [`FIT`] of their arcs.
-fn notched(c: &Contour) -> Contour {
-    let segments: Vec<Segment> = c.segments().collect();
-    let n = segments.len();
-    let notch = |i: usize| {
-        let before = &segments[(i + n - 1) % n];
-        turn(before.direction_at(1.0), segments[i].direction_at(0.0)) < -SMOOTH
-    };
-    let mut vertices = Vec::with_capacity(n);
-    for (i, s) in segments.iter().enumerate() {
-        let Segment::Arc { radius, .. } = *s else {
-            vertices.push(c.vertices[i]);
-            continue;
-        };
-        // Chord of sagitta FIT/2: l² = 8·r·FIT/2.
-        let share = ((4.0 * radius * FIT).sqrt() / s.length()).min(0.4);
-        let begin = if notch(i) { share } else { 0.0 };
-        let end = if notch((i + 1) % n) { 1.0 - share } else { 1.0 };
-        if begin > 0.0 {
-            vertices.push(Vertex {
-                at: s.from(),
-                bulge: 0.0,
-            });
-        }
-        vertices.push(s.piece(begin, end).vertex());
-        if end < 1.0 {
-            vertices.push(Vertex {
-                at: s.point_at(end),
-                bulge: 0.0,
-            });
-        }
-    }
-    Contour::new(vertices)
 }
 
 /// Clean regions from a glyph's contours: outer ones run one way, holes the other.

@@ -47,6 +47,7 @@ pub fn takes(kind: Kind) -> String {
         ),
         Kind::Word(words) | Kind::Plastic(words) | Kind::Material(words) => list(words),
         Kind::Words(words) => format!("a list of {}", list(words)),
+        Kind::Texts(_) => "a list of texts".into(),
         Kind::Lengths { min, max } => {
             format!("a list, each {}", measure(Dimension::Length, min, max))
         }

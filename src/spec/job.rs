@@ -20,7 +20,7 @@ pub use super::mold::{
     BoltStyle, BoltsSection, DowelsSection, FeedSection, MoldSection, VentsSection,
 };
 pub use super::part::{EdgeKind, FeatureKind, FeatureSpec, HoleSpec, PartSection, PartSide};
-pub use super::shape::{OutlineSpec, PathStep};
+pub use super::shape::{DrawingOrigin, DrawingSize, DrawingSpec, OutlineSpec, PathStep};
 pub use super::shop::{FillEffort, OutputSection, ShopSection};
 pub use crate::data::{PipeFamily, PipeThread};
 

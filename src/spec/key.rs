@@ -66,6 +66,8 @@ pub enum Kind {
     Material(&'static [&'static str]),
     /// A list of these words.
     Words(&'static [&'static str]),
+    /// A list of at most 40 texts of at most this many characters each.
+    Texts(usize),
     /// A list of at most 40 lengths.
     Lengths {
         /// Smallest, mm.

@@ -220,6 +220,12 @@ fn kind(kind: Kind, shared: &mut Shared) -> Map<String, Value> {
         Kind::Words(words) => json!({
             "type": "array", "items": { "enum": words }, "minItems": 1, "maxItems": 40
         }),
+        Kind::Texts(max) => json!({
+            "type": "array",
+            "items": { "type": "string", "minLength": 1, "maxLength": max },
+            "minItems": 1,
+            "maxItems": 40
+        }),
         Kind::Lengths { min, max } => json!({
             "type": "array",
             "items": quantity(Dimension::Length, min, max),

@@ -3,6 +3,7 @@
 //! Input: its table. Output: an [`OutlineSpec`]. Does not build the contour
 //! (see `sketch` and `part`), so crossings are not found here.
 
+use super::attached::FileName;
 use super::codes;
 use super::key::{Case, Kind, REQUIRED, Rule, Variants, count, length, quantity, section};
 use super::reader::Place;
@@ -11,7 +12,9 @@ use crate::base::dimension::Dimension;
 use crate::base::{Angle, Given, Length, Span};
 use crate::sketch::Point;
 use crate::spec::job::Opt;
+use crate::trace::Traced;
 use serde::Serialize;
+use std::sync::Arc;
 use toml::Spanned;
 use toml::de::DeValue;
 
@@ -65,7 +68,57 @@ pub enum OutlineSpec {
         /// Lines and arcs.
         steps: Vec<Given<PathStep>>,
     },
+    /// `shape = "file"`: the outline of a drawing, `file = "tag.svg"` or `"tag.dxf"`.
+    File(Box<DrawingSpec>),
 }
+
+/// The outline of a drawing file.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DrawingSpec {
+    /// The file.
+    pub file: Given<FileName>,
+    /// Its width, height or scale; left out = as large as the file says.
+    pub size: Opt<DrawingSize>,
+    /// Layers that are taken; left out = all.
+    pub layers: Opt<Vec<String>>,
+    /// Loose ends nearer than this are joined.
+    pub join: Opt<Length>,
+    /// How far arcs may lie from the drawing's curves.
+    pub fit: Opt<Length>,
+    /// What becomes (0, 0).
+    pub origin: Opt<DrawingOrigin>,
+    /// Left and right exchanged.
+    pub mirror: Opt<bool>,
+    /// Turned by this angle.
+    pub angle: Opt<Angle>,
+    /// The outline, once the file has been read.
+    #[serde(skip)]
+    pub traced: Option<Arc<Traced>>,
+}
+
+/// How large a drawing becomes.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum DrawingSize {
+    /// This wide.
+    Width(Length),
+    /// This high.
+    Height(Length),
+    /// This many millimetres for one unit of the drawing.
+    Scale(f64),
+}
+
+/// What becomes (0, 0).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "lowercase")]
+pub enum DrawingOrigin {
+    /// The middle of the outline's box.
+    #[default]
+    Middle,
+    /// The drawing's own origin.
+    Drawing,
+}
+words!(DrawingOrigin { "middle" => DrawingOrigin::Middle, "drawing" => DrawingOrigin::Drawing });
 
 /// One step of a free path.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -115,6 +168,8 @@ pub enum ShapeKind {
     Polygon,
     /// Free path of lines and arcs.
     Path,
+    /// The outline of a drawing.
+    File,
 }
 words!(ShapeKind {
     "circle" => ShapeKind::Circle,
@@ -122,6 +177,7 @@ words!(ShapeKind {
     "slot" => ShapeKind::Slot,
     "polygon" => ShapeKind::Polygon,
     "path" => ShapeKind::Path,
+    "file" => ShapeKind::File,
 });
 
 section! {
@@ -140,15 +196,21 @@ section! {
                 rules: &[Rule::ExactlyOne(&["diameter", "across_flats"])],
             },
             Case { word: "path", needs: &["start", "steps"], may: &[], rules: &[] },
+            Case {
+                word: "file",
+                needs: &["file"],
+                may: &["width", "height", "scale", "layers", "join", "fit", "origin", "mirror", "angle"],
+                rules: &[Rule::AtMostOne(&["width", "height", "scale"])],
+            },
         ],
     };
-    /// circle, rectangle, slot, polygon or path.
+    /// circle, rectangle, slot, polygon, path, or file (the outline of a drawing).
     shape: ShapeKind = Kind::Word(<ShapeKind as Word>::NAMES), REQUIRED, "\"circle\"";
     /// Diameter of the circle; of a polygon, the circle through its corners.
     diameter: Length = length(0.5, LARGEST), "", "90";
-    /// Rectangle: size in x. Slot: width.
+    /// Rectangle, drawing: size in x. Slot: width.
     width: Length = length(0.5, LARGEST), "", "60";
-    /// Rectangle: size in y.
+    /// Rectangle, drawing: size in y.
     height: Length = length(0.5, LARGEST), "", "40";
     /// Slot: length over all, along x.
     length: Length = length(0.5, LARGEST), "", "50";
@@ -164,6 +226,20 @@ section! {
     start: Point = Kind::Point(LARGEST), "", "[0, 0]";
     /// Path: lines and arcs, one after the other; closed with a line if need be.
     steps: Vec<Given<PathStep>> = Kind::Tables(StepKeys::SECTION, MOST_STEPS), "", "[{ to = [40, 0] }, { to = [20, 30] }]";
+    /// Drawing: an SVG (filled shapes) or DXF (closed outlines) beside this file.
+    file: FileName = Kind::File(&["svg", "dxf"]), "", "\"tag.svg\"";
+    /// Drawing: millimetres of one of its units; `width` or `height` may be given instead.
+    scale: f64 = quantity(Dimension::Number, 1e-6, 1e6), "as large as the drawing says", "1";
+    /// Drawing: layers (DXF) or named groups (SVG) that are taken.
+    layers: Vec<String> = Kind::Texts(100), "all that show", "[\"outline\"]";
+    /// Drawing: loose ends nearer than this are joined.
+    join: Length = length(0.0, 5.0), "0.05 mm", "0.1";
+    /// Drawing: how far the arcs may lie from its curves.
+    fit: Length = length(0.001, 1.0), "0.01 mm", "0.02";
+    /// Drawing: what becomes (0, 0): the middle of its box, or the drawing's own origin.
+    origin: DrawingOrigin = Kind::Word(<DrawingOrigin as Word>::NAMES), "middle", "\"drawing\"";
+    /// Drawing: left and right exchanged.
+    mirror: bool = Kind::Flag, "false; true for a boss or pocket on the bottom, so that it reads right there", "true";
 }
 
 /// Which way an arc turns.
@@ -252,6 +328,28 @@ impl Value for OutlineSpec {
                 start: keys.start?,
                 steps: keys.steps?.value,
             }),
+            ShapeKind::File => {
+                let width = keys
+                    .width
+                    .map(|w| Given::new(DrawingSize::Width(w.value), w.span));
+                let height = keys
+                    .height
+                    .map(|h| Given::new(DrawingSize::Height(h.value), h.span));
+                let scale = keys
+                    .scale
+                    .map(|s| Given::new(DrawingSize::Scale(s.value), s.span));
+                Some(OutlineSpec::File(Box::new(DrawingSpec {
+                    file: keys.file?,
+                    size: width.or(height).or(scale),
+                    layers: keys.layers,
+                    join: keys.join,
+                    fit: keys.fit,
+                    origin: keys.origin,
+                    mirror: keys.mirror,
+                    angle: keys.angle,
+                    traced: None,
+                })))
+            }
         }
     }
 }

@@ -43,6 +43,12 @@ const TEMPLATES: &[Template] = &[
         files: &[],
     },
     Template {
+        name: "fish",
+        about: "keyring fish whose outline and relief come from an SVG drawing beside it, HDPE",
+        text: include_str!("../../templates/fish.toml"),
+        files: &[("fish.svg", include_str!("../../templates/fish.svg"))],
+    },
+    Template {
         name: "button",
         about: "coat button with four holes, two cavities, runner and gates",
         text: include_str!("../../templates/button.toml"),

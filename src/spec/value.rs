@@ -145,7 +145,7 @@ impl Value for String {
                 Some(m) if words.contains(&m.key.as_str()) => Some(m.key.clone()),
                 _ => at.choose(text, words).map(str::to_owned),
             },
-            Kind::Text(max) => line_of_text(at, text, max),
+            Kind::Text(max) | Kind::Texts(max) => line_of_text(at, text, max),
             Kind::Name(max) => folder_name(at, text, max),
             _ => at.wrong_type(value.get_ref(), "something else"),
         }
