@@ -2,11 +2,16 @@
 
 use platewright::base::Origin;
 use platewright::design::{Design, Hints, Purpose, Shape, design};
+use platewright::pipeline;
 use platewright::sketch::Point;
 use platewright::spec::{self, templates};
 
 fn of(text: &str) -> Design {
-    let job = spec::read(text).unwrap_or_else(|e| panic!("{:?}", e.0));
+    let beside = |name: &str| {
+        let mut known = templates::list().iter().filter_map(|t| t.file(name).ok());
+        known.next().ok_or_else(|| "is not built in".to_owned())
+    };
+    let job = pipeline::read(text.as_bytes(), &beside).unwrap_or_else(|e| panic!("{:?}", e.0));
     design(&job, "test", &Hints::default()).unwrap_or_else(|e| panic!("{:?}", e.0))
 }
 

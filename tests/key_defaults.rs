@@ -2,6 +2,7 @@
 
 use platewright::base::Origin;
 use platewright::design::{self, Hints};
+use platewright::pipeline;
 use platewright::spec::{read, sections, templates};
 
 const SHORT: &str = "[part]\nthickness = 4\noutline = { shape = \"circle\", diameter = 90 }\n";
@@ -56,7 +57,7 @@ fn defaults_begin_with_the_decided_value() {
 #[test]
 fn templates_can_be_designed() {
     for t in templates::list() {
-        let job = read(t.text).unwrap();
+        let job = pipeline::read(t.text.as_bytes(), &|file| t.file(file)).unwrap();
         let design = design::design(&job, t.name, &Hints::default())
             .unwrap_or_else(|e| panic!("{}: {e:#?}", t.name));
         assert!(!design.plates.is_empty());

@@ -44,6 +44,9 @@ pub struct Finding {
     /// The line of the parameter file that causes it, if one does.
     #[serde(skip)]
     pub span: Option<Span>,
+    /// A little picture (SVG text) of the places, where one helps.
+    #[serde(skip)]
+    pub picture: Option<String>,
 }
 
 impl Finding {
@@ -64,7 +67,14 @@ impl Finding {
             why: why.into(),
             change: change.into(),
             span: None,
+            picture: None,
         }
+    }
+    /// With a picture of the places (SVG text).
+    #[must_use]
+    pub fn with_picture(mut self, svg: String) -> Self {
+        self.picture = Some(svg);
+        self
     }
     /// With the place in the parameter file that causes it.
     #[must_use]

@@ -178,7 +178,7 @@ fn slenderness(p: &mut Planner, plate: &Plate, f: &Feature, h: &Hole) {
 }
 
 /// End mills at hand, ascending, mm.
-fn end_mills(p: &Planner) -> Vec<f64> {
+pub(super) fn end_mills(p: &Planner) -> Vec<f64> {
     let mut all: Vec<f64> = match &p.job.shop.end_mills {
         Some(list) => list.value.iter().map(|l| l.mm()).collect(),
         None => cutting::end_mills().iter().map(|m| m.dia_mm).collect(),

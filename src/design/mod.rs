@@ -7,6 +7,7 @@ mod adaptor;
 mod bolts;
 mod cavities;
 mod checks;
+mod corners;
 mod drawings;
 mod extras;
 pub mod feature;

@@ -15,7 +15,9 @@ use super::obstacle::Obstacle;
 use super::parting;
 use super::planner::{Planner, up_to};
 use super::plate::{Design, Face, Plate, Side};
-use super::{Hints, checks, extras, hardware, machine, material, plastic, thickness, vents};
+use super::{
+    Hints, checks, corners, extras, hardware, machine, material, plastic, thickness, vents,
+};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::part::{Form, PartModel, Role, build};
@@ -28,15 +30,20 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
     let machine = machine::decide(p);
     let metal = material::decide(p, "mold.material", p.job.mold.material.clone().as_ref())?;
     let parting = parting::decide(p, part);
-    let model = match build::build(
+    let radius = corners::radius(p, part);
+    let model = match build::build_rounded(
         part,
         build::Frame {
             thickness: parting.thickness,
             draft_deg: parting.draft_deg,
             parting: parting.above_bottom,
         },
+        radius,
     ) {
-        Ok(model) => model,
+        Ok((model, rounded)) => {
+            corners::report(p, &rounded);
+            model
+        }
         Err(faults) => {
             p.errors.0.extend(faults.0);
             return None;

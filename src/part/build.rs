@@ -10,9 +10,10 @@ use super::feature;
 use super::form::{Form, ProfilePoint};
 use super::model::{PartBody, PartModel, Role};
 use super::outline::{region_of, regions_of};
+use super::rounding::{Rounder, Rounding};
 use crate::base::units::number;
 use crate::base::{Diagnostic, Diagnostics, Span};
-use crate::sketch::{Contour, Region};
+use crate::sketch::{Contour, CutterSide, Region};
 use crate::spec::job::PartSection;
 
 /// Thinnest plastic left anywhere, mm. Common practice for hand-lever pressures, no source.
@@ -48,6 +49,32 @@ impl Frame {
 /// `part-web`, `text-glyph`, `outline-pieces`, `drawing`, and those of
 /// [`contour_of`](super::outline::contour_of).
 pub fn build(part: &PartSection, frame: Frame) -> Result<PartModel, Diagnostics> {
+    Ok(build_rounded(part, frame, 0.0)?.0)
+}
+
+/// Builds the part with every inner corner rounded to at least `radius` mm at the narrowest
+/// place of its wall; 0 leaves corners as they are drawn. Letters keep theirs.
+///
+/// # Errors
+/// As [`build`].
+pub fn build_rounded(
+    part: &PartSection,
+    frame: Frame,
+    radius: f64,
+) -> Result<(PartModel, Vec<Rounding>), Diagnostics> {
+    let mut rounder = Rounder {
+        radius,
+        done: Vec::new(),
+    };
+    let model = build_with(part, frame, &mut rounder)?;
+    Ok((model, rounder.done))
+}
+
+fn build_with(
+    part: &PartSection,
+    frame: Frame,
+    rounder: &mut Rounder,
+) -> Result<PartModel, Diagnostics> {
     let mut faults = Diagnostics::default();
     check_frame(part, frame, &mut faults);
     let Some(outline) = &part.outline else {
@@ -76,9 +103,28 @@ pub fn build(part: &PartSection, frame: Frame) -> Result<PartModel, Diagnostics>
             contour: hole.clone().counter_clockwise(),
         });
     }
-    let features = feature::place_all(part, frame, &mut faults);
+    let mut features = feature::place_all(part, frame, &mut faults);
+    for f in &mut features {
+        f.round(rounder);
+    }
+    let slope = frame.draft_deg.to_radians().tan();
+    for h in &mut holes {
+        // The core is widest at both faces: there its corners are tightest.
+        let growth = slope * frame.above().max(frame.parting);
+        rounder.round(
+            &format!("hole {}", h.number),
+            &mut h.contour,
+            CutterSide::Right,
+            growth,
+        );
+    }
     // Without a sound frame and outline the later checks would only echo their faults.
-    let contour = region.map(|r| r.outer);
+    let contour = region.map(|r| {
+        let mut outer = r.outer;
+        let inset = wall_of(part, frame).map_or(0.0, |w| deepest(&w));
+        rounder.round("outline", &mut outer, CutterSide::Left, inset);
+        outer
+    });
     let Some(contour) = contour.filter(|_| faults.0.iter().all(|d| !is_frame_fault(d.code))) else {
         return faults.or(PartModel::default());
     };
@@ -160,6 +206,22 @@ fn check_frame(part: &PartSection, frame: Frame, faults: &mut Diagnostics) {
     }
 }
 
+/// The wall of the main body.
+fn wall_of(part: &PartSection, frame: Frame) -> Result<Vec<ProfilePoint>, edge::EdgeError> {
+    edge::wall(
+        frame.parting,
+        frame.above(),
+        frame.draft_deg,
+        part.edge_bottom.as_ref().map(|e| e.value),
+        part.edge_top.as_ref().map(|e| e.value),
+    )
+}
+
+/// How far a wall leans in at most, mm.
+fn deepest(profile: &[ProfilePoint]) -> f64 {
+    profile.iter().map(|p| p.across).fold(0.0, f64::max)
+}
+
 /// The main body; its largest inset is proved possible here.
 fn outline_body(
     part: &PartSection,
@@ -170,14 +232,7 @@ fn outline_body(
 ) -> Option<Form> {
     let bottom = part.edge_bottom.as_ref();
     let top = part.edge_top.as_ref();
-    let profile = edge::wall(
-        frame.parting,
-        frame.above(),
-        frame.draft_deg,
-        bottom.map(|e| e.value),
-        top.map(|e| e.value),
-    );
-    let profile = match profile {
+    let profile = match wall_of(part, frame) {
         Ok(p) => p,
         Err(e) => {
             let (edge::EdgeError::Size { face, .. } | edge::EdgeError::TooHigh { face, .. }) = e;
@@ -193,7 +248,7 @@ fn outline_body(
         }
     };
     let region = Region::simple(contour);
-    let inset = profile.iter().map(|p| p.across).fold(0.0, f64::max);
+    let inset = deepest(&profile);
     if let Err(e) = region.mitred(inset) {
         faults.push(Diagnostic::new(
             "part-edge",

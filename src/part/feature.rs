@@ -10,10 +10,11 @@ use super::edge;
 use super::form::Form;
 use super::model::{PartBody, Role};
 use super::outline::regions_of;
+use super::rounding::Rounder;
 use crate::base::units::number;
 use crate::base::{Diagnostic, Diagnostics, Span};
 use crate::sketch::text::{self, TextError};
-use crate::sketch::{Region, ShapeError, shapes};
+use crate::sketch::{CutterSide, Region, ShapeError, shapes};
 use crate::spec::job::{FeatureKind, FeatureSpec, PartSection, PartSide};
 
 /// How far a raised body reaches into the plastic, and a sunk one beyond the face, mm.
@@ -65,6 +66,22 @@ impl PlacedFeature {
             .map(|f| f.height)
             .fold(0.0, f64::max);
         hidden + BITE
+    }
+    /// Rounds its inner corners; letters keep theirs.
+    pub fn round(&mut self, rounder: &mut Rounder) {
+        // Plastic raised: the cutter runs inside, and the floor is the narrowest place. Plastic
+        // sunk: it runs around the metal, which is widest at its root, where it is drawn.
+        let (side, lean) = if self.raised {
+            (CutterSide::Left, self.lean())
+        } else {
+            (CutterSide::Right, 0.0)
+        };
+        for piece in self.pieces.iter_mut().filter(|p| p.name.is_none()) {
+            let region = &mut piece.region;
+            for c in std::iter::once(&mut region.outer).chain(&mut region.holes) {
+                rounder.round(&self.label, c, side, lean);
+            }
+        }
     }
     /// The bodies.
     pub fn bodies(&self, frame: Frame, all: &[PlacedFeature]) -> Vec<PartBody> {

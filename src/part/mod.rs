@@ -14,6 +14,7 @@ pub mod form;
 pub mod height;
 pub mod model;
 pub mod outline;
+pub mod rounding;
 pub mod volume;
 
 pub use build::{Frame, build};

@@ -70,6 +70,11 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
                 job.source.clone().into_bytes(),
             ),
         ];
+        let pictures = design.findings.iter().filter_map(|f| {
+            let svg = f.picture.as_ref()?;
+            Some((format!("{}.svg", f.code), svg.clone().into_bytes()))
+        });
+        files.extend(pictures);
         // With the parameter file goes what it names: the package can be made again from itself.
         files.extend(job.attached.iter().map(|(n, b)| (n.clone(), b.to_vec())));
         Ok(files)

@@ -31,23 +31,34 @@ fn is_left(a: Point, b: Point, p: Point) -> bool {
     }
 }
 
+/// Distance of `p` from the circle over the chord a–b, which holds any arc between them
+/// (|bulge| ≤ 1); negative inside.
+fn beyond(p: Point, a: Point, b: Point) -> f64 {
+    (p - nalgebra::center(&a, &b)).norm() - 0.5 * (b - a).norm()
+}
+
 impl Contour {
     /// How often the contour runs counter-clockwise around `p` (clockwise: negative).
     pub fn winding(&self, p: Point) -> i32 {
         let mut turns = 0;
-        for s in self.segments() {
-            let (a, b) = (s.from(), s.to());
+        let n = self.vertices.len();
+        for (i, v) in self.vertices.iter().enumerate() {
+            let (a, b) = (v.at, self.vertices[(i + 1) % n].at);
             if a.y <= p.y && b.y > p.y && is_left(a, b, p) {
                 turns += 1;
             } else if a.y > p.y && b.y <= p.y && !is_left(a, b, p) {
                 turns -= 1;
+            }
+            // An arc bulges no farther than the circle over its chord: most need no closer look.
+            if v.bulge == 0.0 || beyond(p, a, b) > 1e-9 * (b - a).norm() {
+                continue;
             }
             if let Segment::Arc {
                 centre,
                 radius,
                 sweep,
                 ..
-            } = s
+            } = Segment::between(*v, b)
                 && (p - centre).norm_squared() <= radius * radius
             {
                 // A counter-clockwise arc lies to the right of its chord.
@@ -66,9 +77,15 @@ impl Contour {
     }
     /// Distance of `p` from the contour line, mm (never negative).
     pub fn distance(&self, p: Point) -> f64 {
-        self.segments()
-            .map(|s| s.distance(p))
-            .fold(f64::INFINITY, f64::min)
+        let n = self.vertices.len();
+        let mut nearest = f64::INFINITY;
+        for (i, v) in self.vertices.iter().enumerate() {
+            let b = self.vertices[(i + 1) % n].at;
+            if beyond(p, v.at, b) < nearest {
+                nearest = nearest.min(Segment::between(*v, b).distance(p));
+            }
+        }
+        nearest
     }
     /// Inside, outside, or within `tolerance` mm of the edge.
     pub fn place(&self, p: Point, tolerance: f64) -> Place {

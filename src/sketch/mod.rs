@@ -21,6 +21,7 @@ pub mod mitre;
 pub mod offset;
 mod path_error;
 pub mod polyline;
+pub mod round;
 pub mod segment;
 pub mod shapes;
 mod stitch;

@@ -75,6 +75,8 @@ pub struct PartSection {
     pub edge_bottom: Opt<EdgeKind>,
     /// Edge of the top face.
     pub edge_top: Opt<EdgeKind>,
+    /// Inner corners sharper than the smallest end mill are rounded to its radius.
+    pub round: Opt<bool>,
     /// The outline; required.
     pub outline: Opt<OutlineSpec>,
     /// Through-cut holes of the outline (`[[part.hole]]`): metal cores in the mold.
@@ -94,6 +96,8 @@ section! {
     edge_bottom: EdgeKind = Kind::Table(EdgeKeys::SECTION), "sharp", "{ radius = 1.5 }";
     /// Edge of the top face: `{ chamfer = 1 }` or `{ radius = 1 }`.
     edge_top: EdgeKind = Kind::Table(EdgeKeys::SECTION), "sharp", "{ chamfer = 0.5 }";
+    /// Rounds inner corners that no end mill at hand can cut, to a little more than the smallest one's radius.
+    round: bool = Kind::Flag, "false", "true";
     /// The outline, also written as a section `[part.outline]`.
     outline: OutlineSpec = Kind::Table(ShapeKeys::SECTION), REQUIRED, "{ shape = \"circle\", diameter = 90 }";
     /// Through holes, one `[[part.hole]]` each: metal cores in the mold.
@@ -112,6 +116,7 @@ impl Value for PartSection {
             draft: keys.draft,
             edge_bottom: keys.edge_bottom,
             edge_top: keys.edge_top,
+            round: keys.round,
             outline: keys.outline,
             holes: keys.hole.map(|h| h.value).unwrap_or_default(),
             features: keys.feature.map(|f| f.value).unwrap_or_default(),

@@ -204,7 +204,7 @@ section! {
             },
         ],
     };
-    /// circle, rectangle, slot, polygon, path, or file (the outline of a drawing).
+    /// circle, rectangle, slot, polygon, path or file (the outline of a drawing).
     shape: ShapeKind = Kind::Word(<ShapeKind as Word>::NAMES), REQUIRED, "\"circle\"";
     /// Diameter of the circle; of a polygon, the circle through its corners.
     diameter: Length = length(0.5, LARGEST), "", "90";
