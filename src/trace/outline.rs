@@ -321,7 +321,7 @@ fn loops(
             .iter()
             .map(|c| fitted(&c.strokes, options.fit).0)
             .collect();
-        let open: Vec<Contour> = joined.open.iter().map(|c| polyline(c)).collect();
+        let open: Vec<Contour> = joined.open.iter().map(polyline).collect();
         let rings: Vec<Point> = joined.loose.iter().take(50).copied().collect();
         return Err(TraceError::new(
             format!(

@@ -149,7 +149,7 @@ impl<'a> Entity<'a> {
             return Err(self.wrong("with an angle that is no number"));
         }
         let sweep = (to - from).rem_euclid(TAU);
-        if sweep < 1e-9 || sweep > TAU - 1e-9 {
+        if !(1e-9..=TAU - 1e-9).contains(&sweep) {
             return Ok(unit_circle(&map));
         }
         Ok(unit_arc(from, sweep, &map))
