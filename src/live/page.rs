@@ -22,7 +22,7 @@ pub(super) fn shell(key: &str, file: &Path) -> String {
         .map_or_else(|| "parameter file".into(), |n| n.to_string_lossy());
     let script = format!("\n{}{SCRIPT}", report::SCRIPTS.concat());
     let policy = format!(
-        "default-src 'none'; connect-src 'self'; style-src 'unsafe-inline'; script-src 'sha256-{}'; \
+        "default-src 'none'; connect-src 'self'; img-src data:; style-src 'unsafe-inline'; script-src 'sha256-{}'; \
          base-uri 'none'; form-action 'none'",
         report::base64(&Sha256::digest(script.as_bytes()))
     );
