@@ -37,7 +37,11 @@ pub fn schema() -> Value {
                 "required": ["adaptor", "nozzle"],
                 "properties": {
                     "adaptor": { "required": ["pattern"] },
-                    "nozzle": { "required": ["thread"] }
+                    // A pressed-on nozzle has no thread.
+                    "nozzle": {
+                        "if": { "properties": { "joint": { "const": "seat" } }, "required": ["joint"] },
+                        "else": { "required": ["thread"] }
+                    }
                 }
             },
             "else": { "required": ["part"], "properties": { "adaptor": false } }
