@@ -53,6 +53,30 @@ pub(super) fn mesh_of(
     }
 }
 
+/// Shares of the chord tolerance that are tried one after the other: where walls nearly touch,
+/// one division of their arcs may make triangles cross and another not.
+const DIVISIONS: [f64; 3] = [1.0, 0.83, 0.61];
+
+/// The mesh of one solid; divided more finely when it is not sound at first.
+fn sound(
+    design: &Design,
+    name: &str,
+    tolerance: &Tolerance,
+    clusters: &PlateCache,
+) -> Result<Option<TaggedMesh>, SolidError> {
+    let mut found = Ok(None);
+    for share in DIVISIONS {
+        let finer = Tolerance {
+            chord: share * tolerance.chord,
+        };
+        found = mesh_of(design, name, &finer, clusters);
+        if !matches!(found, Err(SolidError::Unsound(_) | SolidError::Boolean(_))) {
+            break;
+        }
+    }
+    found
+}
+
 /// Density of a solid, kg/m³: the plate's metal, or the plastic.
 fn density(design: &Design, name: &str) -> f64 {
     design
@@ -78,7 +102,7 @@ pub(super) fn make(job: &Job, design: &Design, memory: &Memory) -> Result<Solids
         .map(|name| {
             let key = solid_key(design, name, &tolerance);
             memory
-                .solid(key, || mesh_of(design, name, &tolerance, &memory.clusters))
+                .solid(key, || sound(design, name, &tolerance, &memory.clusters))
                 .map_err(|e| MakeError::internal(*name, e))
         })
         .collect();
