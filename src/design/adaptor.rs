@@ -401,19 +401,7 @@ fn screw_steps(p: &mut Planner, screw: &str) -> Option<Vec<HoleStep>> {
                 },
             ]
         }
-        HoleStyle::Tapped => vec![
-            drill(metric.tap_drill_mm),
-            HoleStep::Countersink {
-                dia: metric.major_dia_mm + 0.4,
-                angle_deg: 90.0,
-            },
-            HoleStep::Tap {
-                thread: metric.thread.clone(),
-                major: metric.major_dia_mm,
-                pitch: metric.pitch_mm,
-                depth: Depth::Through,
-            },
-        ],
+        HoleStyle::Tapped => HoleStep::tapped(metric, Depth::Through, Depth::Through).to_vec(),
     })
 }
 

@@ -1,5 +1,6 @@
 //! A hole: one axis, the steps that make it, and the profile they leave.
 
+use crate::data::fasteners::MetricThread;
 use crate::sketch::Point;
 use serde::Serialize;
 
@@ -97,6 +98,49 @@ impl HoleStep {
                 dia_face, dia_end, ..
             } => dia_face.max(*dia_end),
             HoleStep::Tap { .. } => 0.0,
+        }
+    }
+    /// How deep it goes, without the cone of a drill's point; `None` for a countersink.
+    pub fn depth(&self) -> Option<Depth> {
+        match self {
+            HoleStep::Drill { depth, .. }
+            | HoleStep::Ream { depth, .. }
+            | HoleStep::Tap { depth, .. } => Some(*depth),
+            HoleStep::Counterbore { depth, .. } | HoleStep::Taper { depth, .. } => {
+                Some(Depth::Blind(*depth))
+            }
+            HoleStep::Dish { dia, radius } => Some(Depth::Blind(dish_depth(*dia, *radius))),
+            HoleStep::Countersink { .. } => None,
+        }
+    }
+    /// The steps of a tapped hole: drill, chamfer to just over the thread, tap.
+    pub(crate) fn tapped(metric: &MetricThread, drill: Depth, thread: Depth) -> [Self; 3] {
+        [
+            HoleStep::Drill {
+                dia: metric.tap_drill_mm,
+                depth: drill,
+                point_deg: 118.0,
+            },
+            HoleStep::Countersink {
+                dia: metric.major_dia_mm + 0.4,
+                angle_deg: 90.0,
+            },
+            HoleStep::Tap {
+                thread: metric.thread.clone(),
+                major: metric.major_dia_mm,
+                pitch: metric.pitch_mm,
+                depth: thread,
+            },
+        ]
+    }
+}
+
+impl Depth {
+    /// In a plate of some thickness, mm.
+    pub fn within(self, thickness: f64) -> f64 {
+        match self {
+            Depth::Through => thickness,
+            Depth::Blind(d) => d,
         }
     }
 }

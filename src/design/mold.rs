@@ -446,23 +446,7 @@ fn screws(a: &mut Plate, b: &mut Plate, bolts: &Bolts, frame: &Frame, p: &mut Pl
         };
         let (in_a, in_b) = match bolts.style {
             BoltStyle::Tapped => (
-                vec![
-                    HoleStep::Drill {
-                        dia: metric.tap_drill_mm,
-                        depth: Depth::Through,
-                        point_deg: 118.0,
-                    },
-                    HoleStep::Countersink {
-                        dia: metric.major_dia_mm + 0.4,
-                        angle_deg: 90.0,
-                    },
-                    HoleStep::Tap {
-                        thread: metric.thread.clone(),
-                        major: metric.major_dia_mm,
-                        pitch: metric.pitch_mm,
-                        depth: Depth::Through,
-                    },
-                ],
+                HoleStep::tapped(metric, Depth::Through, Depth::Through).to_vec(),
                 vec![
                     clearance,
                     HoleStep::Counterbore {

@@ -11,7 +11,6 @@ use crate::base::{Finding, Level};
 use crate::data::cutting::{CHUCK_LIMIT, DEEP_HOLE, is_stock_drill};
 use crate::data::fits;
 use crate::data::formulae::{drill_point, machining_time_s};
-use crate::design::hole::dish_depth;
 use crate::design::{Depth, Face, Hole, HoleStep, Purpose, Shape};
 
 impl Bench<'_> {
@@ -32,13 +31,10 @@ impl Bench<'_> {
                     }
                 }
             },
-            HoleStep::Ream { depth, .. } | HoleStep::Tap { depth, .. } => match depth {
-                Depth::Through => self.plate.thickness(),
-                Depth::Blind(d) => *d,
-            },
-            HoleStep::Counterbore { depth, .. } | HoleStep::Taper { depth, .. } => *depth,
             HoleStep::Countersink { dia, .. } => 0.5 * dia,
-            HoleStep::Dish { dia, radius } => dish_depth(*dia, *radius),
+            _ => step
+                .depth()
+                .map_or(0.0, |d| d.within(self.plate.thickness())),
         }
     }
 

@@ -4,7 +4,7 @@
 //! Stresses under the melt's pressure are `process`'s.
 
 use super::super::feature::{Feature, Impression, Purpose, Shape};
-use super::super::hole::{Depth, HoleStep, dish_depth};
+use super::super::hole::HoleStep;
 use super::super::joint::{NozzleSeat, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::super::plate::{Design, Face, Plate};
@@ -332,7 +332,12 @@ fn metal_to(plate: &Plate, f: &Feature, axis: Point, radius: f64, floor: f64) ->
     let (beside, (_, top)) = match &f.shape {
         Shape::Hole(h) => {
             let r = h.steps.iter().map(HoleStep::dia).fold(0.0, f64::max) / 2.0;
-            let deep = h.steps.iter().map(|s| reach(s, plate)).fold(0.0, f64::max);
+            let deep = h
+                .steps
+                .iter()
+                .filter_map(HoleStep::depth)
+                .map(|d| d.within(plate.thickness()))
+                .fold(0.0, f64::max);
             ((h.at - axis).norm() - r - radius, span(deep))
         }
         Shape::Pocket { region, depth, .. } => {
@@ -353,19 +358,6 @@ fn metal_to(plate: &Plate, f: &Feature, axis: Point, radius: f64, floor: f64) ->
     let beside = beside.max(0.0);
     // Overlapping in plan and in height: no metal at all.
     Some(beside.hypot(below))
-}
-
-/// How deep a step goes into the plate, mm.
-fn reach(step: &HoleStep, plate: &Plate) -> f64 {
-    match step {
-        HoleStep::Drill { depth, .. } | HoleStep::Ream { depth, .. } => match depth {
-            Depth::Through => plate.thickness(),
-            Depth::Blind(d) => *d,
-        },
-        HoleStep::Counterbore { depth, .. } | HoleStep::Taper { depth, .. } => *depth,
-        HoleStep::Dish { dia, radius } => dish_depth(*dia, *radius),
-        HoleStep::Countersink { .. } | HoleStep::Tap { .. } => 0.0,
-    }
 }
 
 /// Distance of a cavity's outline from the axis, mm; 0 when it lies over it.

@@ -126,28 +126,12 @@ pub(super) fn flanged(p: &mut Planner, metal: &Material, orifice: f64) -> Option
         )
         .changes_with("mold.material, nozzle.flange_size"),
     );
-    let steps = vec![
-        HoleStep::Drill {
-            dia: metric.tap_drill_mm,
-            depth: Depth::Blind(drilled),
-            point_deg: 118.0,
-        },
-        HoleStep::Countersink {
-            dia: metric.major_dia_mm + 0.4,
-            angle_deg: 90.0,
-        },
-        HoleStep::Tap {
-            thread: metric.thread.clone(),
-            major: metric.major_dia_mm,
-            pitch: metric.pitch_mm,
-            depth: Depth::Blind(full),
-        },
-    ];
+    let steps = HoleStep::tapped(metric, Depth::Blind(drilled), Depth::Blind(full));
     let screws = (0..count)
         .map(|i| {
             let angle = 45.0 + 360.0 * f64::from(i) / f64::from(count);
             let at = transform::rotate(Point::new(circle / 2.0, 0.0), angle);
-            (at, steps.clone())
+            (at, steps.to_vec())
         })
         .collect();
     let point = crate::data::formulae::drill_point(metric.tap_drill_mm, 118.0);

@@ -9,7 +9,6 @@ use super::hatch::hatch;
 use super::plan::polyline;
 use super::slice::{Cut, section};
 use super::{Frame, Item, Pen, dimension};
-use crate::design::hole::dish_depth;
 use crate::design::{Depth, Face, HoleStep, Plate, Purpose, Shape};
 use crate::shop::view::FaceView;
 use crate::sketch::{Contour, Point, Vertex};
@@ -156,18 +155,8 @@ fn depths(plate: &Plate, y: f64) -> Vec<DepthAt> {
         match &f.shape {
             Shape::Hole(h) if (h.at.y - y).abs() < 1e-6 => {
                 for s in &h.steps {
-                    let depth = match s {
-                        HoleStep::Drill { depth, .. }
-                        | HoleStep::Ream { depth, .. }
-                        | HoleStep::Tap { depth, .. } => match depth {
-                            Depth::Through => continue,
-                            Depth::Blind(d) => *d,
-                        },
-                        HoleStep::Counterbore { depth, .. } | HoleStep::Taper { depth, .. } => {
-                            *depth
-                        }
-                        HoleStep::Dish { dia, radius } => dish_depth(*dia, *radius),
-                        HoleStep::Countersink { .. } => continue,
+                    let Some(Depth::Blind(depth)) = s.depth() else {
+                        continue;
                     };
                     let r = 0.5 * s.dia();
                     add(f.face, depth, h.at.x - r, h.at.x + r);

@@ -17,7 +17,7 @@
 
 use super::entity::{Drawing, Geometry, Layer};
 use crate::base::units::number;
-use crate::design::{Depth, Feature, Hole, HoleStep, Impression, Plate, Purpose, Shape};
+use crate::design::{Feature, Hole, HoleStep, Impression, Plate, Purpose, Shape};
 use crate::part::Form;
 use crate::shop::view::{FaceView, face_name};
 use crate::sketch::{Contour, Region};
@@ -57,14 +57,7 @@ const CENTRE_MARKS: Layer = Layer {
 ///
 /// A step inside a later or earlier one that is at least as wide and as deep has gone.
 pub fn visible_circles(hole: &Hole) -> Vec<(usize, f64, bool)> {
-    let reach = |s: &HoleStep| match s {
-        HoleStep::Drill { depth, .. } | HoleStep::Ream { depth, .. } => match depth {
-            Depth::Through => f64::INFINITY,
-            Depth::Blind(d) => *d,
-        },
-        HoleStep::Counterbore { depth, .. } | HoleStep::Taper { depth, .. } => *depth,
-        HoleStep::Countersink { .. } | HoleStep::Tap { .. } | HoleStep::Dish { .. } => 0.0,
-    };
+    let reach = |s: &HoleStep| s.depth().map_or(0.0, |d| d.within(f64::INFINITY));
     let mut out = Vec::new();
     for (i, s) in hole.steps.iter().enumerate() {
         let gone = hole.steps.iter().enumerate().any(|(j, o)| {

@@ -1,5 +1,6 @@
 use super::super::{Version, write};
 use super::*;
+use crate::design::Depth;
 use crate::design::sample;
 
 fn circles(d: &Drawing, tag: &str) -> Vec<(&'static str, f64, f64, f64)> {
