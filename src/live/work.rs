@@ -7,7 +7,7 @@
 use super::board::Board;
 use super::numbers;
 use super::{Maker, Model, Trouble, fault, page};
-use crate::write::package::{INDEX, Package};
+use crate::write::archive::archive;
 use serde_json::json;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -168,7 +168,10 @@ impl Desk {
                 Trouble::Input(d) => d.to_string(),
                 Trouble::Internal(what) => what,
             })?;
-        let bytes = zip(&name, &package).map_err(|e| e.to_string())?;
+        let files = package
+            .with_index()
+            .map(|(f, b)| (format!("{name}/{f}"), b));
+        let bytes = archive(files).map_err(|e| e.to_string())?;
         let zipped = Arc::new(Zipped { name, bytes });
         *kept = Some((text, zipped.clone()));
         Ok(zipped)
@@ -197,27 +200,4 @@ fn guarded<T>(work: impl FnOnce() -> Result<T, Trouble>) -> Result<T, Trouble> {
             .unwrap_or_else(|| "unknown".into());
         Err(Trouble::Internal(what))
     })
-}
-
-/// The package as an archive with one folder; same package, same bytes.
-fn zip(name: &str, package: &Package) -> Result<Vec<u8>, zip::result::ZipError> {
-    use std::io::Write;
-    let mut zip = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
-    let options = zip::write::SimpleFileOptions::default()
-        .compression_method(zip::CompressionMethod::Deflated)
-        .last_modified_time(zip::DateTime::default())
-        .unix_permissions(0o644);
-    let index = package.index();
-    let mut files: Vec<(&str, &[u8])> = vec![(INDEX, index.as_bytes())];
-    files.extend(
-        package
-            .files
-            .iter()
-            .map(|(n, b)| (n.as_str(), b.as_slice())),
-    );
-    for (file, bytes) in files {
-        zip.start_file(format!("{name}/{file}"), options)?;
-        zip.write_all(bytes)?;
-    }
-    Ok(zip.finish()?.into_inner())
 }

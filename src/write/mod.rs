@@ -4,6 +4,7 @@
 //! contents, and [`package::Package`] which puts them on disk all or nothing.
 //! No writer invents geometry: everything is taken from the design's features.
 
+pub mod archive;
 pub mod card;
 pub mod design_json;
 pub mod document;

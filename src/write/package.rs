@@ -11,6 +11,7 @@
 //! the operating system but not forced to the platter: after a power cut in the
 //! same second the run must be repeated.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io;
@@ -78,6 +79,13 @@ impl Package {
         text
     }
 
+    /// All files as they are handed on, the list of files first.
+    pub fn with_index(&self) -> impl Iterator<Item = (&str, Cow<'_, [u8]>)> {
+        let index = Cow::Owned(self.index().into_bytes());
+        let files = self.files.iter();
+        std::iter::once((INDEX, index)).chain(files.map(|(n, c)| (n.as_str(), c.as_slice().into())))
+    }
+
     /// Puts the package at `folder`, in place of an older package.
     ///
     /// # Errors
@@ -119,10 +127,7 @@ impl Package {
         theirs: &BTreeSet<String>,
     ) -> Result<(), InstallError> {
         on(fresh, fs::create_dir(fresh))?;
-        let index = self.index();
-        let mut files: Vec<(&str, &[u8])> = vec![(INDEX, index.as_bytes())];
-        files.extend(self.files.iter().map(|(n, c)| (n.as_str(), c.as_slice())));
-        for (name, contents) in files {
+        for (name, contents) in self.with_index() {
             let path = fresh.join(name);
             if let Some(above) = path.parent() {
                 on(above, fs::create_dir_all(above))?;

@@ -4,11 +4,10 @@
 //! fixed date, so that the same input gives the same bytes). The meshes are
 //! written as they are; the caller has audited them.
 
+use super::archive::archive;
 use crate::solid::surface::Point3;
 use std::fmt::Write as _;
-use std::io::{Cursor, Write as _};
 use thiserror::Error;
-use zip::write::SimpleFileOptions;
 
 /// A mesh with what people call it.
 #[derive(Debug, Clone, Copy)]
@@ -29,9 +28,6 @@ pub enum ThreemfError {
     /// Compression failed.
     #[error("the 3MF package cannot be compressed: {0}")]
     Zip(#[from] zip::result::ZipError),
-    /// Writing to memory failed.
-    #[error("the 3MF package cannot be written: {0}")]
-    Io(#[from] std::io::Error),
 }
 
 const TYPES: &str = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n\
@@ -51,20 +47,11 @@ Type=\"http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel\"/>\
 /// # Errors
 /// [`ThreemfError`] when compression fails.
 pub fn package(title: &str, objects: &[Object<'_>]) -> Result<Vec<u8>, ThreemfError> {
-    let mut zip = zip::ZipWriter::new(Cursor::new(Vec::new()));
-    let options = SimpleFileOptions::default()
-        .compression_method(zip::CompressionMethod::Deflated)
-        .last_modified_time(zip::DateTime::default())
-        .unix_permissions(0o644);
-    for (path, body) in [
+    Ok(archive([
         ("[Content_Types].xml", TYPES.to_string()),
         ("_rels/.rels", RELATIONS.to_string()),
         ("3D/3dmodel.model", model(title, objects)),
-    ] {
-        zip.start_file(path, options)?;
-        zip.write_all(body.as_bytes())?;
-    }
-    Ok(zip.finish()?.into_inner())
+    ])?)
 }
 
 /// The model part.
