@@ -74,7 +74,6 @@ pub trait Maker: Send + Sync {
     fn finish(
         &self,
         text: &[u8],
-        look: &Model,
         go_on: &(dyn Fn() -> bool + Sync),
     ) -> Result<Option<Model>, Trouble>;
     /// The whole package and its name.

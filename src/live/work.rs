@@ -123,7 +123,7 @@ impl Desk {
             return;
         }
         let go_on = || self.newest.load(Ordering::SeqCst) == ticket;
-        match guarded(|| self.maker.finish(text, &model, &go_on)) {
+        match guarded(|| self.maker.finish(text, &go_on)) {
             Ok(Some(model)) if go_on() => {
                 let mut parts = self.parts(task, &model);
                 parts.push(state("done", task, Some(ms)));

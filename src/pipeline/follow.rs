@@ -3,12 +3,11 @@
 //! Input: the file's text. Output: [`Model`]s. Keeps a [`Memory`] between saves.
 
 use super::memory::{Memory, vent_key};
-use super::{Checked, MakeError, check_design, make, read, vents_wanted};
+use super::{Checked, MakeError, check_design, make, read, vented, vents_wanted};
 use crate::design::{self, Design, Hints};
 use crate::live::{Maker, Model, Trouble};
 use crate::process::{self, ProcessOptions};
 use crate::shop::Workshop;
-use crate::sketch::Point;
 use crate::spec::Job;
 use crate::write::package::Package;
 
@@ -47,15 +46,6 @@ impl Follower {
         Ok((job, first))
     }
 
-    /// The design with its vents where the melt arrives last.
-    fn vented(&self, job: &Job, first: Design, sites: Vec<Point>) -> Result<Design, MakeError> {
-        if sites.is_empty() {
-            return Ok(first);
-        }
-        let hints = Hints { vent_sites: sites };
-        Ok(design::design(job, &self.name, &hints)?)
-    }
-
     fn checked(
         &self,
         job: &Job,
@@ -87,7 +77,7 @@ impl Maker for Follower {
         let sites = vents_wanted(&job, &first)
             .and_then(|most| self.memory.vents(vent_key(&first, most)))
             .unwrap_or_default();
-        let design = self.vented(&job, first, sites)?;
+        let design = vented(&job, &self.name, first, sites).map_err(MakeError::from)?;
         let options = ProcessOptions {
             fill: false,
             ..full
@@ -99,7 +89,6 @@ impl Maker for Follower {
     fn finish(
         &self,
         text: &[u8],
-        _: &Model,
         go_on: &(dyn Fn() -> bool + Sync),
     ) -> Result<Option<Model>, Trouble> {
         let (job, first) = self.first(text)?;
@@ -118,7 +107,7 @@ impl Maker for Follower {
                 }
             };
         }
-        let design = self.vented(&job, first, sites)?;
+        let design = vented(&job, &self.name, first, sites).map_err(MakeError::from)?;
         let checked = self.checked(&job, design, &ProcessOptions::from_job(&job), go_on)?;
         Ok(go_on().then(|| model(checked, false)))
     }

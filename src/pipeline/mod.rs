@@ -17,6 +17,7 @@ use crate::base::{Diagnostics, finding};
 use crate::design::{self, Design, Hints};
 use crate::process::{self, ProcessOptions, ProcessReport};
 use crate::shop::{self, ShopPlan, Workshop};
+use crate::sketch::Point;
 use crate::spec::attached::Beside;
 use crate::spec::job::FillEffort;
 use crate::spec::{self, Job};
@@ -104,7 +105,17 @@ fn decide_sizes(job: &Job, fallback_name: &str) -> Result<Design, Diagnostics> {
     let Some(most) = vents_wanted(job, &first) else {
         return Ok(first);
     };
-    let vent_sites = process::vents(&first, most, &|_| true);
+    let sites = process::vents(&first, most, &|_| true);
+    vented(job, fallback_name, first, sites)
+}
+
+/// The design with its vents at these places; the first one when there are none.
+fn vented(
+    job: &Job,
+    fallback_name: &str,
+    first: Design,
+    vent_sites: Vec<Point>,
+) -> Result<Design, Diagnostics> {
     if vent_sites.is_empty() {
         return Ok(first);
     }

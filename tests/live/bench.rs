@@ -74,7 +74,6 @@ impl Maker for Quick {
     fn finish(
         &self,
         text: &[u8],
-        _: &Model,
         go_on: &(dyn Fn() -> bool + Sync),
     ) -> Result<Option<Model>, Trouble> {
         let until = Instant::now() + self.fill;
