@@ -5,6 +5,7 @@
 
 pub mod decision;
 pub mod diagnostic;
+pub mod digest;
 pub mod dimension;
 pub mod finding;
 pub mod quantity;

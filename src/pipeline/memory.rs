@@ -3,19 +3,16 @@
 //! Input: what a result depends on. Output: the result, if it is known. Each is a pure
 //! function of its key: a run with a memory gives the same bytes as one without.
 
+use crate::base::digest::{Digest, Key};
 use crate::design::Design;
 use crate::design::Purpose;
 use crate::sketch::Point;
 use crate::solid::{PlateCache, SolidError, TaggedMesh, Tolerance};
-use std::fmt::{self, Debug, Write};
-use std::hash::{DefaultHasher, Hasher};
+use std::fmt::{Debug, Write};
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// How many solids, and how many vent places, are kept.
 const ROOM: usize = 24;
-
-/// Two independent hashes of what something depends on.
-pub(super) type Key = [u64; 2];
 
 /// Results of earlier runs; may be shared between threads.
 #[derive(Debug, Default)]
@@ -78,23 +75,10 @@ impl Memory {
     }
 }
 
-/// Feeds text into two hashes.
-struct Hashes([DefaultHasher; 2]);
-
-impl Write for Hashes {
-    fn write_str(&mut self, s: &str) -> fmt::Result {
-        self.0.iter_mut().for_each(|h| h.write(s.as_bytes()));
-        Ok(())
-    }
-}
-
-/// Numbers print in full, so equal text is equal content.
 fn key(what: &dyn Debug) -> Key {
-    let mut hashes = Hashes([DefaultHasher::new(), DefaultHasher::new()]);
-    hashes.0[1].write_u8(1);
-    // Writing to a hash cannot fail.
-    let _ = write!(hashes, "{what:?}");
-    hashes.0.map(|h| h.finish())
+    let mut digest = Digest::default();
+    let _ = write!(digest, "{what:?}");
+    digest.key()
 }
 
 /// What the solid of a name is made of.
@@ -108,7 +92,6 @@ pub(super) fn solid_key(design: &Design, name: &str, tolerance: &Tolerance) -> K
                 plate.z_low,
                 plate.z_high,
                 cuts,
-                &plate.features.iter().map(|f| &f.tag).collect::<Vec<_>>(),
                 tolerance,
             ))
         }

@@ -5,10 +5,10 @@
 
 use super::cluster::Cut;
 use super::tolerance::Tolerance;
+use crate::base::digest::{Digest, Key};
 use crate::design::Plate;
 use std::collections::BTreeMap;
-use std::fmt::{self, Write};
-use std::hash::{DefaultHasher, Hasher};
+use std::fmt::Write;
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// How many clusters are kept before those that were not used lately are dropped.
@@ -23,7 +23,7 @@ pub struct PlateCache {
 #[derive(Debug, Default)]
 struct Store {
     clock: u64,
-    entries: BTreeMap<[u64; 2], (u64, Arc<Cut>)>,
+    entries: BTreeMap<Key, (u64, Arc<Cut>)>,
     hits: u64,
 }
 
@@ -46,7 +46,7 @@ impl PlateCache {
         self.store.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    pub(crate) fn get(&self, key: [u64; 2]) -> Option<Arc<Cut>> {
+    pub(crate) fn get(&self, key: Key) -> Option<Arc<Cut>> {
         let mut store = self.lock();
         store.clock += 1;
         let now = store.clock;
@@ -58,7 +58,7 @@ impl PlateCache {
         found
     }
 
-    pub(crate) fn put(&self, key: [u64; 2], cut: Arc<Cut>) {
+    pub(crate) fn put(&self, key: Key, cut: Arc<Cut>) {
         let mut store = self.lock();
         store.clock += 1;
         let now = store.clock;
@@ -72,27 +72,10 @@ impl PlateCache {
     }
 }
 
-/// Feeds text into two hashes.
-struct Digest([DefaultHasher; 2]);
-
-impl Write for Digest {
-    fn write_str(&mut self, s: &str) -> fmt::Result {
-        self.0.iter_mut().for_each(|h| h.write(s.as_bytes()));
-        Ok(())
-    }
-}
-
 /// The key of a cluster: its features' geometry (not their tags), the heights, the
 /// tolerance, and the outline when it reaches the plate's edge.
-pub(crate) fn key(
-    plate: &Plate,
-    features: &[usize],
-    inside: bool,
-    tolerance: &Tolerance,
-) -> [u64; 2] {
-    let mut digest = Digest([DefaultHasher::new(), DefaultHasher::new()]);
-    digest.0[1].write_u8(1);
-    // Numbers print in full, so equal text is equal geometry; writing to a hash cannot fail.
+pub(crate) fn key(plate: &Plate, features: &[usize], inside: bool, tolerance: &Tolerance) -> Key {
+    let mut digest = Digest::default();
     let _ = write!(
         digest,
         "{:?}|{:?}|{:?}",
@@ -105,5 +88,5 @@ pub(crate) fn key(
         let f = &plate.features[i];
         let _ = write!(digest, "|{:?}{:?}", f.face, f.shape);
     }
-    digest.0.map(|h| h.finish())
+    digest.key()
 }
