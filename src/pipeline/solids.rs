@@ -33,9 +33,32 @@ impl Solids {
     }
 }
 
-/// The mesh of one solid of a design by its name: a plate's, `part` or `shot`. `None` when
-/// the design has no such solid.
+/// Shares of the chord tolerance that are tried one after the other: where walls nearly touch,
+/// one division of their arcs may make triangles cross and another not.
+const DIVISIONS: [f64; 3] = [1.0, 0.83, 0.61];
+
+/// The sound mesh of one solid of a design by its name: a plate's, `part` or `shot`; divided
+/// more finely when it is not sound at first. `None` when the design has no such solid.
 pub(super) fn mesh_of(
+    design: &Design,
+    name: &str,
+    tolerance: &Tolerance,
+    clusters: &PlateCache,
+) -> Result<Option<TaggedMesh>, SolidError> {
+    let mut found = Ok(None);
+    for share in DIVISIONS {
+        let finer = Tolerance {
+            chord: share * tolerance.chord,
+        };
+        found = divided(design, name, &finer, clusters);
+        if !matches!(found, Err(SolidError::Unsound(_) | SolidError::Boolean(_))) {
+            break;
+        }
+    }
+    found
+}
+
+fn divided(
     design: &Design,
     name: &str,
     tolerance: &Tolerance,
@@ -51,30 +74,6 @@ pub(super) fn mesh_of(
             .map(|plate| plate_solid_cached(plate, tolerance, clusters).map(|s| s.mesh))
             .transpose(),
     }
-}
-
-/// Shares of the chord tolerance that are tried one after the other: where walls nearly touch,
-/// one division of their arcs may make triangles cross and another not.
-const DIVISIONS: [f64; 3] = [1.0, 0.83, 0.61];
-
-/// The mesh of one solid; divided more finely when it is not sound at first.
-fn sound(
-    design: &Design,
-    name: &str,
-    tolerance: &Tolerance,
-    clusters: &PlateCache,
-) -> Result<Option<TaggedMesh>, SolidError> {
-    let mut found = Ok(None);
-    for share in DIVISIONS {
-        let finer = Tolerance {
-            chord: share * tolerance.chord,
-        };
-        found = mesh_of(design, name, &finer, clusters);
-        if !matches!(found, Err(SolidError::Unsound(_) | SolidError::Boolean(_))) {
-            break;
-        }
-    }
-    found
 }
 
 /// Density of a solid, kg/m³: the plate's metal, or the plastic.
@@ -102,7 +101,7 @@ pub(super) fn make(job: &Job, design: &Design, memory: &Memory) -> Result<Solids
         .map(|name| {
             let key = solid_key(design, name, &tolerance);
             memory
-                .solid(key, || sound(design, name, &tolerance, &memory.clusters))
+                .solid(key, || mesh_of(design, name, &tolerance, &memory.clusters))
                 .map_err(|e| MakeError::internal(*name, e))
         })
         .collect();
