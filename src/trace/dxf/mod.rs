@@ -40,7 +40,8 @@ struct Block<'a> {
 
 /// Reads a drawing.
 pub(super) fn read(bytes: &[u8], layers: Option<&[String]>) -> Result<Sheet, TraceError> {
-    if bytes.starts_with(b"AutoCAD Binary DXF") || bytes.contains(&0) {
+    // The binary form's own mark ends in a zero; text has none.
+    if bytes.contains(&0) {
         return Err(TraceError::new(
             "is a binary DXF (or no DXF at all)",
             "save it as a text (ASCII) DXF",
