@@ -1,14 +1,14 @@
 //! A tree of boxes around the triangles of a mesh: leaves only near pairs to look at.
 //!
-//! Input: a mesh. Output: the tree, and whether the triangles of two meshes come near
-//! one another. Knows boxes only, not triangles.
+//! Input: meshes. Output: pairs of triangles whose boxes meet, of one mesh or of two. Knows
+//! boxes only, not triangles.
 
 use super::mesh::TaggedMesh;
 use super::surface::Point3;
 
 /// A box with its sides along the axes.
 #[derive(Clone, Copy)]
-pub(crate) struct Box3 {
+struct Box3 {
     low: [f64; 3],
     high: [f64; 3],
 }
@@ -29,32 +29,28 @@ impl Box3 {
             high: [0, 1, 2].map(|k| self.high[k].max(o.high[k])),
         }
     }
-    /// Whether two boxes share a point.
-    pub fn meets(&self, o: &Box3) -> bool {
+    fn meets(&self, o: &Box3) -> bool {
         (0..3).all(|k| self.low[k] <= o.high[k] && o.low[k] <= self.high[k])
     }
 }
 
 /// A box around triangles `start..end` of the tree's order; children follow unless a leaf.
-pub(crate) struct Node {
-    /// Around all of them.
-    pub bounds: Box3,
-    /// First triangle.
-    pub start: usize,
-    /// One past the last.
-    pub end: usize,
+struct Node {
+    bounds: Box3,
+    start: usize,
+    end: usize,
     /// Index of the second child; the first is the next node. 0 = leaf.
-    pub second: usize,
+    second: usize,
 }
 
 /// The tree.
 pub(crate) struct BoxTree {
     /// The root first; empty for an empty mesh.
-    pub nodes: Vec<Node>,
+    nodes: Vec<Node>,
     /// Triangles in the order of the leaves.
-    pub order: Vec<usize>,
+    order: Vec<usize>,
     /// Box of each triangle.
-    pub boxes: Vec<Box3>,
+    boxes: Vec<Box3>,
 }
 
 impl BoxTree {
@@ -108,9 +104,22 @@ impl BoxTree {
 
     /// Whether a triangle's box of one tree meets one of the other.
     pub fn meets(&self, other: &Self) -> bool {
+        let mut met = false;
+        self.near(other, |_, _| {
+            met = true;
+            false
+        });
+        met
+    }
+
+    /// Visits the pairs of triangles whose boxes meet, one of this tree and one of the other (of
+    /// one tree with itself: each pair once), in a fixed order. Ends after a pair of leaves in
+    /// which `visit` said no.
+    pub fn near(&self, other: &Self, mut visit: impl FnMut(usize, usize) -> bool) {
         if self.nodes.is_empty() || other.nodes.is_empty() {
-            return false;
+            return;
         }
+        let same = std::ptr::eq(self, other);
         let mut stack = vec![(0usize, 0usize)];
         while let Some((a, b)) = stack.pop() {
             let (p, q) = (&self.nodes[a], &other.nodes[b]);
@@ -119,12 +128,23 @@ impl BoxTree {
             }
             match (p.second, q.second) {
                 (0, 0) => {
-                    let near = |s: &usize, t: &usize| self.boxes[*s].meets(&other.boxes[*t]);
-                    let (mine, theirs) =
-                        (&self.order[p.start..p.end], &other.order[q.start..q.end]);
-                    if mine.iter().any(|s| theirs.iter().any(|t| near(s, t))) {
-                        return true;
+                    let mut go_on = true;
+                    for i in p.start..p.end {
+                        let first = if same && a == b { i + 1 } else { q.start };
+                        for j in first..q.end {
+                            let (s, t) = (self.order[i], other.order[j]);
+                            if self.boxes[s].meets(&other.boxes[t]) {
+                                go_on &= visit(s, t);
+                            }
+                        }
                     }
+                    if !go_on {
+                        return;
+                    }
+                }
+                (r, _) if same && a == b => {
+                    let (left, right) = (a + 1, r);
+                    stack.extend([(left, left), (right, right), (left, right)]);
                 }
                 (0, right) => stack.extend([(a, b + 1), (a, right)]),
                 (right, 0) => stack.extend([(a + 1, b), (right, b)]),
@@ -138,6 +158,5 @@ impl BoxTree {
                 }
             }
         }
-        false
     }
 }

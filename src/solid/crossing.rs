@@ -13,57 +13,19 @@ pub const GRAZE: f64 = 1e-7;
 /// Up to `limit` pairs of triangles that cross, in a fixed order.
 pub fn first_crossings(mesh: &TaggedMesh, limit: usize) -> Vec<(usize, usize)> {
     let mut found = Vec::new();
-    if mesh.triangles.is_empty() {
-        return found;
-    }
     let tree = BoxTree::new(mesh, 0.0);
     // `None` for needles.
     let normals: Vec<Option<Vector3>> = (0..mesh.triangles.len())
         .map(|k| normal(&mesh.corners(k)))
         .collect();
-    let mut stack = vec![(0usize, 0usize)];
-    while let Some((a, b)) = stack.pop() {
-        let (p, q) = (&tree.nodes[a], &tree.nodes[b]);
-        if !p.bounds.meets(&q.bounds) {
-            continue;
+    tree.near(&tree, |s, t| {
+        if let (Some(m), Some(n)) = (normals[s], normals[t])
+            && cross(mesh, s, t, &m, &n)
+        {
+            found.push((s.min(t), s.max(t)));
         }
-        match (p.second, q.second) {
-            (0, 0) => {
-                for i in p.start..p.end {
-                    let first = if a == b { i + 1 } else { q.start };
-                    for j in first..q.end {
-                        let (s, t) = (tree.order[i], tree.order[j]);
-                        if !tree.boxes[s].meets(&tree.boxes[t]) {
-                            continue;
-                        }
-                        let (Some(m), Some(n)) = (normals[s], normals[t]) else {
-                            continue;
-                        };
-                        if cross(mesh, s, t, &m, &n) {
-                            found.push((s.min(t), s.max(t)));
-                        }
-                    }
-                }
-                if found.len() >= limit {
-                    break;
-                }
-            }
-            _ if a == b => {
-                let (left, right) = (a + 1, p.second);
-                stack.extend([(left, left), (right, right), (left, right)]);
-            }
-            (0, right) => stack.extend([(a, b + 1), (a, right)]),
-            (right, 0) => stack.extend([(a + 1, b), (right, b)]),
-            (r, s) => {
-                // Open the larger one.
-                if p.end - p.start >= q.end - q.start {
-                    stack.extend([(a + 1, b), (r, b)]);
-                } else {
-                    stack.extend([(a, b + 1), (a, s)]);
-                }
-            }
-        }
-    }
+        found.len() < limit
+    });
     found.sort_unstable();
     found
 }
