@@ -242,54 +242,22 @@ fn point_on(path: &Path, distance: f64) -> Point {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::process::fill::{Drive, FillOptions, Melt, Outcome, fill};
-    use crate::process::heat::{Thermal, Wall};
+    use crate::process::fill::Outcome;
     use crate::process::network::{Inlet, Network};
-    use crate::process::rheology::{Law, Rheology};
+    use crate::process::sample::isothermal;
 
     fn pressure(mut chain: Chain, n: f64, k: f64, flow: f64) -> f64 {
         if let Some(last) = chain.cells.last_mut() {
             last.vented = true;
         }
-        let law = Law::PowerLaw {
-            consistency: k,
-            index: n,
-            reference: 200.0,
-            sensitivity: 0.0,
-        };
-        let melt = Melt {
-            rheology: Rheology::new(law, 100.0).unwrap(),
-            thermal: Thermal {
-                conductivity: 0.2,
-                density: 900.0,
-                cp_solid: 2000.0,
-                cp_melt: 2000.0,
-                latent: 0.0,
-                crystallising: (0.0, 0.0),
-            },
-            temperature: 200.0,
-        };
-        let wall = Wall {
-            temperature: 40.0,
-            contact: 2500.0,
-        };
         let inlet = Inlet {
             cell: 0,
             area: chain.links[0].area[0],
             reach: chain.links[0].reach[0],
             slot: 0,
         };
-        let options = FillOptions {
-            isothermal: true,
-            ..FillOptions::default()
-        };
-        let drive = Drive {
-            flow,
-            pressure: 1e9,
-            shot: 1.0,
-        };
         let net = Network::new(chain.cells, chain.links, inlet).unwrap();
-        let r = fill(&net, &melt, &wall, &drive, &options, &mut |_| true);
+        let r = isothermal(&net, k, n, flow);
         assert_eq!(r.outcome, Outcome::Full);
         r.peak_pressure
     }

@@ -28,6 +28,8 @@ pub mod release;
 pub mod report;
 pub mod rheology;
 pub mod run;
+#[cfg(test)]
+mod sample;
 pub mod study;
 mod summary;
 pub mod trace;

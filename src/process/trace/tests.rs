@@ -1,43 +1,10 @@
 use super::*;
-use crate::process::fill::{Drive, FillOptions, Melt, fill};
-use crate::process::heat::{Thermal, Wall};
 use crate::process::network::Inlet;
 use crate::process::plan_grid::{Column, GridSpec, PlanGrid};
-use crate::process::rheology::{Law, Rheology};
+use crate::process::sample::isothermal;
 
 fn run(net: &Network) -> FillResult {
-    let law = Law::PowerLaw {
-        consistency: 5000.0,
-        index: 0.4,
-        reference: 200.0,
-        sensitivity: 0.0,
-    };
-    let melt = Melt {
-        rheology: Rheology::new(law, 100.0).unwrap(),
-        thermal: Thermal {
-            conductivity: 0.2,
-            density: 900.0,
-            cp_solid: 2000.0,
-            cp_melt: 2000.0,
-            latent: 0.0,
-            crystallising: (0.0, 0.0),
-        },
-        temperature: 200.0,
-    };
-    let wall = Wall {
-        temperature: 40.0,
-        contact: 2500.0,
-    };
-    let drive = Drive {
-        flow: 5e-6,
-        pressure: 1e9,
-        shot: 1.0,
-    };
-    let options = FillOptions {
-        isothermal: true,
-        ..FillOptions::default()
-    };
-    fill(net, &melt, &wall, &drive, &options, &mut |_| true)
+    isothermal(net, 5000.0, 0.4, 5e-6)
 }
 
 fn net(columns: &(dyn Fn(f64, f64) -> Column + Sync), at: (f64, f64)) -> Network {

@@ -1,8 +1,7 @@
 use super::*;
-use crate::process::fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
-use crate::process::heat::{Thermal, Wall};
+use crate::process::fill::{FillResult, Outcome};
 use crate::process::network::{Inlet, Network};
-use crate::process::rheology::{Law, Rheology};
+use crate::process::sample::isothermal;
 
 const K: f64 = 5000.0;
 const N: f64 = 0.4;
@@ -55,38 +54,7 @@ fn fed_all_round(g: &WallGrid) -> Network {
 }
 
 fn run(net: &Network, flow: f64) -> FillResult {
-    let law = Law::PowerLaw {
-        consistency: K,
-        index: N,
-        reference: 200.0,
-        sensitivity: 0.0,
-    };
-    let melt = Melt {
-        rheology: Rheology::new(law, 100.0).unwrap(),
-        thermal: Thermal {
-            conductivity: 0.2,
-            density: 900.0,
-            cp_solid: 2000.0,
-            cp_melt: 2000.0,
-            latent: 0.0,
-            crystallising: (0.0, 0.0),
-        },
-        temperature: 200.0,
-    };
-    let wall = Wall {
-        temperature: 40.0,
-        contact: 2500.0,
-    };
-    let drive = Drive {
-        flow,
-        pressure: 1e9,
-        shot: 1.0,
-    };
-    let options = FillOptions {
-        isothermal: true,
-        ..FillOptions::default()
-    };
-    fill(net, &melt, &wall, &drive, &options, &mut |_| true)
+    isothermal(net, K, N, flow)
 }
 
 /// Pressure of a slit of gap h whose width is 2π r along ds: ∫ (K/b)(q (2+1/n)/(w b 2b))ⁿ ds
