@@ -50,7 +50,7 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
     let hole_radius = steps.iter().map(HoleStep::dia).fold(0.0, f64::max) / 2.0;
     let through = spec.bore.is_none();
     let orifice = p.job.nozzle.orifice.as_ref().map_or(0.0, |o| o.value.mm());
-    let mut seat = nozzle::seat(p, metal, orifice, through)?;
+    let mut seat = nozzle::seat(p, metal, orifice, through, machine.pressure)?;
     seat.meet(way_dia(p));
     let counterbore = steps
         .iter()

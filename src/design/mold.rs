@@ -51,7 +51,7 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
     };
     let outline = outline_at_parting(&model)?;
     let orifice = nozzle::orifice(p);
-    let mut seat = nozzle::seat(p, metal, orifice, false)?;
+    let mut seat = nozzle::seat(p, metal, orifice, false, machine.pressure)?;
     let taper = nozzle::sprue(p, seat.bores.last().map_or(orifice, |b| b.leaves));
     seat.meet(taper.small);
     // The sprue's length is not known yet; 30 mm bounds its width for the layout.

@@ -24,7 +24,12 @@ pub(in crate::design) const STANDS_OFF: f64 = 0.1;
 /// Width of the ring that seals, mm (common practice, no source).
 const LAND: f64 = 5.0;
 
-pub(super) fn flanged(p: &mut Planner, metal: &Material, orifice: f64) -> Option<Seat> {
+pub(super) fn flanged(
+    p: &mut Planner,
+    metal: &Material,
+    orifice: f64,
+    pressure: f64,
+) -> Option<Seat> {
     let n = p.job.nozzle.clone();
     let bore = p.length("nozzle.flange_bore", n.flange_bore.as_ref(), || {
         (
@@ -135,7 +140,7 @@ pub(super) fn flanged(p: &mut Planner, metal: &Material, orifice: f64) -> Option
         })
         .collect();
     let point = crate::data::formulae::drill_point(metric.tap_drill_mm, 118.0);
-    let clamp = clamp(p, &screw, count, sprue, spigot);
+    let clamp = clamp(p, &screw, count, (sprue, spigot), pressure);
     Some(Seat {
         kind: SeatKind::Flange(FlangeRegister {
             spigot,
@@ -172,13 +177,14 @@ pub(super) fn flanged(p: &mut Planner, metal: &Material, orifice: f64) -> Option
     })
 }
 
-/// Preload of the screws against what the spigot's face needs, N.
-fn clamp(p: &mut Planner, screw: &str, count: u32, sprue: f64, spigot: f64) -> f64 {
-    let pressure = p
-        .decisions
-        .get("machine.pressure")
-        .and_then(|d| d.value.split(' ').next()?.parse::<f64>().ok())
-        .unwrap_or(0.0);
+/// Preload of the screws, N, against what the spigot's face needs under the melt's `pressure`, MPa.
+fn clamp(
+    p: &mut Planner,
+    screw: &str,
+    count: u32,
+    (sprue, spigot): (f64, f64),
+    pressure: f64,
+) -> f64 {
     let face = Gasket {
         inside: sprue,
         outside: spigot.min(sprue + 2.0 * LAND),
@@ -196,7 +202,7 @@ fn clamp(p: &mut Planner, screw: &str, count: u32, sprue: f64, spigot: f64) -> f
             "ASME BPVC VIII-1 Appendix 2, from memory; table `tightening`",
         )
         .with("needed", format!("{} N", decimals(need, 0)))
-        .with("melt pressure", format!("{} MPa", number(pressure)))
+        .with("melt pressure", format!("{} MPa", decimals(pressure, 2)))
         .with(
             "pressure on the face",
             format!("{} MPa", decimals(face.face_pressure(have), 0)),

@@ -145,12 +145,14 @@ pub(super) fn sprue(p: &mut Planner, before: f64) -> SprueTaper {
     }
 }
 
-/// Decides the joint. `through`: a tapped thread runs right through the plate.
+/// Decides the joint. `through`: a tapped thread runs right through the plate; `pressure`: of
+/// the melt, MPa.
 pub(super) fn seat(
     p: &mut Planner,
     material: &Material,
     orifice: f64,
     through: bool,
+    pressure: f64,
 ) -> Option<Seat> {
     let joint = p.decisions.decide(
         "nozzle.joint",
@@ -176,8 +178,8 @@ pub(super) fn seat(
             let thread = thread(p);
             welded::welded(p, &thread, material, orifice)?
         }
-        Joint::Seat => pressed::pressed(p, orifice)?,
-        Joint::Flange => flanged::flanged(p, material, orifice)?,
+        Joint::Seat => pressed::pressed(p, orifice, pressure)?,
+        Joint::Flange => flanged::flanged(p, material, orifice, pressure)?,
     };
     if orifice > 0.0 {
         seat.bores.insert(

@@ -24,7 +24,7 @@ const MOUTH_PLAY: f64 = 2.0;
 /// Width of the ring on which the tip touches, mm (common practice, no source).
 const LAND: f64 = 1.5;
 
-pub(super) fn pressed(p: &mut Planner, orifice: f64) -> Option<Seat> {
+pub(super) fn pressed(p: &mut Planner, orifice: f64, pressure: f64) -> Option<Seat> {
     let n = p.job.nozzle.clone();
     let form = p.decisions.decide(
         "nozzle.seat",
@@ -138,11 +138,6 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64) -> Option<Seat> {
         factor: STEEL_FACE.0,
         seating: STEEL_FACE.1,
     };
-    let pressure = p
-        .decisions
-        .get("machine.pressure")
-        .and_then(|d| d.value.split(' ').next()?.parse::<f64>().ok())
-        .unwrap_or(0.0);
     let press_force = gasket.service_force(pressure);
     p.decisions.record(
         "nozzle.press_force",
@@ -151,7 +146,7 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64) -> Option<Seat> {
             "π/4 G² p + 2 b π G m p on a ring 1.5 mm wide around the sprue, m 5.5 (metal on metal)",
             "ASME BPVC VIII-1 Appendix 2, from memory; width of the ring: common practice, no source",
         )
-        .with("melt pressure", format!("{} MPa", number(pressure)))
+        .with("melt pressure", format!("{} MPa", decimals(pressure, 2)))
         .with("sprue", format!("{} mm", number(next)))
         .changes_with("machine.pressure, feed.sprue_diameter"),
     );
