@@ -19,6 +19,7 @@ pub mod measure;
 pub mod meet;
 pub mod mitre;
 pub mod offset;
+mod one_circle;
 mod path_error;
 pub mod polyline;
 pub mod round;

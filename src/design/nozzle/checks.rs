@@ -1,28 +1,22 @@
-//! Judges the nozzle joint of any kind: engagement, walls, bores, dead space, seal, weight, swing.
+//! Judges the nozzle joint of any kind: engagement, bores, dead space, weight, swing; asks
+//! `walls`, `seal` and `heat` for the rest.
 //!
 //! Input: the finished design. Output: decisions and findings in the planner. Changes nothing.
 //! Stresses under the melt's pressure are `process`'s.
 
-use super::super::feature::{Feature, Impression, Purpose, Shape};
-use super::super::hole::HoleStep;
 use super::super::joint::{NozzleSeat, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::super::plate::{Design, Face, Plate};
-use super::{BORE_STEP, BORE_STEP_SOURCE, heat, welded};
+use super::super::plate::{Design, Plate};
+use super::{BORE_STEP, BORE_STEP_SOURCE, heat, seal, walls, welded};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Finding, Level};
-use crate::data::joint::{self, Gasket};
+use crate::data::joint;
+use crate::data::materials;
 use crate::data::pipe_fit::{Fit, OutsideThread, fit};
-use crate::data::pipe_tables::{copper_rings, pipe_walls};
-use crate::data::{formulae, materials};
-use crate::part::{Form, Role};
+use crate::data::pipe_tables::pipe_walls;
 use crate::sketch::Point;
-use crate::spec::job::Sealing;
 
-/// Metal around the seat that keeps the thread round and carries the torque of screwing on, and
-/// the least that can be left at all, mm (common practice, no source).
-const WALL: (f64, f64) = (5.0, 2.0);
 /// Turns by wrench after hand tight (common practice, no source: one to two).
 const WRENCH_TURNS: f64 = 1.5;
 /// A gap between the nozzle's end and the sprue that still pulls out with the sprue, mm
@@ -49,7 +43,7 @@ pub(in crate::design) fn joint(p: &mut Planner, design: &Design, radius: f64) {
     } else {
         seat.depth
     };
-    walls(p, carrier, radius, deep);
+    walls::walls(p, carrier, radius, deep);
     bores(p, seat);
     let fit = seat
         .kind
@@ -60,7 +54,7 @@ pub(in crate::design) fn joint(p: &mut Planner, design: &Design, radius: f64) {
         dead_space(p, seat, fit);
     }
     if let Some(sealing) = sealing {
-        seal(p, design, sealing);
+        seal::seal(p, design, sealing);
     }
     if seat.kind.screwed() {
         hanging(p, design, carrier);
@@ -270,204 +264,6 @@ fn bores(p: &mut Planner, seat: &NozzleSeat) {
             }),
         );
     }
-}
-
-/// Metal left around the seat: to the edge, to holes, to cavity and runner.
-fn walls(p: &mut Planner, plate: &Plate, radius: f64, depth: f64) {
-    let axis = Point::origin();
-    // (what, metal left)
-    let mut near: Vec<(String, f64)> = vec![(
-        "the edge of the plate".into(),
-        plate.outline.outer.distance(axis) - radius,
-    )];
-    let floor = plate.z_high - depth;
-    for f in &plate.features {
-        if matches!(
-            f.purpose,
-            Purpose::Nozzle | Purpose::Sprue | Purpose::Mark | Purpose::FlangeScrew
-        ) {
-            continue;
-        }
-        if let Some(metal) = metal_to(plate, f, axis, radius, floor) {
-            near.push((format!("{} ({})", f.tag, words(f.purpose)), metal));
-        }
-    }
-    for (what, metal) in near {
-        if metal < WALL.0 {
-            p.findings.push(Finding::new(
-                if metal < WALL.1 { Level::Stop } else { Level::Warn },
-                "nozzle-wall-thin",
-                "nozzle",
-                format!(
-                    "{} mm of metal between the nozzle's seat and {what}",
-                    decimals(metal, 1)
-                ),
-                format!(
-                    "{} mm keep the thread round and carry the screw-on torque, less than {} mm break out ({PRACTICE})",
-                    WALL.0, WALL.1
-                ),
-                "a larger or thicker plate, a smaller thread, or the other feature farther out",
-            ));
-        }
-    }
-}
-
-fn words(purpose: Purpose) -> &'static str {
-    match purpose {
-        Purpose::Cavity => "cavity",
-        Purpose::Runner | Purpose::Gate => "runner",
-        Purpose::Bolt => "screw",
-        Purpose::Dowel => "dowel",
-        _ => "cut",
-    }
-}
-
-/// Metal between the seat (a cylinder of `radius` from the nozzle face down to z = `floor`) and
-/// a feature: the straight distance, from beside or from below.
-fn metal_to(plate: &Plate, f: &Feature, axis: Point, radius: f64, floor: f64) -> Option<f64> {
-    let span = |depth: f64| match f.face {
-        Face::Low => (plate.z_low, plate.z_low + depth),
-        Face::High => (plate.z_high - depth, plate.z_high),
-    };
-    let (beside, (_, top)) = match &f.shape {
-        Shape::Hole(h) => {
-            let r = h.steps.iter().map(HoleStep::dia).fold(0.0, f64::max) / 2.0;
-            let deep = h
-                .steps
-                .iter()
-                .filter_map(HoleStep::depth)
-                .map(|d| d.within(plate.thickness()))
-                .fold(0.0, f64::max);
-            ((h.at - axis).norm() - r - radius, span(deep))
-        }
-        Shape::Pocket { region, depth, .. } => {
-            let d = region.outer.distance(axis);
-            let d = if region.contains(axis) { 0.0 } else { d };
-            (d - radius, span(*depth))
-        }
-        Shape::Groove { path, radius: r } => {
-            let d = path
-                .segments()
-                .map(|s| s.distance(axis))
-                .fold(f64::INFINITY, f64::min);
-            (d - r - radius, span(*r))
-        }
-        Shape::Cavity(i) => (plan_distance(i, axis)? - radius, span(i.depth)),
-    };
-    let below = (floor - top).max(0.0);
-    let beside = beside.max(0.0);
-    // Overlapping in plan and in height: no metal at all.
-    Some(beside.hypot(below))
-}
-
-/// Distance of a cavity's outline from the axis, mm; 0 when it lies over it.
-fn plan_distance(i: &Impression, axis: Point) -> Option<f64> {
-    i.bodies
-        .iter()
-        .filter(|(role, _)| *role == Role::Add)
-        .filter_map(|(_, form)| match form {
-            Form::Prism { region, .. } => Some(if region.contains(axis) {
-                0.0
-            } else {
-                region.outer.distance(axis)
-            }),
-            Form::Turned { at, profile } => {
-                let r = profile.iter().map(|q| q.across).fold(0.0, f64::max);
-                Some(((at - axis).norm() - r).max(0.0))
-            }
-            Form::Groove { .. } => None,
-        })
-        .min_by(f64::total_cmp)
-}
-
-/// Force and torque that make the face of a parallel thread tight.
-fn seal(p: &mut Planner, design: &Design, sealing: Sealing) {
-    let seat = &design.nozzle;
-    let Some(thread) = seat.kind.thread().filter(|t| !t.family.seals_in_thread()) else {
-        return;
-    };
-    let Some(form) = thread.form() else { return };
-    let pipe = pipe_walls().iter().find(|w| w.size == thread.size);
-    let (gasket, what, source) = match sealing {
-        Sealing::CopperRing => {
-            let Some(ring) = copper_rings().iter().find(|r| r.size == thread.size) else {
-                return;
-            };
-            let (factor, seating) = joint::SOFT_COPPER;
-            (
-                Gasket {
-                    inside: ring.inside_mm,
-                    outside: ring.outside_mm,
-                    factor,
-                    seating,
-                },
-                format!(
-                    "soft copper ring {} × {} × {} mm under the nozzle's collar",
-                    number(ring.inside_mm),
-                    number(ring.outside_mm),
-                    number(ring.thickness_mm)
-                ),
-                format!("ring: {} ({})", ring.source, ring.confidence.words()),
-            )
-        }
-        Sealing::Metal | Sealing::Tape => {
-            let (factor, seating) = joint::STEEL_FACE;
-            let inside = pipe.map_or(0.8 * form.minor, |w| w.bore_mm);
-            (
-                Gasket {
-                    inside,
-                    outside: form.minor,
-                    factor,
-                    seating,
-                },
-                format!(
-                    "nozzle's end {} to {} mm faced flat on the floor",
-                    number(inside),
-                    number(form.minor)
-                ),
-                "land: bore of the pipe to core of the thread".to_owned(),
-            )
-        }
-    };
-    let pressure = design.machine.pressure;
-    let force = gasket.force(pressure);
-    let torque = formulae::torque(0.2, force, form.major);
-    p.decisions.record(
-        "nozzle.seal_torque",
-        format!("{} N·m", decimals(torque, 0)),
-        Rule::new(
-            format!(
-                "{what}: the larger of seating force π b G y and service force π/4 G² p + 2 b π G m p; torque 0.2 F d, threads dry"
-            ),
-            format!("ASME BPVC VIII-1 Appendix 2, from memory; {source}"),
-        )
-        .with("melt pressure", format!("{} MPa", decimals(pressure, 2)))
-        .with("seating force", format!("{} N", decimals(gasket.seating_force(), 0)))
-        .with("service force", format!("{} N", decimals(gasket.service_force(pressure), 0)))
-        .with(
-            "pressure on the face",
-            format!("{} MPa", decimals(gasket.face_pressure(force), 0)),
-        )
-        .changes_with("nozzle.sealing, machine.pressure; a third less torque with anti-seize paste"),
-    );
-    let floor = match sealing {
-        Sealing::CopperRing => "sit on a soft copper ring on the plate's face",
-        _ => "reach the flat floor",
-    };
-    p.findings.push(Finding::new(
-        Level::Note,
-        "g-thread-seals-on-face",
-        "nozzle",
-        format!(
-            "{} is a parallel fastening thread: it does not seal in the thread",
-            thread.designation()
-        ),
-        "ISO 228-1 scope: pressure-tight joints are made on faces outside the thread",
-        format!(
-            "the nozzle must {floor}: {what}, tightened with {} N·m",
-            decimals(torque, 0)
-        ),
-    ));
 }
 
 /// Weight of the mold on the hot pipe end, nozzle level.

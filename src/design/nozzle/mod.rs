@@ -1,13 +1,16 @@
 //! The nozzle joint: how the machine's nozzle meets the plate, and the sprue behind it.
 //!
 //! Input: `[nozzle]`, `[feed]`. Output: the [`Seat`], the sprue's taper, findings about the
-//! joint. One module for each kind of seat; `checks` and `heat` judge all of them.
+//! joint. One module for each kind of seat; `checks`, with `walls`, `seal` and
+//! `heat`, judges all of them.
 
 mod checks;
 mod flanged;
 mod heat;
 mod pressed;
+mod seal;
 mod tapped;
+mod walls;
 mod welded;
 
 pub(super) use checks::joint as check;
