@@ -1,10 +1,8 @@
 //! How long a fill takes: a disk of the size of a coaster at growing numbers of cells.
 //! (No time is asserted; `cargo bench --bench fill`.)
 //!
-//! Measured on one busy core, power law, user time (cells: before → after several cells per
-//! step, multigrid, memory order): 1 296: 0.32 → 0.22 s; 2 520: 1.01 → 0.56 s;
-//! 5 108: 3.8 → 1.3 s; 10 340: 17.9 → 3.9 s. Growth N^1.9 → N^1.4; time steps 248…685 →
-//! 157…222, solver iterations of the largest 72 900 → 4 300.
+//! Measured on one of two quiet cores, power law: 1 296 cells 0.23 s, 2 520 0.47 s, 5 108 1.20 s,
+//! 10 340 3.45 s (growth N^1.3); 157 to 222 time steps, 1 850 to 4 280 solver iterations.
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use platewright::process::fill::{Drive, FillOptions, FillResult, Melt, fill};
