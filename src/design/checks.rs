@@ -17,7 +17,7 @@ use crate::sketch::CutterSide;
 const WEB: f64 = 2.0;
 
 /// Checks a mold.
-pub(super) fn mold(p: &mut Planner, design: &Design, bolts: &Bolts, draft_deg: f64) {
+pub(super) fn mold(p: &mut Planner, design: &Design, bolts: &Bolts, draft_deg: f64, wall: f64) {
     draft(p, draft_deg);
     for plate in &design.plates {
         holes(p, plate);
@@ -26,7 +26,7 @@ pub(super) fn mold(p: &mut Planner, design: &Design, bolts: &Bolts, draft_deg: f
     if let Some(a) = design.plates.iter().find(|q| q.side == Side::A) {
         engagement(p, a, bolts);
     }
-    gates(p, design);
+    gates(p, design, wall);
 }
 
 /// Checks an adaptor plate held by `screws` of one size.
@@ -74,14 +74,23 @@ fn draft(p: &mut Planner, draft_deg: f64) {
         } else {
             Level::Warn
         };
+        let turned = p.job.part.as_ref().is_some_and(|s| s.profile.is_some());
+        let (key, remedy) = if turned {
+            (
+                "part.profile",
+                "walls that lean by 1 deg at least: 1.75 mm over 100 mm",
+            )
+        } else {
+            ("part.draft", "part.draft of at least 1 deg")
+        };
         p.findings.push(
             Finding::new(
                 level,
                 "little-draft",
-                "part.draft",
+                key,
                 format!("wall draft of {}°", number(draft_deg)),
                 "handbooks give 0.5 to 2° per side; without ejectors the part has to slide out by itself",
-                "part.draft of at least 1 deg",
+                remedy,
             )
             .because_of(p.job.part.as_ref().and_then(|s| span_of(s.draft.as_ref()))),
         );
@@ -153,9 +162,22 @@ fn slenderness(p: &mut Planner, plate: &Plate, f: &Feature, h: &Hole) {
         let HoleStep::Drill { dia, depth, .. } = step else {
             continue;
         };
+        // A sprue onto a turned part is drilled from the cavity's floor.
+        let floor = plate
+            .features
+            .iter()
+            .find_map(|c| match &c.shape {
+                Shape::Cavity(i) if f.purpose == Purpose::Sprue => i
+                    .bodies
+                    .iter()
+                    .any(|b| matches!(b.1, Form::Revolved { .. }))
+                    .then_some(i.depth),
+                _ => None,
+            })
+            .unwrap_or(0.0);
         let deep = match depth {
             Depth::Through => plate.thickness(),
-            Depth::Blind(d) => *d,
+            Depth::Blind(d) => *d - floor,
         };
         let ratio = deep / dia;
         if ratio > 8.0 {
@@ -225,14 +247,8 @@ fn base_label(label: &str) -> &str {
 /// True when a body reaches into the half below (or above) the parting plane by more than
 /// the overshoot of a cutting body.
 fn lies_in(form: &Form, below: bool) -> bool {
-    let (low, high) = match form {
-        Form::Prism { profile, .. } | Form::Turned { profile, .. } => (
-            profile.first().map_or(0.0, |q| q.z),
-            profile.last().map_or(0.0, |q| q.z),
-        ),
-        Form::Groove { z, radius, .. } => (z - radius, z + radius),
-    };
-    let middle = 0.5 * (low + high);
+    let around = form.extent();
+    let middle = 0.5 * (around.low + around.high);
     if below { middle < 0.0 } else { middle > 0.0 }
 }
 
@@ -356,15 +372,8 @@ fn engagement(p: &mut Planner, a: &Plate, bolts: &Bolts) {
 }
 
 /// Gates against the wall they feed.
-fn gates(p: &mut Planner, design: &Design) {
-    let Some(feed) = &design.feed else { return };
-    let thickness = p
-        .job
-        .part
-        .as_ref()
-        .and_then(|s| s.thickness.as_ref())
-        .map(|t| t.value.mm());
-    let (Some(run), Some(t)) = (feed.runs.first(), thickness) else {
+fn gates(p: &mut Planner, design: &Design, t: f64) {
+    let Some(run) = design.feed.as_ref().and_then(|f| f.runs.first()) else {
         return;
     };
     if run.gate_depth > t {

@@ -38,6 +38,12 @@ pub enum Purpose {
     PrySlot,
     /// Marking (plate letter, revision).
     Mark,
+    /// Metal that stands on the plate and forms the hollow of the part.
+    Core,
+    /// Bore for a core's spigot.
+    CoreSeat,
+    /// Screw of a core.
+    CoreScrew,
     /// Any other hole or pocket asked for by the user.
     Custom,
 }
@@ -68,6 +74,9 @@ pub enum Shape {
     },
     /// One part's impression in this plate.
     Cavity(Impression),
+    /// Metal that stands on the upper face: the blank is as much thicker, all around it is
+    /// cut away. In its bodies `Add` = metal, `Remove` = cut into it; `depth` is its height.
+    Core(Impression),
 }
 
 /// The cavity cut into one plate: bodies in mold coordinates, scaled by the

@@ -38,9 +38,9 @@ pub(super) fn decide(
     let spec = p.job.dowels.clone();
     let wall = p.length("mold.wall", mold.wall.as_ref(), || {
         (
-            up_to((1.5 * depth).max(18.0), 1.0),
+            up_to((1.5 * depth).clamp(18.0, 30.0), 1.0),
             Rule::new(
-                "metal around the cavities: 1.5 × cavity depth, at least 18 mm for vents and dowels",
+                "metal around the cavities: 1.5 × cavity depth, 18 mm at least for vents and dowels, 30 mm at most: the pressure is a few MPa",
                 PRACTICE,
             )
             .with("cavity depth", format!("{} mm", number(depth)))

@@ -126,8 +126,12 @@ pub(super) fn list(
         }
     }
     if !frame.dowels.is_empty() {
-        let room = thickness_a + thickness_b;
-        let want = thickness_b + 0.6 * thickness_a;
+        let depth = |thickness: f64| match dowel_depth(thickness, frame.dowel_dia) {
+            Some((_, reamed)) => reamed,
+            None => thickness,
+        };
+        let room = depth(thickness_a) + depth(thickness_b);
+        let want = depth(thickness_b) + 0.6 * depth(thickness_a);
         let length = PINS
             .iter()
             .rev()
@@ -138,7 +142,7 @@ pub(super) fn list(
             "dowels.length",
             format!("{} mm", number(length)),
             Rule::new(
-                "longest standard pin within B plate + 0.6 × A plate",
+                "longest standard pin within the hole in the B plate + 0.6 × the hole in the A plate",
                 format!("ISO 2338 lengths, from memory; {PRACTICE}"),
             )
             .changes_with("mold.thickness_a, mold.thickness_b"),
@@ -155,6 +159,12 @@ pub(super) fn list(
     }
     all.extend(seat.hardware.iter().cloned());
     all
+}
+
+/// Depths drilled and reamed for a pin of this diameter where the plate is so tall that it
+/// is not reamed right through (common practice, no source: above eight diameters).
+pub(super) fn dowel_depth(thickness: f64, dia: f64) -> Option<(f64, f64)> {
+    (thickness > 8.0 * dia).then(|| (up_to(5.0 * dia, 1.0), up_to(4.0 * dia, 1.0)))
 }
 
 /// Nut class that matches a screw class (ISO 898-2 pairs, from memory).

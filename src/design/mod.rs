@@ -7,6 +7,7 @@ mod adaptor;
 mod bolts;
 mod cavities;
 mod checks;
+mod core;
 mod corners;
 mod drawings;
 mod extras;
@@ -19,6 +20,7 @@ pub mod joint;
 mod machine;
 mod material;
 mod mold;
+mod molded;
 mod nozzle;
 mod obstacle;
 mod parting;
@@ -113,11 +115,22 @@ pub fn design(job: &Job, fallback_name: &str, hints: &Hints) -> Result<Design, D
 
 /// Gives every feature its tag: A1, A2 … in the order of the features.
 fn tag(design: &mut Design) {
+    let cores = design
+        .plates
+        .iter()
+        .filter(|p| p.side == Side::Core)
+        .count();
+    let mut core = 0;
     for plate in &mut design.plates {
         let letter = match plate.side {
-            Side::A => "A",
-            Side::B => "B",
-            Side::Adaptor => "N",
+            Side::A => "A".to_owned(),
+            Side::B => "B".to_owned(),
+            Side::Core if cores == 1 => "C".to_owned(),
+            Side::Core => {
+                core += 1;
+                format!("C{core}.")
+            }
+            Side::Adaptor => "N".to_owned(),
         };
         for (i, feature) in plate.features.iter_mut().enumerate() {
             feature.tag = format!("{letter}{}", i + 1);

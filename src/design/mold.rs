@@ -5,6 +5,7 @@
 
 use super::bolts::{self, Bolts};
 use super::cavities::{self, Cavities};
+use super::core::{self, Core};
 use super::feature::{Feature, Impression, Purpose, Shape};
 use super::feed::Feed;
 use super::frame::{self, Frame};
@@ -12,15 +13,14 @@ use super::hole::{Depth, Hole, HoleStep};
 use super::joint::{Bore, Clamp, NozzleSeat};
 use super::nozzle::{self, Seat, SprueTaper};
 use super::obstacle::Obstacle;
-use super::parting;
 use super::planner::{Planner, up_to};
 use super::plate::{Design, Face, Plate, Side};
 use super::{
-    Hints, checks, corners, extras, hardware, machine, material, plastic, thickness, vents,
+    Hints, checks, extras, hardware, machine, material, molded, plastic, thickness, vents,
 };
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::part::{Form, PartModel, Role, build};
+use crate::part::{Molded, PartBody, Role};
 use crate::sketch::{CutterSide, Point, Region, shapes};
 use crate::spec::job::{BoltStyle, PartSection};
 
@@ -29,46 +29,20 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
     let plastic = plastic::decide(p);
     let machine = machine::decide(p);
     let metal = material::decide(p, "mold.material", p.job.mold.material.clone().as_ref())?;
-    let parting = parting::decide(p, part);
-    let radius = corners::radius(p, part);
-    let model = match build::build_rounded(
-        part,
-        build::Frame {
-            thickness: parting.thickness,
-            draft_deg: parting.draft_deg,
-            parting: parting.above_bottom,
-        },
-        radius,
-    ) {
-        Ok((model, rounded)) => {
-            corners::report(p, &rounded);
-            model
-        }
-        Err(faults) => {
-            p.errors.0.extend(faults.0);
-            return None;
-        }
-    };
-    let outline = outline_at_parting(&model)?;
+    let made = molded::decide(p, part)?;
     let orifice = nozzle::orifice(p);
     let mut seat = nozzle::seat(p, metal, orifice, false, machine.pressure)?;
     let taper = nozzle::sprue(p, seat.bores.last().map_or(orifice, |b| b.leaves));
     seat.meet(taper.small);
     // The sprue's length is not known yet; 30 mm bounds its width for the layout.
     let sprue_bound = taper.at(30.0) / 2.0;
-    let cavities = cavities::decide(
-        p,
-        &outline,
-        parting.thickness,
-        plastic.shrinkage,
-        sprue_bound,
-    );
+    let cavities = cavities::decide(p, &made.shadow, made.wall, plastic.shrinkage, sprue_bound);
     if !p.errors.0.is_empty() {
         return None;
     }
     let scale = 1.0 + plastic.shrinkage;
-    let (low, high) = extent(&model);
-    let (depth_a, depth_b) = (high.max(0.0) * scale, (-low).max(0.0) * scale);
+    let (depth_a, depth_b) = depths(&made, scale);
+    let core = core::decide(p, &made, scale);
     let area = projected_area(&cavities);
     let force = machine.pressure * area;
     p.decisions.record(
@@ -99,11 +73,26 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         seat.radius,
     );
     let span = frame_span(&frame);
-    let (ta, tb) = thickness::decide(p, metal, force, span, depth_a, depth_b, &seat, &bolts);
+    let (ta, tb) = thickness::decide(
+        p,
+        metal,
+        force,
+        span,
+        depth_a,
+        depth_b.max(core.depth()),
+        &seat,
+        &bolts,
+    );
     if !p.errors.0.is_empty() {
         return None;
     }
-    let sprue_length = ta - seat.depth;
+    // A direct sprue ends on the part, not at the parting plane.
+    let ceiling = if cavities.direct {
+        made.ceiling * scale
+    } else {
+        0.0
+    };
+    let sprue_length = ta - seat.depth - ceiling;
     let feed = Feed {
         orifice,
         sprue_small: taper.small,
@@ -155,8 +144,9 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
     );
     // The plate that holds (most of) the cavity carries runners, gates and vents too.
     let on_b = depth_b > 1e-9;
-    impressions(&mut a, &mut b, &model, &cavities, depth_a, depth_b);
-    nozzle_and_sprue(&mut a, &seat, &feed, &taper);
+    impressions(&mut a, &mut b, &made, &cavities, depth_a, depth_b);
+    let cores = core::place(p, &core, &made, &cavities, &mut b);
+    nozzle_and_sprue(&mut a, &seat, &feed, &taper, ceiling);
     let (cavity_plate, cavity_face) = if on_b {
         (&mut b, Face::High)
     } else {
@@ -185,8 +175,8 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         name: String::new(),
         title: String::new(),
         revision: String::new(),
-        plates: vec![a, b],
-        part: Some(model),
+        plates: [a, b].into_iter().chain(cores).collect(),
+        part: Some(made.model.clone()),
         cavities: cavities.placements.clone(),
         nozzle: nozzle_seat(&seat, orifice, &feed),
         clamp: Some(Clamp {
@@ -207,8 +197,12 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         findings: Vec::new(),
     };
     design.hardware = hardware::list(p, &bolts, &frame, ta, tb, &seat);
+    if let Core::Bolted(bolted) = &core {
+        let count = design.cavities.len();
+        design.hardware.push(bolted.hardware(tb, count));
+    }
     super::tag(&mut design);
-    checks::mold(p, &design, &bolts, parting.draft_deg);
+    checks::mold(p, &design, &bolts, made.draft_deg, made.wall);
     nozzle::check(p, &design, seat.radius);
     Some(design)
 }
@@ -231,46 +225,16 @@ fn nozzle_seat(seat: &Seat, orifice: f64, feed: &Feed) -> NozzleSeat {
     }
 }
 
-/// The part's outline at the parting plane, with its through holes.
-fn outline_at_parting(model: &PartModel) -> Option<Region> {
-    let region_of = |form: &Form| match form {
-        Form::Prism { region, .. } => Some(region.clone()),
-        _ => None,
+/// Depths of the cavities in both plates, mm.
+fn depths(made: &Molded, scale: f64) -> (f64, f64) {
+    let reach = |bodies: &[PartBody], of: &dyn Fn(&PartBody) -> f64| {
+        let added = bodies.iter().filter(|b| b.role == Role::Add);
+        added.map(of).fold(0.0, f64::max) * scale
     };
-    let mut outline = region_of(&model.bodies.first()?.form)?;
-    for body in &model.bodies {
-        if body.role == Role::Remove
-            && body.key.starts_with("part.hole")
-            && let Some(hole) = region_of(&body.form)
-        {
-            outline.holes.push(hole.outer.clone().clockwise());
-        }
-    }
-    Some(outline)
-}
-
-/// Lowest and highest plastic, mm (part scale).
-fn extent(model: &PartModel) -> (f64, f64) {
-    let mut range = (0.0_f64, 0.0_f64);
-    for body in model.bodies.iter().filter(|b| b.role == Role::Add) {
-        let (low, high) = match &body.form {
-            Form::Prism { profile, .. } | Form::Turned { profile, .. } => (
-                profile.first().map_or(0.0, |q| q.z),
-                profile.last().map_or(0.0, |q| q.z),
-            ),
-            Form::Groove {
-                radius, z, below, ..
-            } => {
-                if *below {
-                    (z - radius, *z)
-                } else {
-                    (*z, z + radius)
-                }
-            }
-        };
-        range = (range.0.min(low), range.1.max(high));
-    }
-    range
+    (
+        reach(&made.a, &|b| b.form.extent().high),
+        reach(&made.b, &|b| -b.form.extent().low),
+    )
 }
 
 /// Area that the melt's pressure acts on, mm².
@@ -332,27 +296,16 @@ fn frame_span(frame: &Frame) -> f64 {
 fn impressions(
     a: &mut Plate,
     b: &mut Plate,
-    model: &PartModel,
+    made: &Molded,
     cavities: &Cavities,
     depth_a: f64,
     depth_b: f64,
 ) {
     for (place, outline) in cavities.placements.iter().zip(&cavities.outlines) {
-        let bodies: Vec<(Role, Form)> = model
-            .bodies
-            .iter()
-            .map(|body| {
-                (
-                    body.role,
-                    body.form.placed(place.scale, &|q| place.apply(q)),
-                )
-            })
-            .collect();
-        let labels: Vec<String> = model.bodies.iter().map(|body| body.label.clone()).collect();
         let corner_radius = outline
             .tightest_corner(CutterSide::Left, 0.0)
             .map_or(f64::INFINITY, |c| c.radius);
-        for (plate, depth) in [(&mut *a, depth_a), (&mut *b, depth_b)] {
+        for (plate, depth, bodies) in [(&mut *a, depth_a, &made.a), (&mut *b, depth_b, &made.b)] {
             if depth > 1e-9 {
                 let face = plate.reference;
                 push(
@@ -361,8 +314,11 @@ fn impressions(
                     face,
                     Shape::Cavity(Impression {
                         at: place.at,
-                        bodies: bodies.clone(),
-                        labels: labels.clone(),
+                        bodies: bodies
+                            .iter()
+                            .map(|b| (b.role, b.form.placed(place.scale, &|q| place.apply(q))))
+                            .collect(),
+                        labels: bodies.iter().map(|b| b.label.clone()).collect(),
                         depth,
                         corner_radius: corner_radius.min(1e6),
                     }),
@@ -372,7 +328,10 @@ fn impressions(
     }
 }
 
-fn nozzle_and_sprue(a: &mut Plate, seat: &Seat, feed: &Feed, taper: &SprueTaper) {
+/// `ceiling`: height of the part over the parting plane where a direct sprue meets it; the
+/// taper is cut from there and, on paper, starts at the plane.
+fn nozzle_and_sprue(a: &mut Plate, seat: &Seat, feed: &Feed, taper: &SprueTaper, ceiling: f64) {
+    let depth = feed.sprue_length + ceiling;
     nozzle::cut(a, seat);
     push(
         a,
@@ -380,7 +339,7 @@ fn nozzle_and_sprue(a: &mut Plate, seat: &Seat, feed: &Feed, taper: &SprueTaper)
         Face::Low,
         Shape::Hole(Hole {
             at: Point::origin(),
-            steps: seat.sprue_steps(taper, feed.sprue_length),
+            steps: seat.sprue_steps(taper, depth),
         }),
     );
 }
@@ -438,6 +397,16 @@ fn screws(a: &mut Plate, b: &mut Plate, bolts: &Bolts, frame: &Frame, p: &mut Pl
         format!("{} mm", number(bolts.clearance)),
         Rule::new("ISO 273, medium series", "ISO 273").with("screw", &bolts.thread),
     );
+    // A tall A plate is tapped as deep as the screw needs, not right through.
+    let deep = bolts.engagement + 3.0 * metric.pitch_mm;
+    let (drilled, tapped) = if a.thickness() > 6.0 * bolts.dia.max(6.0) {
+        (
+            Depth::Blind(up_to(deep + 2.0 * metric.pitch_mm, 1.0)),
+            Depth::Blind(up_to(deep, 1.0)),
+        )
+    } else {
+        (Depth::Through, Depth::Through)
+    };
     for at in &frame.bolts {
         let clearance = HoleStep::Drill {
             dia: bolts.clearance,
@@ -446,7 +415,7 @@ fn screws(a: &mut Plate, b: &mut Plate, bolts: &Bolts, frame: &Frame, p: &mut Pl
         };
         let (in_a, in_b) = match bolts.style {
             BoltStyle::Tapped => (
-                HoleStep::tapped(metric, Depth::Through, Depth::Through).to_vec(),
+                HoleStep::tapped(metric, drilled, tapped).to_vec(),
                 vec![
                     clearance,
                     HoleStep::Counterbore {
@@ -485,6 +454,10 @@ fn dowels(a: &mut Plate, b: &mut Plate, frame: &Frame) {
     let drill = ((d - 0.25) * 10.0).floor() / 10.0;
     for at in &frame.dowels {
         for (plate, fit, face) in [(&mut *a, "G7", Face::Low), (&mut *b, "H7", Face::High)] {
+            let (drilled, reamed) = hardware::dowel_depth(plate.thickness(), d)
+                .map_or((Depth::Through, Depth::Through), |(drilled, reamed)| {
+                    (Depth::Blind(drilled), Depth::Blind(reamed))
+                });
             push(
                 plate,
                 Purpose::Dowel,
@@ -494,12 +467,12 @@ fn dowels(a: &mut Plate, b: &mut Plate, frame: &Frame) {
                     steps: vec![
                         HoleStep::Drill {
                             dia: drill,
-                            depth: Depth::Through,
+                            depth: drilled,
                             point_deg: 118.0,
                         },
                         HoleStep::Ream {
                             dia: d,
-                            depth: Depth::Through,
+                            depth: reamed,
                             fit: fit.into(),
                         },
                     ],

@@ -30,6 +30,8 @@ pub enum Side {
     A,
     /// The moving side.
     B,
+    /// A core of its own, bolted on the B plate.
+    Core,
     /// A nozzle adaptor plate.
     Adaptor,
 }
@@ -39,7 +41,7 @@ pub enum Side {
 pub struct Plate {
     /// Which plate.
     pub side: Side,
-    /// File and drawing name: `plate-a`, `plate-b`, `adaptor`.
+    /// File and drawing name: `plate-a`, `plate-b`, `core`, `adaptor`.
     pub name: String,
     /// Title for people: "A plate (nozzle side)".
     pub title: String,
@@ -64,6 +66,16 @@ impl Plate {
     /// Thickness, mm.
     pub fn thickness(&self) -> f64 {
         self.z_high - self.z_low
+    }
+    /// How far cores stand above the upper face, mm.
+    pub fn standing(&self) -> f64 {
+        self.features
+            .iter()
+            .filter_map(|f| match &f.shape {
+                super::Shape::Core(i) => Some(i.depth),
+                _ => None,
+            })
+            .fold(0.0, f64::max)
     }
     /// Height of a face, mm.
     pub fn z(&self, face: Face) -> f64 {

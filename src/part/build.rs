@@ -276,7 +276,7 @@ pub(super) struct PlacedHole {
     pub contour: Contour,
 }
 
-fn hole_contours(part: &PartSection, faults: &mut Diagnostics) -> Vec<PlacedHole> {
+pub(super) fn hole_contours(part: &PartSection, faults: &mut Diagnostics) -> Vec<PlacedHole> {
     let mut placed = Vec::new();
     for (i, hole) in part.holes.iter().enumerate() {
         let at = hole.value.at.value;
@@ -307,7 +307,7 @@ fn hole_contours(part: &PartSection, faults: &mut Diagnostics) -> Vec<PlacedHole
 
 /// The core stands on both plates, split at the parting plane; each half is
 /// widest at its root, so the hole has its drawn size at z = 0 and opens to both faces.
-fn hole_body(hole: &PlacedHole, frame: Frame, reach: Reach) -> Form {
+pub(super) fn hole_body(hole: &PlacedHole, frame: Frame, reach: Reach) -> Form {
     let slope = frame.draft_deg.to_radians().tan();
     let mut profile = vec![ProfilePoint::new(-reach.down * slope, -reach.down)];
     if slope > 0.0 {

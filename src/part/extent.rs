@@ -57,6 +57,14 @@ impl Form {
                     high,
                 }
             }
+            Form::Revolved { at, section } => {
+                let b = section.bounds();
+                Extent {
+                    plan: Bounds::of_points([*at]).grown(b.max.x),
+                    low: b.min.y,
+                    high: b.max.y,
+                }
+            }
             Form::Groove {
                 path,
                 radius,
@@ -87,6 +95,16 @@ impl Form {
                     .iter()
                     .map(|p| p.across)
                     .filter(|r| *r > 0.0)
+                    .fold(f64::INFINITY, f64::min);
+                (role == Role::Add && radius.is_finite()).then_some(Corner { radius, at: *at })
+            }
+            // Turned on a lathe; an end mill on a rotary table needs the narrowest ring.
+            Form::Revolved { at, section } => {
+                let radius = section
+                    .vertices
+                    .iter()
+                    .map(|v| v.at.x)
+                    .filter(|r| *r > 1e-9)
                     .fold(f64::INFINITY, f64::min);
                 (role == Role::Add && radius.is_finite()).then_some(Corner { radius, at: *at })
             }

@@ -54,6 +54,14 @@ pub enum Form {
         /// Profile by rising z; `across` = radius ≥ 0. First and last point close flat to the axis.
         profile: Vec<ProfilePoint>,
     },
+    /// A body of revolution of any section: hollow, ringed or re-entrant.
+    Revolved {
+        /// The axis, parallel to z.
+        at: Point,
+        /// The section, x = distance from the axis ≥ 0, y = height, counter-clockwise.
+        /// Edges along the axis (x = 0) make no face.
+        section: Contour,
+    },
     /// A round-bottomed groove: the half below `z` (or above it) of the space
     /// swept by a ball of `radius` whose centre runs along `path` at height `z`.
     /// Cylinders along lines, tori along arcs, quarter spheres at both ends.
@@ -108,6 +116,10 @@ impl Form {
             Form::Turned { at, profile: p } => Form::Turned {
                 at: place(*at),
                 profile: profile(p),
+            },
+            Form::Revolved { at, section } => Form::Revolved {
+                at: place(*at),
+                section: section.scaled(scale),
             },
             Form::Groove {
                 path,

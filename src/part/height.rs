@@ -9,7 +9,7 @@
 use super::form::{Form, ProfilePoint};
 use super::model::{PartModel, Role};
 use super::volume::segments;
-use crate::sketch::{Point, Segment};
+use crate::sketch::{Contour, Point, Segment};
 
 /// A filled stretch of height.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,6 +37,7 @@ impl Form {
                 let r = (p - at).norm();
                 crossings(profile, r, |across| across > r)
             }
+            Form::Revolved { at, section } => chords(section, (p - at).norm()),
             Form::Groove {
                 path,
                 radius,
@@ -86,6 +87,33 @@ fn crossings(profile: &[ProfilePoint], level: f64, inside: impl Fn(f64) -> bool)
         }
     }
     found
+}
+
+/// The stretches of height that a section has at distance `r` from the axis.
+pub(crate) fn chords(section: &Contour, r: f64) -> Vec<Interval> {
+    // A hair off a corner or an upright edge, so that every crossing is a clean one.
+    let on_corner = |r: f64| section.vertices.iter().any(|v| (v.at.x - r).abs() < 1e-9);
+    let mut r = r;
+    while on_corner(r) {
+        r += 1e-8;
+    }
+    let mut cuts: Vec<f64> = section
+        .segments()
+        .flat_map(|s| {
+            fractions_at(&s, r)
+                .into_iter()
+                .map(|t| s.point_at(t).y)
+                .collect::<Vec<_>>()
+        })
+        .collect();
+    cuts.sort_by(f64::total_cmp);
+    cuts.chunks_exact(2)
+        .map(|c| Interval {
+            low: c[0],
+            high: c[1],
+        })
+        .filter(|i| i.high - i.low > THIN)
+        .collect()
 }
 
 /// Fractions of a profile segment at which it passes `across` = `level`.

@@ -13,8 +13,10 @@ mod feature;
 pub mod form;
 pub mod height;
 pub mod model;
+pub mod molded;
 pub mod outline;
 pub mod rounding;
+pub mod turned;
 pub mod volume;
 
 pub use build::{Frame, build};
@@ -22,6 +24,7 @@ pub use extent::Extent;
 pub use form::{Form, ProfilePoint};
 pub use height::Interval;
 pub use model::{PartBody, PartModel, Role};
+pub use molded::Molded;
 
 #[cfg(test)]
 mod fuzz;

@@ -55,6 +55,8 @@ impl Form {
         match self {
             Form::Prism { region, profile } => prism(region, profile),
             Form::Turned { profile, .. } => Ok(segments(profile).map(|s| turned(&s)).sum()),
+            // Round the whole section: what lies under its inner walls is taken off again.
+            Form::Revolved { section, .. } => Ok(section.segments().map(|s| turned(&s)).sum()),
             Form::Groove { path, radius, .. } => Ok(groove(path, *radius)),
         }
     }

@@ -254,6 +254,7 @@ fn colour(name: &str) -> [f64; 3] {
     match name {
         "plate-a" => [0.55, 0.63, 0.70],
         "plate-b" => [0.72, 0.66, 0.56],
+        n if n == "core" || n.starts_with("core-") => [0.66, 0.70, 0.62],
         "adaptor" => [0.60, 0.62, 0.60],
         _ => [0.85, 0.47, 0.20],
     }

@@ -32,6 +32,9 @@ pub fn judge(design: &Design, r: &ProcessReport) -> Vec<Finding> {
         hand(fill, design, &mut f);
         quality(fill, &mut f);
     }
+    if let Some(d) = &r.developed {
+        f.extend(super::developed::judge(d, design));
+    }
     shot(r, &mut f);
     hold(r, &mut f);
     nozzle(r, &mut f);

@@ -8,6 +8,7 @@ pub mod build;
 pub mod card;
 pub mod columns;
 pub mod cool;
+pub mod developed;
 pub mod feed_chain;
 pub mod fill;
 pub mod findings;

@@ -74,7 +74,11 @@ pub fn cores(part: &PartModel, scale: f64) -> Vec<Core> {
             });
         }
     };
+    let mut turned = Vec::new();
     for body in &part.bodies {
+        if let Form::Revolved { section, .. } = &body.form {
+            turned.extend(inner_walls(section, scale));
+        }
         if let Form::Prism { region, .. } = &body.form {
             match body.role {
                 Role::Add => region.holes.iter().for_each(|h| add(h, &body.form)),
@@ -82,7 +86,22 @@ pub fn cores(part: &PartModel, scale: f64) -> Vec<Core> {
             }
         }
     }
+    found.extend(turned);
     found
+}
+
+/// Walls of a turned part that look at the axis: metal stands inside them.
+fn inner_walls(section: &Contour, scale: f64) -> Vec<Core> {
+    section
+        .segments()
+        .map(|s| (s.from(), s.to()))
+        .filter(|(a, b)| a.y - b.y > 0.3 && a.x.max(b.x) > 1e-6)
+        .map(|(a, b)| Core {
+            perimeter: std::f64::consts::PI * (a.x + b.x) * scale,
+            height: (a.y - b.y) * scale,
+            draft: ((b.x - a.x) / (b.y - a.y)).abs().atan().to_degrees(),
+        })
+        .collect()
 }
 
 /// Smallest lean of a body's walls against the pull, degrees; 90 without walls.
@@ -141,8 +160,11 @@ pub fn release(
         least_draft: part
             .bodies
             .iter()
-            .filter(|b| matches!(b.form, Form::Prism { .. }))
-            .map(|b| draft_of(&b.form))
+            .filter_map(|b| match &b.form {
+                Form::Prism { .. } => Some(draft_of(&b.form)),
+                Form::Revolved { section, .. } => Some(crate::part::turned::walls(section).draft.0),
+                _ => None,
+            })
             .fold(90.0, f64::min),
     }
 }

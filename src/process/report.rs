@@ -3,6 +3,7 @@
 //! Input: what [`super::run`] computed. Output: plain serialisable structs. Units stand in
 //! each field's text. Does not judge; see [`super::findings`].
 
+use super::developed::DevelopedReport;
 use super::fill::Outcome;
 use super::hold::{HoldReport, NozzleReport};
 use super::machine::MachineReport;
@@ -23,6 +24,9 @@ pub struct ProcessReport {
     pub shot: Option<ShotReport>,
     /// The fill.
     pub fill: Option<FillReport>,
+    /// Steep walls: closed forms along the developed profile in place of the fill.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub developed: Option<DevelopedReport>,
     /// Does it stay shut.
     pub hold: Option<HoldReport>,
     /// The nozzle joint.

@@ -14,7 +14,7 @@ use super::report::{FillCase, FillMap, FillReport, ProcessReport, TrapReport};
 use super::summary::{
     cool_report, hold_report, machine_report, nozzle_report, release_report, shot_report,
 };
-use super::{findings, trace};
+use super::{developed, findings, trace};
 use crate::design::Design;
 use crate::sketch::Point;
 use crate::spec::Job;
@@ -114,8 +114,10 @@ pub fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>
             None
         }
     };
+    // Steep walls: the plan grid would read them as thick columns.
+    let walls = developed::steep_walls(design);
     let fill = match (&choice, &way) {
-        (Some(choice), Some(way)) if options.fill => {
+        (Some(choice), Some(way)) if options.fill && walls.is_none() => {
             Some(run_fill(design, choice, way, options, progress))
         }
         _ => None,
@@ -134,13 +136,24 @@ pub fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>
             }
         }
     });
-    let release = release_report(design, way.as_ref());
-    let cool = way
+    let release = release_report(design, way.as_ref(), walls.as_ref());
+    let cool = way.as_ref().zip(shot.as_ref()).and_then(|(w, s)| {
+        cool_report(
+            design,
+            w,
+            s,
+            fill.as_ref(),
+            machine.recharge,
+            walls.as_ref(),
+        )
+    });
+    let developed = walls
         .as_ref()
-        .zip(shot.as_ref())
-        .and_then(|(w, s)| cool_report(design, w, s, fill.as_ref(), machine.recharge));
+        .zip(choice.as_ref())
+        .map(|(w, c)| developed::report(design, w, c));
     let mut report = ProcessReport {
         machine,
+        developed,
         melt: choice,
         shot,
         fill: fill.map(|f| f.0),
@@ -160,6 +173,9 @@ pub fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>
 /// edge that fill last, at most `most` per cavity. Empty when no fill can be computed.
 /// `progress` may stop it; what comes back then is of no use.
 pub fn vents(design: &Design, most: usize, progress: Progress<'_>) -> Vec<Point> {
+    if developed::steep_walls(design).is_some() {
+        return Vec::new();
+    }
     let quick = ProcessOptions::quick();
     let Ok(choice) = melt::choose(&design.plastic) else {
         return Vec::new();
@@ -384,7 +400,7 @@ fn limits() -> Vec<String> {
         "the fill is held to mathematics (closed forms for slit, tube and disk, cooling series, refinement); no published experiment with hand machines was found to hold it to",
         "viscosity differs about threefold between grades, recycled feed more: read the range, not the typical value, or type plastic.melt_flow",
         "plates are computed as thin plates held at the screws; thick plates bend up to a third more by shear",
-        "steep thin walls (a cup) are read as thick columns: the fill of such parts is not trustworthy here",
+        "steep thin walls (a cup) are not filled on the grid: closed forms along the developed wall stand in",
     ]
     .map(str::to_owned)
     .to_vec()

@@ -16,6 +16,7 @@ use super::report::{CoolReport, FillReport, ShotReport};
 use super::run::ProcessOptions;
 use crate::data::{Material, joint, materials, plastics};
 use crate::design::{Design, HoleStep, Placement, Plate, Purpose, SeatKind, Shape, Side};
+use crate::part::turned::Walls;
 use crate::sketch::Point;
 
 /// Opening, taking out, closing, s (common practice, no source: time your own).
@@ -138,7 +139,7 @@ pub(super) fn hold_report(
     let plates: Vec<BentPlate<'_>> = design
         .plates
         .iter()
-        .filter(|p| p.side != Side::Adaptor)
+        .filter(|p| matches!(p.side, Side::A | Side::B))
         .filter_map(|p| {
             let b = p.outline.bounds();
             Some(BentPlate {
@@ -199,6 +200,7 @@ pub(super) fn nozzle_report(design: &Design) -> Option<NozzleReport> {
 pub(super) fn release_report(
     design: &Design,
     way: Option<&FlowWay>,
+    walls: Option<&Walls>,
 ) -> Option<release::ReleaseReport> {
     let (part, feed, first) = (
         design.part.as_ref()?,
@@ -207,7 +209,10 @@ pub(super) fn release_report(
     );
     let young =
         plastics::plastic(&design.plastic.kind).map_or(1500.0, |p| p.youngs_modulus.value.typical);
-    let wall = way.map_or(3.0, |w| thickest(&w.network) * 1e3);
+    let wall = match walls {
+        Some(w) => w.usual,
+        None => way.map_or(3.0, |w| thickest(&w.network) * 1e3),
+    };
     let sprue = (feed.sprue_small, feed.sprue_large, feed.sprue_length);
     Some(release::release(part, first.scale, wall, young, sprue))
 }
@@ -227,6 +232,7 @@ pub(super) fn cool_report(
     shot: &ShotReport,
     fill: Option<&(FillReport, FillResult)>,
     recharge: Option<f64>,
+    walls: Option<&Walls>,
 ) -> Option<CoolReport> {
     let data = plastics::plastic(&design.plastic.kind)?;
     let feed = design.feed.as_ref()?;
@@ -237,7 +243,10 @@ pub(super) fn cool_report(
         eject,
     };
     let a = data.diffusivity();
-    let thick = thickest(&way.network) * 1e3;
+    let thick = match walls {
+        Some(w) => w.thickest * design.cavities.first().map_or(1.0, |c| c.scale),
+        None => thickest(&way.network) * 1e3,
+    };
     let part = cool::plate_centre(thick, a, t);
     let sprue = cool::rod_mean(feed.sprue_large, a, t);
     let gate = feed.runs.iter().map(|r| r.gate_depth).fold(0.0, f64::max);
@@ -287,7 +296,8 @@ pub(super) fn cool_report(
 /// The plates as one lump of metal in still air.
 fn lump(design: &Design) -> MoldLump {
     let (mut capacity, mut height, mut face, mut rim) = (0.0, 0.0, 0.0_f64, 0.0_f64);
-    for p in &design.plates {
+    // A core's metal counts as little as the cavity's hole is left out.
+    for p in design.plates.iter().filter(|p| p.side != Side::Core) {
         let area = p.outline.area() * 1e-6;
         if let Some(m) = metal(p) {
             capacity += area * p.thickness() * 1e-3 * m.density * m.specific_heat;

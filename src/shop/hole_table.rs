@@ -129,6 +129,9 @@ pub fn purpose_words(p: Purpose) -> &'static str {
         Purpose::Dowel => "dowel",
         Purpose::PrySlot => "pry slot",
         Purpose::Mark => "mark",
+        Purpose::Core => "core",
+        Purpose::CoreSeat => "bore for the core",
+        Purpose::CoreScrew => "core screw",
         Purpose::Custom => "as asked for",
     }
 }
@@ -261,7 +264,11 @@ fn other_row(f: &Feature, view: &FaceView) -> OtherRow {
             } else {
                 String::new()
             };
-            let what = format!("pocket, end mill to ø{}{draft}", number(*cutter));
+            let what = if f.purpose == Purpose::CoreSeat {
+                format!("bore ø{} H7, floor square", number(region.bounds().width()))
+            } else {
+                format!("pocket, end mill to ø{}{draft}", number(*cutter))
+            };
             (view.region(region).bounds(), *depth, what)
         }
         Shape::Groove { path, radius } => {
@@ -269,10 +276,14 @@ fn other_row(f: &Feature, view: &FaceView) -> OtherRow {
             let b = view.path(path).bounds().grown(*radius);
             (b, *radius, what)
         }
-        Shape::Cavity(i) => {
+        Shape::Cavity(i) | Shape::Core(i) => {
             let mut b = crate::sketch::Bounds::default();
             for (_, form) in &i.bodies {
                 b = b.union(&form_bounds(form, view));
+            }
+            if let Shape::Core(_) = f.shape {
+                let what = "core standing on this face".to_owned();
+                return row(f, b, i.depth, what);
             }
             let corner = if i.corner_radius > 0.0 {
                 format!("smallest inner radius {}", number(i.corner_radius))
@@ -282,6 +293,10 @@ fn other_row(f: &Feature, view: &FaceView) -> OtherRow {
             (b, i.depth, format!("impression of the part, {corner}"))
         }
     };
+    row(f, bounds, depth, what)
+}
+
+fn row(f: &Feature, bounds: crate::sketch::Bounds, depth: f64, what: String) -> OtherRow {
     let fine = matches!(f.purpose, Purpose::VentLand | Purpose::Gate);
     OtherRow {
         tag: f.tag.clone(),
@@ -309,6 +324,9 @@ fn form_bounds(form: &crate::part::Form, view: &FaceView) -> crate::sketch::Boun
         Form::Turned { at, profile } => {
             let r = profile.iter().map(|p| p.across).fold(0.0, f64::max);
             crate::sketch::Bounds::of_points([view.point(*at)]).grown(r)
+        }
+        Form::Revolved { at, section } => {
+            crate::sketch::Bounds::of_points([view.point(*at)]).grown(section.bounds().max.x)
         }
         Form::Groove { path, radius, .. } => view.path(path).bounds().grown(*radius),
     }

@@ -8,6 +8,7 @@ use super::conditions;
 use super::hole_table::purpose_words;
 use super::operation::{Kind, Made, Operation};
 use super::plan::{Bench, add};
+use super::turn;
 use crate::base::units::number;
 use crate::base::{Finding, Level};
 use crate::data::cutting::{CORNER_OVER_CUTTER, POCKET_DEPTH, POCKET_DEPTH_LIMIT, end_mill_up_to};
@@ -66,7 +67,9 @@ pub(super) fn pockets(bench: &mut Bench<'_>, face: Face) {
                     _ => pocket(bench, &job),
                 }
             }
+            Shape::Cavity(i) if turn::bored(bench, i) => turn::cavity(bench, f, i),
             Shape::Cavity(i) => pocket(bench, &impression(f, i)),
+            Shape::Core(i) => turn::core(bench, f, i),
         }
     }
 }
@@ -86,6 +89,11 @@ fn impression<'a>(f: &'a Feature, i: &Impression) -> Job<'a> {
             }
             Form::Turned { profile, .. } => {
                 let r = profile.iter().map(|p| p.across).fold(0.0, f64::max);
+                let pi = std::f64::consts::PI;
+                (pi * r * r, 2.0 * pi * r, 2.0 * r)
+            }
+            Form::Revolved { section, .. } => {
+                let r = section.bounds().max.x;
                 let pi = std::f64::consts::PI;
                 (pi * r * r, 2.0 * pi * r, 2.0 * r)
             }
@@ -232,6 +240,15 @@ fn pocket(bench: &mut Bench<'_>, job: &Job<'_>) {
                 "drafted walls: tapered cutter, or steps with a ball mill and polish",
             );
         }
+        if i.bodies
+            .iter()
+            .any(|(_, form)| matches!(form, Form::Revolved { .. }))
+        {
+            add(
+                &mut o.caution,
+                "a body of revolution: on a rotary table or by CNC, or bored on a lathe",
+            );
+        }
         if i.corner_radius <= 0.0 {
             add(
                 &mut o.caution,
@@ -249,7 +266,7 @@ fn drafted(form: &Form) -> bool {
         Form::Prism { profile, .. } => profile
             .windows(2)
             .any(|w| w[0].bulge != 0.0 || (w[0].across != w[1].across && w[0].z != w[1].z)),
-        Form::Turned { .. } | Form::Groove { .. } => true,
+        Form::Turned { .. } | Form::Revolved { .. } | Form::Groove { .. } => true,
     }
 }
 

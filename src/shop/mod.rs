@@ -13,6 +13,7 @@ pub mod operation;
 pub mod plan;
 pub mod profile;
 pub mod supplies;
+mod turn;
 pub mod view;
 pub mod workshop;
 

@@ -25,6 +25,8 @@ pub enum Kind {
     Countersink,
     /// Tap.
     Tap,
+    /// Turn or bore on a lathe.
+    Turn,
     /// Rough out with an end mill.
     Rough,
     /// Finish with an end mill.
@@ -56,6 +58,7 @@ impl Kind {
             Kind::Ream => "ream",
             Kind::Countersink => "countersink",
             Kind::Tap => "tap",
+            Kind::Turn => "turn",
             Kind::Rough => "mill rough",
             Kind::Finish => "mill finish",
             Kind::Groove => "mill groove",

@@ -9,16 +9,16 @@
 //! (common practice, no source).
 
 use super::conditions::{self, Conditions};
-use super::mill;
 use super::operation::{Kind, Operation, PlatePlan, Setup, ShopPlan};
 use super::profile;
 use super::view::{FaceView, face_name};
 use super::workshop::Workshop;
+use super::{mill, turn};
 use crate::base::units::number;
 use crate::base::{Finding, Level};
 use crate::data::material;
 use crate::data::materials::Group;
-use crate::design::{Design, Face, Plate, Purpose, Shape};
+use crate::design::{Design, Face, Impression, Plate, Purpose, Shape, Side};
 
 /// Handling per hole, per tool and per set-up, minutes.
 pub(super) const PER_HOLE: f64 = 0.3;
@@ -183,10 +183,13 @@ impl Bench<'_> {
 
     fn stock(&mut self) {
         let b = self.plate.outline.bounds();
-        let t = number(self.plate.thickness());
+        let t = number(self.plate.thickness() + self.plate.standing());
         let size = format!("{} × {} × {t}", number(b.width()), number(b.height()));
         let metal =
             material(&self.plate.material).map_or(self.plate.material.clone(), |m| m.name.clone());
+        if let (Side::Core, Some(i)) = (self.plate.side, core_of(self.plate)) {
+            return self.bar(&metal, turn::blank(i));
+        }
         let what = format!(
             "{metal}: saw, square and face to {size} mm (or profile-cut from the DXF); \
              number the plate on the {}; choose the datum corner and mark it",
@@ -207,6 +210,30 @@ impl Bench<'_> {
         o.measure.push(format!("thickness {t} mm"));
         o.measure
             .push("both faces flat and parallel: no light under a straight edge".into());
+        self.operations.push(o);
+    }
+
+    /// A core's blank, with its spigot.
+    fn bar(&mut self, metal: &str, (dia, over): (f64, f64)) {
+        let spigot = self.plate.outline.bounds().width();
+        let length = over + self.plate.thickness();
+        let what = format!(
+            "{metal}: saw a round bar of at least ø{} to {} mm; turn the spigot ø{} h6, {} mm long, its shoulder square",
+            number(dia.ceil()),
+            number(length.ceil()),
+            number(spigot),
+            number(self.plate.thickness())
+        );
+        let mut o = self.operation(Kind::Stock, self.plate.reference, what);
+        o.setup = 1;
+        o.tool = "saw, lathe".into();
+        o.minutes = 30.0;
+        o.caution = "sharp edges and hot chips".into();
+        o.measure.push(format!(
+            "spigot ø{} h6 × {} mm",
+            number(spigot),
+            number(self.plate.thickness())
+        ));
         self.operations.push(o);
     }
 
@@ -276,6 +303,7 @@ impl Bench<'_> {
                 matches!(
                     f.purpose,
                     Purpose::Cavity
+                        | Purpose::Core
                         | Purpose::Sprue
                         | Purpose::Runner
                         | Purpose::Gate
@@ -294,6 +322,14 @@ impl Bench<'_> {
             self.operations.push(o);
         }
     }
+}
+
+/// The core that stands on a plate.
+fn core_of(plate: &Plate) -> Option<&Impression> {
+    plate.features.iter().find_map(|f| match &f.shape {
+        Shape::Core(i) => Some(i),
+        _ => None,
+    })
 }
 
 /// Adds a sentence.

@@ -104,9 +104,11 @@ pub fn face_name(plate: &Plate, face: Face) -> &'static str {
     match (plate.side, face == plate.reference, face) {
         (Side::Adaptor, _, Face::High) => "nozzle face",
         (Side::Adaptor, _, Face::Low) => "back face",
+        (Side::Core, true, _) => "core end",
         (_, true, _) => "parting face",
         (Side::A, false, _) => "nozzle face",
         (Side::B, false, _) => "back face",
+        (Side::Core, false, _) => "spigot end",
     }
 }
 

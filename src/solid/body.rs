@@ -12,7 +12,7 @@ use super::error::SolidError;
 use super::mesh::TaggedMesh;
 use super::surface::Point3;
 use super::tolerance::Tolerance;
-use super::tool::cutter::tools;
+use super::tool::cutter::{standing, tools};
 use super::tool::form_meshes;
 use crate::design::{Design, Feature, Plate, Purpose};
 use crate::part::{PartModel, Role};
@@ -113,6 +113,14 @@ pub fn shot_solid(
     let mut shot = TaggedMesh::default();
     for part in parts {
         shot = union(&shot, &part)?;
+    }
+    for plate in &design.plates {
+        for f in &plate.features {
+            // A little into the plate, so that no two faces coincide.
+            if let Some(core) = standing(plate, f, 1.0, tolerance)? {
+                shot = difference(&shot, &core)?;
+            }
+        }
     }
     if shot.is_empty() {
         return Ok(None);

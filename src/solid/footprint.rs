@@ -91,6 +91,8 @@ impl Footprint {
                 radius: *radius,
             }],
             Shape::Cavity(impression) => impression_spots(impression),
+            // Cuts nothing.
+            Shape::Core(_) => Vec::new(),
         };
         let bounds = spots
             .iter()
@@ -125,6 +127,10 @@ fn impression_spots(impression: &Impression) -> Vec<Spot> {
             Form::Turned { at, profile } => Spot::Disc {
                 at: *at,
                 radius: profile.iter().fold(0.0, |m: f64, p| m.max(p.across)) + sag(profile),
+            },
+            Form::Revolved { at, section } => Spot::Disc {
+                at: *at,
+                radius: section.bounds().max.x,
             },
             Form::Groove { path, radius, .. } => Spot::Strip {
                 path: path.clone(),

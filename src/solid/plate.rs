@@ -6,7 +6,7 @@
 use super::apart::batches;
 use super::audit::{AuditReport, audit, audit_volume};
 use super::block::Block;
-use super::boolean::difference;
+use super::boolean::{difference, union};
 use super::cache::{PlateCache, key};
 use super::canonical::canonicalise;
 use super::cluster::{Cut, cut, inside};
@@ -15,7 +15,7 @@ use super::footprint::{Footprint, clusters};
 use super::mesh::TaggedMesh;
 use super::stitch::Stitch;
 use super::tolerance::Tolerance;
-use super::tool::cutter::{hole_wall, tools};
+use super::tool::cutter::{hole_wall, standing, tools};
 use super::tool::turned;
 use crate::design::{Face, Feature, Hole, Plate, Shape};
 use crate::sketch::Bounds;
@@ -67,7 +67,7 @@ pub fn plate_solid_cached(
     tolerance: &Tolerance,
     cache: &PlateCache,
 ) -> Result<PlateSolid, SolidError> {
-    match by_clusters(plate, tolerance, cache) {
+    match by_clusters(plate, tolerance, cache).and_then(|s| raised(plate, s, tolerance)) {
         Ok(solid) => Ok(solid),
         // A body that cannot be built is no better the other way.
         Err(e @ (SolidError::Form(_) | SolidError::TooLarge { .. })) => Err(e),
@@ -101,10 +101,38 @@ pub fn plate_solid_joined(plate: &Plate, tolerance: &Tolerance) -> Result<Tagged
     if body.is_empty() {
         return Err(SolidError::Empty(plate.title.clone()));
     }
+    for core in cores(plate, tolerance)? {
+        body = union(&body, &core)?;
+    }
     body.drop_unused();
     canonicalise(&mut body);
     audit(&body, tolerance)?;
     Ok(body)
+}
+
+/// The cores that stand on the plate.
+fn cores(plate: &Plate, tolerance: &Tolerance) -> Result<Vec<TaggedMesh>, SolidError> {
+    let all = plate.features.iter();
+    all.filter_map(|f| standing(plate, f, 0.0, tolerance).transpose())
+        .collect()
+}
+
+/// The cut plate with its cores; the volume must be the sum.
+fn raised(plate: &Plate, cut: PlateSolid, tolerance: &Tolerance) -> Result<PlateSolid, SolidError> {
+    let cores = cores(plate, tolerance)?;
+    if cores.is_empty() {
+        return Ok(cut);
+    }
+    let mut expected = cut.audit.volume;
+    let mut mesh = cut.mesh;
+    for core in cores {
+        expected += core.volume();
+        mesh = union(&mesh, &core)?;
+    }
+    mesh.drop_unused();
+    canonicalise(&mut mesh);
+    let audit = audit_volume(&mesh, tolerance, expected, 1e-9 * expected)?;
+    Ok(PlateSolid { mesh, audit, ..cut })
 }
 
 /// The bare stock.

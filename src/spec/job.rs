@@ -17,9 +17,10 @@ pub use super::machine::{
     PlasticSection, Sealing, SeatForm,
 };
 pub use super::mold::{
-    BoltStyle, BoltsSection, DowelsSection, FeedSection, MoldSection, VentsSection,
+    BoltStyle, BoltsSection, CoreStyle, DowelsSection, FeedSection, MoldSection, VentsSection,
 };
 pub use super::part::{EdgeKind, FeatureKind, FeatureSpec, HoleSpec, PartSection, PartSide};
+pub use super::profile::ProfileSpec;
 pub use super::shape::{DrawingOrigin, DrawingSize, DrawingSpec, OutlineSpec, PathStep};
 pub use super::shop::{FillEffort, OutputSection, ShopSection};
 pub use crate::data::{PipeFamily, PipeThread};

@@ -17,6 +17,7 @@ pub mod machine;
 mod measure;
 pub mod mold;
 pub mod part;
+pub mod profile;
 pub mod read;
 mod reader;
 mod rules;

@@ -35,6 +35,8 @@ section! {
     thickness_b: Length = length(5.0, 120.0), "depth and bending, next stock size", "15";
     /// Height of the parting plane above the part's bottom face.
     parting: Length = length(0.0, 200.0), "at the part's top face where it is flat, else lower", "0";
+    /// How a core is made: turned from the B plate, or a piece of its own bolted on.
+    core: CoreStyle = Kind::Word(<CoreStyle as Word>::NAMES), "bolted where it is taller than 8 mm and thick enough for a screw", "\"bolted\"";
     /// Distance between cavity centres.
     spacing: Length = length(5.0, 500.0), "part size and wall", "60";
     /// Metal left around the cavities.
@@ -86,6 +88,18 @@ section! {
     /// Places where the computed fill arrives last; false spreads them evenly.
     by_fill: bool = Kind::Flag, "true", "true";
 }
+
+/// How a core that stands on the B plate is made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "lowercase")]
+pub enum CoreStyle {
+    /// One piece with the plate: all metal around it is cut away.
+    Turned,
+    /// A piece of its own, its spigot in a bore of the plate, held by a screw.
+    #[default]
+    Bolted,
+}
+words!(CoreStyle { "turned" => CoreStyle::Turned, "bolted" => CoreStyle::Bolted });
 
 /// How the halves are screwed together.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]

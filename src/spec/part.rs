@@ -4,6 +4,7 @@
 
 use super::codes;
 use super::key::{Case, Kind, REQUIRED, Rule, Variants, count, length, quantity, section};
+use super::profile::{ProfileKeys, ProfileSpec};
 use super::reader::Place;
 use super::shape::{LARGEST, OutlineSpec, ShapeKeys};
 use super::value::{Value, Word, list, words};
@@ -77,8 +78,12 @@ pub struct PartSection {
     pub edge_top: Opt<EdgeKind>,
     /// Inner corners sharper than the smallest end mill are rounded to its radius.
     pub round: Opt<bool>,
-    /// The outline; required.
+    /// The outline of a plate part; required unless there is a profile.
     pub outline: Opt<OutlineSpec>,
+    /// The section of a turned part; then there is no outline.
+    pub profile: Opt<ProfileSpec>,
+    /// Turned part: drawn upside down to how it lies in the mold.
+    pub turned_over: Opt<bool>,
     /// Through-cut holes of the outline (`[[part.hole]]`): metal cores in the mold.
     pub holes: Vec<Given<HoleSpec>>,
     /// Raised and sunk features (`[[part.feature]]`).
@@ -87,9 +92,17 @@ pub struct PartSection {
 
 section! {
     /// The keys of `[part]`.
-    pub struct PartKeys, "part", "The molded part: a plate of any outline. x and y are seen from the nozzle side.";
-    /// Thickness of the part.
-    thickness: Length = length(0.4, 60.0), REQUIRED, "4";
+    pub struct PartKeys, "part", "The molded part: a plate of any outline, or a turned part. x and y are seen from the nozzle side.";
+    rules &[
+        Rule::ExactlyOne(&["outline", "profile"]),
+        Rule::Needs("outline", "thickness"),
+        Rule::AtMostOne(&["profile", "thickness"]),
+        Rule::AtMostOne(&["profile", "edge_bottom"]),
+        Rule::AtMostOne(&["profile", "edge_top"]),
+        Rule::Needs("turned_over", "profile"),
+    ];
+    /// Thickness of the plate part.
+    thickness: Length = length(0.4, 60.0), "needed with an outline", "4";
     /// Draft of the walls per side: the slope that lets the part out.
     draft: Angle = quantity(Dimension::Angle, 0.0, 30.0), "2 deg", "2";
     /// Edge of the bottom face: `{ chamfer = 1 }` or `{ radius = 1 }`.
@@ -99,7 +112,11 @@ section! {
     /// Rounds inner corners that no end mill at hand can cut, to a little more than the smallest one's radius.
     round: bool = Kind::Flag, "false", "true";
     /// The outline, also written as a section `[part.outline]`.
-    outline: OutlineSpec = Kind::Table(ShapeKeys::SECTION), REQUIRED, "{ shape = \"circle\", diameter = 90 }";
+    outline: OutlineSpec = Kind::Table(ShapeKeys::SECTION), "`profile` draws a turned part", "{ shape = \"circle\", diameter = 90 }";
+    /// The section of a turned part, also written as a section `[part.profile]`.
+    profile: ProfileSpec = Kind::Table(ProfileKeys::SECTION), "`outline` draws a plate part", "{ start = [0, 12], steps = [{ to = [15, 12] }, { to = [16, 0] }] }";
+    /// Turned part: true when it lies upside down in the mold. The nozzle then looks at the drawing's bottom.
+    turned_over: bool = Kind::Flag, "so that a hollow opens away from the nozzle", "true";
     /// Through holes, one `[[part.hole]]` each: metal cores in the mold.
     hole: Vec<Given<HoleSpec>> = Kind::Tables(HoleKeys::SECTION, MOST), "none", "[{ at = [0, 10], diameter = 5 }]";
     /// Raised and sunk features, one `[[part.feature]]` each.
@@ -118,6 +135,8 @@ impl Value for PartSection {
             edge_top: keys.edge_top,
             round: keys.round,
             outline: keys.outline,
+            profile: keys.profile,
+            turned_over: keys.turned_over,
             holes: keys.hole.map(|h| h.value).unwrap_or_default(),
             features: keys.feature.map(|f| f.value).unwrap_or_default(),
         })

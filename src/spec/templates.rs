@@ -55,6 +55,18 @@ const TEMPLATES: &[Template] = &[
         files: &[],
     },
     Template {
+        name: "cup",
+        about: "tumbler with a wall of 2 mm, core bolted on the B plate, direct sprue",
+        text: include_str!("../../templates/cup.toml"),
+        files: &[],
+    },
+    Template {
+        name: "wheel",
+        about: "cart wheel with hub, five windows and ribs, turned cavities, edge gate",
+        text: include_str!("../../templates/wheel.toml"),
+        files: &[],
+    },
+    Template {
         name: "adaptor",
         about: "nozzle adaptor plate, G 1/2 on four M8 screws",
         text: include_str!("../../templates/adaptor.toml"),

@@ -7,7 +7,7 @@ planes through two sections, grooves are cylinders, tori and balls.
 import math
 
 from OCP.collections import List_TopoDS_Shape
-from OCP.BRepAlgoAPI import BRepAlgoAPI_Common, BRepAlgoAPI_Cut
+from OCP.BRepAlgoAPI import BRepAlgoAPI_Common, BRepAlgoAPI_Cut, BRepAlgoAPI_Fuse
 from OCP.BRepBuilderAPI import (
     BRepBuilderAPI_MakeEdge,
     BRepBuilderAPI_MakeFace,
@@ -260,8 +260,26 @@ def turned(at, profile):
     return BRepPrimAPI_MakeRevol(face, axis).Shape()
 
 
+def revolved(at, section):
+    """A closed section of (radius, height) turned about a line parallel to z."""
+    x, y = at
+    make = BRepBuilderAPI_MakeWire()
+    for x0, y0, x1, y1, bulge in segments(section):
+        a, b = gp_Pnt(x + x0, y, y0), gp_Pnt(x + x1, y, y1)
+        if bulge == 0:
+            make.Add(BRepBuilderAPI_MakeEdge(a, b).Edge())
+        else:
+            _, _, (mr, mz) = arc(x0, y0, x1, y1, bulge)
+            curve = GC_MakeArcOfCircle(a, gp_Pnt(x + mr, y, mz), b).Value()
+            make.Add(BRepBuilderAPI_MakeEdge(curve).Edge())
+    face = BRepBuilderAPI_MakeFace(make.Wire()).Face()
+    return BRepPrimAPI_MakeRevol(face, gp_Ax1(gp_Pnt(x, y, 0), gp_Dir(0, 0, 1))).Shape()
+
+
 def form(f):
     """The shapes whose union is the body."""
+    if f["form"] == "revolved":
+        return [revolved(f["at"], f["section"])]
     if f["form"] == "turned":
         return [turned(f["at"], f["profile"])]
     if f["form"] != "prism":
@@ -376,7 +394,18 @@ def cavity(plate, feature):
     yield from tool
 
 
-BUILD = {"hole": hole, "pocket": pocket, "groove": groove, "cavity": cavity}
+def no_cut(plate, feature):
+    """A core stands on the plate and cuts nothing."""
+    return []
+
+
+BUILD = {"hole": hole, "pocket": pocket, "groove": groove, "cavity": cavity, "core": no_cut}
+
+
+def fuse(a, b):
+    op = BRepAlgoAPI_Fuse(a, b)
+    assert op.IsDone()
+    return op.Shape()
 
 
 def common(a, b):
@@ -420,6 +449,10 @@ def plate(plate):
     body = prism(plate["outline"], plate["z_low"], plate["z_high"])
     for knife in knives:
         body = cut(body, [knife])
+    for f in plate["features"]:
+        if f["shape"] == "core":
+            for metal in cavity(plate, f):
+                body = fuse(body, metal)
     return body
 
 

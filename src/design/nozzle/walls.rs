@@ -96,6 +96,8 @@ fn metal_to(plate: &Plate, f: &Feature, axis: Point, radius: f64, floor: f64) ->
             (d - r - radius, span(*r))
         }
         Shape::Cavity(i) => (plan_distance(i, axis)? - radius, span(i.depth)),
+        // Stands on the plate, cuts nothing.
+        Shape::Core(_) => return None,
     };
     let below = (floor - top).max(0.0);
     let beside = beside.max(0.0);
@@ -117,6 +119,9 @@ fn plan_distance(i: &Impression, axis: Point) -> Option<f64> {
             Form::Turned { at, profile } => {
                 let r = profile.iter().map(|q| q.across).fold(0.0, f64::max);
                 Some(((at - axis).norm() - r).max(0.0))
+            }
+            Form::Revolved { at, section } => {
+                Some(((at - axis).norm() - section.bounds().max.x).max(0.0))
             }
             Form::Groove { .. } => None,
         })

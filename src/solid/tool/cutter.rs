@@ -44,7 +44,31 @@ pub(crate) fn tools(
                 .collect()
         }
         Shape::Cavity(impression) => cavity(plate, feature.face, impression, tolerance),
+        Shape::Core(_) => Ok(Vec::new()),
     }
+}
+
+/// The metal that a feature leaves standing on the upper face, if it is a core; it reaches
+/// `beyond` the face into the plate.
+pub(crate) fn standing(
+    plate: &Plate,
+    feature: &Feature,
+    beyond: f64,
+    tolerance: &Tolerance,
+) -> Result<Option<TaggedMesh>, SolidError> {
+    let Shape::Core(core) = &feature.shape else {
+        return Ok(None);
+    };
+    let mut steps = Vec::with_capacity(core.bodies.len());
+    for (role, form) in &core.bodies {
+        let clip = Clip {
+            z: plate.z(feature.face),
+            keep_above: true,
+            beyond,
+        };
+        steps.push((*role, form_meshes(form, Some(&clip), tolerance)?));
+    }
+    fold(steps).map(Some)
 }
 
 /// Extends a profile straight up (or down) by `by`.

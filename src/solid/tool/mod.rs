@@ -9,6 +9,7 @@ pub(crate) mod groove;
 pub mod hole;
 pub(crate) mod outline;
 pub(crate) mod profile;
+pub(crate) mod revolved;
 pub(crate) mod turned;
 pub(crate) mod wall;
 
@@ -80,6 +81,10 @@ pub(crate) fn form_meshes(
             Some(profile) => Ok(vec![turned::build(*at, &profile, tolerance)?]),
             None => Ok(Vec::new()),
         },
+        Form::Revolved { at, section } => revolved::clipped(section, clip)?
+            .iter()
+            .map(|s| revolved::build(*at, s, tolerance))
+            .collect(),
         Form::Groove {
             path,
             radius,

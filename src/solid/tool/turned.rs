@@ -75,21 +75,7 @@ pub(crate) fn walls(
             )));
         }
     }
-    let quarter = ((FRAC_PI_2 / tolerance.step(widest)) - 1e-9)
-        .ceil()
-        .max(2.0) as usize;
-    let directions: Vec<_> = (0..4 * quarter)
-        .map(|i| {
-            // The first quadrant, turned by whole quadrants: exactly symmetrical.
-            let v = unit(FRAC_PI_2 * (i % quarter) as f64 / quarter as f64);
-            match i / quarter {
-                0 => [v.x, v.y],
-                1 => [-v.y, v.x],
-                2 => [-v.x, -v.y],
-                _ => [v.y, -v.x],
-            }
-        })
-        .collect();
+    let directions = directions(widest, tolerance);
     let count = 2 * directions.len() * levels.points.len();
     if count > MAX_TRIANGLES {
         return Err(SolidError::TooLarge {
@@ -133,7 +119,31 @@ pub(crate) fn walls(
     })
 }
 
-fn ring(mesh: &mut TaggedMesh, at: Point, p: &Point, directions: &[[f64; 2]]) -> Vec<u32> {
+/// Unit vectors around the axis, close enough for the widest radius.
+pub(crate) fn directions(widest: f64, tolerance: &Tolerance) -> Vec<[f64; 2]> {
+    let quarter = ((FRAC_PI_2 / tolerance.step(widest)) - 1e-9)
+        .ceil()
+        .max(2.0) as usize;
+    (0..4 * quarter)
+        .map(|i| {
+            // The first quadrant, turned by whole quadrants: exactly symmetrical.
+            let v = unit(FRAC_PI_2 * (i % quarter) as f64 / quarter as f64);
+            match i / quarter {
+                0 => [v.x, v.y],
+                1 => [-v.y, v.x],
+                2 => [-v.x, -v.y],
+                _ => [v.y, -v.x],
+            }
+        })
+        .collect()
+}
+
+pub(crate) fn ring(
+    mesh: &mut TaggedMesh,
+    at: Point,
+    p: &Point,
+    directions: &[[f64; 2]],
+) -> Vec<u32> {
     let start = mesh.points.len() as u32;
     if p.x < 1e-9 {
         mesh.points.push(Point3::new(at.x, at.y, p.y));

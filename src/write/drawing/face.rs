@@ -106,7 +106,7 @@ pub fn face_picture(
                 label(&Contour::new(p.vertices.clone()));
                 out.items.push(Item::Path(p, Pen::Centre));
             }
-            Shape::Cavity(i) => {
+            Shape::Cavity(i) | Shape::Core(i) => {
                 let all: Vec<Contour> = impression_contours(i)
                     .iter()
                     .map(|k| frame.contour(&view.contour(k)))

@@ -19,7 +19,16 @@ pub const TAG_HEIGHT: f64 = 2.5;
 
 /// Size of a plate as seen: left, bottom, right, top from the datum, mm.
 pub fn extents(plate: &Plate) -> Box2 {
-    let b = FaceView::of(plate).region(&plate.outline).bounds();
+    let view = FaceView::of(plate);
+    let mut b = view.region(&plate.outline).bounds();
+    for f in &plate.features {
+        // A core may be wider than the spigot it stands on.
+        if let Shape::Core(i) = &f.shape {
+            for c in impression_contours(i) {
+                b = b.union(&view.contour(&c).bounds());
+            }
+        }
+    }
     Box2 {
         low: b.min,
         high: b.max,
@@ -102,7 +111,7 @@ fn view_on(
                 let middle = path.vertices.len() / 2;
                 (to_sheet(path.vertices[middle].at), 0.6)
             }
-            Shape::Cavity(i) => {
+            Shape::Cavity(i) | Shape::Core(i) => {
                 if !front {
                     for k in impression_contours(i) {
                         let c = frame.contour(&view.contour(&k));

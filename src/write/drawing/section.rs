@@ -31,7 +31,7 @@ pub fn cut_y(plate: &Plate) -> f64 {
             _ => None,
         });
     let cavity = plate.features.iter().find_map(|f| match &f.shape {
-        Shape::Cavity(i) => Some(i),
+        Shape::Cavity(i) | Shape::Core(i) => Some(i),
         _ => None,
     });
     // A plate without a hole on the sprue axis still has the axis: the origin.
@@ -120,6 +120,19 @@ pub fn section_view(plate: &Plate, mesh: &TaggedMesh, frame: Frame, y: f64) -> V
         let (from, to) = (at(d.x, d.from), at(d.x, d.to));
         let column = left - 10.0 - 8.0 * k as f64;
         items.extend(dimension::vertical(from, to, column, (d.to - d.from).abs()));
+    }
+    if plate.standing() > 0.0 {
+        let top = plate.thickness() + plate.standing();
+        let (base, tip) = (
+            frame.point(Point::new(b.high.x, plate.thickness())),
+            frame.point(Point::new(b.high.x, top)),
+        );
+        items.extend(dimension::vertical(
+            base,
+            tip,
+            base.x + 12.0,
+            plate.standing(),
+        ));
     }
     items
 }

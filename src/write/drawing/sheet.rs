@@ -72,9 +72,10 @@ fn layout(width: f64, depth: f64, thickness: f64) -> Paper {
 pub fn plate_sheets(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock) -> Vec<Draft> {
     let size = extents(plate);
     let (w, d) = (size.high.x - size.low.x, size.high.y - size.low.y);
-    let p = layout(w, d, plate.thickness());
+    let tall = plate.thickness() + plate.standing();
+    let p = layout(w, d, tall);
     let mut first = Draft::new(p, block);
-    let (t, w, d) = (plate.thickness() * p.scale, w * p.scale, d * p.scale);
+    let (t, w, d) = (tall * p.scale, w * p.scale, d * p.scale);
     let room_left = MARGIN.0 + AROUND.0;
     let rows = hole_list::rows(plate, &hole_list::NARROW);
     let beside = table::width(&hole_list::NARROW) + BESIDE;

@@ -166,7 +166,7 @@ fn feature(d: &mut Drawing, plate: &Plate, f: &Feature, view: &FaceView) {
                 closed: false,
             },
         ),
-        Shape::Cavity(impression) => {
+        Shape::Cavity(impression) | Shape::Core(impression) => {
             let layer = pick(CAVITY, CAVITY_BACK);
             for c in impression_contours(impression) {
                 d.push_contour(layer, tag, &view.contour(&c));
@@ -185,18 +185,30 @@ pub fn impression_contours(impression: &Impression) -> Vec<Contour> {
             Form::Prism { region, .. } => out.extend(region.contours().cloned()),
             Form::Turned { at, profile } => {
                 let r = profile.iter().map(|p| p.across).fold(0.0, f64::max);
-                if r > 0.0 {
-                    use crate::sketch::Vertex;
-                    out.push(Contour::new(vec![
-                        Vertex::new(at.x + r, at.y, 1.0),
-                        Vertex::new(at.x - r, at.y, 1.0),
-                    ]));
-                }
+                out.extend(circle(*at, r));
+            }
+            // Every edge of the turned body is a circle in plan.
+            Form::Revolved { at, section } => {
+                let mut radii: Vec<f64> = section.vertices.iter().map(|v| v.at.x).collect();
+                radii.push(section.bounds().max.x);
+                radii.sort_by(f64::total_cmp);
+                radii.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
+                out.extend(radii.into_iter().rev().filter_map(|r| circle(*at, r)));
             }
             Form::Groove { .. } => {}
         }
     }
     out
+}
+
+fn circle(at: crate::sketch::Point, radius: f64) -> Option<Contour> {
+    use crate::sketch::Vertex;
+    (radius > 1e-9).then(|| {
+        Contour::new(vec![
+            Vertex::new(at.x + radius, at.y, 1.0),
+            Vertex::new(at.x - radius, at.y, 1.0),
+        ])
+    })
 }
 
 #[cfg(test)]

@@ -155,7 +155,7 @@ fn plate_section(sheet: &Sheet<'_>, plate: &Plate, plan: &PlatePlan) -> Vec<Bloc
             "Stock: {metal}, {} × {} × {} mm. Datum: {}. Time: about {}.",
             number(b.width()),
             number(b.height()),
-            number(plate.thickness()),
+            number(plate.thickness() + plate.standing()),
             datum_words(plate),
             hours(plan.minutes())
         )),

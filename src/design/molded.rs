@@ -1,0 +1,210 @@
+//! From the `[part]` section to a part ready to be molded: the one place where kinds of part differ.
+
+use super::{corners, parting};
+use super::planner::{PRACTICE, Planner, span_of};
+use crate::base::decision::Rule;
+use crate::base::units::{decimals, number};
+use crate::base::{Angle, Diagnostic, Finding, Given, Level};
+use crate::part::turned::{self, SplitError};
+use crate::part::{Form, Molded, PartModel, Role, build};
+use crate::sketch::Region;
+use crate::spec::job::{PartSection, ProfileSpec};
+
+/// Decides what the part's kind leaves open and builds it. Faults are left in `p.errors`.
+pub(super) fn decide(p: &mut Planner, part: &PartSection) -> Option<Molded> {
+    match &part.profile {
+        Some(profile) => turned_part(p, part, profile),
+        None => plate_part(p, part),
+    }
+}
+
+fn plate_part(p: &mut Planner, part: &PartSection) -> Option<Molded> {
+    let parting = parting::decide(p, part);
+    let frame = build::Frame {
+        thickness: parting.thickness,
+        draft_deg: parting.draft_deg,
+        parting: parting.above_bottom,
+    };
+    let radius = corners::radius(p, part);
+    let model = match build::build_rounded(part, frame, radius) {
+        Ok((model, rounded)) => {
+            corners::report(p, &rounded);
+            model
+        }
+        Err(faults) => {
+            p.errors.0.extend(faults.0);
+            return None;
+        }
+    };
+    Some(Molded {
+        shadow: outline_at_parting(&model)?,
+        a: model.bodies.clone(),
+        b: model.bodies.clone(),
+        core: Vec::new(),
+        model,
+        wall: parting.thickness,
+        ceiling: 0.0,
+        draft_deg: parting.draft_deg,
+    })
+}
+
+/// The part's outline at the parting plane, with its through holes.
+fn outline_at_parting(model: &PartModel) -> Option<Region> {
+    let region_of = |form: &Form| match form {
+        Form::Prism { region, .. } => Some(region.clone()),
+        _ => None,
+    };
+    let mut outline = region_of(&model.bodies.first()?.form)?;
+    for body in &model.bodies {
+        if body.role == Role::Remove
+            && body.key.starts_with("part.hole")
+            && let Some(hole) = region_of(&body.form)
+        {
+            outline.holes.push(hole.outer.clone().clockwise());
+        }
+    }
+    Some(outline)
+}
+
+fn turned_part(
+    p: &mut Planner,
+    part: &PartSection,
+    profile: &Given<ProfileSpec>,
+) -> Option<Molded> {
+    let section = match turned::section(&profile.value, profile.span) {
+        Ok(section) => section,
+        Err(d) => {
+            p.errors.push(*d);
+            return None;
+        }
+    };
+    let over = part.turned_over.as_ref().map(|g| g.value);
+    let parting = p.job.mold.parting.clone();
+    let halves = match turned::split(&section, over, parting.as_ref().map(|g| g.value.mm())) {
+        Ok(halves) => halves,
+        Err(e) => {
+            let (span, remedy) = match &e {
+                SplitError::Parting { range, .. } => (
+                    span_of(parting.as_ref()),
+                    format!(
+                        "mold.parting from {} to {} mm, or leave it out",
+                        number(range.0),
+                        number(range.1)
+                    ),
+                ),
+                SplitError::CoreOnA { .. } => (
+                    span_of(part.turned_over.as_ref()),
+                    "put the widest place at the rim of the hollow, or fill one of the hollows"
+                        .to_owned(),
+                ),
+                SplitError::Undercut { .. } => (
+                    None,
+                    "draw the section so that each line along the axis meets it once".to_owned(),
+                ),
+                SplitError::Bore { .. } => (
+                    None,
+                    "make the bore narrowest at the parting plane or above it".to_owned(),
+                ),
+                SplitError::Sketch(_) => (None, "move its corners a little".to_owned()),
+            };
+            p.errors.push(Diagnostic::new(
+                "part-profile",
+                span.unwrap_or(profile.span),
+                e.to_string(),
+                "cannot be molded between two plates",
+                remedy,
+            ));
+            return None;
+        }
+    };
+    p.decisions.decide(
+        "part.turned_over",
+        part.turned_over.as_ref(),
+        |t| if *t { "yes".into() } else { "no".into() },
+        || {
+            (
+                halves.turned_over,
+                Rule::new(
+                    "as drawn, unless a hollow would then open towards the nozzle: the core stands on the B plate, the sprue meets the closed side",
+                    PRACTICE,
+                )
+                .changes_with("part.turned_over, the profile"),
+            )
+        },
+    );
+    p.length("mold.parting", parting.as_ref(), || {
+        (
+            halves.parting,
+            Rule::new(
+                "where the part is widest; of a straight edge its upper end, of a deep hollow its rim",
+                "geometry: any other plane leaves an undercut",
+            )
+            .with("range", format!("{} to {} mm", number(halves.range.0), number(halves.range.1)))
+            .changes_with("the profile's widest place"),
+        )
+    });
+    let draft_deg = feature_draft(p, part);
+    let walls = turned::walls(&halves.part);
+    p.decisions.record(
+        "part.wall",
+        format!("{} mm", decimals(walls.usual, 2)),
+        Rule::new(
+            "median over the surface of the thickness square to it",
+            "geometry",
+        )
+        .with("thinnest", format!("{} mm", decimals(walls.thinnest.0, 2)))
+        .with("thickest", format!("{} mm", decimals(walls.thickest, 2)))
+        .changes_with("part.profile"),
+    );
+    uneven(p, &walls, profile);
+    let landing = p
+        .job
+        .feed
+        .at
+        .as_ref()
+        .map_or(0.0, |g| g.value.coords.norm());
+    match turned::build(part, &halves, &walls, draft_deg, landing) {
+        Ok(made) => Some(made),
+        Err(faults) => {
+            p.errors.0.extend(faults.0);
+            None
+        }
+    }
+}
+
+/// Draft of holes and features of a turned part.
+fn feature_draft(p: &mut Planner, part: &PartSection) -> f64 {
+    p.decisions
+        .decide("part.draft", part.draft.as_ref(), Angle::to_string, || {
+            (
+                Angle::from_degrees(2.0),
+                Rule::new(
+                    "2° per side for holes and features; the walls of the profile lean as drawn",
+                    "common practice (mfgabc.com lists 1° outside, 1.5 to 2° inside)",
+                )
+                .changes_with("part.draft"),
+            )
+        })
+        .degrees()
+}
+
+/// Thick places cool last, sink and hold up the cycle.
+fn uneven(p: &mut Planner, walls: &turned::Walls, profile: &Given<ProfileSpec>) {
+    if walls.thickest > 3.0 * walls.thinnest.0 {
+        p.findings.push(
+            Finding::new(
+                Level::Note,
+                "wall-uneven",
+                "part.profile",
+                format!(
+                    "the wall is {} mm thick in one place and {} mm in another",
+                    decimals(walls.thinnest.0, 1),
+                    decimals(walls.thickest, 1)
+                ),
+                format!("thick places cool last, sink in and warp the rest; up to 3 to 1 is usual ({PRACTICE})"),
+                "hollow out the thick place, or thicken the thin one",
+            )
+            .because_of(Some(profile.span)),
+        );
+    }
+}

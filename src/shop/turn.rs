@@ -1,0 +1,195 @@
+//! Lathe work: cores, and cavities that are bodies of revolution.
+//!
+//! Input: a plate on the bench. Output: operations. Depth of cut 0.5 mm, feed 0.1 mm per turn,
+//! 60 m/min, for the time only (common practice, no source).
+
+use super::hole_table::purpose_words;
+use super::operation::{Kind, Made};
+use super::plan::{Bench, add};
+use crate::base::units::{decimals, number};
+use crate::base::{Finding, Level};
+use crate::design::{Feature, Impression, Side};
+use crate::part::{Form, Role};
+use crate::sketch::Segment;
+use std::f64::consts::PI;
+
+/// Depth of cut, mm, feed, mm per turn, and cutting speed, mm/min, for the time estimate.
+const CUT: (f64, f64, f64) = (0.5, 0.1, 60_000.0);
+
+/// Radius and height of the first turned body, if an impression has one.
+fn turned(i: &Impression) -> Option<(f64, f64)> {
+    i.bodies.iter().find_map(|(role, form)| match (role, form) {
+        (Role::Add, Form::Revolved { section, .. }) => {
+            let b = section.bounds();
+            Some((b.max.x, b.height()))
+        }
+        _ => None,
+    })
+}
+
+/// True when the cavity is cut on a lathe here.
+pub(super) fn bored(bench: &Bench<'_>, i: &Impression) -> bool {
+    turned(i).is_some() && bench.workshop.has(&["lathe"])
+}
+
+/// Diameter of the bar or block that a core is turned from, and its length over the face, mm.
+pub(super) fn blank(i: &Impression) -> (f64, f64) {
+    let radius = turned(i).map_or(0.0, |t| t.0);
+    (2.0 * radius + 2.0, i.depth + 2.0)
+}
+
+/// The cavity bored with the plate on the lathe's faceplate.
+pub(super) fn cavity(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
+    let (radius, _) = turned(i).unwrap_or((0.0, 0.0));
+    let what = format!(
+        "bore {} {} on the faceplate: ø{} at the face, {} mm deep, to the section",
+        purpose_words(f.purpose),
+        f.tag,
+        decimals(2.0 * radius, 2),
+        number(i.depth)
+    );
+    let mut o = bench.operation(Kind::Turn, f.face, what);
+    o.tool = "boring bar, form tools for the corners; drill first".into();
+    o.passes = "0.5 mm rough, 0.1 mm last".into();
+    o.coolant = bench.coolant();
+    o.tags = vec![f.tag.clone()];
+    // Bored outwards from a hole of a third of the radius.
+    o.minutes += minutes(0.67 * radius, i.depth, radius);
+    o.caution = "balance the faceplate, turn by hand first: bolt heads clear of bed and toolpost; slow start".into();
+    if i.bodies
+        .iter()
+        .any(|(_, form)| matches!(form, Form::Prism { .. }))
+    {
+        add(
+            &mut o.caution,
+            "letters, ribs and pins are milled after the boring",
+        );
+    }
+    o.measure.push(format!(
+        "cavity {}: ø{} at the face, depth {} mm",
+        f.tag,
+        decimals(2.0 * radius, 2),
+        number(i.depth)
+    ));
+    o.measure.extend(corners(i));
+    o.makes.push(made(f));
+    bench.operations.push(o);
+}
+
+/// The section's corners in order, as a turner reads them: diameter × height from the
+/// parting face, and the radius of the arc that follows.
+fn corners(i: &Impression) -> Option<String> {
+    let section = i
+        .bodies
+        .iter()
+        .find_map(|(role, form)| match (role, form) {
+            (Role::Add, Form::Revolved { section, .. }) => Some(section),
+            _ => None,
+        })?;
+    let corner = |s: Segment| {
+        let p = s.from();
+        let round = match s {
+            Segment::Line { .. } => String::new(),
+            Segment::Arc { radius, .. } => format!(" R{}", decimals(radius, 2)),
+        };
+        let place = format!("ø{} × {}", decimals(2.0 * p.x, 2), decimals(p.y, 2));
+        format!("{place}{round}")
+    };
+    // Along the axis there is nothing to turn.
+    let shown: Vec<String> = section
+        .segments()
+        .filter(|s| s.from().x > 1e-9 || s.to().x > 1e-9)
+        .map(corner)
+        .collect();
+    Some(format!(
+        "section (ø × height, R = arc to the next): {}",
+        shown.join(", ")
+    ))
+}
+
+/// Time to take `across` off at `radius` over `length`, minutes.
+fn minutes(across: f64, length: f64, radius: f64) -> f64 {
+    let (depth, feed, speed) = CUT;
+    let turns = speed / (2.0 * PI * radius.max(1.0));
+    (across / depth).ceil().max(1.0) * length / (feed * turns)
+}
+
+fn made(f: &Feature) -> Made {
+    Made {
+        tag: f.tag.clone(),
+        step: 0,
+    }
+}
+
+/// The core, turned from its blank or from the plate.
+pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
+    let (radius, _) = turned(i).unwrap_or((0.0, 0.0));
+    let own = bench.plate.side == Side::Core;
+    let lathe = bench.workshop.has(&["lathe"]);
+    let what = format!(
+        "turn core {}: ø{} at the foot, {} mm high, to the section{}",
+        f.tag,
+        decimals(2.0 * radius, 2),
+        number(i.depth),
+        if own {
+            "; spigot and core in one clamping"
+        } else {
+            "; face the plate down around it to the parting plane"
+        }
+    );
+    let kind = if lathe { Kind::Turn } else { Kind::Finish };
+    let mut o = bench.operation(kind, f.face, what);
+    o.tool = if lathe {
+        "turning tool, facing tool, form tools for the corners".into()
+    } else {
+        "end mill on a rotary table".into()
+    };
+    o.passes = "0.5 mm rough, 0.1 mm last".into();
+    o.coolant = bench.coolant();
+    o.tags = vec![f.tag.clone()];
+    let b = bench.plate.outline.bounds();
+    let across = if own {
+        2.0
+    } else {
+        0.5 * b.diagonal() - radius
+    };
+    o.minutes += minutes(
+        across.max(2.0),
+        i.depth,
+        0.5 * b.diagonal().max(2.0 * radius),
+    );
+    o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
+    if i.bodies
+        .iter()
+        .any(|(_, form)| matches!(form, Form::Prism { .. }))
+    {
+        add(
+            &mut o.caution,
+            "letters and pins on it are milled afterwards",
+        );
+    }
+    o.measure.push(format!(
+        "core {}: ø{} at the foot, height {} mm",
+        f.tag,
+        decimals(2.0 * radius, 2),
+        number(i.depth)
+    ));
+    o.measure.extend(corners(i));
+    o.makes.push(made(f));
+    bench.operations.push(o);
+    if !lathe {
+        bench.findings.push(Finding::new(
+            Level::Warn,
+            "no-lathe",
+            "shop.machines",
+            format!(
+                "core {} is round and {} mm high; at hand: {}",
+                f.tag,
+                number(i.depth),
+                bench.workshop.machines.join(", ")
+            ),
+            "a round core is turned on a lathe; on a mill it takes a rotary table or a CNC (common practice, no source)",
+            "add \"lathe\" to shop.machines, or have it turned elsewhere",
+        ));
+    }
+}
