@@ -2,6 +2,7 @@
 
 use super::drawings::Drawings;
 use super::solids::mesh_of;
+use super::threaded::{self, Threaded};
 use super::{Checked, MakeError, Solids};
 use crate::base::finding::released;
 use crate::base::{Diagnostic, Diagnostics};
@@ -38,15 +39,17 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
         .filter_map(|p| Some((p.name.clone(), drawings.first(&p.name)?)))
         .map(|(name, d)| (name.clone(), svg::element(d, &name)))
         .collect();
+    let threaded = threaded::plates(job, design, solids)?;
     let mut tasks: Vec<Task<'_>> = vec![Box::new(|| step_files(design, solids))];
     for (name, mesh) in &solids.meshes {
+        let mesh = threaded::shown(&threaded, name, mesh);
         tasks.push(Box::new(move || {
             let bytes =
                 stl::stl(mesh).map_err(|e| MakeError::internal(format!("{name}.stl"), e))?;
             Ok(vec![(format!("{name}.stl"), bytes)])
         }));
     }
-    tasks.push(Box::new(|| threemf_file(design, solids)));
+    tasks.push(Box::new(|| threemf_file(design, solids, &threaded)));
     for plate in &design.plates {
         let drawing = drawings.first(&plate.name);
         tasks.push(Box::new(move || {
@@ -261,12 +264,17 @@ fn colour(name: &str) -> [f64; 3] {
 }
 
 /// The plates in place, as one 3MF.
-fn threemf_file(design: &Design, solids: &Solids) -> Result<Files, MakeError> {
+fn threemf_file(
+    design: &Design,
+    solids: &Solids,
+    threaded: &[Threaded],
+) -> Result<Files, MakeError> {
     let objects: Vec<threemf::Object<'_>> = design
         .plates
         .iter()
         .filter_map(|p| {
-            solids.get(&p.name).map(|m| threemf::Object {
+            let m = threaded::shown(threaded, &p.name, solids.get(&p.name)?);
+            Some(threemf::Object {
                 name: &p.title,
                 colour: colour(&p.name),
                 points: &m.points,

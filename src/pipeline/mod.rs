@@ -8,6 +8,7 @@ mod files;
 mod follow;
 mod memory;
 mod solids;
+mod threaded;
 
 pub use follow::{Follower, ReadBeside};
 pub use memory::Memory;

@@ -22,6 +22,7 @@ pub mod plate;
 pub(crate) mod steady;
 mod stitch;
 pub mod surface;
+pub mod thread;
 pub mod tolerance;
 pub mod tool;
 

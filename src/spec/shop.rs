@@ -42,6 +42,8 @@ section! {
     kerf: Length = length(0.0, 6.0), "0, the cutting service compensates", "0.2";
     /// How the views of drawings are arranged: first-angle (ISO, the usual in Europe) or third-angle.
     projection: String = Kind::Word(&["first-angle", "third-angle"]), "first-angle", "\"third-angle\"";
+    /// Cut the true thread of the nozzle's seat into STL and 3MF (for prints); STEP and DXF keep the plain bore.
+    thread_form: bool = Kind::Flag, "no, the plain tap drill", "true";
     /// Fill computation: full (three grades and the margin), quick (one grade, coarser) or off.
     fill: FillEffort = Kind::Word(<FillEffort as Word>::NAMES), "full", "\"quick\"";
 }

@@ -7,7 +7,7 @@
 use super::super::joint::{NozzleSeat, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::super::plate::{Design, Plate};
-use super::{BORE_STEP, BORE_STEP_SOURCE, heat, seal, walls, welded};
+use super::{BORE_STEP, BORE_STEP_SOURCE, heat, seal, true_thread, walls, welded};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Finding, Level};
@@ -56,6 +56,7 @@ pub(in crate::design) fn joint(p: &mut Planner, design: &Design, radius: f64) {
     if let Some(sealing) = sealing {
         seal::seal(p, design, sealing);
     }
+    true_thread::decide(p, design, carrier);
     if seat.kind.screwed() {
         hanging(p, design, carrier);
         swing(p, design);

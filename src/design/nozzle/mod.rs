@@ -10,6 +10,7 @@ mod heat;
 mod pressed;
 mod seal;
 mod tapped;
+mod true_thread;
 mod walls;
 mod welded;
 
