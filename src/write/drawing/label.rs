@@ -127,7 +127,7 @@ fn candidate(t: &Target, height: f64, gap: f64, dx: f64, dy: f64) -> Text {
 }
 
 /// True when the line piece has a point in the box (Liang–Barsky clipping).
-fn crosses((a, b): (Point, Point), r: &Box2) -> bool {
+pub(super) fn crosses((a, b): (Point, Point), r: &Box2) -> bool {
     let d = b - a;
     let (mut t0, mut t1) = (0.0f64, 1.0f64);
     for (p, q) in [

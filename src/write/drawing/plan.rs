@@ -4,6 +4,7 @@
 //! holes of the other face dashed, threads, centre lines, tags, the datum, the trace of
 //! the section, dimensions of the plate and its first cavity.
 
+use super::callout::callouts;
 use super::edges::{Sight, visible_edges};
 use super::label::{Placer, Target};
 use super::text::{Box2, extent};
@@ -16,6 +17,8 @@ use crate::write::dxf::plate::{impression_contours, visible_circles};
 
 /// Height of tags, mm: the least that reads well in print.
 pub const TAG_HEIGHT: f64 = 2.5;
+/// What stands at the zero point.
+const ZERO: &str = "X0 Y0";
 
 /// Size of a plate as seen: left, bottom, right, top from the datum, mm.
 pub fn extents(plate: &Plate) -> Box2 {
@@ -80,6 +83,16 @@ fn view_on(
     }
     let mut targets = Vec::new();
     let whole = cut_y.is_some();
+    // Holes drilled through from the other face are seen too.
+    for f in plate.features.iter().filter(|f| !whole && f.face != face) {
+        let Shape::Hole(hole) = &f.shape else {
+            continue;
+        };
+        let through = visible_circles(hole).into_iter().filter(|c| c.2);
+        if let Some(dia) = through.map(|c| c.1).reduce(f64::max) {
+            centre_lines(&mut items, to_sheet(hole.at), dia, frame.scale);
+        }
+    }
     for f in plate.features.iter().filter(|f| whole || f.face == face) {
         let front = f.face == face;
         let (at, clear) = match &f.shape {
@@ -102,7 +115,11 @@ fn view_on(
                     items.push(Item::Clipped(outline, all));
                 }
                 (
-                    label_point(&frame.contour(&view.contour(&region.outer)), &size, frame),
+                    label_point(
+                        region.contours().map(|k| frame.contour(&view.contour(k))),
+                        &size,
+                        frame,
+                    ),
                     0.6,
                 )
             }
@@ -127,9 +144,35 @@ fn view_on(
             text: f.tag.clone(),
         });
     }
-    furniture(&mut items, &mut placer, plate, &view, &size, frame, cut_y);
+    // The label of a zero point in the middle of the plate gives way to what is drawn there.
+    let within = b.grown(-1.0).contains(view.point(view.datum));
+    if within {
+        targets.insert(
+            0,
+            Target {
+                at: to_sheet(view.datum),
+                clear: 1.5,
+                text: ZERO.into(),
+            },
+        );
+    }
+    furniture(
+        &mut items,
+        &mut placer,
+        plate,
+        &view,
+        &size,
+        frame,
+        (cut_y, !within),
+    );
     keep_clear(&mut placer, &items);
     items.extend(placer.place(&targets, TAG_HEIGHT));
+    let room = Box2 {
+        low: frame.point(size.low),
+        high: frame.point(size.high),
+    };
+    let sizes = callouts(plate, face, to_sheet, frame.scale, room, &mut placer);
+    items.extend(sizes);
     items
 }
 
@@ -188,14 +231,19 @@ fn hole_items(
             Item::Circle(centre, r, Pen::Hidden)
         });
     }
-    let reach = 0.5 * widest * scale + 2.5;
+    centre_lines(items, centre, widest, scale);
+    widest
+}
+
+/// The cross through a circle of this diameter, 2.5 mm past it.
+fn centre_lines(items: &mut Vec<Item>, centre: Point, dia: f64, scale: f64) {
+    let reach = 0.5 * dia * scale + 2.5;
     let (dx, dy) = (
         nalgebra::Vector2::new(reach, 0.0),
         nalgebra::Vector2::new(0.0, reach),
     );
     items.push(Item::Line(centre - dx, centre + dx, Pen::Centre));
     items.push(Item::Line(centre - dy, centre + dy, Pen::Centre));
-    widest
 }
 
 /// End view of a thread, ISO 6410-1: three quarters of a narrow circle.
@@ -212,15 +260,14 @@ fn three_quarters(c: Point, r: f64) -> Item {
     Item::Path(path, Pen::Narrow)
 }
 
-/// A point of the contour that lies on the plate and has room beside it: its lowest or
-/// its highest vertex, whichever is nearer the middle of the plate.
-fn label_point(c: &Contour, size: &Box2, frame: Frame) -> Point {
+/// The vertex nearest to the middle of the plate: it lies on the plate and has room beside it.
+fn label_point(contours: impl Iterator<Item = Contour>, size: &Box2, frame: Frame) -> Point {
     let middle = frame.point(Point::new(
         0.5 * (size.low.x + size.high.x),
         0.5 * (size.low.y + size.high.y),
     ));
-    c.vertices
-        .iter()
+    contours
+        .flat_map(|c| c.vertices)
         .map(|v| v.at)
         .min_by(|a, b| (a - middle).norm().total_cmp(&(b - middle).norm()))
         .unwrap_or(middle)
@@ -234,12 +281,12 @@ fn furniture(
     view: &FaceView,
     size: &Box2,
     frame: Frame,
-    cut_y: Option<f64>,
+    (cut_y, label): (Option<f64>, bool),
 ) {
     let (low, high) = (frame.point(size.low), frame.point(size.high));
     let mut new = Vec::new();
     if cut_y.is_some() {
-        sizes(&mut new, plate, size, frame);
+        sizes(&mut new, plate, view, size, frame);
     }
     // Datum: a circle with two quarters filled would hide the corner; a small target does not.
     let zero = frame.point(view.point(view.datum));
@@ -259,9 +306,9 @@ fn furniture(
         Anchor::End
     };
     let at = Point::new(zero.x + outward * 2.5, zero.y + 2.0);
-    new.push(Item::Text(
-        Text::new(at, "X0 Y0", TAG_HEIGHT).anchored(anchor),
-    ));
+    if label {
+        new.push(Item::Text(Text::new(at, ZERO, TAG_HEIGHT).anchored(anchor)));
+    }
 
     if let Some(y) = cut_y {
         let y = frame.point(view.point(Point::new(view.datum.x, y))).y;
@@ -275,36 +322,69 @@ fn furniture(
     items.append(&mut new);
 }
 
-/// Width and height of the first cavity, next to the plate, and of the plate itself.
-fn sizes(new: &mut Vec<Item>, plate: &Plate, size: &Box2, frame: Frame) {
+/// Width and height of the first cavity, next to the plate, and of the plate itself; on a
+/// plate without cavities the way from the datum to the axis of nozzle and sprue instead.
+fn sizes(new: &mut Vec<Item>, plate: &Plate, view: &FaceView, size: &Box2, frame: Frame) {
     let table = crate::shop::hole_table(plate);
     let cavity = table
         .others
         .iter()
         .find(|o| o.purpose == Purpose::Cavity && o.face == plate.reference);
     let (low, high) = (size.low, size.high);
-    let boxes = cavity.map(|o| o.extent).into_iter();
-    let boxes = boxes.chain([[low.x, high.x, low.y, high.y]]);
     let (bottom, left) = (frame.point(low).y, frame.point(low).x);
-    for (k, [x0, x1, y0, y1]) in boxes.enumerate() {
-        let whole = cavity.is_none() || k == 1;
-        // The first lines stand clear of the trace of the section.
-        let step = if whole { 1.0 } else { 0.0 };
-        let (a, b) = (Point::new(x0, y0), Point::new(x1, y1));
-        let (a, b) = (frame.point(a), frame.point(b));
-        new.extend(dimension::horizontal(
-            a,
-            Point::new(b.x, a.y),
-            bottom - 10.0 - 8.0 * step,
-            x1 - x0,
-        ));
-        new.extend(dimension::vertical(
-            a,
-            Point::new(a.x, b.y),
-            left - 15.0 - 8.0 * step,
-            y1 - y0,
-        ));
+    // The first lines stand clear of the trace of the section.
+    let (near, far) = ((bottom - 10.0, left - 15.0), (bottom - 18.0, left - 23.0));
+    if let Some([x0, x1, y0, y1]) = cavity.map(|o| o.extent) {
+        let (a, b) = (
+            frame.point(Point::new(x0, y0)),
+            frame.point(Point::new(x1, y1)),
+        );
+        let (right, above) = (Point::new(b.x, a.y), Point::new(a.x, b.y));
+        new.extend(dimension::horizontal(a, right, near.0, x1 - x0));
+        new.extend(dimension::vertical(a, above, near.1, y1 - y0));
+    } else if let Some(axis) = axis(plate).map(|p| view.point(p)) {
+        let (zero, at) = (frame.point(Point::origin()), frame.point(axis));
+        if axis.x.abs() > 1e-6 {
+            new.extend(dimension::horizontal(zero, at, near.0, axis.x.abs()));
+        }
+        if axis.y.abs() > 1e-6 {
+            // The extension lines start at the edge and beyond the trace of the section.
+            let (from, to) = (Point::new(left, zero.y), Point::new(left - 10.0, at.y));
+            new.extend(dimension::vertical(from, to, near.1, axis.y.abs()));
+        }
     }
+    // Extension lines start where the outline reaches farthest: on a disk at its quadrants.
+    let round = plate.outline.outer.segments().all(|s| s.bulge() != 0.0);
+    let at = |x: f64, y: f64| frame.point(Point::new(x, y));
+    let (mx, my) = (0.5 * (low.x + high.x), 0.5 * (low.y + high.y));
+    let (x, y) = if round { (mx, my) } else { (low.x, low.y) };
+    let width = (at(low.x, y), at(high.x, y));
+    let height = (at(x, low.y), at(x, high.y));
+    new.extend(dimension::horizontal(
+        width.0,
+        width.1,
+        far.0,
+        high.x - low.x,
+    ));
+    new.extend(dimension::vertical(
+        height.0,
+        height.1,
+        far.1,
+        high.y - low.y,
+    ));
+}
+
+/// The axis of nozzle and sprue, mold coordinates, where the plate has one.
+fn axis(plate: &Plate) -> Option<Point> {
+    let of = |p: Purpose| {
+        plate.features.iter().find_map(move |f| match &f.shape {
+            Shape::Hole(h) if f.purpose == p => Some(h.at),
+            _ => None,
+        })
+    };
+    of(Purpose::Nozzle)
+        .or_else(|| of(Purpose::Sprue))
+        .or_else(|| of(Purpose::SpruePuller))
 }
 
 /// Trace of the section: chain line, wide at its ends, arrows in the direction of sight.
