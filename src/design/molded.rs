@@ -1,7 +1,7 @@
 //! From the `[part]` section to a part ready to be molded: the one place where kinds of part differ.
 
-use super::{corners, parting};
 use super::planner::{PRACTICE, Planner, span_of};
+use super::{corners, parting};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Angle, Diagnostic, Finding, Given, Level};

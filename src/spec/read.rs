@@ -247,6 +247,12 @@ mod tests {
         let part = "thickness = 3\noutline = { shape = \"circle\", diameter = 91 }\n";
         let grid = "{ pattern = \"grid\", columns = 2, rows = 2, pitch_x = 40, pitch_y = 40 }";
         let (before, beside, after) = match (section, key) {
+            ("part", "profile" | "turned_over") => (
+                "",
+                "profile = { start = [0, 12], steps = [{ to = [14, 12] }, { to = [15, 0] }] }\n"
+                    .to_owned(),
+                "",
+            ),
             ("part", _) => ("", part.to_owned(), ""),
             ("adaptor", _) => (
                 "[job]\nkind = \"adaptor\"\n[nozzle]\nthread = \"G 1/2\"\n",
