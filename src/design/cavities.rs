@@ -3,7 +3,7 @@
 //! Several cavities are copies of one, turned about the sprue axis by 360°/n:
 //! every runner is then the same length and the flow balances by symmetry.
 
-use super::feed::Run;
+use super::feed::{Channel, Run};
 use super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::plate::Placement;
 use crate::base::decision::Rule;
@@ -296,7 +296,7 @@ fn gated(
             Run {
                 cavity: k as usize,
                 runner: Path::line(Point::origin(), turn(runner_end)),
-                runner_radius: radius,
+                channel: Channel::HalfRound { radius },
                 gate: (
                     turn(runner_end),
                     turn(distance + 0.5_f64.max(gate_depth / 2.0)),

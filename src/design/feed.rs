@@ -20,6 +20,50 @@ pub struct Feed {
     pub runs: Vec<Run>,
 }
 
+/// Section of a runner. Millimetres.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "section", rename_all = "kebab-case")]
+pub enum Channel {
+    /// A groove cut with a ball end mill.
+    HalfRound {
+        /// Radius of the ball = depth.
+        radius: f64,
+    },
+    /// A slot cut right through a sheet.
+    Cut {
+        /// Width.
+        width: f64,
+        /// Thickness of the sheet.
+        depth: f64,
+    },
+}
+
+impl Channel {
+    /// Width at the parting plane, mm.
+    pub fn width(self) -> f64 {
+        match self {
+            Channel::HalfRound { radius } => 2.0 * radius,
+            Channel::Cut { width, .. } => width,
+        }
+    }
+    /// Depth below the parting plane, mm.
+    pub fn depth(self) -> f64 {
+        match self {
+            Channel::HalfRound { radius } => radius,
+            Channel::Cut { depth, .. } => depth,
+        }
+    }
+    /// Twice the area over the wetted circumference, mm: the radius of the round tube that
+    /// drags alike (hydraulic radius rule).
+    pub fn hydraulic_radius(self) -> f64 {
+        use std::f64::consts::PI;
+        match self {
+            Channel::HalfRound { radius } => radius * PI / (PI + 2.0),
+            Channel::Cut { width, depth } => width * depth / (width + depth),
+        }
+    }
+}
+
 /// Runner and gate of one cavity.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Run {
@@ -27,8 +71,8 @@ pub struct Run {
     pub cavity: usize,
     /// Runner centre line from the sprue to the gate.
     pub runner: Path,
-    /// Runner ball radius (half round).
-    pub runner_radius: f64,
+    /// The runner's section.
+    pub channel: Channel,
     /// Gate start (runner end) and end (inside the cavity's edge).
     pub gate: (Point, Point),
     /// Where the melt enters the cavity: on its contour.

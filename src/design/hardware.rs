@@ -21,20 +21,25 @@ const PINS: [f64; 18] = [
     70.0, 80.0,
 ];
 
-/// Screws, nuts, washers, dowels, fitting.
+/// Screws, nuts, washers, dowels, fitting. `stack`: thicknesses of the plates that screws and
+/// dowels go through, from the nozzle side down, mm.
 pub(super) fn list(
     p: &mut Planner,
     bolts: &Bolts,
     frame: &Frame,
-    thickness_a: f64,
-    thickness_b: f64,
+    stack: &[f64],
     seat: &Seat,
 ) -> Vec<Hardware> {
     let mut all = Vec::new();
+    let whole: f64 = stack.iter().sum();
+    let thickness_a = stack.first().copied().unwrap_or(0.0);
+    let thickness_b = stack.last().copied().unwrap_or(0.0);
+    // Sheets between the two.
+    let between = whole - thickness_a - thickness_b;
     let count = frame.bolts.len();
     match bolts.style {
         BoltStyle::Tapped => {
-            let grip = thickness_b - bolts.counterbore.1;
+            let grip = between + thickness_b - bolts.counterbore.1;
             let (least, most) = (grip + bolts.engagement, grip + thickness_a);
             let length = SCREWS
                 .iter()
@@ -90,7 +95,7 @@ pub(super) fn list(
             let washer =
                 crate::data::fasteners::of(crate::data::fasteners::washers(), &bolts.thread)
                     .map_or(1.6, |w| w.thickness_mm);
-            let need = thickness_a + thickness_b + 2.0 * washer + nut + 3.0;
+            let need = whole + 2.0 * washer + nut + 3.0;
             let length = SCREWS
                 .iter()
                 .copied()
@@ -130,8 +135,8 @@ pub(super) fn list(
             Some((_, reamed)) => reamed,
             None => thickness,
         };
-        let room = depth(thickness_a) + depth(thickness_b);
-        let want = depth(thickness_b) + 0.6 * depth(thickness_a);
+        let room = depth(thickness_a) + between + depth(thickness_b);
+        let want = depth(thickness_b) + between + 0.6 * depth(thickness_a);
         let length = PINS
             .iter()
             .rev()

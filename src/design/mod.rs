@@ -7,6 +7,7 @@ mod adaptor;
 mod bolts;
 mod cavities;
 mod checks;
+mod clamping;
 mod core;
 mod corners;
 mod drawings;
@@ -35,7 +36,7 @@ mod thickness;
 mod vents;
 
 pub use feature::{Feature, Impression, Purpose, Shape};
-pub use feed::{Feed, Machine, Plastic, Run};
+pub use feed::{Channel, Feed, Machine, Plastic, Run};
 pub use hole::{Depth, Hole, HoleStep};
 pub use joint::{
     Bore, Clamp, FlangeRegister, NozzleSeat, PressedSeat, SeatKind, SeatShape, TappedSeat,
@@ -113,27 +114,18 @@ pub fn design(job: &Job, fallback_name: &str, hints: &Hints) -> Result<Design, D
     Ok(design)
 }
 
-/// Gives every feature its tag: A1, A2 … in the order of the features.
+/// Gives every feature its tag: A1, A2 … in the order of the features; with the plate's
+/// number where there are several of a kind: S1.1, S2.1 …
 fn tag(design: &mut Design) {
-    let cores = design
-        .plates
-        .iter()
-        .filter(|p| p.side == Side::Core)
-        .count();
-    let mut core = 0;
-    for plate in &mut design.plates {
-        let letter = match plate.side {
-            Side::A => "A".to_owned(),
-            Side::B => "B".to_owned(),
-            Side::Core if cores == 1 => "C".to_owned(),
-            Side::Core => {
-                core += 1;
-                format!("C{core}.")
-            }
-            Side::Adaptor => "N".to_owned(),
+    let sides: Vec<Side> = design.plates.iter().map(|p| p.side).collect();
+    for (k, plate) in design.plates.iter_mut().enumerate() {
+        let alike = |list: &[Side]| list.iter().filter(|s| **s == plate.side).count();
+        let prefix = match alike(&sides) {
+            1 => plate.side.letter().to_owned(),
+            _ => format!("{}{}.", plate.side.letter(), alike(&sides[..=k])),
         };
         for (i, feature) in plate.features.iter_mut().enumerate() {
-            feature.tag = format!("{letter}{}", i + 1);
+            feature.tag = format!("{prefix}{}", i + 1);
         }
     }
 }

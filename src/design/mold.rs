@@ -16,13 +16,13 @@ use super::obstacle::Obstacle;
 use super::planner::{Planner, up_to};
 use super::plate::{Design, Face, Plate, Side};
 use super::{
-    Hints, checks, extras, hardware, machine, material, molded, plastic, thickness, vents,
+    Hints, checks, clamping, extras, hardware, machine, material, molded, plastic, thickness, vents,
 };
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::part::{Molded, PartBody, Role};
 use crate::sketch::{CutterSide, Point, Region, shapes};
-use crate::spec::job::{BoltStyle, PartSection};
+use crate::spec::job::PartSection;
 
 /// Designs a mold. Faults are left in `p.errors`; `None` when there are any.
 pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option<Design> {
@@ -156,8 +156,8 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
     if feed.well_depth > 0.0 {
         well(&mut b, &feed);
     }
-    screws(&mut a, &mut b, &bolts, &frame, p);
-    dowels(&mut a, &mut b, &frame);
+    clamping::screws(p, &mut [&mut a, &mut b], &bolts, &frame);
+    clamping::dowels(&mut [&mut a, &mut b], &frame);
     let cavity_plate = if on_b { &mut b } else { &mut a };
     let blocked = place_vents(
         p,
@@ -196,7 +196,7 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         decisions: Default::default(),
         findings: Vec::new(),
     };
-    design.hardware = hardware::list(p, &bolts, &frame, ta, tb, &seat);
+    design.hardware = hardware::list(p, &bolts, &frame, &[ta, tb], &seat);
     if let Core::Bolted(bolted) = &core {
         let count = design.cavities.len();
         design.hardware.push(bolted.hardware(tb, count));
@@ -244,8 +244,8 @@ fn projected_area(c: &Cavities) -> f64 {
         .runs
         .iter()
         .map(|r| {
-            r.runner.length() * 2.0 * r.runner_radius
-                + (r.gate_length + r.runner_radius) * r.gate_width
+            r.runner.length() * r.channel.width()
+                + (r.gate_length + 0.5 * r.channel.width()) * r.gate_width
         })
         .sum();
     parts + feed
@@ -259,7 +259,7 @@ fn layout_obstacles(c: &Cavities) -> Vec<Obstacle> {
         .chain(
             c.runs
                 .iter()
-                .map(|r| Obstacle::Channel(r.runner.clone(), r.runner_radius)),
+                .map(|r| Obstacle::Channel(r.runner.clone(), 0.5 * r.channel.width())),
         )
         .collect()
 }
@@ -369,7 +369,7 @@ fn runners(plate: &mut Plate, face: Face, feed: &Feed) {
             face,
             Shape::Groove {
                 path: run.runner.clone(),
-                radius: run.runner_radius,
+                radius: run.channel.depth(),
             },
         );
         let (from, to) = run.gate;
@@ -384,101 +384,6 @@ fn runners(plate: &mut Plate, face: Face, feed: &Feed) {
                 cutter: run.gate_width,
             },
         );
-    }
-}
-
-/// Screw holes in both plates.
-fn screws(a: &mut Plate, b: &mut Plate, bolts: &Bolts, frame: &Frame, p: &mut Planner) {
-    let Some(metric) = crate::data::fasteners::metric_thread(&bolts.thread) else {
-        return;
-    };
-    p.decisions.record(
-        "bolts.clearance_hole",
-        format!("{} mm", number(bolts.clearance)),
-        Rule::new("ISO 273, medium series", "ISO 273").with("screw", &bolts.thread),
-    );
-    // A tall A plate is tapped as deep as the screw needs, not right through.
-    let deep = bolts.engagement + 3.0 * metric.pitch_mm;
-    let (drilled, tapped) = if a.thickness() > 6.0 * bolts.dia.max(6.0) {
-        (
-            Depth::Blind(up_to(deep + 2.0 * metric.pitch_mm, 1.0)),
-            Depth::Blind(up_to(deep, 1.0)),
-        )
-    } else {
-        (Depth::Through, Depth::Through)
-    };
-    for at in &frame.bolts {
-        let clearance = HoleStep::Drill {
-            dia: bolts.clearance,
-            depth: Depth::Through,
-            point_deg: 118.0,
-        };
-        let (in_a, in_b) = match bolts.style {
-            BoltStyle::Tapped => (
-                HoleStep::tapped(metric, drilled, tapped).to_vec(),
-                vec![
-                    clearance,
-                    HoleStep::Counterbore {
-                        dia: bolts.counterbore.0,
-                        depth: bolts.counterbore.1,
-                    },
-                ],
-            ),
-            BoltStyle::Through => (vec![clearance.clone()], vec![clearance]),
-        };
-        push(
-            a,
-            Purpose::Bolt,
-            Face::Low,
-            Shape::Hole(Hole {
-                at: *at,
-                steps: in_a,
-            }),
-        );
-        push(
-            b,
-            Purpose::Bolt,
-            Face::Low,
-            Shape::Hole(Hole {
-                at: *at,
-                steps: in_b,
-            }),
-        );
-    }
-}
-
-/// Dowel holes: pressed into the B plate (H7), sliding in the A plate (G7).
-fn dowels(a: &mut Plate, b: &mut Plate, frame: &Frame) {
-    let d = frame.dowel_dia;
-    // Reaming stock 0.2 to 0.3 mm (protocutter.com, light metals).
-    let drill = ((d - 0.25) * 10.0).floor() / 10.0;
-    for at in &frame.dowels {
-        for (plate, fit, face) in [(&mut *a, "G7", Face::Low), (&mut *b, "H7", Face::High)] {
-            let (drilled, reamed) = hardware::dowel_depth(plate.thickness(), d)
-                .map_or((Depth::Through, Depth::Through), |(drilled, reamed)| {
-                    (Depth::Blind(drilled), Depth::Blind(reamed))
-                });
-            push(
-                plate,
-                Purpose::Dowel,
-                face,
-                Shape::Hole(Hole {
-                    at: *at,
-                    steps: vec![
-                        HoleStep::Drill {
-                            dia: drill,
-                            depth: drilled,
-                            point_deg: 118.0,
-                        },
-                        HoleStep::Ream {
-                            dia: d,
-                            depth: reamed,
-                            fit: fit.into(),
-                        },
-                    ],
-                }),
-            );
-        }
     }
 }
 
@@ -512,7 +417,7 @@ fn place_vents(
             cavities
                 .runs
                 .iter()
-                .map(|r| Obstacle::Channel(r.runner.clone(), r.runner_radius)),
+                .map(|r| Obstacle::Channel(r.runner.clone(), 0.5 * r.channel.width())),
         )
         .collect();
     for (k, outline) in cavities.outlines.iter().enumerate() {

@@ -22,12 +22,14 @@ pub enum Face {
     High,
 }
 
-/// Which plate of the tool.
+/// Which plate of the tool: what it is there for. A tool has any number of plates.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Side {
     /// The nozzle side.
     A,
+    /// A profile-cut sheet between the closing plates.
+    Sheet,
     /// The moving side.
     B,
     /// A core of its own, bolted on the B plate.
@@ -36,12 +38,33 @@ pub enum Side {
     Adaptor,
 }
 
+impl Side {
+    /// What its features' tags begin with.
+    pub fn letter(self) -> &'static str {
+        match self {
+            Side::A => "A",
+            Side::Sheet => "S",
+            Side::B => "B",
+            Side::Core => "C",
+            Side::Adaptor => "N",
+        }
+    }
+    /// True for the plates that close the tool on the outside: they bend under the melt.
+    pub fn closes(self) -> bool {
+        matches!(self, Side::A | Side::B)
+    }
+    /// True for the plates that the mold's screws and dowels go through.
+    pub fn stacked(self) -> bool {
+        matches!(self, Side::A | Side::Sheet | Side::B)
+    }
+}
+
 /// Stock and everything cut into it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Plate {
     /// Which plate.
     pub side: Side,
-    /// File and drawing name: `plate-a`, `plate-b`, `core`, `adaptor`.
+    /// File and drawing name: `plate-a`, `sheet-1`, `plate-b`, `core`, `adaptor`.
     pub name: String,
     /// Title for people: "A plate (nozzle side)".
     pub title: String,
@@ -136,7 +159,7 @@ pub struct Design {
     pub title: String,
     /// First 8 hexadecimal digits of a hash of the parameter file: the revision.
     pub revision: String,
-    /// The plates.
+    /// The plates, those that are stacked from the nozzle side down, then what stands on them.
     pub plates: Vec<Plate>,
     /// The finished part (without shrinkage), if there is one.
     pub part: Option<PartModel>,

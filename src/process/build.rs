@@ -95,7 +95,13 @@ pub fn flow_way(source: &Source<'_>) -> Result<FlowWay, BuildError> {
         ));
     }
     for r in &feed.runs {
-        let sizes = [r.runner_radius, r.gate_width, r.gate_depth, r.gate_length];
+        let sizes = [
+            r.channel.width(),
+            r.channel.depth(),
+            r.gate_width,
+            r.gate_depth,
+            r.gate_length,
+        ];
         if !sizes.into_iter().all(positive) || !positive(r.runner.length()) {
             return Err(BuildError::Feed("runner and gate sizes must be above 0"));
         }
@@ -126,7 +132,7 @@ pub fn flow_way(source: &Source<'_>) -> Result<FlowWay, BuildError> {
             let place = source.cavities.get(run.cavity).ok_or(BuildError::Feed(
                 "a runner leads to a cavity that is not there",
             ))?;
-            let end = chain.runner(sprue, &run.runner, run.runner_radius);
+            let end = chain.runner(sprue, &run.runner, run.channel);
             let end = chain.gate(
                 end,
                 run.gate,

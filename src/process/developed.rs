@@ -104,9 +104,8 @@ pub fn report(design: &Design, walls: &Walls, choice: &MeltChoice) -> DevelopedR
                 drop += all.tube(1e-3 * feed.sprue_length / 8.0, 0.5e-3 * d);
             }
             if let Some(run) = feed.runs.first() {
-                // Half round: hydraulic radius rule (Dh/2 of the half circle).
-                let half = run.runner_radius * PI / (PI + 2.0);
-                drop += flow.tube(1e-3 * run.runner.length(), 1e-3 * half);
+                let radius = run.channel.hydraulic_radius();
+                drop += flow.tube(1e-3 * run.runner.length(), 1e-3 * radius);
                 drop += flow.slit(
                     1e-3 * run.gate_length,
                     1e-3 * run.gate_width,

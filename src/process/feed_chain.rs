@@ -5,6 +5,7 @@
 //! bore is wider and hotter than the sprue.
 
 use super::network::{Cell, Link, Place};
+use crate::design::Channel;
 use crate::sketch::{Path, Point, Segment};
 use std::f64::consts::PI;
 
@@ -166,10 +167,14 @@ impl Chain {
         self.cells[end.cell as usize].vented = true;
     }
 
-    /// A half-round runner along a path; radius in mm.
-    pub fn runner(&mut self, from: End, path: &Path, radius: f64) -> End {
+    /// A runner along a path under the parting plane.
+    pub fn runner(&mut self, from: End, path: &Path, channel: Channel) -> End {
         let length = path.length();
-        let section = Section::half_round(radius);
+        // Its section, and how deep the middle of its area lies.
+        let (section, middle) = match channel {
+            Channel::HalfRound { radius } => (Section::half_round(radius), 0.42 * radius),
+            Channel::Cut { width, depth } => (Section::rectangle(width, depth), 0.5 * depth),
+        };
         self.duct(
             Some(from),
             Place::Runner,
@@ -178,7 +183,7 @@ impl Chain {
             &|_| section,
             &|t| {
                 let p = point_on(path, t * length);
-                [p.x, p.y, -0.42 * radius]
+                [p.x, p.y, -middle]
             },
         )
     }

@@ -75,7 +75,9 @@ fn screws(design: &Design) -> Screws {
     let text = |key: &str| design.decisions.get(key).map(|d| d.value.clone());
     let mut thread = text("bolts.size");
     let mut at: Vec<Point> = Vec::new();
-    for plate in design.plates.iter().filter(|p| p.side != Side::Adaptor) {
+    let mut grip = 0.0;
+    for plate in design.plates.iter().filter(|p| p.side.stacked()) {
+        let mut tapped = false;
         for f in &plate.features {
             let (Purpose::Bolt, Shape::Hole(h)) = (f.purpose, &f.shape) else {
                 continue;
@@ -84,21 +86,21 @@ fn screws(design: &Design) -> Screws {
                 at.push(h.at);
             }
             for s in &h.steps {
-                if let (HoleStep::Tap { thread: t, .. }, None) = (s, &thread) {
-                    thread = Some(t.clone());
+                if let HoleStep::Tap { thread: t, .. } = s {
+                    tapped = true;
+                    thread.get_or_insert_with(|| t.clone());
                 }
             }
+        }
+        if !tapped {
+            grip += plate.thickness();
         }
     }
     Screws {
         thread: thread.unwrap_or_default(),
         class: text("bolts.class").unwrap_or_else(|| "8.8".into()),
         at,
-        grip: design
-            .plates
-            .iter()
-            .find(|p| p.side == Side::B)
-            .map_or(20.0, Plate::thickness),
+        grip,
     }
 }
 
@@ -117,37 +119,38 @@ pub(super) fn hold_report(
         .as_ref()
         .zip(first)
         .map(|(p, f)| PartColumns::new(p, f.scale));
-    // Depth of the cavity on one side of the parting plane.
-    let depth = |x: f64, y: f64, above: bool| {
+    // How much of a plate the cavities take away at a place.
+    let cut_away = |x: f64, y: f64, plate: &Plate| {
         let Some(columns) = &columns else { return 0.0 };
-        design
-            .cavities
-            .iter()
-            .map(|place: &Placement| {
-                let p = build::into_part(Point::new(x, y), place);
-                let c = columns.column(p.x, p.y);
-                match (c.thickness > 0.0, above) {
-                    (false, _) => 0.0,
-                    (true, true) => c.high.max(0.0),
-                    (true, false) => (-c.low).max(0.0),
-                }
-            })
-            .fold(0.0, f64::max)
+        let one = |place: &Placement| {
+            let p = build::into_part(Point::new(x, y), place);
+            let c = columns.column(p.x, p.y);
+            if c.thickness <= 0.0 {
+                return 0.0;
+            }
+            (c.high.min(plate.z_high) - c.low.max(plate.z_low)).max(0.0)
+        };
+        design.cavities.iter().map(one).fold(0.0, f64::max)
     };
-    let above = |x: f64, y: f64| depth(x, y, true);
-    let below = |x: f64, y: f64| depth(x, y, false);
-    let plates: Vec<BentPlate<'_>> = design
-        .plates
+    let cut_away = &cut_away;
+    type Depth<'d> = Box<dyn Fn(f64, f64) -> f64 + Sync + 'd>;
+    let closing = design.plates.iter().filter(|p| p.side.closes());
+    let depths: Vec<(&Plate, Depth<'_>)> = closing
+        .map(|p| {
+            let depth: Depth<'_> = Box::new(move |x, y| cut_away(x, y, p));
+            (p, depth)
+        })
+        .collect();
+    let plates: Vec<BentPlate<'_>> = depths
         .iter()
-        .filter(|p| matches!(p.side, Side::A | Side::B))
-        .filter_map(|p| {
+        .filter_map(|(p, depth)| {
             let b = p.outline.bounds();
             Some(BentPlate {
                 name: &p.title,
                 size: ([b.min.x, b.min.y], [b.max.x, b.max.y]),
                 thickness: p.thickness(),
                 metal: metal(p)?,
-                depth: if p.z_low >= -1e-9 { &above } else { &below },
+                depth,
             })
         })
         .collect();

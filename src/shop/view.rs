@@ -105,6 +105,8 @@ pub fn face_name(plate: &Plate, face: Face) -> &'static str {
         (Side::Adaptor, _, Face::High) => "nozzle face",
         (Side::Adaptor, _, Face::Low) => "back face",
         (Side::Core, true, _) => "core end",
+        (Side::Sheet, true, _) => "face towards the nozzle",
+        (Side::Sheet, false, _) => "face away from the nozzle",
         (_, true, _) => "parting face",
         (Side::A, false, _) => "nozzle face",
         (Side::B, false, _) => "back face",

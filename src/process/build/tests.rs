@@ -1,4 +1,5 @@
 use super::*;
+use crate::design::Channel;
 use crate::process::plan_grid::Column;
 use crate::sketch::Path;
 
@@ -25,7 +26,7 @@ fn two_cavities() -> (Feed, Vec<Placement>) {
     let run = |cavity: usize, s: f64| Run {
         cavity,
         runner: Path::line(Point::new(0.0, 0.0), Point::new(s * 10.5, 0.0)),
-        runner_radius: 2.5,
+        channel: Channel::HalfRound { radius: 2.5 },
         gate: (Point::new(s * 10.5, 0.0), Point::new(s * 12.2, 0.0)),
         entry: Point::new(s * 12.0, 0.0),
         gate_length: 1.5,

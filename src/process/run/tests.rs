@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::design::Placement;
-use crate::design::{Feed, Run, sample};
+use crate::design::{Channel, Feed, Run, sample};
 use crate::part::{Form, PartBody, PartModel, ProfilePoint, Role};
 use crate::process::fill::Outcome;
 use crate::sketch::Path;
@@ -42,7 +42,7 @@ pub(crate) fn coaster(thickness: f64) -> Design {
                 Point::new(-28.0, 0.0),
                 entry - nalgebra::Vector2::new(1.5, 0.0),
             ),
-            runner_radius: 3.0,
+            channel: Channel::HalfRound { radius: 3.0 },
             gate: (entry - nalgebra::Vector2::new(1.5, 0.0), entry),
             entry,
             gate_length: 1.5,
