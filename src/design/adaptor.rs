@@ -123,6 +123,8 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
                 "Screw {screw}, length to suit the machine or mold behind the plate"
             ),
             purpose: "fix the adaptor plate".into(),
+            keys: "adaptor.",
+            bodies: Vec::new(),
         }]
         .into_iter()
         .chain(seat.hardware.iter().cloned())

@@ -3,6 +3,7 @@
 //! Input: the molded part. Output: [`Core`], later the features of the B plate and, for a
 //! bolted core, a further plate: a spigot with the core standing on it.
 
+use super::bought;
 use super::cavities::Cavities;
 use super::feature::{Impression, Purpose, Shape};
 use super::hole::{Depth, Hole, HoleStep};
@@ -284,15 +285,19 @@ impl Bolted {
         .unwrap_or(8.0)
     }
     /// What is bought for it.
-    pub(super) fn hardware(&self, b_thickness: f64, count: usize) -> Hardware {
+    pub(super) fn hardware(&self, b: &Plate, places: &[Point]) -> Hardware {
+        let length = self.screw_length(b.thickness() - self.length);
+        let sunk = fasteners::counterbore(self.screw).map_or(0.0, |c| c.depth_mm);
         Hardware {
-            count,
+            count: places.len(),
             designation: format!(
                 "Hexagon socket head cap screw ISO 4762 - {} x {} - 8.8",
                 self.screw,
-                number(self.screw_length(b_thickness - self.length))
+                number(length)
             ),
             purpose: "holds the core on the B plate".into(),
+            keys: "mold.core",
+            bodies: bought::screws(self.screw, places, b.z_low + sunk, length),
         }
     }
     /// The core as a plate: its spigot, a tapped hole from below, the core on top.

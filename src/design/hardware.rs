@@ -1,6 +1,7 @@
 //! What has to be bought, with standard designations.
 
 use super::bolts::Bolts;
+use super::bought;
 use super::frame::Frame;
 use super::nozzle::Seat;
 use super::planner::{PRACTICE, Planner, up_to};
@@ -22,12 +23,13 @@ const PINS: [f64; 18] = [
 ];
 
 /// Screws, nuts, washers, dowels, fitting. `stack`: thicknesses of the plates that screws and
-/// dowels go through, from the nozzle side down, mm.
+/// dowels go through, from the nozzle side down, mm; `low`: height of the lowest face.
 pub(super) fn list(
     p: &mut Planner,
     bolts: &Bolts,
     frame: &Frame,
     stack: &[f64],
+    low: f64,
     seat: &Seat,
 ) -> Vec<Hardware> {
     let mut all = Vec::new();
@@ -36,7 +38,7 @@ pub(super) fn list(
     let thickness_b = stack.last().copied().unwrap_or(0.0);
     // Sheets between the two.
     let between = whole - thickness_a - thickness_b;
-    let count = frame.bolts.len();
+    let (places, count) = (&frame.bolts, frame.bolts.len());
     match bolts.style {
         BoltStyle::Tapped => {
             let grip = between + thickness_b - bolts.counterbore.1;
@@ -86,6 +88,8 @@ pub(super) fn list(
                     "clamp the halves, {} N·m",
                     number((bolts.torque * 10.0).round() / 10.0)
                 ),
+                keys: "bolts.",
+                bodies: bought::screws(&bolts.thread, places, low + bolts.counterbore.1, length),
             });
         }
         BoltStyle::Through => {
@@ -113,6 +117,8 @@ pub(super) fn list(
                     "clamp the halves, {} N·m",
                     number((bolts.torque * 10.0).round() / 10.0)
                 ),
+                keys: "bolts.",
+                bodies: bought::screws(&bolts.thread, places, low - washer, length),
             });
             all.push(Hardware {
                 count,
@@ -122,11 +128,18 @@ pub(super) fn list(
                     nut_class(&bolts.class)
                 ),
                 purpose: "on the screws; wing nuts DIN 315 only for low pressure".into(),
+                keys: "bolts.",
+                bodies: bought::nuts(&bolts.thread, places, low + whole + washer),
             });
             all.push(Hardware {
                 count: 2 * count,
                 designation: format!("Plain washer ISO 7089 - {} - 200 HV", &bolts.thread[1..]),
                 purpose: "under heads and nuts".into(),
+                keys: "bolts.",
+                bodies: [low - washer, low + whole]
+                    .iter()
+                    .flat_map(|low| bought::washers(&bolts.thread, places, *low))
+                    .collect(),
             });
         }
     }
@@ -160,6 +173,14 @@ pub(super) fn list(
                 number(length)
             ),
             purpose: "line up the halves: pressed into the B plate, sliding in the A plate".into(),
+            keys: "dowels.",
+            // From the ground of their holes in the last plate.
+            bodies: bought::pins(
+                frame.dowel_dia,
+                &frame.dowels,
+                low + thickness_b - depth(thickness_b),
+                length,
+            ),
         });
     }
     all.extend(seat.hardware.iter().cloned());

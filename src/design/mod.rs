@@ -5,6 +5,7 @@
 
 mod adaptor;
 mod bolts;
+mod bought;
 mod cavities;
 mod checks;
 mod clamping;

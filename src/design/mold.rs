@@ -196,10 +196,12 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         decisions: Default::default(),
         findings: Vec::new(),
     };
-    design.hardware = hardware::list(p, &bolts, &frame, &[ta, tb], &seat);
-    if let Core::Bolted(bolted) = &core {
-        let count = design.cavities.len();
-        design.hardware.push(bolted.hardware(tb, count));
+    design.hardware = hardware::list(p, &bolts, &frame, &[ta, tb], -tb, &seat);
+    if let (Core::Bolted(bolted), Some(b)) =
+        (&core, design.plates.iter().find(|p| p.side == Side::B))
+    {
+        let places: Vec<Point> = design.cavities.iter().map(|c| c.at).collect();
+        design.hardware.push(bolted.hardware(b, &places));
     }
     super::tag(&mut design);
     checks::mold(p, &design, &bolts, made.draft_deg, made.wall);

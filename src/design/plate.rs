@@ -8,7 +8,7 @@ use super::feature::Feature;
 use super::feed::{Feed, Machine, Plastic};
 use super::joint::{Clamp, NozzleSeat};
 use crate::base::{Decisions, Finding};
-use crate::part::PartModel;
+use crate::part::{Form, PartModel};
 use crate::sketch::{Point, Region};
 use serde::Serialize;
 
@@ -148,6 +148,13 @@ pub struct Hardware {
     pub designation: String,
     /// What it is for.
     pub purpose: String,
+    /// Beginning of the keys of the decisions behind it: `bolts.`.
+    #[serde(skip)]
+    pub keys: &'static str,
+    /// Each piece where it sits in the closed mold, drawn plainly (threads at their nominal
+    /// size); none where its place is not the mold's to say.
+    #[serde(skip)]
+    pub bodies: Vec<Form>,
 }
 
 /// Everything decided about one job.

@@ -361,6 +361,8 @@ pub(crate) fn design() -> Design {
             count: 4,
             designation: "Socket head screw ISO 4762 M8 × 25 – 8.8".into(),
             purpose: "clamps the halves".into(),
+            keys: "bolts.",
+            bodies: Vec::new(),
         }],
         decisions,
         findings: vec![Finding::new(

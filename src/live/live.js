@@ -50,10 +50,17 @@
     solids(bodies) {
       if (view) view.show(bodies);
     },
+    arrival(map) {
+      if (view) view.fill(map);
+    },
+    holes: into("holes"),
+    decisions(markup) {
+      byId("decisions").innerHTML = markup;
+      if (view) view.reasons();
+    },
     numbers: showNumbers,
     findings: into("findings"),
     process: into("process"),
-    decisions: into("decisions"),
     fill(markup) {
       const old = byId("fill").querySelector("#front input");
       byId("fill").innerHTML = markup;

@@ -4,7 +4,7 @@
 //! [`Model`]. Output: a page on one address of this machine. Nothing is read from disk by
 //! an address; the page is one text, and pushes carry what changed.
 //!
-//! The way of a save: [`watch`] sees the file change → [`work`] makes solids and findings,
+//! The way of a save: [`watch`] sees the file, or one that it names, change → [`work`] makes solids and findings,
 //! then the fill, and drops either when a newer save comes → [`board`] holds what is to be
 //! seen → [`serve`] pushes it to every page.
 //!
@@ -28,6 +28,7 @@ use crate::process::ProcessReport;
 use crate::solid::TaggedMesh;
 use crate::write::design_json::SolidFacts;
 use crate::write::package::Package;
+use crate::write::report::MarkedArea;
 use std::io;
 use std::net::{IpAddr, SocketAddr, TcpListener};
 use std::path::PathBuf;
@@ -46,6 +47,8 @@ pub struct Model {
     pub facts: Vec<SolidFacts>,
     /// Name and mesh of each solid.
     pub meshes: Vec<(String, TaggedMesh)>,
+    /// Areas of the solids that are shown apart.
+    pub marked: Vec<MarkedArea>,
     /// True when something is still to be computed by [`Maker::finish`].
     pub unfinished: bool,
 }
@@ -76,6 +79,9 @@ pub trait Maker: Send + Sync {
         text: &[u8],
         go_on: &(dyn Fn() -> bool + Sync),
     ) -> Result<Option<Model>, Trouble>;
+    /// The files that the text names, relative to the parameter file's folder; `None` when it
+    /// cannot be understood.
+    fn names(&self, text: &[u8]) -> Option<Vec<String>>;
     /// The whole package and its name.
     ///
     /// # Errors

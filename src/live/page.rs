@@ -7,7 +7,6 @@ use super::Model;
 use crate::write::markup::escape;
 use crate::write::report::{self, Report};
 use serde_json::json;
-use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -21,11 +20,7 @@ pub(super) fn shell(key: &str, file: &Path) -> String {
         .file_name()
         .map_or_else(|| "parameter file".into(), |n| n.to_string_lossy());
     let script = format!("\n{}{SCRIPT}", report::SCRIPTS.concat());
-    let policy = format!(
-        "default-src 'none'; connect-src 'self'; img-src data:; style-src 'unsafe-inline'; script-src 'sha256-{}'; \
-         base-uri 'none'; form-action 'none'",
-        report::base64(&Sha256::digest(script.as_bytes()))
-    );
+    let policy = report::policy(&script, "connect-src 'self'; img-src data:; ");
     FRAME
         .replace("{policy}", &policy)
         .replace("{style}", &format!("{}{STYLE}", report::STYLE))
@@ -43,6 +38,7 @@ pub(super) fn parts(model: &Model) -> Vec<(&'static str, String)> {
         solids: &model.facts,
         meshes: &model.meshes,
         pictures: &BTreeMap::new(),
+        marked: &model.marked,
         files: &[],
     });
     let text = |markup: &str| json!(markup).to_string();
@@ -52,11 +48,13 @@ pub(super) fn parts(model: &Model) -> Vec<(&'static str, String)> {
             json!({ "title": model.design.title, "verdict": pieces.verdict }).to_string(),
         ),
         ("solids", pieces.bodies),
+        ("holes", text(&pieces.holes)),
         ("findings", text(&pieces.findings)),
         ("decisions", text(&pieces.decisions)),
     ];
     // The last fill stands, marked as old, until the new one is there.
     if !model.unfinished {
+        parts.push(("arrival", pieces.arrival));
         parts.push(("fill", text(&pieces.fill)));
         parts.push(("process", text(&pieces.process)));
     }

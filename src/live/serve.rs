@@ -10,7 +10,7 @@
 
 use super::http::{self, Answer, Refusal, Request};
 use super::source::{Moves, Objection, Source};
-use super::watch;
+use super::watch::{self, Followed};
 use super::work::Desk;
 use super::{LiveError, Maker, Options, page};
 use serde_json::json;
@@ -75,7 +75,7 @@ pub(super) fn start(
     let source = Source::new(&options.file);
     let shared = Arc::new(Shared {
         page: page::shell(&key, &options.file),
-        desk: Desk::new(maker),
+        desk: Desk::new(maker.clone()),
         source,
         key,
         prefix,
@@ -91,11 +91,16 @@ pub(super) fn start(
         .name("work".into())
         .spawn(move || at_work.desk.work())
         .map_err(&no_thread)?;
-    let told = shared.clone();
+    let (told, reader) = (shared.clone(), maker);
+    let followed = Followed {
+        path: shared.source.path().to_owned(),
+        first: shared.source.seen(),
+        beside: watch::folder(&options.file),
+    };
     let watcher = watch::follow(
-        shared.source.path().to_owned(),
-        shared.source.seen(),
+        followed,
         stop,
+        move |text| reader.names(text),
         move |seen| {
             told.source.see(seen);
             told.look_at_file();

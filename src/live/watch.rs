@@ -1,6 +1,7 @@
-//! Sees when the parameter file changes, however an editor saves it.
+//! Sees when the parameter file, or a file that it names, changes, however an editor saves it.
 //!
-//! Input: the file's path. Output: calls with the new bytes, or that the file has gone.
+//! Input: the file's path; what names other files in its text. Output: calls with the new
+//! bytes, or that the file has gone. Of the others only the outside is looked at.
 //! The *folder* is watched, because many editors put a new file in the old one's place;
 //! and the file is looked at twice a second anyway, for network drives and folders that
 //! were moved. A file that is empty for a moment (cut to nothing, then written) is given
@@ -8,6 +9,7 @@
 
 use super::LARGEST_FILE;
 use notify::{RecommendedWatcher, RecursiveMode, Watcher};
+use std::collections::BTreeSet;
 use std::fs;
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -15,7 +17,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, sync_channel};
 use std::thread::{self, JoinHandle};
-use std::time::{Duration, Instant};
+use std::time::{Duration, Instant, SystemTime};
 
 /// What the file looks like now.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -61,22 +63,67 @@ pub(super) fn read(path: &Path) -> Seen {
     read().map_or_else(Seen::Gone, Seen::Text)
 }
 
-/// Follows a file on a thread of its own until `stop`; `first` is what is known already.
+/// A file from outside: enough to tell that it was written. `None`: it is not there.
+type Outside = Option<(u64, Option<SystemTime>, u64)>;
+
+fn outside(path: &Path) -> Outside {
+    let about = fs::metadata(path).ok()?;
+    #[cfg(unix)]
+    let which = std::os::unix::fs::MetadataExt::ino(&about);
+    #[cfg(not(unix))]
+    let which = 0;
+    Some((about.len(), about.modified().ok(), which))
+}
+
+/// What is followed.
+pub(super) struct Followed {
+    /// The parameter file.
+    pub path: PathBuf,
+    /// What is known of it already.
+    pub first: Seen,
+    /// Where the files that it names are looked for.
+    pub beside: PathBuf,
+}
+
+/// The folder of a path.
+pub(super) fn folder(path: &Path) -> PathBuf {
+    match path.parent() {
+        Some(p) if !p.as_os_str().is_empty() => p.to_owned(),
+        _ => PathBuf::from("."),
+    }
+}
+
+/// Follows a file on a thread of its own until `stop`. `named` gives the files that a text
+/// names; `None` when it cannot be understood.
 pub(super) fn follow(
-    path: PathBuf,
-    first: Seen,
+    followed: Followed,
     stop: Arc<AtomicBool>,
+    named: impl Fn(&[u8]) -> Option<Vec<String>> + Send + 'static,
     tell: impl Fn(Seen) + Send + 'static,
 ) -> std::io::Result<JoinHandle<()>> {
+    let Followed {
+        path,
+        first,
+        beside,
+    } = followed;
+    let others = move |seen: &Seen| match seen {
+        Seen::Text(text) => named(text).map(|names| {
+            let all = names.into_iter().map(|n| beside.join(n));
+            all.collect::<BTreeSet<PathBuf>>()
+        }),
+        Seen::Gone(_) => None,
+    };
     thread::Builder::new().name("watch".into()).spawn(move || {
-        let folder = match path.parent() {
-            Some(p) if !p.as_os_str().is_empty() => p.to_owned(),
-            _ => PathBuf::from("."),
-        };
+        let own = folder(&path);
         // One sign is enough: more while one waits are dropped.
         let (sign, signs) = sync_channel::<()>(1);
         let mut watcher: Option<RecommendedWatcher> = None;
         let mut known = first;
+        let mut files = others(&known).unwrap_or_default();
+        let look = |files: &BTreeSet<PathBuf>| -> Vec<Outside> {
+            files.iter().map(|f| outside(f)).collect()
+        };
+        let mut state = look(&files);
         while !stop.load(Ordering::Relaxed) {
             if watcher.is_none() {
                 let sign = sign.clone();
@@ -85,7 +132,11 @@ pub(super) fn follow(
                 })
                 .ok()
                 .and_then(|mut w| {
-                    w.watch(&folder, RecursiveMode::NonRecursive).ok()?;
+                    w.watch(&own, RecursiveMode::NonRecursive).ok()?;
+                    // A folder that is not there yet is looked into at every beat.
+                    for f in files.iter().map(|f| folder(f)).collect::<BTreeSet<_>>() {
+                        let _ = w.watch(&f, RecursiveMode::NonRecursive);
+                    }
                     Some(w)
                 });
             }
@@ -103,12 +154,29 @@ pub(super) fn follow(
                     now = read(&path);
                 }
             }
-            if !folder.exists() {
+            let mut there = look(&files);
+            if there != state {
+                let until = Instant::now() + SECOND_LOOK;
+                let whole = |o: &Outside| o.is_some_and(|o| o.0 > 0);
+                while Instant::now() < until && !there.iter().all(whole) {
+                    thread::sleep(QUIET);
+                    there = look(&files);
+                }
+            }
+            if !own.exists() {
                 // A folder that comes back is another one.
                 watcher = None;
             }
-            if now != known {
+            if now != known || there != state {
                 known = now.clone();
+                state = there;
+                if let Some(fresh) = others(&now)
+                    && fresh != files
+                {
+                    files = fresh;
+                    state = look(&files);
+                    watcher = None;
+                }
                 tell(now);
             }
         }

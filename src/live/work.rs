@@ -35,9 +35,10 @@ pub(super) struct Desk {
     wake: Condvar,
     /// Rises with each task: whoever works on an older one gives up.
     newest: AtomicU64,
-    /// The text of the last model, for the package.
-    made: Mutex<Option<Arc<str>>>,
-    package: Mutex<Option<(Arc<str>, Arc<Zipped>)>>,
+    /// The text of the last model, for the package, and its ticket: with the same text a file
+    /// that it names may be another.
+    made: Mutex<Option<(u64, Arc<str>)>>,
+    package: Mutex<Option<(u64, Arc<Zipped>)>>,
 }
 
 #[derive(Default)]
@@ -113,7 +114,7 @@ impl Desk {
             Ok(model) => model,
             Err(trouble) => return self.broken(task, &trouble),
         };
-        *lock(&self.made) = Some(task.text.clone());
+        *lock(&self.made) = Some((ticket, task.text.clone()));
         let ms = task.since.elapsed().as_secs_f64() * 1e3;
         let mut parts = self.parts(task, &model);
         let phase = if model.unfinished { "filling" } else { "done" };
@@ -153,13 +154,13 @@ impl Desk {
 
     /// The package of the last text that could be made; made once.
     pub(super) fn package(&self) -> Result<Arc<Zipped>, String> {
-        let text = lock(&self.made)
+        let (ticket, text) = lock(&self.made)
             .clone()
             .ok_or("nothing has been made yet")?;
         // Held while it is made: who asks meanwhile waits for the same.
         let mut kept = lock(&self.package);
         if let Some((of, zipped)) = &*kept
-            && **of == *text
+            && *of == ticket
         {
             return Ok(zipped.clone());
         }
@@ -173,7 +174,7 @@ impl Desk {
             .map(|(f, b)| (format!("{name}/{f}"), b));
         let bytes = archive(files).map_err(|e| e.to_string())?;
         let zipped = Arc::new(Zipped { name, bytes });
-        *kept = Some((text, zipped.clone()));
+        *kept = Some((ticket, zipped.clone()));
         Ok(zipped)
     }
 }

@@ -102,6 +102,7 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
         solids: &solids.facts,
         meshes: &solids.meshes,
         pictures: &pictures,
+        marked: &solids.marked,
         files: &sizes,
     });
     package.add("report.html", page);

@@ -8,7 +8,7 @@ use crate::design::{self, Design, Hints};
 use crate::live::{Maker, Model, Trouble};
 use crate::process::{self, ProcessOptions};
 use crate::shop::Workshop;
-use crate::spec::Job;
+use crate::spec::{self, Job};
 use crate::write::package::Package;
 
 /// Reads a file that the parameter file names; see [`crate::spec::attached::Beside`].
@@ -64,6 +64,7 @@ fn model(checked: Checked, unfinished: bool) -> Model {
         process: checked.process,
         facts: checked.solids.facts,
         meshes: checked.solids.meshes,
+        marked: checked.solids.marked,
         unfinished,
     }
 }
@@ -110,6 +111,11 @@ impl Maker for Follower {
         let design = vented(&job, &self.name, first, sites).map_err(MakeError::from)?;
         let checked = self.checked(&job, design, &ProcessOptions::from_job(&job), go_on)?;
         Ok(go_on().then(|| model(checked, false)))
+    }
+
+    fn names(&self, text: &[u8]) -> Option<Vec<String>> {
+        let job = spec::read_bytes(text).ok()?;
+        Some(job.file_names.into_iter().map(|n| n.value).collect())
     }
 
     fn package(&self, text: &[u8]) -> Result<(String, Package), Trouble> {

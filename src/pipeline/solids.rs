@@ -9,6 +9,7 @@ use crate::solid::{
 };
 use crate::spec::Job;
 use crate::write::design_json::SolidFacts;
+use crate::write::report::MarkedArea;
 use rayon::prelude::*;
 
 /// All solids, each audited.
@@ -18,6 +19,8 @@ pub struct Solids {
     pub meshes: Vec<(String, TaggedMesh)>,
     /// Volumes, masses, triangle counts, in the same order.
     pub facts: Vec<SolidFacts>,
+    /// Areas of them that are shown apart on a page.
+    pub marked: Vec<MarkedArea>,
     /// The tolerance they were made with.
     pub tolerance: Tolerance,
 }
@@ -108,6 +111,7 @@ pub(super) fn make(job: &Job, design: &Design, memory: &Memory) -> Result<Solids
     let mut solids = Solids {
         meshes: Vec::new(),
         facts: Vec::new(),
+        marked: Vec::new(),
         tolerance,
     };
     for (name, mesh) in names.into_iter().zip(made) {

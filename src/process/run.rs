@@ -365,32 +365,36 @@ fn case_report(
     }
 }
 
-/// Arrival times of the first cavity by place.
+/// What happens at each place of the first cavity.
 fn map(way: &FlowWay, r: &FillResult) -> FillMap {
     let g = &way.grid;
     let base = way.first.first().copied().unwrap_or(0);
     let [nx, ny] = g.size;
-    let time = (0..nx * ny)
+    let cells: Vec<Option<usize>> = (0..nx * ny)
         .map(|k| {
             let x = g.origin[0] + ((k % nx) as f64 + 0.5) * g.pitch;
             let y = g.origin[1] + ((k / nx) as f64 + 0.5) * g.pitch;
             let cell = g.cell_near(x, y, 0.0)? + base;
-            let i = cell as usize;
-            let inside = g.covers(k);
-            inside.then(|| {
-                r.arrival
-                    .get(i)
-                    .copied()
-                    .flatten()
-                    .map_or(-1.0, |t| t as f32)
-            })
+            g.covers(k).then_some(cell as usize)
         })
         .collect();
+    let arrival = |i: usize| r.arrival.get(i).copied().flatten();
+    let time = |i: usize| arrival(i).map_or(-1.0, |t| t as f32);
+    // Of filled places; no finer than is meant, so that the report stays small.
+    let at_end = |values: &[f64], factor: f64, places: f64| -> Vec<Option<f32>> {
+        let value = |i: usize| {
+            let v = *arrival(i).and(values.get(i))? * factor;
+            Some(((v * places).round() / places) as f32)
+        };
+        cells.iter().map(|c| c.and_then(value)).collect()
+    };
     FillMap {
         size: g.size,
         origin: g.origin,
         pitch: g.pitch,
-        time,
+        time: cells.iter().map(|c| c.map(time)).collect(),
+        pressure: at_end(&r.pressure, 1e-6, 1e3),
+        temperature: at_end(&r.temperature, 1.0, 10.0),
     }
 }
 

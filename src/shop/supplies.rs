@@ -78,6 +78,8 @@ fn add(out: &mut Vec<Hardware>, designation: String, purpose: &str) {
             count: 1,
             designation,
             purpose: purpose.to_owned(),
+            keys: "shop.",
+            bodies: Vec::new(),
         }),
     }
 }

@@ -100,6 +100,14 @@ impl Footprint {
         Self { spots, bounds }
     }
 
+    /// Distance of a point from it, mm; 0 or less inside.
+    pub(crate) fn distance(&self, p: Point) -> f64 {
+        self.spots
+            .iter()
+            .map(|s| s.distance(p))
+            .fold(f64::INFINITY, f64::min)
+    }
+
     /// The box around several footprints.
     pub fn united<'a>(all: impl Iterator<Item = &'a Footprint>) -> Bounds {
         all.fold(Bounds::default(), |b, f| b.union(&f.bounds))

@@ -1,6 +1,7 @@
 // The report in a real browser, from disk.
-import { readFileSync, statSync } from "node:fs";
+import { mkdtempSync, readFileSync, statSync, writeFileSync } from "node:fs";
 import { pathToFileURL } from "node:url";
+import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { browser, check, colours, ensure, faults, inaccessible, open, still } from "./bench.mjs";
 
@@ -80,6 +81,73 @@ export async function report(packages) {
     await page.mouse.move(box.x + box.width / 2 + 90, box.y + box.height / 2 + 30, { steps: 4 });
     await page.mouse.up();
     await look("turned by hand");
+    await page.close();
+  });
+  await check("screws and dowels are switched off and on, the melt front moves", async () => {
+    const { page } = await open(context, address("coaster"));
+    await page.waitForSelector("#view:not([hidden])");
+    const hardware = page.locator("#switches [data-body^=hardware]");
+    ensure((await hardware.count()) === 2, `${await hardware.count()} switches of bought pieces`);
+    const all = await still(context, page);
+    for (let i = 0; i < 2; i++) {
+      await hardware.nth(i).uncheck();
+      ensure((await still(context, page)).hash !== all.hash, `bought piece ${i} makes no difference`);
+      await hardware.nth(i).check();
+    }
+    ensure((await still(context, page)).hash === all.hash, "all on again is another picture");
+    await page.locator("[data-body=plate-a]").uncheck();
+    const seen = new Set([(await still(context, page)).hash]);
+    await page.locator("#melt-on").check();
+    for (const at of [0, 40, 100]) {
+      await set(page, "melt-at", at);
+      seen.add((await still(context, page)).hash);
+    }
+    ensure(seen.size === 4, `${seen.size} pictures of four`);
+    await page.close();
+  });
+  await check("a tap and the list tell a feature's sizes and their reasons", async () => {
+    const { page } = await open(context, address("adaptor"));
+    await page.waitForSelector("#view:not([hidden])");
+    await page.locator("[data-look=nozzle]").click();
+    const plain = await still(context, page);
+    const stage = page.locator("#stage");
+    const box = await stage.boundingBox();
+    const tap = (x, y) => stage.click({ position: { x: box.width * x, y: box.height * y } });
+    const told = () => page.locator("#picked").innerText();
+    await page.locator("#feature").selectOption({ index: 2 });
+    const listed = await told();
+    ensure(/N1 .*nozzle seat/.test(listed) && listed.includes("G 1/2") && listed.includes("nozzle.thread"), listed);
+    ensure((await still(context, page)).hash !== plain.hash, "what is picked is not shown");
+    await page.locator("[data-look=home]").click();
+    await still(context, page);
+    const found = new Set();
+    for (let i = 0; i < 400 && found.size < 3; i++) {
+      await tap(0.25 + 0.025 * (i % 20), 0.2 + 0.03 * Math.floor(i / 20));
+      const text = await told();
+      if (text) found.add(text.split(" ")[0]);
+    }
+    ensure(found.size >= 3, `taps found ${[...found]}`);
+    await tap(0.01, 0.01);
+    ensure(!(await page.locator("#picked").isVisible()), "a tap beside everything picks something");
+    await page.close();
+  });
+  await check("tables and pictures are in the page", async () => {
+    const text = readFileSync(file("coaster"), "utf8");
+    for (const id of ["holes", "card", "front", "pressures", "heat"]) ensure(text.includes(`id="${id}"`), id);
+    const { page } = await open(context, address("coaster"));
+    ensure((await page.locator("#holes tbody tr").count()) > 10, "the hole tables are short");
+    for (const unit of ["time, s", "MPa", "°C"]) ensure(text.includes(`>${unit}<`), unit);
+    ensure((await page.locator("#card").innerText()).includes("Barrel"), "no process card");
+    await page.close();
+  });
+  await check("no other script than the page's own runs", async () => {
+    const page = await context.newPage();
+    const text = readFileSync(file("adaptor"), "utf8").replace("</main>", "<script>document.title = 'foreign'</script></main>");
+    const other = join(mkdtempSync(join(tmpdir(), "foreign-")), "report.html");
+    writeFileSync(other, text);
+    await page.goto(pathToFileURL(other).href);
+    await page.waitForSelector("#view:not([hidden])");
+    ensure((await page.title()) !== "foreign", "a foreign script ran");
     await page.close();
   });
   for (const colorScheme of ["light", "dark"]) {

@@ -28,6 +28,8 @@ pub fn thick(value: f64) -> String {
 pub struct Quick {
     /// Fills that were given up.
     pub given_up: AtomicUsize,
+    /// Texts that were looked at.
+    pub looks: AtomicUsize,
     /// How long a fill takes.
     pub fill: Duration,
 }
@@ -48,6 +50,7 @@ fn usual() -> Model {
             design,
             facts: Vec::new(),
             meshes: Vec::new(),
+            marked: Vec::new(),
             unfinished: true,
         }
     });
@@ -66,6 +69,7 @@ impl Quick {
 
 impl Maker for Quick {
     fn look(&self, text: &[u8]) -> Result<Model, Trouble> {
+        self.looks.fetch_add(1, Ordering::SeqCst);
         if text.windows(5).any(|w| w == b"PANIC") {
             panic!("on purpose");
         }
@@ -85,6 +89,11 @@ impl Maker for Quick {
             std::thread::sleep(Duration::from_millis(1));
         }
         Self::model(text, false).map(Some)
+    }
+    fn names(&self, text: &[u8]) -> Option<Vec<String>> {
+        let text = std::str::from_utf8(text).ok()?;
+        let named = text.lines().filter_map(|l| l.strip_prefix("# beside: "));
+        Some(named.map(str::to_owned).collect())
     }
     fn package(&self, text: &[u8]) -> Result<(String, Package), Trouble> {
         let mut p = Package::default();

@@ -66,6 +66,50 @@ fn every_way_of_saving_is_seen() {
 }
 
 #[test]
+fn a_file_that_the_text_names_is_followed_too() {
+    let b = bench(Quick::default());
+    let folder = b.file.parent().expect("a folder").to_owned();
+    fs::create_dir(folder.join("drawings")).expect("made");
+    let (near, far) = (folder.join("rim.svg"), folder.join("drawings/hook.dxf"));
+    let mut events = b.events();
+    events.phase("done");
+    // Named before it is there.
+    b.save(&format!(
+        "# beside: rim.svg\n# beside: drawings/hook.dxf\n{TEXT}"
+    ));
+    events.phase("done");
+    let mut looks = b.maker.looks.load(Ordering::SeqCst);
+    let mut seen = |what: &str| {
+        let until = std::time::Instant::now() + Duration::from_secs(60);
+        while b.maker.looks.load(Ordering::SeqCst) <= looks {
+            assert!(std::time::Instant::now() < until, "{what} was not seen");
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        // What belongs to the same save has been seen as well.
+        std::thread::sleep(Duration::from_millis(700));
+        looks = b.maker.looks.load(Ordering::SeqCst);
+    };
+    fs::write(&near, "one").expect("written");
+    seen("a new file");
+    fs::write(&far, "one").expect("written");
+    seen("a new file in a folder");
+    fs::write(&near, "two").expect("written");
+    seen("a file of the same length");
+    let beside = folder.join("rim.svg~");
+    fs::write(&beside, "two").expect("written");
+    fs::rename(&beside, &near).expect("renamed");
+    seen("a file in its place");
+    fs::remove_file(&far).expect("removed");
+    seen("a file that has gone");
+    // What is no longer named is not followed.
+    b.save(TEXT);
+    seen("the text without names");
+    fs::write(&near, "three").expect("written");
+    std::thread::sleep(Duration::from_millis(900));
+    assert_eq!(b.maker.looks.load(Ordering::SeqCst), looks);
+}
+
+#[test]
 fn a_fault_is_shown_in_place_and_the_last_good_state_stays() {
     let b = bench(Quick::default());
     let mut events = b.events();

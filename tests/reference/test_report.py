@@ -91,6 +91,13 @@ def test_solids_are_those_of_the_package(report):
         assert faces.max() < len(points) and edges.max() < len(points)
         mesh = trimesh.Trimesh(points, faces.reshape(-1, 3), process=False)
         assert mesh.is_watertight
+        # The triangles of each feature stand together.
+        runs = sorted((f["from"], f["count"]) for f in body["features"] if f["count"])
+        assert all(a + n <= b for (a, n), (b, _) in zip(runs, runs[1:]))
+        assert sum(runs[-1]) <= len(mesh.faces) if runs else True
+        if body["key"].startswith("hardware-"):
+            assert mesh.volume > 0
+            continue
         fact = package.facts[body["key"]]
         # Half a step on every face at most.
         assert abs(mesh.volume - fact["volume_mm3"]) <= mesh.area * body["step"] / 2

@@ -173,6 +173,8 @@ pub(super) fn flanged(
                 number(full)
             ),
             purpose: "hold the nozzle flange on the mold".into(),
+            keys: "nozzle.",
+            bodies: Vec::new(),
         }],
     })
 }

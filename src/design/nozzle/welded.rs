@@ -402,5 +402,7 @@ fn hardware(f: &WeldedFitting) -> Hardware {
             number(f.length),
         ),
         purpose: format!("nozzle joint, welded all round, leg {} mm", number(f.leg)),
+        keys: "nozzle.",
+        bodies: Vec::new(),
     }
 }

@@ -5,7 +5,7 @@
 use super::table::{Column, Row};
 use crate::base::units::decimals;
 use crate::design::{Face, Plate};
-use crate::shop::hole_table::{hole_table, purpose_words};
+use crate::shop::hole_table::{HoleRow, OtherRow, hole_table, purpose_words};
 use crate::shop::view::face_name;
 
 /// Tag, X, Y, what: beside the views.
@@ -22,6 +22,23 @@ const fn columns(what: f64) -> [Column; 4] {
     ]
 }
 
+/// The sizes of a hole: one callout a tool.
+pub fn hole_words(hole: &HoleRow) -> String {
+    let steps: Vec<String> = hole.steps.iter().map(|s| s.callout()).collect();
+    steps.join("; ")
+}
+
+/// What is cut, where and how deep.
+pub fn other_words(other: &OtherRow) -> String {
+    let [x0, x1, y0, y1] = other.extent.map(|v| decimals(v, 1));
+    format!(
+        "{}; X {x0} to {x1}, Y {y0} to {y1}, {} ±{} deep",
+        other.what,
+        decimals(other.depth, 3),
+        decimals(other.depth_tolerance, 3)
+    )
+}
+
 /// All rows of a plate, by face.
 pub fn rows(plate: &Plate, columns: &[Column; 4]) -> Vec<Row> {
     let table = hole_table(plate);
@@ -33,20 +50,12 @@ pub fn rows(plate: &Plate, columns: &[Column; 4]) -> Vec<Row> {
     for face in [plate.reference, other] {
         let first = out.len();
         for h in table.holes.iter().filter(|h| h.face == face) {
-            let steps: Vec<String> = h.steps.iter().map(|s| s.callout()).collect();
-            let text = format!("{}: {}", purpose_words(h.purpose), steps.join("; "));
+            let text = format!("{}: {}", purpose_words(h.purpose), hole_words(h));
             let cells = [h.tag.clone(), decimals(h.x, 2), decimals(h.y, 2), text];
             out.push(Row::new(columns, &cells));
         }
         for o in table.others.iter().filter(|o| o.face == face) {
-            let [x0, x1, y0, y1] = o.extent.map(|v| decimals(v, 1));
-            let text = format!(
-                "{}: {}; X {x0} to {x1}, Y {y0} to {y1}, {} ±{} deep",
-                purpose_words(o.purpose),
-                o.what,
-                decimals(o.depth, 3),
-                decimals(o.depth_tolerance, 3)
-            );
+            let text = format!("{}: {}", purpose_words(o.purpose), other_words(o));
             let cells = [o.tag.clone(), String::new(), String::new(), text];
             out.push(Row::new(columns, &cells));
         }

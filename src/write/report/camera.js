@@ -47,5 +47,13 @@ function makeCamera() {
     for (let r = 0; r < 4; r++) for (let k = 0; k < 4; k++) m[4 * k + r] = rows[r][k];
     return { m, eye, back };
   };
+  // The ray through a place of the picture, −1 to 1 from its middle: from, and a direction of length 1.
+  c.ray = (x, y) => {
+    const { back, right, up } = c.axes();
+    const half = Math.tan(FIELD / 2);
+    const way = back.map((b, k) => right[k] * x * half * c.aspect + up[k] * y * half - b);
+    const long = Math.hypot(...way);
+    return { from: c.target.map((t, k) => t + back[k] * c.distance), along: way.map((v) => v / long) };
+  };
   return c;
 }

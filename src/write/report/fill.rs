@@ -21,8 +21,12 @@ pub(super) fn section(report: &Report<'_>) -> String {
          the typical one, and a stiff grade in perfect contact with the wall (hard).</p>\n",
     );
     out.push_str(&cases(&fill.cases));
-    out.push_str("<div class=\"pair\">\n");
-    out.push_str(&fill_map::figure(&fill.map));
+    out.push_str(
+        "<p>Maps: typical case, first cavity seen from the nozzle.</p>\n<div class=\"pair\">\n",
+    );
+    out.push_str(&fill_map::arrival(&fill.map));
+    out.push_str(&fill_map::pressure(&fill.map));
+    out.push_str(&fill_map::temperature(&fill.map));
     out.push_str(&pressure::figure(
         &fill.cases,
         report.process.machine.pressure,

@@ -25,8 +25,8 @@ pub(super) struct PackedMesh {
     pub edges: String,
 }
 
-/// Packs a mesh.
-pub(super) fn pack(mesh: &TaggedMesh) -> PackedMesh {
+/// Packs a mesh; the triangles in the order of `order`.
+pub(super) fn pack(mesh: &TaggedMesh, order: &[usize]) -> PackedMesh {
     let mut low = [f64::INFINITY; 3];
     let mut high = [f64::NEG_INFINITY; 3];
     for p in &mesh.points {
@@ -52,22 +52,30 @@ pub(super) fn pack(mesh: &TaggedMesh) -> PackedMesh {
             points.extend(q.to_le_bytes());
         }
     }
-    let width = if mesh.points.len() <= 65536 { 2 } else { 4 };
-    let indices = |all: &mut dyn Iterator<Item = u32>| {
-        let mut bytes = Vec::new();
-        for i in all {
-            bytes.extend(&i.to_le_bytes()[..usize::from(width)]);
-        }
-        base64(&bytes)
-    };
+    let width = width(mesh);
+    let triangles = order.iter().flat_map(|t| mesh.triangles[*t]);
+    let edges = sharp_edges(mesh).into_iter().flat_map(|(a, b)| [a, b]);
     PackedMesh {
         origin: low,
         step,
         points: base64(&points),
         width,
-        triangles: indices(&mut mesh.triangles.iter().flatten().copied()),
-        edges: indices(&mut sharp_edges(mesh).into_iter().flat_map(|(a, b)| [a, b])),
+        triangles: indices(triangles, width),
+        edges: indices(edges, width),
     }
+}
+
+/// Bytes of one index into the points of a mesh.
+pub(super) fn width(mesh: &TaggedMesh) -> u8 {
+    if mesh.points.len() <= 65536 { 2 } else { 4 }
+}
+
+/// Indices as base64 of little-endian numbers of so many bytes.
+pub(super) fn indices(all: impl Iterator<Item = u32>, width: u8) -> String {
+    let bytes: Vec<u8> = all
+        .flat_map(|i| i.to_le_bytes().into_iter().take(usize::from(width)))
+        .collect();
+    base64(&bytes)
 }
 
 /// RFC 4648, section 4, with padding.

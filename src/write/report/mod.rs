@@ -4,9 +4,13 @@
 //! of the package. Output: one standalone HTML page; it opens from disk, fetches nothing,
 //! and reads without scripts. Decides nothing and computes nothing of the trade.
 
+mod arrival;
+mod card;
 mod fill;
 mod fill_map;
+mod holes;
 mod mesh;
+mod owner;
 mod pressure;
 mod process;
 mod reasons;
@@ -19,6 +23,7 @@ use super::markup::escape;
 use crate::design::Design;
 use crate::process::ProcessReport;
 use crate::solid::TaggedMesh;
+use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 
 /// All that the page shows.
@@ -34,6 +39,8 @@ pub struct Report<'a> {
     pub meshes: &'a [(String, TaggedMesh)],
     /// Drawing of each plate as an `svg` element, by the plate's name.
     pub pictures: &'a BTreeMap<String, String>,
+    /// Areas of the solids that are shown apart.
+    pub marked: &'a [MarkedArea],
     /// The other files of the package with their sizes in bytes.
     pub files: &'a [(String, usize)],
 }
@@ -47,6 +54,10 @@ pub struct Pieces {
     pub findings: String,
     /// The solids for the view's script, JSON.
     pub bodies: String,
+    /// When the melt arrives, for the view's script, JSON; `null` without a fill.
+    pub arrival: String,
+    /// The hole tables of all plates.
+    pub holes: String,
     /// The fill with its pictures; empty for an adaptor.
     pub fill: String,
     /// Hold, cooling, output; empty for an adaptor.
@@ -62,23 +73,34 @@ pub fn pieces(report: &Report<'_>) -> Pieces {
         verdict: summary::verdict(&d.findings),
         findings: summary::findings(&d.findings),
         bodies: view::json(report),
+        arrival: arrival::json(report),
+        holes: holes::section(&d.plates),
         fill: fill::section(report),
         process: process::section(report),
         decisions: reasons::decisions(&d.decisions.0),
     }
 }
 
-/// Nothing is fetched; style and script stand in the page itself.
-const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; \
-                      base-uri 'none'; form-action 'none'";
+/// The policy of a page: only this script runs, and nothing is fetched but from `also`
+/// (further directives, each with its semicolon). Style may stand in the page.
+pub fn policy(script: &str, also: &str) -> String {
+    format!(
+        "default-src 'none'; {also}style-src 'unsafe-inline'; script-src 'sha256-{}'; \
+         base-uri 'none'; form-action 'none'",
+        base64(&Sha256::digest(script.as_bytes()))
+    )
+}
 /// Style of the page.
 pub const STYLE: &str = include_str!("page.css");
 pub use mesh::base64;
 /// Canvas and controls of the 3-D view.
-pub use view::FRAME;
-/// `makeCamera`, `makeView`, `followFront`: what the scripts of a page call.
-pub const SCRIPTS: [&str; 3] = [
+pub use view::{AreaKind, FRAME, MarkedArea};
+/// `makeView`, `followFront`: what the scripts of a page call, and what these need.
+pub const SCRIPTS: [&str; 6] = [
     include_str!("camera.js"),
+    include_str!("paint.js"),
+    include_str!("hand.js"),
+    include_str!("pick.js"),
     include_str!("view.js"),
     include_str!("front.js"),
 ];
@@ -86,13 +108,15 @@ pub const SCRIPTS: [&str; 3] = [
 const START: &str = include_str!("start.js");
 
 /// The sections in their order: anchor, word in the navigation.
-const SECTIONS: [(&str, &str); 9] = [
+const SECTIONS: [(&str, &str); 11] = [
     ("findings", "Findings"),
     ("solids", "3-D view"),
     ("drawings", "Drawings"),
+    ("holes", "Hole tables"),
     ("made", "What was made"),
     ("fill", "Fill"),
     ("process", "Process"),
+    ("card", "Process card"),
     ("decisions", "Decisions"),
     ("cautions", "Cautions"),
     ("limits", "Limits"),
@@ -106,9 +130,11 @@ pub fn page(report: &Report<'_>) -> String {
         summary::findings(&d.findings),
         view::section(report),
         summary::drawings(report),
+        holes::section(&d.plates),
         summary::made(report),
         fill::section(report),
         process::section(report),
+        card::section(report),
         reasons::decisions(&d.decisions.0),
         reasons::cautions(),
         reasons::limits(report),
@@ -121,19 +147,24 @@ pub fn page(report: &Report<'_>) -> String {
             main.push_str(&format!("<section id=\"{id}\">\n{body}</section>\n"));
         }
     }
-    let scripts = SCRIPTS.concat() + START;
+    let script = format!("\n{}{START}", SCRIPTS.concat());
+    let mut data = view::block("bodies", &view::json(report));
+    let arrival = arrival::json(report);
+    if arrival != "null" {
+        data.push_str(&view::block("arrival", &arrival));
+    }
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-         <meta http-equiv=\"Content-Security-Policy\" content=\"{POLICY}\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"{}\">\n\
          <meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">\n\
          <meta name=\"color-scheme\" content=\"light dark\">\n\
          <title>{title} – report</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n\
          <header>\n<h1>{title}</h1>\n<p class=\"soft\">Report · revision {} · all sizes in mm unless said</p>\n\
          {}<nav aria-label=\"Sections\">\n{links}</nav>\n</header>\n<main>\n{main}</main>\n\
-         {}<script>\n{scripts}</script>\n</body>\n</html>\n",
+         {data}<script>{script}</script>\n</body>\n</html>\n",
+        policy(&script, ""),
         escape(&d.revision),
         summary::verdict(&d.findings),
-        view::data(report),
     )
 }
 

@@ -35,14 +35,15 @@ pub(super) fn decisions(all: &[Decision]) -> String {
                 ),
                 Origin::Rule => format!("<b>{}</b>", escape(&d.value)),
             };
-            t.markup_row(&[
+            let cells = [
                 escape(&d.key),
                 value,
                 escape(&d.rule),
                 escape(&inputs.join("; ")),
                 escape(&d.source),
                 escape(&d.changes_with),
-            ]);
+            ];
+            t.keyed_row(&d.key, &cells);
         }
         out.push_str(&t.end());
     }

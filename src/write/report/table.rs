@@ -30,8 +30,15 @@ impl<'a> Table<'a> {
     }
     /// A row of cells that are markup already.
     pub(super) fn markup_row(&mut self, cells: &[String]) {
+        self.push(cells, "<tr>");
+    }
+    /// The same with a key that the page's script finds the row by.
+    pub(super) fn keyed_row(&mut self, key: &str, cells: &[String]) {
+        self.push(cells, &format!("<tr data-key=\"{}\">", escape(key)));
+    }
+    fn push(&mut self, cells: &[String], begin: &str) {
         debug_assert_eq!(cells.len(), self.columns.len());
-        self.rows.push_str("<tr>");
+        self.rows.push_str(begin);
         for (i, (cell, column)) in cells.iter().zip(self.columns).enumerate() {
             let class = if i >= self.numeric {
                 " class=\"n\""

@@ -32,6 +32,7 @@ fn page_of(design: &Design) -> String {
         solids: &[],
         meshes: &meshes,
         pictures: &BTreeMap::from([("plate-a".to_owned(), picture.to_owned())]),
+        marked: &[],
         files: &[("plate-a.dxf".to_owned(), 1234)],
     })
 }
@@ -81,7 +82,8 @@ fn base64_as_in_the_standard() {
 fn a_packed_solid_is_the_solid_within_half_a_step() {
     for plate in &sample::design().plates {
         let mesh = plate_solid(plate, &Tolerance::default()).expect("a solid");
-        let packed = pack(&mesh);
+        let order: Vec<usize> = (0..mesh.triangles.len()).rev().collect();
+        let packed = pack(&mesh, &order);
         let words: Vec<u16> = from_base64(&packed.points)
             .chunks_exact(2)
             .map(|b| u16::from_le_bytes([b[0], b[1]]))
@@ -98,7 +100,7 @@ fn a_packed_solid_is_the_solid_within_half_a_step() {
             .chunks_exact(2)
             .map(|b| u32::from(u16::from_le_bytes([b[0], b[1]])))
             .collect();
-        let expected: Vec<u32> = mesh.triangles.iter().flatten().copied().collect();
+        let expected: Vec<u32> = mesh.triangles.iter().rev().flatten().copied().collect();
         assert_eq!(indices, expected);
         assert!(!packed.edges.is_empty());
     }
@@ -175,22 +177,43 @@ fn the_fill_map_shows_each_place_once() {
         origin: [0.0, 0.0],
         pitch: 2.0,
         time: vec![Some(0.1), Some(0.1), Some(1.2), None, Some(-1.0), Some(0.6)],
+        pressure: vec![Some(2.4), Some(2.4), Some(0.1), None, None, Some(1.2)],
+        temperature: vec![
+            Some(229.6),
+            Some(229.6),
+            Some(180.2),
+            None,
+            None,
+            Some(210.0),
+        ],
     };
-    let figure = fill_map::figure(&map);
+    let figure = fill_map::arrival(&map);
     // The lower row is drawn at 1, the upper at 0; equal neighbours are one run.
     assert!(figure.contains("d=\"M0 1h2v1h-2z\""), "{figure}");
     assert!(figure.contains("d=\"M2 1h1v1h-1z\""));
-    assert!(figure.contains("fill=\"url(#unfilled)\" d=\"M1 0h1v1h-1z\""));
+    assert!(figure.contains("fill=\"url(#front-none)\" d=\"M1 0h1v1h-1z\""));
     assert!(figure.contains("d=\"M2 0h1v1h-1z\""));
     assert_eq!(figure.matches("v1h-").count(), 4);
     assert!(figure.contains("time, s") && figure.contains("not filled"));
+    // The other pictures are of the same places, with bars of their own.
+    for (figure, unit, ends) in [
+        (fill_map::pressure(&map), "MPa", [">0<", ">2<"]),
+        (fill_map::temperature(&map), "°C", [">180<", ">220<"]),
+    ] {
+        assert_eq!(figure.matches("v1h-").count(), 4, "{figure}");
+        assert!(figure.contains(unit) && figure.contains("not filled"));
+        assert!(ends.iter().all(|e| figure.contains(e)), "{figure}");
+        assert!(!figure.contains("type=\"range\""));
+    }
     // Nothing filled, or sizes that do not belong together: no picture.
-    assert_eq!(fill_map::figure(&FillMap::default()), "");
+    assert_eq!(fill_map::arrival(&FillMap::default()), "");
+    assert_eq!(fill_map::pressure(&FillMap::default()), "");
+    assert_eq!(fill_map::temperature(&FillMap::default()), "");
     let torn = FillMap {
         size: [4, 2],
         ..map
     };
-    assert_eq!(fill_map::figure(&torn), "");
+    assert_eq!(fill_map::arrival(&torn), "");
 }
 
 #[test]

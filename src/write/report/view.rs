@@ -1,31 +1,89 @@
 //! The 3-D view's frame and data.
 //!
-//! Input: the solids. Output: canvas, controls and a message that stands until the script
-//! has drawn; and the packed solids. The drawing itself is the script's.
+//! Input: solids, bought pieces, marked areas. Output: canvas, controls and a message that
+//! stands until the script has drawn; and the packed solids with what is said of each
+//! feature when it is tapped. The drawing itself is the script's.
 
 use super::Report;
-use super::mesh::{PackedMesh, pack};
+use super::mesh::{PackedMesh, indices, pack, width};
+use super::owner::owners;
 use super::summary::name;
+use crate::base::units::decimals;
+use crate::design::{Feature, Hardware, Plate, Purpose, Side};
+use crate::part::Form;
+use crate::shop::hole_table::{hole_table, purpose_words};
+use crate::solid::{TaggedMesh, Tolerance, form_mesh};
+use crate::write::drawing::hole_list;
 use rayon::prelude::*;
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// Canvas and controls; the script adds a switch for each solid.
 pub const FRAME: &str = include_str!("view.html");
+/// Chord error of bought pieces, mm: for looking at only.
+const PLAIN: f64 = 0.05;
+
+/// Triangles of a solid that are shown apart.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MarkedArea {
+    /// Name of the solid: `part`, `shot`, `plate-a`.
+    pub solid: String,
+    /// What its switch says: "thin walls (under 1 mm)".
+    pub name: String,
+    /// What they are.
+    pub kind: AreaKind,
+    /// Indices of the solid's triangles.
+    pub triangles: Vec<usize>,
+}
+
+/// Why triangles are shown apart: colour and pattern follow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum AreaKind {
+    /// Held back when the mold opens.
+    Undercut,
+    /// Thinner than the melt reaches or the hand can hold.
+    Thin,
+}
 
 /// One solid of the view.
 #[derive(Serialize)]
-struct Body {
+struct Body<'a> {
     key: String,
     /// What people call it.
     label: String,
+    /// What else is said of it.
+    note: String,
     /// Which way it goes when the mold is pulled apart: 1 towards the nozzle.
     lift: i8,
+    /// Beginnings of the keys of the decisions behind it.
+    why: Vec<&'static str>,
+    features: Vec<Tapped<'a>>,
+    marks: Vec<Mark<'a>>,
     #[serde(flatten)]
     mesh: PackedMesh,
 }
 
+/// A feature: its words and its triangles, which stand together.
+#[derive(Serialize)]
+struct Tapped<'a> {
+    tag: &'a str,
+    words: &'static str,
+    text: String,
+    why: &'static [&'static str],
+    from: usize,
+    count: usize,
+}
+
+#[derive(Serialize)]
+struct Mark<'a> {
+    name: &'a str,
+    kind: AreaKind,
+    triangles: String,
+}
+
 /// The shot stands in the mold; the part alone is shown only when there is no shot.
-fn shown<'a>(report: &'a Report<'_>) -> Vec<&'a (String, crate::solid::TaggedMesh)> {
+fn shown<'a>(report: &'a Report<'_>) -> Vec<&'a (String, TaggedMesh)> {
     let shot = report.meshes.iter().any(|(n, _)| n == "shot");
     report
         .meshes
@@ -42,28 +100,169 @@ pub(super) fn section(report: &Report<'_>) -> String {
     FRAME.to_owned()
 }
 
+fn solid<'a>(report: &'a Report<'_>, key: &str, mesh: &TaggedMesh) -> Body<'a> {
+    let plate = report.design.plates.iter().find(|p| p.name == key);
+    let mut order: Vec<usize> = (0..mesh.triangles.len()).collect();
+    let mut features = Vec::new();
+    if let Some(plate) = plate {
+        let owners = owners(plate, mesh);
+        order.sort_by_key(|t| owners[*t].map_or(0, |i| i + 1));
+        features = tapped(plate, &order, &owners);
+    }
+    let fact = report.solids.iter().find(|f| f.name == key);
+    Body {
+        key: key.to_owned(),
+        label: name(report, key),
+        note: fact.map_or(String::new(), |f| {
+            format!("{} cm³", decimals(f.volume_mm3 / 1000.0, 2))
+        }),
+        lift: match plate.map(|p| p.side) {
+            Some(Side::A) => 1,
+            Some(Side::B) => -1,
+            _ => 0,
+        },
+        why: match plate.map(|p| p.side) {
+            Some(Side::A) => vec![
+                "mold.width",
+                "mold.height",
+                "mold.thickness_a",
+                "mold.material",
+            ],
+            Some(Side::B) => vec![
+                "mold.width",
+                "mold.height",
+                "mold.thickness_b",
+                "mold.material",
+            ],
+            Some(Side::Sheet) => vec!["mold.width", "mold.height", "mold.sheet", "mold.material"],
+            Some(Side::Core) => vec!["mold.core", "mold.material"],
+            Some(Side::Adaptor) => vec!["adaptor."],
+            None => vec!["part.", "plastic."],
+        },
+        features,
+        marks: report
+            .marked
+            .iter()
+            .filter(|m| m.solid == key)
+            .map(|m| {
+                let known = m.triangles.iter().filter_map(|t| mesh.triangles.get(*t));
+                Mark {
+                    name: &m.name,
+                    kind: m.kind,
+                    triangles: indices(known.flatten().copied(), width(mesh)),
+                }
+            })
+            .collect(),
+        mesh: pack(mesh, &order),
+    }
+}
+
+/// What is said of each feature; one that others have swallowed has no triangle.
+fn tapped<'a>(plate: &'a Plate, order: &[usize], owners: &[Option<usize>]) -> Vec<Tapped<'a>> {
+    let table = hole_table(plate);
+    let holes = table.holes.iter().map(|h| {
+        let text = format!(
+            "{}; at X {}, Y {}",
+            hole_list::hole_words(h),
+            decimals(h.x, 2),
+            decimals(h.y, 2)
+        );
+        (h.tag.as_str(), text)
+    });
+    let others = table
+        .others
+        .iter()
+        .map(|o| (o.tag.as_str(), hole_list::other_words(o)));
+    let texts: BTreeMap<&str, String> = holes.chain(others).collect();
+    let mut runs = BTreeMap::new();
+    let mut from = 0;
+    for run in order.chunk_by(|a, b| owners[*a] == owners[*b]) {
+        runs.insert(owners[run[0]], (from, run.len()));
+        from += run.len();
+    }
+    let tapped = |(i, f): (usize, &'a Feature)| {
+        let (from, count) = runs.get(&Some(i)).copied().unwrap_or_default();
+        Tapped {
+            tag: &f.tag,
+            words: purpose_words(f.purpose),
+            text: texts.get(f.tag.as_str()).cloned().unwrap_or_default(),
+            why: keys(f.purpose, plate.side),
+            from,
+            count,
+        }
+    };
+    plate.features.iter().enumerate().map(tapped).collect()
+}
+
+/// The decisions behind a feature: beginnings of their keys.
+fn keys(purpose: Purpose, side: Side) -> &'static [&'static str] {
+    match (purpose, side) {
+        (Purpose::Bolt, Side::Adaptor) => &["adaptor."],
+        (Purpose::Nozzle | Purpose::FlangeScrew | Purpose::Register, _) => &["nozzle."],
+        (Purpose::Sprue, _) => &["feed.sprue", "feed.direct", "nozzle.orifice"],
+        (Purpose::SpruePuller, _) => &["feed.sprue"],
+        (Purpose::Runner, _) => &["feed.runner"],
+        (Purpose::Gate, _) => &["feed.gate"],
+        (Purpose::Cavity, _) => &[
+            "part.",
+            "plastic.shrinkage",
+            "mold.cavities",
+            "mold.parting",
+            "mold.corner_radius",
+        ],
+        (Purpose::VentLand | Purpose::VentRelief, _) => &["vents."],
+        (Purpose::Bolt, _) => &["bolts."],
+        (Purpose::Dowel, _) => &["dowels."],
+        (Purpose::PrySlot, _) => &["mold.pry_slots"],
+        (Purpose::Mark, _) => &["mold.marks", "nozzle.locate"],
+        (Purpose::Core | Purpose::CoreSeat | Purpose::CoreScrew, _) => &["mold.core", "part."],
+        (Purpose::Custom, Side::Adaptor) => &["adaptor."],
+        (Purpose::Custom, _) => &["mold."],
+    }
+}
+
+/// Bought pieces of one kind; those of either half go with it.
+fn bought<'a>(index: usize, piece: &Hardware) -> Vec<Body<'a>> {
+    let (above, below): (Vec<&Form>, Vec<&Form>) = piece.bodies.iter().partition(|f| {
+        let e = f.extent();
+        e.low + e.high > 0.0
+    });
+    [(1, above), (-1, below)]
+        .into_iter()
+        .filter_map(|(lift, forms)| {
+            let mut mesh = TaggedMesh::default();
+            for form in forms {
+                mesh.append(&form_mesh(form, &Tolerance::with_chord(PLAIN)).ok()?);
+            }
+            (!mesh.is_empty()).then(|| Body {
+                key: format!("hardware-{}", index + 1),
+                label: format!("{} × {}", piece.count, piece.designation),
+                note: piece.purpose.clone(),
+                lift,
+                why: vec![piece.keys],
+                features: Vec::new(),
+                marks: Vec::new(),
+                mesh: pack(&mesh, &(0..mesh.triangles.len()).collect::<Vec<_>>()),
+            })
+        })
+        .collect()
+}
+
 /// The solids for the script, as JSON.
 pub(super) fn json(report: &Report<'_>) -> String {
-    let bodies: Vec<Body> = shown(report)
+    let mut bodies: Vec<Body<'_>> = shown(report)
         .par_iter()
-        .map(|(key, mesh)| Body {
-            key: key.clone(),
-            label: name(report, key),
-            lift: match key.as_str() {
-                "plate-a" => 1,
-                "plate-b" => -1,
-                _ => 0,
-            },
-            mesh: pack(mesh),
-        })
+        .map(|(key, mesh)| solid(report, key, mesh))
         .collect();
+    let hardware = report.design.hardware.par_iter().enumerate();
+    bodies.par_extend(hardware.flat_map_iter(|(i, h)| bought(i, h)));
     // Numbers and plain words only: this cannot fail.
     serde_json::to_string(&bodies).unwrap_or_default()
 }
 
-/// The solids as a block of the page.
-pub(super) fn data(report: &Report<'_>) -> String {
+/// A block of data for the page's script.
+pub(super) fn block(id: &str, json: &str) -> String {
     // No markup can end the block.
-    let json = json(report).replace('<', "\\u003c");
-    format!("<script type=\"application/json\" id=\"bodies\">{json}</script>\n")
+    let json = json.replace('<', "\\u003c");
+    format!("<script type=\"application/json\" id=\"{id}\">{json}</script>\n")
 }
