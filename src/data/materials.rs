@@ -97,7 +97,7 @@ struct FurtherRow {
 /// A way plate is sold.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PlateStock {
-    /// aluminium-rolled, aluminium-cast, steel.
+    /// aluminium-rolled, aluminium-cast, steel, aluminium-sheet, steel-sheet.
     pub key: String,
     /// For people.
     pub stock: String,
@@ -225,6 +225,16 @@ pub fn plate_stock(material: &Material) -> Option<&'static PlateStock> {
     let key = match material.group {
         Group::Aluminium => "aluminium-rolled",
         Group::MildSteel => "steel",
+        _ => return None,
+    };
+    plate_stocks().iter().find(|s| s.key == key)
+}
+
+/// How sheet for profile cutting is sold, from 1 mm; `None` as [`plate_stock`].
+pub fn sheet_stock(material: &Material) -> Option<&'static PlateStock> {
+    let key = match material.group {
+        Group::Aluminium => "aluminium-sheet",
+        Group::MildSteel => "steel-sheet",
         _ => return None,
     };
     plate_stocks().iter().find(|s| s.key == key)

@@ -113,6 +113,7 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
             pressed_dia: seat.pressed_dia,
             bores,
         },
+        layers: None,
         clamp: None,
         feed: None,
         plastic,

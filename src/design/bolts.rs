@@ -34,12 +34,13 @@ pub(super) struct Bolts {
 }
 
 /// Decides the screws. `force` = separating force, N; `frame` = sides of the screw frame, mm,
-/// estimated from the cavities.
+/// estimated from the cavities; `layered`: they go through a stack of sheets.
 pub(super) fn decide(
     p: &mut Planner,
     force: f64,
     frame: (f64, f64),
     material: &crate::data::Material,
+    layered: bool,
 ) -> Option<Bolts> {
     let b = p.job.bolts.clone();
     let style = p.decisions.decide(
@@ -50,6 +51,16 @@ pub(super) fn decide(
             BoltStyle::Through => "through".to_owned(),
         },
         || {
+            if layered {
+                return (
+                    BoltStyle::Through,
+                    Rule::new(
+                        "right through all sheets and both closing plates, which are too thin for sunk heads and threads",
+                        PRACTICE,
+                    )
+                    .changes_with("bolts.style"),
+                );
+            }
             (
                 BoltStyle::Tapped,
                 Rule::new(

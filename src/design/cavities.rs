@@ -4,6 +4,7 @@
 //! every runner is then the same length and the flow balances by symmetry.
 
 use super::feed::{Channel, Run};
+use super::layers::{self, Layers};
 use super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::plate::Placement;
 use crate::base::decision::Rule;
@@ -19,35 +20,18 @@ pub(super) struct Cavities {
     pub direct: bool,
 }
 
-/// A part's outline at the parting plane, placed.
-fn placed(outline: &Region, place: &Placement) -> Region {
-    let map = |c: &Contour| {
-        Contour::new(
-            c.vertices
-                .iter()
-                .map(|v| crate::sketch::Vertex {
-                    at: place.apply(v.at),
-                    bulge: v.bulge,
-                })
-                .collect(),
-        )
-    };
-    Region {
-        outer: map(&outline.outer),
-        holes: outline.holes.iter().map(map).collect(),
-    }
-}
-
 /// Decides number, place and feeding of the cavities.
 ///
 /// `outline`: the part's outline at the parting plane with its through holes;
-/// `thickness`: part thickness, mm; `sprue_radius`: at the parting plane, mm.
+/// `thickness`: part thickness, mm; `sprue_radius`: at the parting plane, mm; `layers`: the
+/// sheets that runner and gate are cut through, else they are milled.
 pub(super) fn decide(
     p: &mut Planner,
     outline: &Region,
     thickness: f64,
     shrinkage: f64,
     sprue_radius: f64,
+    layers: Option<&Layers>,
 ) -> Cavities {
     let scale = 1.0 + shrinkage;
     let mold = p.job.mold.clone();
@@ -114,7 +98,7 @@ pub(super) fn decide(
             scale,
         };
         return Cavities {
-            outlines: vec![placed(outline, &place)],
+            outlines: vec![place.region(outline)],
             placements: vec![place],
             runs: Vec::new(),
             direct,
@@ -129,23 +113,22 @@ pub(super) fn decide(
         n,
         landing,
         centre,
+        layers,
     )
 }
 
-/// Cavities with runner and gate.
-#[allow(clippy::too_many_arguments)]
-fn gated(
-    p: &mut Planner,
-    outline: &Region,
-    thickness: f64,
-    scale: f64,
-    sprue_radius: f64,
-    n: u32,
-    landing: Point,
-    centre: Point,
-) -> Cavities {
+/// Sections of runner and gate, mm.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct FeedSizes {
+    pub channel: Channel,
+    pub gate_width: f64,
+    pub gate_depth: f64,
+    pub gate_length: f64,
+}
+
+/// Runner by a ball end mill, gate by an end mill.
+fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
     let feed = p.job.feed.clone();
-    let mold = p.job.mold.clone();
     let balls = ball_mills(p);
     let runner_dia = p.length("feed.runner_diameter", feed.runner_diameter.as_ref(), || {
         let want = thickness + 3.0;
@@ -165,7 +148,6 @@ fn gated(
             .changes_with("feed.runner_diameter, shop.ball_mills"),
         )
     });
-    let radius = runner_dia / 2.0;
     let gate_depth = p.length("feed.gate_depth", feed.gate_depth.as_ref(), || {
         let depth = (0.6 * thickness * 10.0).round() / 10.0;
         (
@@ -203,6 +185,37 @@ fn gated(
             .changes_with("feed.gate_length"),
         )
     });
+    FeedSizes {
+        channel: Channel::HalfRound {
+            radius: 0.5 * runner_dia,
+        },
+        gate_width,
+        gate_depth,
+        gate_length,
+    }
+}
+
+/// Cavities with runner and gate.
+#[allow(clippy::too_many_arguments)]
+fn gated(
+    p: &mut Planner,
+    outline: &Region,
+    thickness: f64,
+    scale: f64,
+    sprue_radius: f64,
+    n: u32,
+    landing: Point,
+    centre: Point,
+    layers: Option<&Layers>,
+) -> Cavities {
+    let feed = p.job.feed.clone();
+    let mold = p.job.mold.clone();
+    let sizes = match layers {
+        Some(layers) => layers::cut_sizes(p, layers),
+        None => milled_sizes(p, thickness),
+    };
+    let gate_length = sizes.gate_length;
+    let radius = 0.5 * sizes.channel.width();
     // The gate enters the contour where the ray from the part's centre through
     // `feed.at` leaves it; without one, towards −x (the side facing the sprue).
     let toward = landing - centre;
@@ -236,7 +249,7 @@ fn gated(
     };
     let apart = |distance: f64| {
         let regions: Vec<Region> = (0..n)
-            .map(|k| placed(outline, &place_at(distance, k)))
+            .map(|k| place_at(distance, k).region(outline))
             .collect();
         regions.iter().enumerate().all(|(i, a)| {
             regions[..i].iter().all(|b| {
@@ -287,7 +300,7 @@ fn gated(
         }
     }
     let placements: Vec<Placement> = (0..n).map(|k| place_at(distance, k)).collect();
-    let outlines = placements.iter().map(|pl| placed(outline, pl)).collect();
+    let outlines = placements.iter().map(|pl| pl.region(outline)).collect();
     let runs = (0..n)
         .map(|k| {
             let angle = 360.0 / f64::from(n) * f64::from(k);
@@ -296,15 +309,15 @@ fn gated(
             Run {
                 cavity: k as usize,
                 runner: Path::line(Point::origin(), turn(runner_end)),
-                channel: Channel::HalfRound { radius },
+                channel: sizes.channel,
                 gate: (
                     turn(runner_end),
-                    turn(distance + 0.5_f64.max(gate_depth / 2.0)),
+                    turn(distance + 0.5_f64.max(sizes.gate_depth / 2.0)),
                 ),
                 entry: turn(distance),
                 gate_length,
-                gate_width,
-                gate_depth,
+                gate_width: sizes.gate_width,
+                gate_depth: sizes.gate_depth,
             }
         })
         .collect();

@@ -18,7 +18,11 @@ const WEB: f64 = 2.0;
 
 /// Checks a mold.
 pub(super) fn mold(p: &mut Planner, design: &Design, bolts: &Bolts, draft_deg: f64, wall: f64) {
-    draft(p, draft_deg);
+    // Sheets are cut square; their own checks say what that means.
+    if design.layers.is_none() {
+        draft(p, draft_deg);
+        gates(p, design, wall);
+    }
     for plate in &design.plates {
         holes(p, plate);
         cutters(p, plate);
@@ -26,7 +30,6 @@ pub(super) fn mold(p: &mut Planner, design: &Design, bolts: &Bolts, draft_deg: f
     if let Some(a) = design.plates.iter().find(|q| q.side == Side::A) {
         engagement(p, a, bolts);
     }
-    gates(p, design, wall);
 }
 
 /// Checks an adaptor plate held by `screws` of one size.

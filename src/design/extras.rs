@@ -7,6 +7,7 @@ use super::obstacle::{Obstacle, clearance};
 use super::planner::{PRACTICE, Planner};
 use super::plate::{Face, Plate};
 use crate::base::decision::Rule;
+use crate::base::units::number;
 use crate::base::{Finding, Level};
 use crate::sketch::{Point, Region, shapes, text};
 
@@ -21,6 +22,29 @@ fn yes_no(b: &bool) -> String {
 
 /// Two slots at opposite edges of the B plate's parting face, where nothing else is.
 pub(super) fn pry_slots(p: &mut Planner, b: &mut Plate, frame: &Frame, blocked: &[Obstacle]) {
+    for region in notches(p, frame, blocked, 2.0) {
+        push(
+            b,
+            Purpose::PrySlot,
+            Face::High,
+            Shape::Pocket {
+                region,
+                depth: SLOT.2,
+                draft_deg: 0.0,
+                cutter: 8.0,
+            },
+        );
+    }
+}
+
+/// Where a flat bar finds room at two opposite edges: areas over the plates' edge that keep
+/// `gap` mm from everything in `blocked`. None when the file asks for none.
+pub(super) fn notches(
+    p: &mut Planner,
+    frame: &Frame,
+    blocked: &[Obstacle],
+    gap: f64,
+) -> Vec<Region> {
     let wanted = p.decisions.decide(
         "mold.pry_slots",
         p.job.mold.pry_slots.as_ref(),
@@ -37,9 +61,9 @@ pub(super) fn pry_slots(p: &mut Planner, b: &mut Plate, frame: &Frame, blocked: 
         },
     );
     if !wanted {
-        return;
+        return Vec::new();
     }
-    let (long, deep, depth) = SLOT;
+    let (long, deep, _) = SLOT;
     let half = (frame.width / 2.0, frame.height / 2.0);
     // Sample the slot's area; all of it must be clear.
     let free = |centre: Point, along_x: bool| {
@@ -51,7 +75,7 @@ pub(super) fn pry_slots(p: &mut Planner, b: &mut Plate, frame: &Frame, blocked: 
                 } else {
                     Point::new(centre.x - s * deep * centre.x.signum(), centre.y + t)
                 };
-                clearance(blocked, q) >= 2.0
+                clearance(blocked, q) >= gap
             })
         })
     };
@@ -70,7 +94,7 @@ pub(super) fn pry_slots(p: &mut Planner, b: &mut Plate, frame: &Frame, blocked: 
             })
             .find(|q| free(*q, along_x))
     };
-    let mut made = 0;
+    let mut made = Vec::new();
     for sign in [-1.0, 1.0] {
         let (at, along_x) = match (find(sign, true), find(sign, false)) {
             (Some(q), _) => (q, true),
@@ -83,32 +107,24 @@ pub(super) fn pry_slots(p: &mut Planner, b: &mut Plate, frame: &Frame, blocked: 
         } else {
             (2.0 * deep, long)
         };
-        let Ok(rect) = shapes::rectangle(w, h, [4.0; 4]) else {
-            continue;
-        };
-        push(
-            b,
-            Purpose::PrySlot,
-            Face::High,
-            Shape::Pocket {
-                region: Region::simple(rect.translated(at.coords)),
-                depth,
-                draft_deg: 0.0,
-                cutter: 8.0,
-            },
-        );
-        made += 1;
+        if let Ok(rect) = shapes::rectangle(w, h, [4.0; 4]) {
+            made.push(Region::simple(rect.translated(at.coords)));
+        }
     }
-    if made < 2 {
+    if made.len() < 2 {
         p.findings.push(Finding::new(
             Level::Note,
             "fewer-pry-slots",
-            b.name.clone(),
-            format!("{made} of 2 pry slots found room"),
-            "a slot of 20 × 8 mm keeps 2 mm from everything else on the parting face",
+            "mold.pry_slots",
+            format!("{} of 2 pry slots found room", made.len()),
+            format!(
+                "a slot of 20 × 8 mm keeps {} mm from everything else there",
+                number(gap)
+            ),
             "a larger plate, or fewer vents",
         ));
     }
+    made
 }
 
 /// Plate letters on the outer faces, when asked for.
@@ -135,7 +151,7 @@ pub(super) fn marks(
             Face::Low => Face::High,
             Face::High => Face::Low,
         };
-        let letter = if plate.name.ends_with('a') { "A" } else { "B" };
+        let letter = plate.side.letter();
         let Ok(line) = text::line(letter, MARK.0) else {
             continue;
         };

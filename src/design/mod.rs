@@ -19,6 +19,7 @@ mod frame;
 mod hardware;
 pub mod hole;
 pub mod joint;
+mod layers;
 mod machine;
 mod material;
 mod mold;
@@ -43,7 +44,7 @@ pub use joint::{
     Bore, Clamp, FlangeRegister, NozzleSeat, PressedSeat, SeatKind, SeatShape, TappedSeat,
     WeldedFitting,
 };
-pub use plate::{Design, Face, Hardware, Placement, Plate, Side};
+pub use plate::{Design, Face, Hardware, LayerBuild, Placement, Plate, Side};
 
 use crate::base::Diagnostics;
 use crate::sketch::Point;

@@ -1,4 +1,4 @@
-//! The milled pair: two plates around one or more cavities.
+//! The mold: two plates, with sheets between them when it is layered, around one or more cavities.
 //!
 //! The order of the steps: plastic and machine, part and parting plane, cavities and
 //! runners, separating force, screws, plate size, thickness, sprue, vents, pry slots.
@@ -11,10 +11,11 @@ use super::feed::Feed;
 use super::frame::{self, Frame};
 use super::hole::{Depth, Hole, HoleStep};
 use super::joint::{Bore, Clamp, NozzleSeat};
+use super::layers::{self, Layers};
 use super::nozzle::{self, Seat, SprueTaper};
 use super::obstacle::Obstacle;
 use super::planner::{Planner, up_to};
-use super::plate::{Design, Face, Plate, Side};
+use super::plate::{Design, Face, LayerBuild, Plate, Side};
 use super::{
     Hints, checks, clamping, extras, hardware, machine, material, molded, plastic, thickness, vents,
 };
@@ -29,18 +30,33 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
     let plastic = plastic::decide(p);
     let machine = machine::decide(p);
     let metal = material::decide(p, "mold.material", p.job.mold.material.clone().as_ref())?;
-    let made = molded::decide(p, part)?;
+    let scale = 1.0 + plastic.shrinkage;
+    let layers = if layers::wanted(p) {
+        Some(layers::decide(p, part, metal, scale)?)
+    } else {
+        None
+    };
+    let (made, islands) = match &layers {
+        Some(layers) => layers::molded(p, part, layers, scale)?,
+        None => (molded::decide(p, part)?, Default::default()),
+    };
     let orifice = nozzle::orifice(p);
     let mut seat = nozzle::seat(p, metal, orifice, false, machine.pressure)?;
     let taper = nozzle::sprue(p, seat.bores.last().map_or(orifice, |b| b.leaves));
     seat.meet(taper.small);
     // The sprue's length is not known yet; 30 mm bounds its width for the layout.
     let sprue_bound = taper.at(30.0) / 2.0;
-    let cavities = cavities::decide(p, &made.shadow, made.wall, plastic.shrinkage, sprue_bound);
+    let cavities = cavities::decide(
+        p,
+        &made.shadow,
+        made.wall,
+        plastic.shrinkage,
+        sprue_bound,
+        layers.as_ref(),
+    );
     if !p.errors.0.is_empty() {
         return None;
     }
-    let scale = 1.0 + plastic.shrinkage;
     let (depth_a, depth_b) = depths(&made, scale);
     let core = core::decide(p, &made, scale);
     let area = projected_area(&cavities);
@@ -63,13 +79,15 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         force,
         (2.0 * reach.0 + 16.0, 2.0 * reach.1 + 16.0),
         metal,
+        layers.is_some(),
     )?;
+    let height = layers.as_ref().map_or(0.0, Layers::height);
     let frame = frame::decide(
         p,
         &bolts,
         &obstacles,
         reach,
-        depth_a.max(depth_b),
+        depth_a.max(depth_b).max(height),
         seat.radius,
     );
     let span = frame_span(&frame);
@@ -98,7 +116,8 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         sprue_small: taper.small,
         sprue_large: taper.at(sprue_length),
         sprue_length,
-        well_depth: if cavities.direct {
+        // In sheets the runner's own end under the sprue catches the cold slug.
+        well_depth: if cavities.direct || layers.is_some() {
             0.0
         } else {
             up_to(taper.at(sprue_length), 0.5)
@@ -139,26 +158,51 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         Side::B,
         "plate-b",
         "B plate (moving side)",
-        (-tb, 0.0),
+        (-height - tb, -height),
         Face::High,
     );
-    // The plate that holds (most of) the cavity carries runners, gates and vents too.
-    let on_b = depth_b > 1e-9;
+    let mut sheets = Vec::new();
+    if let Some(layers) = &layers {
+        a.title = "A plate (closing plate, nozzle side)".into();
+        b.title = "B plate (closing plate, back)".into();
+        sheets = layers::sheets(layers, &a);
+    }
     impressions(&mut a, &mut b, &made, &cavities, depth_a, depth_b);
-    let cores = core::place(p, &core, &made, &cavities, &mut b);
+    let mut standing = core::place(p, &core, &made, &cavities, &mut b);
+    let mut fixings = Vec::new();
     nozzle_and_sprue(&mut a, &seat, &feed, &taper, ceiling);
-    let (cavity_plate, cavity_face) = if on_b {
-        (&mut b, Face::High)
-    } else {
-        (&mut a, Face::Low)
-    };
-    runners(cavity_plate, cavity_face, &feed);
+    if let Some(layers) = &layers {
+        layers::openings(p, layers, &made.model, &cavities, &feed, &mut sheets)?;
+        let placements = &cavities.placements;
+        let made = layers::place_islands(&islands, layers, placements, &sheets, &mut b)?;
+        standing.extend(made.0);
+        fixings = made.1;
+    }
+    // The plate that holds (most of) the cavity carries runners, gates and vents too; through
+    // sheets the runners are cut already.
+    let on_b = depth_b > 1e-9;
+    if layers.is_none() {
+        let (plate, face) = if on_b {
+            (&mut b, Face::High)
+        } else {
+            (&mut a, Face::Low)
+        };
+        runners(plate, face, &feed);
+    }
     if feed.well_depth > 0.0 {
         well(&mut b, &feed);
     }
-    clamping::screws(p, &mut [&mut a, &mut b], &bolts, &frame);
-    clamping::dowels(&mut [&mut a, &mut b], &frame);
-    let cavity_plate = if on_b { &mut b } else { &mut a };
+    let mut stack: Vec<&mut Plate> = vec![&mut a];
+    stack.extend(sheets.iter_mut());
+    stack.push(&mut b);
+    clamping::screws(p, &mut stack, &bolts, &frame);
+    clamping::dowels(&mut stack, &frame);
+    let thicknesses: Vec<f64> = stack.iter().map(|q| q.thickness()).collect();
+    let (cavity_plate, cavity_face) = match sheets.first_mut() {
+        Some(sheet) => (sheet, Face::High),
+        None if on_b => (&mut b, Face::High),
+        None => (&mut a, Face::Low),
+    };
     let blocked = place_vents(
         p,
         cavity_plate,
@@ -169,16 +213,28 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         &plastic.kind,
         hints,
     );
-    extras::pry_slots(p, &mut b, &frame, &blocked);
+    match &layers {
+        Some(layers) => layers::closed_by_notches(p, layers, &frame, &blocked, &mut sheets),
+        None => extras::pry_slots(p, &mut b, &frame, &blocked),
+    }
     extras::marks(p, &mut [&mut a, &mut b], &frame, &blocked);
     let mut design = Design {
         name: String::new(),
         title: String::new(),
         revision: String::new(),
-        plates: [a, b].into_iter().chain(cores).collect(),
+        plates: std::iter::once(a)
+            .chain(sheets)
+            .chain([b])
+            .chain(standing)
+            .collect(),
         part: Some(made.model.clone()),
         cavities: cavities.placements.clone(),
         nozzle: nozzle_seat(&seat, orifice, &feed),
+        layers: layers.as_ref().map(|l| LayerBuild {
+            cut: l.cut,
+            step: l.step,
+            tolerance: l.tolerance(),
+        }),
         clamp: Some(Clamp {
             thread: bolts.thread.clone(),
             class: bolts.class.clone(),
@@ -196,7 +252,9 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         decisions: Default::default(),
         findings: Vec::new(),
     };
-    design.hardware = hardware::list(p, &bolts, &frame, &[ta, tb], -tb, &seat);
+    let low = -height - tb;
+    design.hardware = hardware::list(p, &bolts, &frame, &thicknesses, low, &seat);
+    design.hardware.extend(fixings);
     if let (Core::Bolted(bolted), Some(b)) =
         (&core, design.plates.iter().find(|p| p.side == Side::B))
     {
@@ -205,6 +263,9 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
     }
     super::tag(&mut design);
     checks::mold(p, &design, &bolts, made.draft_deg, made.wall);
+    if let Some(layers) = &layers {
+        layers::check(p, &design, layers, &made);
+    }
     nozzle::check(p, &design, seat.radius);
     Some(design)
 }
@@ -402,7 +463,7 @@ fn place_vents(
     hints: &Hints,
 ) -> Vec<Obstacle> {
     let perimeter = cavities.outlines.first().map_or(0.0, |o| o.outer.length());
-    let sizes = vents::sizes(p, plastic, perimeter);
+    let sizes = vents::sizes(p, plastic, perimeter, plate.thickness());
     vents::record_places(p, !hints.vent_sites.is_empty());
     let hole = bolts.counterbore.0.max(bolts.clearance) / 2.0;
     let mut fixed: Vec<Obstacle> = frame

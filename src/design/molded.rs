@@ -49,7 +49,7 @@ fn plate_part(p: &mut Planner, part: &PartSection) -> Option<Molded> {
 }
 
 /// The part's outline at the parting plane, with its through holes.
-fn outline_at_parting(model: &PartModel) -> Option<Region> {
+pub(super) fn outline_at_parting(model: &PartModel) -> Option<Region> {
     let region_of = |form: &Form| match form {
         Form::Prism { region, .. } => Some(region.clone()),
         _ => None,

@@ -8,8 +8,9 @@ use super::feature::Feature;
 use super::feed::{Feed, Machine, Plastic};
 use super::joint::{Clamp, NozzleSeat};
 use crate::base::{Decisions, Finding};
+use crate::data::profile::Process;
 use crate::part::{Form, PartModel};
-use crate::sketch::{Point, Region};
+use crate::sketch::{Contour, Point, Region, Vertex};
 use serde::Serialize;
 
 /// One of the two flat faces of a plate.
@@ -34,6 +35,10 @@ pub enum Side {
     B,
     /// A core of its own, bolted on the B plate.
     Core,
+    /// A piece of a sheet that stands loose in its opening, held on the B plate.
+    Island,
+    /// A bought pin that keeps a hole of the part open.
+    Pin,
     /// A nozzle adaptor plate.
     Adaptor,
 }
@@ -46,6 +51,8 @@ impl Side {
             Side::Sheet => "S",
             Side::B => "B",
             Side::Core => "C",
+            Side::Island => "I",
+            Side::Pin => "P",
             Side::Adaptor => "N",
         }
     }
@@ -56,6 +63,14 @@ impl Side {
     /// True for the plates that the mold's screws and dowels go through.
     pub fn stacked(self) -> bool {
         matches!(self, Side::A | Side::Sheet | Side::B)
+    }
+    /// True for what is cut out of sheet by a service.
+    pub fn profile_cut(self) -> bool {
+        matches!(self, Side::Sheet | Side::Island)
+    }
+    /// True for what stands in the cavity with all of its body.
+    pub fn stands_in_cavity(self) -> bool {
+        matches!(self, Side::Island | Side::Pin)
     }
 }
 
@@ -89,6 +104,11 @@ impl Plate {
     /// Thickness, mm.
     pub fn thickness(&self) -> f64 {
         self.z_high - self.z_low
+    }
+    /// True for a pocket with upright walls right through the plate: an opening.
+    pub fn opens(&self, f: &Feature) -> bool {
+        matches!(f.shape, super::Shape::Pocket { depth, draft_deg, .. }
+            if depth >= self.thickness() - 1e-6 && draft_deg == 0.0)
     }
     /// How far cores stand above the upper face, mm.
     pub fn standing(&self) -> f64 {
@@ -137,6 +157,21 @@ impl Placement {
         let (x, y) = (p.x * self.scale, p.y * self.scale);
         Point::new(self.at.x + cos * x - sin * y, self.at.y + sin * x + cos * y)
     }
+    /// A contour of the part in mold coordinates.
+    pub fn contour(&self, c: &Contour) -> Contour {
+        let placed = c.vertices.iter().map(|v| Vertex {
+            at: self.apply(v.at),
+            bulge: v.bulge,
+        });
+        Contour::new(placed.collect())
+    }
+    /// A region of the part in mold coordinates.
+    pub fn region(&self, r: &Region) -> Region {
+        Region {
+            outer: self.contour(&r.outer),
+            holes: r.holes.iter().map(|h| self.contour(h)).collect(),
+        }
+    }
 }
 
 /// Something bought, with its standard designation.
@@ -155,6 +190,17 @@ pub struct Hardware {
     /// size); none where its place is not the mold's to say.
     #[serde(skip)]
     pub bodies: Vec<Form>,
+}
+
+/// How a mold of sheets is built.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LayerBuild {
+    /// The service that cuts the sheets.
+    pub cut: Process,
+    /// How much smaller each opening is than the one above it, all around, mm.
+    pub step: f64,
+    /// Usual ± tolerance of the cut, mm.
+    pub tolerance: f64,
 }
 
 /// Everything decided about one job.
@@ -176,6 +222,9 @@ pub struct Design {
     pub feed: Option<Feed>,
     /// The nozzle's seat.
     pub nozzle: NozzleSeat,
+    /// How its sheets are cut; `None` unless the mold is layered.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub layers: Option<LayerBuild>,
     /// The screws of the closed mold; `None` for an adaptor.
     pub clamp: Option<Clamp>,
     /// The plastic (its shrinkage: cavity = part × (1 + shrinkage) about the part's origin).

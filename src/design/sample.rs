@@ -336,6 +336,7 @@ pub(crate) fn design() -> Design {
             pressed_dia: 20.955,
             bores: Vec::new(),
         },
+        layers: None,
         clamp: None,
         plastic: Plastic {
             kind: "PP".into(),

@@ -7,6 +7,7 @@ use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Finding, Level};
 use crate::data::{Material, materials};
+use crate::spec::job::BoltStyle;
 use std::f64::consts::PI;
 
 /// Most that a plate may bow under the cavity, mm: about twice a usual vent depth, where
@@ -55,22 +56,25 @@ pub(super) fn decide(
         .changes_with(format!("mold.{name}, mold.material, machine.pressure, bolts.count"))
     };
     let mold = p.job.mold.clone();
+    let tapped = bolts.style == BoltStyle::Tapped;
+    let engagement = if tapped { bolts.engagement } else { 0.0 };
     let a = p.length("mold.thickness_a", mold.thickness_a.as_ref(), || {
         let need = (depth_a + bending)
             .max(seat.deepest + 6.0 + depth_a)
-            .max(bolts.engagement);
+            .max(engagement);
         (
             stock(need),
             rule("thickness_a", depth_a)
                 .with("nozzle seat depth", format!("{} mm", number(seat.depth)))
-                .with(
-                    "screw engagement",
-                    format!("{} mm", number(bolts.engagement)),
-                ),
+                .with("screw engagement", format!("{} mm", number(engagement))),
         )
     });
     let b = p.length("mold.thickness_b", mold.thickness_b.as_ref(), || {
-        let head = bolts.counterbore.1 + bolts.dia;
+        let head = if tapped {
+            bolts.counterbore.1 + bolts.dia
+        } else {
+            0.0
+        };
         ((stock((depth_b + bending).max(head).max(depth_b + 6.0))), {
             rule("thickness_b", depth_b).with("screw head and web", format!("{} mm", number(head)))
         })

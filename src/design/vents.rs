@@ -20,8 +20,9 @@ pub(super) struct VentSizes {
     pub relief: f64,
 }
 
-/// Decides number and sizes. `perimeter` = length of one cavity's outline, mm.
-pub(super) fn sizes(p: &mut Planner, plastic: &str, perimeter: f64) -> VentSizes {
+/// Decides number and sizes. `perimeter` = length of one cavity's outline; `metal` = thickness
+/// of the plate that they are cut into, mm.
+pub(super) fn sizes(p: &mut Planner, plastic: &str, perimeter: f64, metal: f64) -> VentSizes {
     let v = p.job.vents.clone();
     let row = plastics::plastic(plastic);
     let count = p.count("vents.count", v.count.as_ref(), || {
@@ -65,9 +66,12 @@ pub(super) fn sizes(p: &mut Planner, plastic: &str, perimeter: f64) -> VentSizes
     });
     let relief = p.length("vents.relief", v.relief.as_ref(), || {
         (
-            0.5,
-            Rule::new("0.5 mm behind the land, to the plate's edge", PRACTICE)
-                .changes_with("vents.relief"),
+            (metal / 4.0).min(0.5),
+            Rule::new(
+                "0.5 mm behind the land, to the plate's edge; a quarter of a thin sheet",
+                PRACTICE,
+            )
+            .changes_with("vents.relief"),
         )
     });
     VentSizes {

@@ -5,7 +5,7 @@ use super::{MakeError, Solids};
 use crate::base::finding::released;
 use crate::base::units::number;
 use crate::data::materials;
-use crate::design::{Design, Plate, Purpose};
+use crate::design::{Design, Plate, Purpose, Side};
 use crate::spec::Job;
 use crate::write::drawing::sheet::Draft;
 use crate::write::drawing::title::{Projection, TitleBlock};
@@ -24,8 +24,10 @@ impl Drawings {
     pub(super) fn of(job: &Job, design: &Design, solids: &Solids) -> Self {
         let common = block(job, design);
         // `None` is the assembly: only of more than one plate.
-        let mut what: Vec<Option<&Plate>> = design.plates.iter().map(Some).collect();
-        if what.len() > 1 {
+        // A bought pin has a standard, not a drawing.
+        let made = design.plates.iter().filter(|p| p.side != Side::Pin);
+        let mut what: Vec<Option<&Plate>> = made.map(Some).collect();
+        if design.plates.len() > 1 {
             what.insert(0, None);
         }
         let drafts: Vec<(String, Vec<Draft>)> = what

@@ -50,7 +50,7 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
         }));
     }
     tasks.push(Box::new(|| threemf_file(design, solids, &threaded)));
-    for plate in &design.plates {
+    for plate in design.plates.iter().filter(|p| p.side != Side::Pin) {
         let drawing = drawings.first(&plate.name);
         tasks.push(Box::new(move || {
             Ok(plate_files(job, design, plate, drawing))
@@ -258,6 +258,9 @@ fn colour(name: &str) -> [f64; 3] {
     match name {
         "plate-a" => [0.55, 0.63, 0.70],
         "plate-b" => [0.72, 0.66, 0.56],
+        n if n.starts_with("sheet-") => [0.62, 0.68, 0.58],
+        n if n.starts_with("island-") => [0.56, 0.60, 0.66],
+        n if n.starts_with("pin-") => [0.70, 0.70, 0.72],
         n if n == "core" || n.starts_with("core-") => [0.66, 0.70, 0.62],
         "adaptor" => [0.60, 0.62, 0.60],
         _ => [0.85, 0.47, 0.20],

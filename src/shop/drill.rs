@@ -42,8 +42,7 @@ impl Bench<'_> {
     pub(super) fn holes(&mut self, face: Face) {
         type Job<'h> = (String, usize, &'h HoleStep, Purpose);
         let mut groups: Vec<(String, Vec<Job<'_>>)> = Vec::new();
-        let plate = self.plate;
-        for f in plate.features.iter().filter(|f| f.face == face) {
+        for f in self.features(face) {
             let Shape::Hole(Hole { steps, .. }) = &f.shape else {
                 continue;
             };

@@ -153,7 +153,7 @@ pub fn hole_table(plate: &Plate) -> HoleTable {
                     steps: hole.steps.iter().map(step_row).collect(),
                 });
             }
-            _ => table.others.push(other_row(f, &view)),
+            _ => table.others.push(other_row(plate, f, &view)),
         }
     }
     table
@@ -247,7 +247,7 @@ pub(super) fn step_row(step: &HoleStep) -> StepRow {
     row
 }
 
-fn other_row(f: &Feature, view: &FaceView) -> OtherRow {
+fn other_row(plate: &Plate, f: &Feature, view: &FaceView) -> OtherRow {
     let (bounds, depth, what) = match &f.shape {
         Shape::Hole(h) => {
             let b = crate::sketch::Bounds::of_points([view.point(h.at)]);
@@ -266,6 +266,10 @@ fn other_row(f: &Feature, view: &FaceView) -> OtherRow {
             };
             let what = if f.purpose == Purpose::CoreSeat {
                 format!("bore ø{} H7, floor square", number(region.bounds().width()))
+            } else if plate.opens(f) {
+                "opening, profile-cut right through".to_owned()
+            } else if plate.side.profile_cut() {
+                "by file and paper".to_owned()
             } else {
                 format!("pocket, end mill to ø{}{draft}", number(*cutter))
             };

@@ -36,8 +36,8 @@ struct Job<'a> {
 
 /// All milling of one face.
 pub(super) fn pockets(bench: &mut Bench<'_>, face: Face) {
-    let plate = bench.plate;
-    for f in plate.features.iter().filter(|f| f.face == face) {
+    let sheet = bench.plate.side.profile_cut();
+    for f in bench.features(face) {
         match &f.shape {
             Shape::Hole(_) => {}
             Shape::Groove { path, radius } => groove(bench, f, path.length(), *radius),
@@ -61,6 +61,7 @@ pub(super) fn pockets(bench: &mut Bench<'_>, face: Face) {
                     finish: *cutter,
                 };
                 match f.purpose {
+                    Purpose::VentLand | Purpose::VentRelief if sheet => bench.scratch(f, *depth),
                     Purpose::Mark if scribed(f) => scribe(bench, f),
                     Purpose::Mark => shallow(bench, &job, Kind::Engrave),
                     Purpose::VentLand | Purpose::VentRelief => shallow(bench, &job, Kind::Vent),

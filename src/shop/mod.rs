@@ -4,6 +4,7 @@
 //! Input: a [`crate::design::Design`] and the `[shop]` section. Output: hole tables and
 //! operations. Makes no files.
 
+pub mod assembly;
 pub mod conditions;
 mod drill;
 pub mod hole_table;
@@ -12,6 +13,7 @@ mod mill;
 pub mod operation;
 pub mod plan;
 pub mod profile;
+mod sheet;
 pub mod supplies;
 mod turn;
 pub mod view;

@@ -9,6 +9,8 @@ use crate::design::Face;
 pub enum Kind {
     /// Saw, square, deburr the stock.
     Stock,
+    /// Cut out by a service.
+    Profile,
     /// Clamp, find the datum, mark out.
     Mark,
     /// Spot drill.
@@ -41,8 +43,12 @@ pub enum Kind {
     Deburr,
     /// Polish what touches the plastic.
     Polish,
+    /// Lap a face flat.
+    Lap,
     /// Vents, last of all.
     Vent,
+    /// Vents by hand.
+    Scratch,
 }
 
 impl Kind {
@@ -50,6 +56,7 @@ impl Kind {
     pub fn word(self) -> &'static str {
         match self {
             Kind::Stock => "prepare stock",
+            Kind::Profile => "profile-cut",
             Kind::Mark => "set up and mark out",
             Kind::Spot => "spot",
             Kind::Pilot => "drill pilot",
@@ -66,7 +73,9 @@ impl Kind {
             Kind::Engrave => "mark",
             Kind::Deburr => "deburr",
             Kind::Polish => "polish",
+            Kind::Lap => "lap flat",
             Kind::Vent => "mill vents",
+            Kind::Scratch => "scratch vents",
         }
     }
 }

@@ -10,15 +10,15 @@
 
 use super::conditions::{self, Conditions};
 use super::operation::{Kind, Operation, PlatePlan, Setup, ShopPlan};
-use super::profile;
+use super::profile::{self, ProfileCut};
 use super::view::{FaceView, face_name};
 use super::workshop::Workshop;
-use super::{mill, turn};
+use super::{mill, sheet, turn};
 use crate::base::units::number;
 use crate::base::{Finding, Level};
 use crate::data::material;
 use crate::data::materials::Group;
-use crate::design::{Design, Face, Impression, Plate, Purpose, Shape, Side};
+use crate::design::{Design, Face, Feature, Impression, Plate, Purpose, Shape, Side};
 
 /// Handling per hole, per tool and per set-up, minutes.
 pub(super) const PER_HOLE: f64 = 0.3;
@@ -28,12 +28,18 @@ const PER_SETUP: f64 = 10.0;
 /// The plan of all plates.
 pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
     let mut out = ShopPlan::default();
+    out.profile = match &design.layers {
+        Some(layers) => Some(layers.cut),
+        None => profile::process(workshop),
+    };
+    let cut = out.profile.map(|process| ProfileCut { process, kerf: 0.0 });
     for plate in &design.plates {
         out.plates
-            .push(plate_plan(plate, workshop, &mut out.findings));
+            .push(plate_plan(plate, workshop, cut, &mut out.findings));
     }
-    out.profile = profile::process(workshop);
-    profile::check(design, workshop, &mut out.findings);
+    if let Some(cut) = &cut {
+        profile::check(design, cut, &mut out.findings);
+    }
     machines(design, workshop, &mut out.findings);
     let milled = out.plates.iter().any(|p| {
         p.operations.iter().any(|o| {
@@ -98,11 +104,18 @@ fn machines(design: &Design, workshop: &Workshop, findings: &mut Vec<Finding>) {
 pub(super) struct Bench<'a> {
     pub(super) plate: &'a Plate,
     pub(super) workshop: &'a Workshop,
+    /// The service that cuts sheets.
+    pub(super) cut: Option<ProfileCut>,
     pub(super) findings: &'a mut Vec<Finding>,
     pub(super) operations: Vec<Operation>,
 }
 
-fn plate_plan(plate: &Plate, workshop: &Workshop, findings: &mut Vec<Finding>) -> PlatePlan {
+fn plate_plan(
+    plate: &Plate,
+    workshop: &Workshop,
+    cut: Option<ProfileCut>,
+    findings: &mut Vec<Finding>,
+) -> PlatePlan {
     let other = match plate.reference {
         Face::Low => Face::High,
         Face::High => Face::Low,
@@ -110,13 +123,20 @@ fn plate_plan(plate: &Plate, workshop: &Workshop, findings: &mut Vec<Finding>) -
     let mut bench = Bench {
         plate,
         workshop,
+        cut,
         findings,
         operations: Vec::new(),
     };
     let mut setups = Vec::new();
-    bench.stock();
+    let sheet = cut.filter(|_| plate.side.profile_cut());
+    match &sheet {
+        Some(cut) => bench.order_sheet(cut),
+        None if plate.side == Side::Pin => bench.pin(),
+        None => bench.stock(),
+    }
     for face in [other, plate.reference] {
-        if face == other && plate.features.iter().all(|f| f.face != other) {
+        let bare = bench.features(face).next().is_none();
+        if (face == other && bare) || plate.side == Side::Pin {
             continue;
         }
         let number = setups.len() + 1;
@@ -130,7 +150,11 @@ fn plate_plan(plate: &Plate, workshop: &Workshop, findings: &mut Vec<Finding>) -
         bench.mark(face);
         bench.holes(face);
         mill::pockets(&mut bench, face);
-        bench.close(face, face == plate.reference);
+        match &sheet {
+            Some(cut) if face == plate.reference => bench.finish_sheet(cut),
+            Some(_) => {}
+            None => bench.close(face, face == plate.reference),
+        }
         let new = &mut bench.operations[first..];
         new.sort_by_key(|o| o.kind);
         for o in new {
@@ -147,7 +171,16 @@ fn plate_plan(plate: &Plate, workshop: &Workshop, findings: &mut Vec<Finding>) -
     }
 }
 
-impl Bench<'_> {
+impl<'a> Bench<'a> {
+    /// What is made in the workshop from one face: all that no service has cut.
+    pub(super) fn features(&self, face: Face) -> impl Iterator<Item = &'a Feature> + use<'a> {
+        let (plate, cut) = (self.plate, self.cut);
+        plate
+            .features
+            .iter()
+            .filter(move |f| f.face == face && !cut.is_some_and(|c| sheet::is_cut(plate, f, &c)))
+    }
+
     /// A new operation with nothing set yet.
     pub(super) fn operation(&self, kind: Kind, face: Face, what: String) -> Operation {
         Operation {
@@ -249,10 +282,8 @@ impl Bench<'_> {
         o.caution = "clamp the plate down before every cut, also on the drill press: a drill that catches spins it".into();
         self.operations.push(o);
         let holes: Vec<String> = self
-            .plate
-            .features
-            .iter()
-            .filter(|f| f.face == face && matches!(f.shape, Shape::Hole(_)))
+            .features(face)
+            .filter(|f| matches!(f.shape, Shape::Hole(_)))
             .map(|f| f.tag.clone())
             .collect();
         if holes.is_empty() {

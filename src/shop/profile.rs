@@ -7,7 +7,7 @@ use super::workshop::Workshop;
 use crate::base::units::{decimals, number};
 use crate::base::{Finding, Level};
 use crate::data::profile::Process;
-use crate::design::{Depth, Design, Hole, HoleStep, Plate, Shape};
+use crate::design::{Depth, Design, Hole, HoleStep, Plate, Shape, Side};
 
 /// How the plates are cut out.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -57,13 +57,10 @@ fn through_dia(hole: &Hole) -> Option<f64> {
 }
 
 /// What the process cannot do with these plates.
-pub(super) fn check(design: &Design, workshop: &Workshop, findings: &mut Vec<Finding>) {
-    let Some(process) = process(workshop) else {
-        return;
-    };
-    let cut = ProfileCut { process, kerf: 0.0 };
+pub(super) fn check(design: &Design, cut: &ProfileCut, findings: &mut Vec<Finding>) {
+    let process = cut.process;
     let word = process.word();
-    for plate in &design.plates {
+    for plate in design.plates.iter().filter(|p| p.side != Side::Pin) {
         let t = plate.thickness();
         if let Some(limit) = process.thickest(&plate.material)
             && t > limit.value.high
@@ -83,8 +80,8 @@ pub(super) fn check(design: &Design, workshop: &Workshop, findings: &mut Vec<Fin
                 "ask the service, have it cut by waterjet or sawn and squared, or build the mold of thinner sheets",
             ));
         }
-        small_holes(plate, &cut, findings);
-        webs(plate, &cut, findings);
+        small_holes(plate, cut, findings);
+        webs(plate, cut, findings);
     }
 }
 

@@ -6,7 +6,7 @@
 use super::operation::{Kind, ShopPlan};
 use crate::base::units::number;
 use crate::data::material;
-use crate::design::{Design, Hardware};
+use crate::design::{Design, Hardware, Plate, Side};
 
 /// Metal left on each side of a sawn blank for squaring, mm.
 const BLANK: f64 = 2.0;
@@ -17,6 +17,21 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
     for p in &design.plates {
         let b = p.outline.bounds();
         let metal = material(&p.material).map_or(p.material.as_str(), |m| m.name.as_str());
+        if let Some(pin) = bought(p) {
+            add(&mut out, pin.to_owned(), "keeps a hole of the part open");
+            continue;
+        }
+        if p.side.profile_cut() {
+            add(
+                &mut out,
+                format!(
+                    "Sheet {metal}, {} mm thick, profile-cut from the DXF",
+                    number(p.thickness())
+                ),
+                &p.title,
+            );
+            continue;
+        }
         add(
             &mut out,
             format!(
@@ -57,6 +72,11 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
         );
     }
     out
+}
+
+/// The designation of a plate that is bought as it is.
+fn bought(p: &Plate) -> Option<&str> {
+    (p.side == Side::Pin).then(|| p.title.split_once(": ").map_or(p.title.as_str(), |t| t.1))
 }
 
 fn once(out: &mut Vec<Hardware>, what: &str, purpose: &str) {

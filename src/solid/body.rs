@@ -115,6 +115,16 @@ pub fn shot_solid(
         shot = union(&shot, &part)?;
     }
     for plate in &design.plates {
+        if plate.side.stands_in_cavity() {
+            // A little beyond both ends, so that no two faces coincide.
+            let block = Block::new(
+                &plate.outline,
+                plate.z_low - 1.0,
+                plate.z_high + 1.0,
+                tolerance,
+            )?;
+            shot = difference(&shot, &block.mesh())?;
+        }
         for f in &plate.features {
             // A little into the plate, so that no two faces coincide.
             if let Some(core) = standing(plate, f, 1.0, tolerance)? {

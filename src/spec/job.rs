@@ -12,6 +12,7 @@ use toml::Spanned;
 use toml::de::DeValue;
 
 pub use super::adaptor::{AdaptorSection, HoleStyle, Pattern};
+pub use super::layers::{Build, LayersSection};
 pub use super::machine::{
     FittingKind, FittingMetal, FittingShape, Joint, LocateBy, MachineSection, NozzleSection,
     PlasticSection, Sealing, SeatForm,
@@ -110,6 +111,7 @@ tables!(
     MachineSection,
     NozzleSection,
     MoldSection,
+    LayersSection,
     FeedSection,
     VentsSection,
     BoltsSection,

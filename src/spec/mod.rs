@@ -13,6 +13,7 @@ pub mod codes;
 pub mod help;
 pub mod job;
 pub mod key;
+pub mod layers;
 pub mod machine;
 mod measure;
 pub mod mold;

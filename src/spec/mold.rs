@@ -3,6 +3,7 @@
 //! Input: their tables. Output: their typed sections. Decides nothing.
 
 use super::key::{Kind, Rule, count, length, quantity, section};
+use super::layers::{Build, LayersSection};
 use super::value::{Word, words};
 use crate::base::dimension::Dimension;
 use crate::base::{Angle, Length};
@@ -18,7 +19,16 @@ pub const CLASSES: &[&str] = &["8.8", "10.9", "12.9", "A2-70"];
 
 section! {
     /// `[mold]`
-    pub struct MoldSection, "mold", "The two plates.";
+    pub struct MoldSection, "mold", "The plates.";
+    rules &[Rule::OnlyWith {
+        selector: "build",
+        word: "layered",
+        keys: &["layers"],
+    }];
+    /// Cavity milled into two plates, or cut right through sheets between two closing plates.
+    build: Build = Kind::Word(<Build as Word>::NAMES), "milled", "\"layered\"";
+    /// The sheets of a layered mold.
+    layers: LayersSection = Kind::Table(LayersSection::SECTION), "all by rule", "{ sheets = [3] }";
     /// Number of cavities.
     cavities: u32 = count(1, 4), "1", "2";
     /// Metal of the plates: 5083, 6082 or 7075 (aluminium), S235 or S275 (steel).
@@ -62,7 +72,8 @@ section! {
     sprue_diameter: Length = length(1.5, 30.0), "a little more than the nozzle's bore", "6";
     /// Included taper angle of the sprue.
     sprue_taper: Angle = quantity(Dimension::Angle, 0.0, 15.0), "1:24 (2.387 deg), a usual reamer", "3";
-    /// Runner diameter: half round, cut with a ball end mill of this diameter.
+    /// Runner diameter: half round, cut with a ball end mill of this diameter; in a layered mold
+    /// the width of the channel.
     runner_diameter: Length = length(1.0, 25.0), "part thickness + 3 mm, next ball mill", "6";
     /// Gate width.
     gate_width: Length = length(0.3, 50.0), "twice the gate's depth", "3";

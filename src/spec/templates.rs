@@ -67,6 +67,12 @@ const TEMPLATES: &[Template] = &[
         files: &[],
     },
     Template {
+        name: "tag",
+        about: "crate tag whose mold is a laser-cut sheet between two closing plates",
+        text: include_str!("../../templates/tag.toml"),
+        files: &[],
+    },
+    Template {
         name: "adaptor",
         about: "nozzle adaptor plate, G 1/2 on four M8 screws",
         text: include_str!("../../templates/adaptor.toml"),

@@ -15,7 +15,7 @@
 use super::entity::{Drawing, Geometry, Layer};
 use crate::base::finding::released;
 use crate::base::units::number;
-use crate::design::{Design, Plate, Shape};
+use crate::design::{Design, Plate, Shape, Side};
 use crate::shop::profile::{ProfileCut, hole_is_cut};
 use crate::shop::view::FaceView;
 use crate::sketch::{Bounds, Contour, Point, Region};
@@ -46,7 +46,7 @@ const CROSS: f64 = 2.0;
 /// only one).
 pub fn cut_sheets(design: &Design, cut: &ProfileCut) -> Vec<(String, Drawing)> {
     let mut groups: Vec<(String, Vec<&Plate>)> = Vec::new();
-    for p in &design.plates {
+    for p in design.plates.iter().filter(|p| p.side != Side::Pin) {
         let key = format!("{}-{}mm", p.material.to_lowercase(), number(p.thickness()));
         match groups.iter_mut().find(|g| g.0 == key) {
             Some(g) => g.1.push(p),
@@ -166,12 +166,7 @@ fn place(d: &mut Drawing, plate: &Plate, cut: &ProfileCut, by: Vector2<f64>) {
                     None => cross(d, &f.tag, at),
                 }
             }
-            Shape::Pocket {
-                region,
-                depth,
-                draft_deg,
-                ..
-            } if *depth >= plate.thickness() - 1e-6 && *draft_deg == 0.0 => {
+            Shape::Pocket { region, .. } if plate.opens(f) => {
                 for r in view.region(region).offset(-half) {
                     inner.extend(r.contours().map(|c| (f.tag.clone(), c.clone())));
                 }

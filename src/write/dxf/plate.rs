@@ -8,6 +8,7 @@
 //! | layer | holds |
 //! |---|---|
 //! | OUTLINE | the plate's closed contours: the cut layer |
+//! | CUTOUTS | closed contours of openings right through: a cut layer too |
 //! | THROUGH_HOLES | circles of holes right through, at their finished or tap drill size |
 //! | BLIND_HOLES | counterbores, countersinks, blind holes, tapers (one circle per end) |
 //! | THREADS | major diameter of threads |
@@ -42,6 +43,10 @@ layers! {
 const OUTLINE: Layer = Layer {
     name: "OUTLINE",
     colour: 7,
+};
+const CUTOUTS: Layer = Layer {
+    name: "CUTOUTS",
+    colour: 1,
 };
 const THROUGH_HOLES: Layer = Layer {
     name: "THROUGH_HOLES",
@@ -91,8 +96,9 @@ pub fn visible_circles(hole: &Hole) -> Vec<(usize, f64, bool)> {
     out
 }
 
-/// The drawing of a plate; see the module for its layers. The cut layer's contours are moved
-/// outward by half of `kerf`, mm, so that the finished plate has its size; 0 draws it as it is.
+/// The drawing of a plate; see the module for its layers. The cut layers' contours are moved
+/// into the scrap by half of `kerf`, mm, so that the finished plate has its size; 0 draws them
+/// as they are.
 pub fn plate_drawing(plate: &Plate, title: &str, revision: &str, kerf: f64) -> Drawing {
     let view = FaceView::of(plate);
     let mut d = Drawing {
@@ -109,7 +115,7 @@ pub fn plate_drawing(plate: &Plate, title: &str, revision: &str, kerf: f64) -> D
     };
     let cut = if kerf > 0.0 {
         d.comments.push(format!(
-            "OUTLINE is compensated for a kerf of {} mm.",
+            "OUTLINE and CUTOUTS are compensated for a kerf of {} mm.",
             number(kerf)
         ));
         plate.outline.offset(0.5 * kerf)
@@ -120,12 +126,12 @@ pub fn plate_drawing(plate: &Plate, title: &str, revision: &str, kerf: f64) -> D
         d.push_contour(OUTLINE, "", &view.contour(c));
     }
     for f in &plate.features {
-        feature(&mut d, plate, f, &view);
+        feature(&mut d, plate, f, &view, kerf);
     }
     d
 }
 
-fn feature(d: &mut Drawing, plate: &Plate, f: &Feature, view: &FaceView) {
+fn feature(d: &mut Drawing, plate: &Plate, f: &Feature, view: &FaceView, kerf: f64) {
     let front = f.face == plate.reference;
     let pick = |a: Layer, b: Layer| if front { a } else { b };
     let tag = f.tag.as_str();
@@ -146,6 +152,13 @@ fn feature(d: &mut Drawing, plate: &Plate, f: &Feature, view: &FaceView) {
                 }
             }
             d.push(CENTRE_MARKS, tag, Geometry::Point(centre));
+        }
+        Shape::Pocket { region, .. } if plate.opens(f) => {
+            for r in region.offset(-0.5 * kerf) {
+                for c in r.contours() {
+                    d.push_contour(CUTOUTS, tag, &view.contour(c));
+                }
+            }
         }
         Shape::Pocket { region, .. } => {
             let layer = match f.purpose {

@@ -118,7 +118,7 @@ fn solid<'a>(report: &'a Report<'_>, key: &str, mesh: &TaggedMesh) -> Body<'a> {
         }),
         lift: match plate.map(|p| p.side) {
             Some(Side::A) => 1,
-            Some(Side::B) => -1,
+            Some(Side::B | Side::Island | Side::Pin) => -1,
             _ => 0,
         },
         why: match plate.map(|p| p.side) {
@@ -134,7 +134,8 @@ fn solid<'a>(report: &'a Report<'_>, key: &str, mesh: &TaggedMesh) -> Body<'a> {
                 "mold.thickness_b",
                 "mold.material",
             ],
-            Some(Side::Sheet) => vec!["mold.width", "mold.height", "mold.sheet", "mold.material"],
+            Some(Side::Sheet) => vec!["mold.width", "mold.height", "mold.layers", "mold.material"],
+            Some(Side::Island | Side::Pin) => vec!["mold.layers", "part.hole"],
             Some(Side::Core) => vec!["mold.core", "mold.material"],
             Some(Side::Adaptor) => vec!["adaptor."],
             None => vec!["part.", "plastic."],

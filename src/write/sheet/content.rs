@@ -37,6 +37,7 @@ pub fn document(sheet: &Sheet<'_>) -> Document {
     for (plate, plan) in d.plates.iter().zip(&sheet.plan.plates) {
         blocks.extend(plate_section(sheet, plate, plan));
     }
+    blocks.extend(assembly_steps(d));
     blocks.extend(joint_steps(d));
     blocks.push(Block::Screen(reasons(&d.decisions.0)));
     Document {
@@ -56,16 +57,29 @@ pub fn document(sheet: &Sheet<'_>) -> Document {
     }
 }
 
+/// How a mold of sheets is put together.
+fn assembly_steps(design: &Design) -> Vec<Block> {
+    let steps = crate::shop::assembly::steps(design);
+    if steps.is_empty() {
+        return Vec::new();
+    }
+    vec![named("Assembly, step by step", "assembly"), numbered(steps)]
+}
+
+/// Sentences with their numbers.
+fn numbered(steps: Vec<String>) -> Block {
+    let list = steps.into_iter().enumerate();
+    Block::List(
+        list.map(|(i, text)| (String::new(), format!("{}. {text}", i + 1)))
+            .collect(),
+    )
+}
+
 /// The nozzle joint, step by step.
 fn joint_steps(design: &Design) -> Vec<Block> {
-    let list = crate::shop::joint::steps(design)
-        .into_iter()
-        .enumerate()
-        .map(|(i, text)| (String::new(), format!("{}. {text}", i + 1)))
-        .collect();
     vec![
         named("Nozzle joint, step by step", "joint"),
-        Block::List(list),
+        numbered(crate::shop::joint::steps(design)),
     ]
 }
 

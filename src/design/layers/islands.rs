@@ -1,0 +1,420 @@
+//! Islands: metal that a through hole of the part leaves loose in the sheets.
+//!
+//! Input: the part's holes. Output: for each a dowel pin through all sheets, or a piece of each
+//! sheet held on the B plate by a screw and two pins; else it is refused with what would do.
+
+use super::Layers;
+use super::fixing::{Fixing, fixing};
+use crate::base::Finding;
+use crate::base::finding::Level;
+use crate::base::units::{decimals, number};
+use crate::data::fasteners;
+use crate::data::fits;
+use crate::design::bought;
+use crate::design::clamping::reamed_hole;
+use crate::design::feature::{Purpose, Shape};
+use crate::design::hole::{Depth, Hole, HoleStep};
+use crate::design::mold::push;
+use crate::design::planner::Planner;
+use crate::design::plate::{Face, Hardware, Placement, Plate, Side};
+use crate::part::{Form, PartModel, Role};
+use crate::sketch::{Contour, Point, Region, Segment, shapes};
+use crate::spec::job::PartSection;
+
+/// A pin is near enough to a round hole when it differs by no more than this, mm or fraction.
+const NEAR: (f64, f64) = (0.3, 0.05);
+/// Standard lengths of dowel pins ISO 2338, mm (from memory).
+const LENGTHS: [f64; 19] = [
+    6.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0, 20.0, 24.0, 28.0, 30.0, 32.0, 36.0, 40.0, 45.0, 50.0,
+    55.0, 60.0, 70.0,
+];
+
+/// How one island is held.
+#[derive(Debug, Clone)]
+enum Held {
+    /// By a dowel pin of this diameter that is the island itself.
+    Pin(f64),
+    /// A piece of each sheet; its outline at the parting plane is the hole's.
+    Piece(Fixing),
+}
+
+/// All islands of a part.
+#[derive(Debug, Clone, Default)]
+pub(in crate::design) struct Islands {
+    /// Index of the hole's body in the part, its centre or outline at part size, how it is held.
+    all: Vec<(usize, Contour, Held)>,
+}
+
+impl Islands {
+    /// True when the hole of this body is kept open by a pin.
+    pub(super) fn is_pin(&self, body: usize) -> bool {
+        self.all
+            .iter()
+            .any(|(i, _, held)| *i == body && matches!(held, Held::Pin(_)))
+    }
+}
+
+/// Centre and diameter of a contour that is one circle.
+fn circle_of(c: &Contour) -> Option<(Point, f64)> {
+    let mut found: Option<(Point, f64)> = None;
+    for s in c.segments() {
+        let Segment::Arc { centre, radius, .. } = s else {
+            return None;
+        };
+        match found {
+            None => found = Some((centre, radius)),
+            Some((at, r)) if (at - centre).norm() + (r - radius).abs() < 1e-6 => {}
+            Some(_) => return None,
+        }
+    }
+    found.map(|(at, r)| (at, 2.0 * r))
+}
+
+/// Finds the islands; round holes near a standard pin take its size. Faults are left in `p.errors`.
+pub(super) fn find(
+    p: &mut Planner,
+    part: &PartSection,
+    model: &mut PartModel,
+    layers: &Layers,
+    scale: f64,
+) -> Option<Islands> {
+    let mut islands = Islands::default();
+    let mut refused = false;
+    for (i, body) in model.bodies.iter_mut().enumerate() {
+        if body.role != Role::Remove {
+            continue;
+        }
+        let Form::Prism { region, .. } = &mut body.form else {
+            continue;
+        };
+        let round = circle_of(&region.outer);
+        let pin = round.and_then(|(_, dia)| nearest_pin(dia * scale));
+        if let (Some((at, dia)), Some(pin)) = (round, pin) {
+            let made = pin / scale;
+            *region = Region::simple(shapes::circle(made).ok()?.translated(at.coords));
+            say_pin(p, &body.label, &body.key, dia, made, pin);
+            islands.all.push((i, region.outer.clone(), Held::Pin(pin)));
+            continue;
+        }
+        let grown = region.outer.scaled(scale);
+        if let Some(held) = fixing(&grown) {
+            islands
+                .all
+                .push((i, region.outer.clone(), Held::Piece(held)));
+            continue;
+        }
+        refused = true;
+        refuse(
+            p,
+            part,
+            &body.label,
+            &region.outer,
+            round.map(|r| r.1),
+            layers,
+            scale,
+        );
+    }
+    (!refused).then_some(islands)
+}
+
+/// The standard pin that is near enough to a diameter, mm.
+fn nearest_pin(dia: f64) -> Option<f64> {
+    fits::dowel_pins()
+        .iter()
+        .map(|row| row.dia_mm)
+        .filter(|d| (d - dia).abs() <= NEAR.0.max(NEAR.1 * dia))
+        .min_by(|a, b| (a - dia).abs().total_cmp(&(b - dia).abs()))
+}
+
+fn say_pin(p: &mut Planner, label: &str, key: &str, asked: f64, made: f64, pin: f64) {
+    if (asked - made).abs() < 0.02 {
+        return;
+    }
+    p.findings.push(Finding::new(
+        Level::Note,
+        "hole-follows-pin",
+        key,
+        format!(
+            "{label} becomes ø{} mm, not ø{} mm: a dowel pin ø{} keeps it open",
+            decimals(made, 2),
+            number(asked),
+            number(pin)
+        ),
+        "an island in a sheet cut right through falls out; a standard pin is straight, hard and cheap",
+        "another diameter: pins of ISO 2338 are 3, 4, 5, 6, 8, 10, 12, 16 and 20 mm",
+    ));
+}
+
+#[allow(clippy::too_many_arguments)]
+fn refuse(
+    p: &mut Planner,
+    part: &PartSection,
+    label: &str,
+    outline: &Contour,
+    round: Option<f64>,
+    layers: &Layers,
+    scale: f64,
+) {
+    let b = outline.bounds();
+    let at = b.centre();
+    let span = part
+        .holes
+        .iter()
+        .find(|h| (h.value.at.value - at).norm() < 1e-3)
+        .map(|h| h.span)
+        .or(part.outline.as_ref().map(|o| o.span));
+    let remedy = match round {
+        Some(dia) => {
+            let pins: Vec<String> = fits::dowel_pins()
+                .iter()
+                .filter(|r| (r.dia_mm / scale - dia).abs() < 2.6)
+                .map(|r| decimals(r.dia_mm / scale, 2))
+                .collect();
+            if pins.is_empty() {
+                "a diameter from 3 to 20 mm, or mold.build = \"milled\"".to_owned()
+            } else {
+                format!("a diameter of {} mm (a standard dowel pin less the shrinkage)", pins.join(" or "))
+            }
+        }
+        None => "a round hole (a dowel pin keeps it open), one of at least about 18 × 6 mm (a piece of sheet on a screw M3 and two pins), or mold.build = \"milled\"".to_owned(),
+    };
+    p.refuse(
+        "island-falls-out",
+        span,
+        format!(
+            "{label}, {} × {} mm at ({}, {}): the metal inside it falls out of the {} and is too small for a screw and two pins",
+            decimals(b.width(), 1),
+            decimals(b.height(), 1),
+            decimals(at.x, 1),
+            decimals(at.y, 1),
+            if layers.sheets.len() == 1 { "sheet" } else { "sheets" }
+        ),
+        "nothing can hold this island",
+        remedy,
+    );
+}
+
+/// Makes the pins and pieces of every cavity and their holes in the B plate. `sheets`: the
+/// sheets' plates from the nozzle side down.
+pub(in crate::design) fn place(
+    islands: &Islands,
+    layers: &Layers,
+    placements: &[Placement],
+    sheets: &[Plate],
+    b: &mut Plate,
+) -> Option<(Vec<Plate>, Vec<Hardware>)> {
+    let (mut plates, mut bought) = (Vec::new(), Vec::new());
+    let mut number_of = (0, 0);
+    for place in placements {
+        for (_, outline, held) in &islands.all {
+            match held {
+                Held::Pin(dia) => {
+                    number_of.0 += 1;
+                    plates.push(pin(layers, place, outline, *dia, number_of.0, b)?);
+                }
+                Held::Piece(fix) => {
+                    number_of.1 += 1;
+                    let made = pieces(layers, place, outline, fix, number_of.1, sheets, b)?;
+                    plates.extend(made);
+                    bought.extend(hardware(layers, place, fix, b));
+                }
+            }
+        }
+    }
+    Some((plates, merged(bought)))
+}
+
+/// A pin pressed into the B plate, its end flush with the uppermost sheet.
+fn pin(
+    layers: &Layers,
+    place: &Placement,
+    outline: &Contour,
+    dia: f64,
+    count: usize,
+    b: &mut Plate,
+) -> Option<Plate> {
+    let at = place.apply(circle_of(outline)?.0);
+    push(
+        b,
+        Purpose::CoreSeat,
+        Face::High,
+        Shape::Hole(Hole {
+            at,
+            steps: reamed_hole(dia, "H7", Depth::Through, Depth::Through),
+        }),
+    );
+    let most = layers.height() + b.thickness();
+    let length = longest_pin(most);
+    Some(Plate {
+        side: Side::Pin,
+        name: format!("pin-{count}"),
+        title: format!(
+            "Pin {count}: dowel pin ISO 2338 - {} m6 x {} - St",
+            number(dia),
+            number(length)
+        ),
+        material: "S235".into(),
+        outline: Region::simple(shapes::circle(dia).ok()?.translated(at.coords)),
+        z_low: -length,
+        z_high: 0.0,
+        datum: at,
+        reference: Face::High,
+        features: Vec::new(),
+    })
+}
+
+/// One piece of each sheet, and what holds them in the B plate.
+#[allow(clippy::too_many_arguments)]
+fn pieces(
+    layers: &Layers,
+    place: &Placement,
+    outline: &Contour,
+    fix: &Fixing,
+    count: usize,
+    sheets: &[Plate],
+    b: &mut Plate,
+) -> Option<Vec<Plate>> {
+    let screw = turned(place).apply(fix.screw);
+    let pins = fix.pins.map(|q| turned(place).apply(q));
+    let metric = fasteners::metric_thread(fix.thread)?;
+    let clearance = fasteners::clearance_hole(fix.thread)?.medium_mm;
+    let bore = fasteners::counterbore(fix.thread)?;
+    let through = |dia: f64| HoleStep::Drill {
+        dia,
+        depth: Depth::Through,
+        point_deg: 118.0,
+    };
+    let hole = |plate: &mut Plate, purpose, face, at, steps| {
+        push(plate, purpose, face, Shape::Hole(Hole { at, steps }));
+    };
+    let mut all = Vec::new();
+    for (k, sheet) in sheets.iter().enumerate() {
+        let grown = Region::simple(place.contour(outline))
+            .mitred(-layers.step * k as f64)
+            .ok()?;
+        let several = sheets.len() > 1;
+        let mut plate = Plate {
+            side: Side::Island,
+            name: if several {
+                format!("island-{count}-{}", k + 1)
+            } else {
+                format!("island-{count}")
+            },
+            title: if several {
+                format!("Island {count} of sheet {}", k + 1)
+            } else {
+                format!("Island {count}")
+            },
+            datum: grown.bounds().centre(),
+            outline: grown,
+            features: Vec::new(),
+            ..sheet.clone()
+        };
+        let steps = if k == 0 {
+            HoleStep::tapped(metric, Depth::Through, Depth::Through).to_vec()
+        } else {
+            vec![through(clearance)]
+        };
+        hole(&mut plate, Purpose::CoreScrew, Face::High, screw, steps);
+        for at in pins {
+            let steps = reamed_hole(fix.pin, "G7", Depth::Through, Depth::Through);
+            hole(&mut plate, Purpose::Dowel, Face::High, at, steps);
+        }
+        all.push(plate);
+    }
+    let steps = vec![
+        through(clearance),
+        HoleStep::Counterbore {
+            dia: bore.dia_mm,
+            depth: sunk(fix.thread, b.thickness()),
+        },
+    ];
+    hole(b, Purpose::CoreScrew, Face::Low, screw, steps);
+    for at in pins {
+        let steps = reamed_hole(fix.pin, "H7", Depth::Through, Depth::Through);
+        hole(b, Purpose::CoreSeat, Face::High, at, steps);
+    }
+    Some(all)
+}
+
+/// Screw and pins of one island: the screw ends inside the uppermost piece.
+fn hardware(layers: &Layers, place: &Placement, fix: &Fixing, b: &Plate) -> Vec<Hardware> {
+    let thick = b.thickness();
+    let head = sunk(fix.thread, thick);
+    let most = thick - head + layers.height();
+    let length = [
+        5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 30.0, 35.0, 40.0, 50.0,
+    ]
+    .into_iter()
+    .rev()
+    .find(|l| *l <= most)
+    .unwrap_or(5.0);
+    let pin = longest_pin(thick + layers.height());
+    let pins = fix.pins.map(|q| turned(place).apply(q));
+    vec![
+        Hardware {
+            count: 1,
+            designation: format!(
+                "Hexagon socket head cap screw ISO 4762 - {} x {} - 8.8",
+                fix.thread,
+                number(length)
+            ),
+            purpose: "holds an island on the B plate".into(),
+            keys: "mold.layers",
+            bodies: bought::screws(
+                fix.thread,
+                &[turned(place).apply(fix.screw)],
+                b.z_low + head,
+                length,
+            ),
+        },
+        Hardware {
+            count: 2,
+            designation: format!(
+                "Dowel pin ISO 2338 - {} m6 x {} - St",
+                number(fix.pin),
+                number(pin)
+            ),
+            purpose: "keeps an island in its place: pressed into the B plate".into(),
+            keys: "mold.layers",
+            bodies: bought::pins(fix.pin, &pins, -pin, pin),
+        },
+    ]
+}
+
+/// Depth of a screw head's counterbore in a closing plate, mm: not more than 0.6 of a thin one.
+fn sunk(thread: &str, plate: f64) -> f64 {
+    fasteners::counterbore(thread).map_or(4.0, |c| c.depth_mm.min(0.6 * plate))
+}
+
+/// The longest standard pin that stands out nowhere.
+fn longest_pin(most: f64) -> f64 {
+    let fitting = LENGTHS.iter().rev().copied().find(|l| *l <= most + 1e-9);
+    fitting.unwrap_or(LENGTHS[0])
+}
+
+/// A placement for what has mold size already.
+fn turned(place: &Placement) -> Placement {
+    Placement {
+        scale: 1.0,
+        ..*place
+    }
+}
+
+/// Equal things on one line.
+fn merged(all: Vec<Hardware>) -> Vec<Hardware> {
+    let mut out: Vec<Hardware> = Vec::new();
+    for h in all {
+        match out
+            .iter_mut()
+            .find(|o| o.designation == h.designation && o.purpose == h.purpose)
+        {
+            Some(o) => {
+                o.count += h.count;
+                o.bodies.extend(h.bodies);
+            }
+            None => out.push(h),
+        }
+    }
+    out
+}

@@ -1,0 +1,274 @@
+//! Layered molds: the cavity is cut right through sheets that two closing plates clamp.
+//!
+//! Input: `[mold.layers]`, the part. Output: [`Layers`], from it the part that such sheets
+//! make, their openings, and what stands loose in them. The part leaves towards the nozzle:
+//! each sheet's opening is a step smaller than that of the sheet above it.
+
+mod channels;
+mod checks;
+mod choose;
+mod fixing;
+mod islands;
+mod part;
+mod stack;
+
+pub(super) use channels::cut_sizes;
+pub(super) use checks::check;
+pub(super) use islands::place as place_islands;
+pub(super) use part::molded;
+pub(super) use stack::{closed_by_notches, openings, sheets};
+
+use super::material;
+use super::planner::{PRACTICE, Planner, span_of, up_to};
+use crate::base::decision::Rule;
+use crate::base::units::number;
+use crate::base::{Angle, Length};
+use crate::data::materials::{self, Material};
+use crate::data::profile::Process;
+use crate::data::tolerances;
+use crate::spec::job::{Build, LayersSection, PartSection};
+
+/// Most sheets in one mold.
+const MOST: usize = 12;
+
+/// The sheets of a layered mold.
+#[derive(Debug, Clone)]
+pub(super) struct Layers {
+    /// Thickness of each, from the nozzle side down, mm.
+    pub sheets: Vec<f64>,
+    /// How much smaller each opening is than the one above it, all around, mm.
+    pub step: f64,
+    /// Their metal.
+    pub metal: &'static Material,
+    /// How they are cut.
+    pub cut: Process,
+}
+
+impl Layers {
+    /// All sheets together, mm.
+    pub fn height(&self) -> f64 {
+        self.sheets.iter().sum()
+    }
+    /// How deep each sheet's upper face lies, and the lowest face, mm.
+    pub fn levels(&self) -> Vec<f64> {
+        let mut at = 0.0;
+        let mut all = vec![0.0];
+        for t in &self.sheets {
+            at += t;
+            all.push(at);
+        }
+        all
+    }
+    /// Narrowest slot that the service cuts well in a sheet, mm. Without a table row: twice the
+    /// widest kerf.
+    pub fn slot(&self, thickness: f64) -> f64 {
+        let kerf = self.cut.kerf().map_or(1.0, |k| k.value.high);
+        let hole = self.cut.smallest_hole(thickness);
+        hole.map_or(2.0 * kerf, |h| h.value.low.max(1.5 * kerf))
+    }
+    /// Thinnest web that the service leaves standing in a sheet, mm. Without a table row: half
+    /// the thickness, 1 mm at least (common practice, no source).
+    pub fn web(&self, thickness: f64) -> f64 {
+        let row = self.cut.smallest_web(thickness);
+        row.map_or((0.5 * thickness).max(1.0), |w| w.value.low)
+    }
+    /// ± tolerance of the cut, mm: ISO 9013 by the class that the service usually meets, for
+    /// sizes of 10 to 35 mm; waterjet 0.1 mm (common practice, no source).
+    pub fn tolerance(&self) -> f64 {
+        let thickest = self.sheets.iter().copied().fold(0.0, f64::max);
+        tolerance(self.cut, thickest)
+    }
+}
+
+fn tolerance(cut: Process, thickness: f64) -> f64 {
+    cut.iso9013_class()
+        .and_then(|class| tolerances::thermal_cut(class, thickness, 30.0))
+        .unwrap_or(0.1)
+}
+
+/// Whether the mold is layered.
+pub(super) fn wanted(p: &mut Planner) -> bool {
+    let given = p.job.mold.build.clone();
+    let build = p.decisions.decide(
+        "mold.build",
+        given.as_ref(),
+        |b| match b {
+            Build::Milled => "milled".to_owned(),
+            Build::Layered => "layered".to_owned(),
+        },
+        || {
+            (
+                Build::Milled,
+                Rule::new("a cavity milled into the plates takes any part", PRACTICE)
+                    .changes_with("mold.build = \"layered\": sheets cut by a service, no milling"),
+            )
+        },
+    );
+    build == Build::Layered
+}
+
+/// Decides the sheets. `plates`: metal of the closing plates; `scale`: 1 + shrinkage.
+/// Faults are left in `p.errors`.
+pub(super) fn decide(
+    p: &mut Planner,
+    part: &PartSection,
+    plates: &'static Material,
+    scale: f64,
+) -> Option<Layers> {
+    let spec = p
+        .job
+        .mold
+        .layers
+        .as_ref()
+        .map_or_else(LayersSection::default, |l| l.value.clone());
+    part::refuse_other_shapes(p, part);
+    let cut = decide_cut(p, spec.cut.as_ref());
+    let metal = match &spec.material {
+        Some(given) => material::decide(p, "mold.layers.material", Some(given))?,
+        None => {
+            p.decisions.record(
+                "mold.layers.material",
+                plates.key.clone(),
+                Rule::new(
+                    "as the closing plates: all warm up and grow alike",
+                    PRACTICE,
+                )
+                .changes_with("mold.layers.material, mold.material"),
+            );
+            plates
+        }
+    };
+    let thickness = p.length("part.thickness", part.thickness.as_ref(), || {
+        (
+            3.0,
+            Rule::new(
+                "3 mm: thick enough to fill by hand, a stock sheet",
+                PRACTICE,
+            )
+            .changes_with("part.thickness"),
+        )
+    });
+    let want = thickness * scale;
+    let stock = materials::sheet_stock(metal).map_or_else(Vec::new, |s| s.thicknesses());
+    let sheets = p.decisions.decide(
+        "mold.layers.sheets",
+        spec.sheets.as_ref(),
+        |list| {
+            let all: Vec<String> = list.iter().map(|t| number(t.mm())).collect();
+            format!("{} mm", all.join(" + "))
+        },
+        || {
+            let chosen = choose::sheets(want, &stock, MOST);
+            (
+                chosen.into_iter().map(Length::from_mm).collect(),
+                Rule::new(
+                    "as few stock sheets as come within 5 % of part thickness × (1 + shrinkage)",
+                    materials::sheet_stock(metal).map_or(PRACTICE, |s| s.source.as_str()),
+                )
+                .with("part thickness", format!("{} mm", number(thickness)))
+                .with("wanted", format!("{} mm", number(want)))
+                .changes_with("part.thickness, mold.layers.sheets, mold.layers.material"),
+            )
+        },
+    );
+    let sheets: Vec<f64> = sheets.iter().map(|t| t.mm()).collect();
+    if sheets.is_empty() || sheets.len() > MOST {
+        p.refuse(
+            "layers-count",
+            span_of(spec.sheets.as_ref()).or(span_of(part.thickness.as_ref())),
+            format!(
+                "a part {} mm thick takes {} sheets",
+                number(thickness),
+                if sheets.is_empty() {
+                    "no".to_owned()
+                } else {
+                    sheets.len().to_string()
+                }
+            ),
+            "cannot be built of sheets",
+            format!("from 1 to {MOST} sheets, or mold.build = \"milled\""),
+        );
+        return None;
+    }
+    let mut layers = Layers {
+        sheets,
+        step: 0.0,
+        metal,
+        cut,
+    };
+    layers.step = decide_step(p, part, &layers)?;
+    Some(layers)
+}
+
+fn decide_cut(p: &mut Planner, given: Option<&crate::base::Given<String>>) -> Process {
+    let at_hand = p.job.shop.machines.clone().map(|m| m.value);
+    let has = |word: &str| {
+        at_hand
+            .as_ref()
+            .is_some_and(|m| m.iter().any(|w| w == word))
+    };
+    let word = p
+        .decisions
+        .decide("mold.layers.cut", given, String::clone, || {
+            let found = ["laser", "waterjet", "plasma"].into_iter().find(|w| has(w));
+            (
+                found.unwrap_or("laser").to_owned(),
+                Rule::new(
+                    "the finest in shop.machines; a laser service by post where there is none",
+                    PRACTICE,
+                )
+                .changes_with("mold.layers.cut, shop.machines"),
+            )
+        });
+    Process::from_word(&word).unwrap_or(Process::Laser)
+}
+
+fn decide_step(p: &mut Planner, part: &PartSection, layers: &Layers) -> Option<f64> {
+    let given = p
+        .job
+        .mold
+        .layers
+        .as_ref()
+        .and_then(|l| l.value.step.clone());
+    if layers.sheets.len() == 1 {
+        if let Some(g) = given.filter(|g| g.value.mm() > 0.0) {
+            p.refuse(
+                "layers-one-sheet-step",
+                Some(g.span),
+                "one sheet has no sheet below it to be smaller",
+                "says nothing for one sheet",
+                "take `step` out, or give two or more `sheets`",
+            );
+            return None;
+        }
+        return Some(0.0);
+    }
+    let draft = p
+        .decisions
+        .decide("part.draft", part.draft.as_ref(), Angle::to_string, || {
+            (
+                Angle::from_degrees(2.0),
+                Rule::new(
+                    "2° per side, as for milled walls; here it makes the steps",
+                    PRACTICE,
+                )
+                .changes_with("part.draft"),
+            )
+        })
+        .degrees();
+    let thickest = layers.sheets.iter().copied().fold(0.0, f64::max);
+    let play = layers.tolerance();
+    Some(p.length("mold.layers.step", given.as_ref(), || {
+        (
+            up_to((thickest * draft.to_radians().tan()).max(play), 0.05),
+            Rule::new(
+                "thickest sheet × tan(draft); at least the cut's tolerance, or a lower sheet may stand out under the one above and hold the part",
+                "geometry; ISO 9013 by the service's usual class",
+            )
+            .with("thickest sheet", format!("{} mm", number(thickest)))
+            .with("draft", format!("{}°", number(draft)))
+            .with("tolerance", format!("±{} mm", number(play)))
+            .changes_with("mold.layers.step, part.draft, mold.layers.sheets, mold.layers.cut"),
+        )
+    }))
+}

@@ -1,0 +1,37 @@
+//! `[mold.layers]`: a mold of profile-cut sheets between two closing plates.
+//!
+//! Input: its table. Output: the typed section. Decides nothing.
+
+use super::key::{Kind, length, section};
+use super::mold::PLATE_MATERIALS;
+use super::value::words;
+use crate::base::Length;
+use serde::Serialize;
+
+/// Services that cut sheets; words of `shop.machines` too.
+pub const CUTTERS: &[&str] = &["laser", "waterjet", "plasma"];
+
+/// How the mold's body is made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "lowercase")]
+pub enum Build {
+    /// The cavity is milled into the two plates.
+    #[default]
+    Milled,
+    /// The cavity is cut right through sheets that two closing plates clamp between them.
+    Layered,
+}
+words!(Build { "milled" => Build::Milled, "layered" => Build::Layered });
+
+section! {
+    /// `[mold.layers]`
+    pub struct LayersSection, "mold.layers", "The sheets of a layered mold: the cavity is cut right through them.";
+    /// Thickness of each sheet, from the nozzle side down; together they are as thick as the cavity.
+    sheets: Vec<Length> = Kind::Lengths { min: 0.5, max: 25.0 }, "stock sheets nearest to the part's thickness, as few as will do", "[3]";
+    /// Metal of the sheets: 5083, 6082 or 7075 (aluminium), S235 or S275 (steel).
+    material: String = Kind::Material(PLATE_MATERIALS), "as the closing plates", "\"S235\"";
+    /// Service that cuts them: laser, waterjet or plasma.
+    cut: String = Kind::Word(CUTTERS), "the finest in shop.machines, else laser", "\"laser\"";
+    /// How far each sheet's opening is smaller all around than that of the sheet above it: the draft of a layered mold.
+    step: Length = length(0.0, 5.0), "sheet thickness × tan(draft), at least the cut's tolerance", "0.2";
+}
