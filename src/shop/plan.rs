@@ -27,12 +27,15 @@ const PER_SETUP: f64 = 10.0;
 
 /// The plan of all plates.
 pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
-    let mut out = ShopPlan::default();
-    out.profile = match &design.layers {
+    let process = match &design.layers {
         Some(layers) => Some(layers.cut),
         None => profile::process(workshop),
     };
-    let cut = out.profile.map(|process| ProfileCut { process, kerf: 0.0 });
+    let mut out = ShopPlan {
+        profile: process,
+        ..ShopPlan::default()
+    };
+    let cut = process.map(|process| ProfileCut { process, kerf: 0.0 });
     for plate in &design.plates {
         out.plates
             .push(plate_plan(plate, workshop, cut, &mut out.findings));
