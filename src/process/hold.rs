@@ -7,6 +7,7 @@ use super::network::{Network, Place};
 use super::plate_bending::{BendingError, Fix, PlateModel};
 use crate::data::{Material, tightening};
 use crate::sketch::Point;
+use rayon::prelude::*;
 use serde::Serialize;
 
 /// The clamp should exceed the parting force by this factor (common practice, no source:
@@ -190,10 +191,10 @@ pub fn hold(
         rate: 2.0 * 205_000.0 * (proof.proof_load_n / proof.proof_stress_mpa)
             / screws.grip.max(1.0),
     };
-    let mut bent = Vec::new();
-    for plate in plates {
-        bent.push(bend(plate, wet, screws, spring)?);
-    }
+    let bent = plates
+        .par_iter()
+        .map(|plate| bend(plate, wet, screws, spring))
+        .collect::<Result<Vec<_>, _>>()?;
     let pull = bent.iter().map(|b| b.screw_pull).fold(force / n, f64::max);
     // A preloaded screw feels little of the load until its joint opens; then all of it.
     let worst = tight.preload.max(pull);

@@ -5,10 +5,10 @@
 
 use super::build::{self, FlowWay, Source};
 use super::columns::PartColumns;
-use super::fill::{Drive, FillOptions, FillResult, fill};
+use super::fill::{Drive, FillOptions, FillResult, Outcome, fill};
 use super::heat::Wall;
 use super::machine::{self, Heating};
-use super::margin::margin;
+use super::margin::Coarse;
 use super::melt::{self, MeltChoice};
 use super::report::{FillCase, FillMap, FillReport, ProcessReport, TrapReport};
 use super::summary::{
@@ -29,7 +29,7 @@ pub struct ProcessOptions {
     pub cells: usize,
     /// Runny and stiff grade beside the typical one.
     pub range: bool,
-    /// Search for the margin (about twelve coarse runs).
+    /// Search for the margin (about five coarse runs).
     pub margin: bool,
     /// Leave the fill out: closed-form checks only.
     pub fill: bool,
@@ -91,8 +91,8 @@ impl ProcessOptions {
 pub(super) const CONTACT: [f64; 3] = [1000.0, 2500.0, f64::INFINITY];
 const NAMES: [&str; 3] = ["easy", "typical", "hard"];
 
-/// Progress when the runs of the range are done and the margin is still to be found.
-pub(super) const TYPICAL_SHARE: f64 = 0.8;
+/// Progress when the typical run is done and others are still going on.
+const TYPICAL_SHARE: f64 = 0.8;
 
 /// Progress of the computation, 0 to 1; return false to stop it.
 pub type Progress<'a> = &'a (dyn Fn(f64) -> bool + Sync);
@@ -262,30 +262,44 @@ fn run_fill(
         vec![1]
     };
     let share = if options.margin { TYPICAL_SHARE } else { 1.0 };
-    let mut results: Vec<(usize, FillResult)> = which
-        .into_par_iter()
-        .map(|k| {
-            let melt = choice.melt(choice.spread[k], temperature);
-            let r = fill(
-                &way.network,
-                &melt,
-                &wall(design, CONTACT[k]),
-                &drive,
-                &options.limits,
-                &mut |f| {
-                    // The typical run tells the progress of all; the others ask whether to go on.
-                    if k == 1 {
-                        told.store((share * f).to_bits(), Ordering::Relaxed);
-                    }
-                    if !progress(f64::from_bits(told.load(Ordering::Relaxed))) {
-                        stop.store(true, Ordering::Relaxed);
-                    }
-                    !stop.load(Ordering::Relaxed)
-                },
-            );
-            (k, r)
-        })
-        .collect();
+    let go_on = || {
+        if !progress(f64::from_bits(told.load(Ordering::Relaxed))) {
+            stop.store(true, Ordering::Relaxed);
+        }
+        !stop.load(Ordering::Relaxed)
+    };
+    let runs = || -> Vec<(usize, FillResult)> {
+        which
+            .into_par_iter()
+            .map(|k| {
+                let melt = choice.melt(choice.spread[k], temperature);
+                let r = fill(
+                    &way.network,
+                    &melt,
+                    &wall(design, CONTACT[k]),
+                    &drive,
+                    &options.limits,
+                    &mut |f| {
+                        // The typical run tells the progress of all.
+                        if k == 1 {
+                            told.store((share * f).to_bits(), Ordering::Relaxed);
+                        }
+                        go_on()
+                    },
+                );
+                (k, r)
+            })
+            .collect()
+    };
+    // The coarse runs mostly agree with the fine one on whether it fills, so the search need
+    // not wait for it.
+    let search = || {
+        let coarse = Coarse::new(design, choice, options, &go_on)?;
+        let filled = coarse.fills();
+        let margin = coarse.margin(filled);
+        Some((coarse, filled, margin))
+    };
+    let (mut results, found) = rayon::join(runs, || options.margin.then(search).flatten());
     results.sort_by_key(|r| r.0);
     let cases: Vec<FillCase> = results
         .iter()
@@ -293,9 +307,19 @@ fn run_fill(
         .collect();
     let at = results.iter().position(|r| r.0 == 1).unwrap_or(0);
     let typical = results.swap_remove(at).1;
-    let margin = (options.margin && !stop.load(Ordering::Relaxed))
-        .then(|| margin(design, choice, &typical, options, progress))
-        .flatten();
+    let filled = matches!(
+        typical.outcome,
+        Outcome::Full | Outcome::AirTrapped | Outcome::ShotUsedUp
+    );
+    let margin = found
+        .map(|(coarse, as_filled, margin)| {
+            if as_filled == filled {
+                margin
+            } else {
+                coarse.margin(filled)
+            }
+        })
+        .filter(|_| !stop.load(Ordering::Relaxed));
     progress(1.0);
     let report = FillReport {
         cases,
