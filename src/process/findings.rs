@@ -321,12 +321,12 @@ fn hold(r: &ProcessReport, f: &mut Vec<Finding>) {
                 decimals(h.gap, 3),
                 decimals(h.flash_gap, 3)
             ),
-            "plates bent between the screws (thin-plate theory), against the vent depth of the plastic (set for machine pressures: on the safe side here)",
+            "plates bent and sheared between the screws (Reissner and Mindlin's plate theory), against the vent depth of the plastic (set for machine pressures: on the safe side here)",
             "thicker plates, or screws nearer to the cavity",
         ));
     }
     for p in &h.plates {
-        if p.thickness_to_span > 0.35 {
+        if p.thickness_to_span > 0.5 {
             f.push(Finding::new(
                 Level::Note,
                 "plate-thick-for-theory",
@@ -336,7 +336,7 @@ fn hold(r: &ProcessReport, f: &mut Vec<Finding>) {
                     p.plate,
                     decimals(p.thickness_to_span, 2)
                 ),
-                "thin-plate theory leaves out shear: the true deflection may be up to a third larger, and is small",
+                "such a block is no plate any more: bending and shear are computed, what is left is estimated only, and small",
                 "nothing, unless the gap is near its limit",
             ));
         }

@@ -106,7 +106,7 @@ pub struct BendingReport {
     pub screw_pull: f64,
     /// How far the plate lifts at the screw that opens most, mm.
     pub lift: f64,
-    /// Thickness over the free span: above 0.2 thin-plate theory is too stiff.
+    /// Thickness over the free span: above about 0.5 no plate theory holds.
     pub thickness_to_span: f64,
 }
 

@@ -427,7 +427,7 @@ fn limits() -> Vec<String> {
         "not modelled: packing (compressible melt), elasticity, entrance losses, wall slip, heating of the mold within one shot, the machine's own nozzle",
         "the fill is held to mathematics (closed forms for slit, tube and disk, cooling series, refinement); no published experiment with hand machines was found to hold it to",
         "viscosity differs about threefold between grades, recycled feed more: read the range, not the typical value, or type plastic.melt_flow",
-        "plates are computed as thin plates held at the screws; thick plates bend up to a third more by shear",
+        "plates are computed with bending and shear, held at one point per screw; how the metal is pressed in under a screw head is not known",
         "steep thin walls (a cup) are not filled on the grid: closed forms along the developed wall stand in",
     ]
     .map(str::to_owned)

@@ -72,7 +72,7 @@ fn a_coaster_mold_is_held_and_bends_by_hundredths() {
 }
 
 #[test]
-fn deflection_follows_the_cube_of_the_thickness() {
+fn thin_plates_follow_the_cube_of_the_thickness_and_thick_ones_shear() {
     let metal = materials::material("6082").unwrap();
     let none = |_: f64, _: f64| 0.0;
     let rim = |thickness: f64| {
@@ -87,7 +87,10 @@ fn deflection_follows_the_cube_of_the_thickness() {
             .unwrap()
             .largest
     };
-    assert!((rim(10.0) / rim(20.0) - 8.0).abs() < 0.01);
+    let thin = rim(2.0);
+    assert!((rim(1.0) / thin - 8.0).abs() < 0.1, "{}", rim(1.0) / thin);
+    let sheared = rim(20.0) * 1000.0 / thin;
+    assert!(sheared > 1.05 && sheared < 2.0, "{sheared}");
 }
 
 /// A screw that never opens.
