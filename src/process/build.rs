@@ -5,7 +5,8 @@
 
 use super::feed_chain::{Chain, End, Section};
 use super::network::{Cell, Inlet, Link, Network, NetworkError, Place};
-use super::plan_grid::{Columns, GridSpec, PlanGrid};
+use super::cavity_grid::CavityGrid;
+use super::plan_grid::Columns;
 use crate::design::{Feed, Placement, Run};
 use crate::sketch::Point;
 use std::collections::BTreeMap;
@@ -17,7 +18,7 @@ pub struct FlowWay {
     /// The network.
     pub network: Network,
     /// Grid of one cavity (all are alike), in scaled part coordinates.
-    pub grid: PlanGrid,
+    pub grid: CavityGrid,
     /// First cell of each cavity in the network.
     pub first: Vec<u32>,
     /// Share of the cavity volume that the melt cannot reach (left out of the network).
@@ -54,16 +55,12 @@ pub enum BuildError {
 pub struct Source<'a> {
     /// Columns of the cavity in scaled part coordinates (part × (1 + shrinkage), not turned).
     pub columns: Columns<'a>,
-    /// Box of the same, mm.
-    pub min: [f64; 2],
-    /// Box of the same, mm.
-    pub max: [f64; 2],
+    /// Cells of one cavity, in the same coordinates.
+    pub grid: CavityGrid,
     /// The feed.
     pub feed: &'a Feed,
     /// Where the cavities lie.
     pub cavities: &'a [Placement],
-    /// Cell size, mm.
-    pub pitch: f64,
 }
 
 /// From mold coordinates to scaled part coordinates (not turned), mm.
@@ -83,7 +80,7 @@ fn into_mold(at: [f64; 3], place: &Placement) -> [f64; 3] {
 }
 
 /// Builds the flow way.
-pub fn flow_way(source: &Source<'_>) -> Result<FlowWay, BuildError> {
+pub fn flow_way(source: Source<'_>) -> Result<FlowWay, BuildError> {
     let feed = source.feed;
     let positive = |x: f64| x.is_finite() && x > 0.0;
     if ![feed.sprue_small, feed.sprue_large, feed.sprue_length]
@@ -106,24 +103,18 @@ pub fn flow_way(source: &Source<'_>) -> Result<FlowWay, BuildError> {
             return Err(BuildError::Feed("runner and gate sizes must be above 0"));
         }
     }
-    let spec = GridSpec {
-        min: source.min,
-        max: source.max,
-        pitch: source.pitch,
-        cavity: 0,
-    };
-    let grid = PlanGrid::new(source.columns, &spec).ok_or(BuildError::NoCavity)?;
+    let grid = &source.grid;
 
     let mut chain = Chain::default();
     let direct = feed.runs.is_empty();
-    let foot = if direct { foot_of(source) } else { 0.0 };
+    let foot = if direct { foot_of(&source) } else { 0.0 };
     let sprue = chain.sprue(feed.sprue_small, feed.sprue_large, feed.sprue_length, foot);
     let mut first = Vec::new();
     if direct {
         let place = source.cavities.first().ok_or(BuildError::NoCavity)?;
-        let base = add_cavity(&mut chain, &grid, place, 0);
+        let base = add_cavity(&mut chain, grid, place, 0);
         first.push(base);
-        join_sprue(&mut chain, &grid, place, base, sprue, feed.sprue_large)?;
+        join_sprue(&mut chain, grid, place, base, sprue, feed.sprue_large)?;
     } else {
         if feed.well_depth > 0.0 {
             chain.well(sprue, feed.sprue_large, feed.well_depth);
@@ -140,9 +131,9 @@ pub fn flow_way(source: &Source<'_>) -> Result<FlowWay, BuildError> {
                 run.gate_width,
                 run.gate_depth,
             );
-            let base = add_cavity(&mut chain, &grid, place, run.cavity as u16);
+            let base = add_cavity(&mut chain, grid, place, run.cavity as u16);
             first.push(base);
-            join_gate(&mut chain, &grid, place, base, end, run)?;
+            join_gate(&mut chain, grid, place, base, end, run)?;
         }
     }
     let inlet = Inlet {
@@ -151,7 +142,7 @@ pub fn flow_way(source: &Source<'_>) -> Result<FlowWay, BuildError> {
         reach: 0.5e-3 * feed.sprue_length / 16.0,
         slot: 0,
     };
-    finish(chain, inlet, grid, first)
+    finish(chain, inlet, source.grid, first)
 }
 
 /// Top of the plastic under the sprue, mm.
@@ -164,14 +155,14 @@ fn foot_of(source: &Source<'_>) -> f64 {
     if c.thickness > 0.0 { c.high } else { 0.0 }
 }
 
-fn add_cavity(chain: &mut Chain, grid: &PlanGrid, place: &Placement, cavity: u16) -> u32 {
+fn add_cavity(chain: &mut Chain, grid: &CavityGrid, place: &Placement, cavity: u16) -> u32 {
     let base = chain.cells.len() as u32;
-    chain.cells.extend(grid.cells.iter().map(|c| Cell {
+    chain.cells.extend(grid.cells().iter().map(|c| Cell {
         place: Place::Cavity(cavity),
         at: into_mold(c.at, place),
         ..c.clone()
     }));
-    chain.links.extend(grid.links.iter().map(|l| Link {
+    chain.links.extend(grid.links().iter().map(|l| Link {
         ends: l.ends.map(|e| e + base),
         ..*l
     }));
@@ -181,7 +172,7 @@ fn add_cavity(chain: &mut Chain, grid: &PlanGrid, place: &Placement, cavity: u16
 /// The sprue's foot on the part: every cell under it takes its share.
 fn join_sprue(
     chain: &mut Chain,
-    grid: &PlanGrid,
+    grid: &CavityGrid,
     place: &Placement,
     base: u32,
     end: End,
@@ -197,7 +188,7 @@ fn join_sprue(
             let a = 2.0 * PI * (k as f64 + 0.5) / spokes as f64;
             let r = 0.5 * diameter * r0;
             let at = (centre.x + r * a.cos(), centre.y + r * a.sin());
-            if let Some(cell) = grid.cell_near(at.0, at.1, 0.01 * grid.pitch) {
+            if let Some(cell) = grid.cell_near(at.0, at.1, 0.01 * grid.pitch()) {
                 // Rings of equal width: area in proportion to the radius.
                 *share.entry(cell).or_default() += r0;
             }
@@ -214,7 +205,7 @@ fn join_sprue(
     }
     for (cell, part) in share {
         let area = whole * part / total;
-        let half = grid.cells[cell as usize].half_gap;
+        let half = grid.cells()[cell as usize].half_gap;
         chain.links.push(Link {
             ends: [end.cell, base + cell],
             area: [area; 2],
@@ -228,7 +219,7 @@ fn join_sprue(
 /// The gate's mouth on the cavity's edge: the cells across its width share it.
 fn join_gate(
     chain: &mut Chain,
-    grid: &PlanGrid,
+    grid: &CavityGrid,
     place: &Placement,
     base: u32,
     end: End,
@@ -245,12 +236,12 @@ fn join_gate(
         inward / inward.norm().max(1e-9)
     };
     let across = nalgebra::Vector2::new(-along.y, along.x);
-    let points = 2 * (run.gate_width / grid.pitch).ceil() as usize + 3;
+    let points = 2 * (run.gate_width / grid.pitch()).ceil() as usize + 3;
     let mut share: BTreeMap<u32, f64> = BTreeMap::new();
     for i in 0..points {
         let s = ((i as f64 + 0.5) / points as f64 - 0.5) * run.gate_width;
-        let p = entry + s * across + 0.3 * grid.pitch * along;
-        if let Some(cell) = grid.cell_near(p.x, p.y, grid.pitch) {
+        let p = entry + s * across + 0.3 * grid.pitch() * along;
+        if let Some(cell) = grid.rim_near(p.x, p.y, grid.pitch()) {
             *share.entry(cell).or_default() += 1.0 / points as f64;
         }
     }
@@ -264,17 +255,15 @@ fn join_gate(
         });
     }
     // The face that the gate looks at.
-    let axis = if along.x.abs() > along.y.abs() { 0 } else { 1 };
-    let forward = if axis == 0 { along.x } else { along.y } > 0.0;
-    let slot = 2 * axis as u8 + u8::from(!forward);
+    let slot = grid.rim_slot(along.x, along.y);
     for (cell, part) in share {
-        let c = &grid.cells[cell as usize];
+        let c = &grid.cells()[cell as usize];
         // Inside the cell the melt spreads over the cell's own height at once.
-        let inside = (c.volume / (1e-3 * grid.pitch)).min(2.0 * c.half_gap * 1e-3 * grid.pitch);
+        let inside = (c.volume / (1e-3 * grid.pitch())).min(2.0 * c.half_gap * 1e-3 * grid.pitch());
         chain.links.push(Link {
             ends: [end.cell, base + cell],
             area: [end.area * part / total, inside.max(1e-12)],
-            reach: [end.reach, 0.5e-3 * grid.pitch],
+            reach: [end.reach, 0.5e-3 * grid.pitch()],
             slot: [1, slot],
         });
     }
@@ -285,7 +274,7 @@ fn join_gate(
 fn finish(
     chain: Chain,
     inlet: Inlet,
-    grid: PlanGrid,
+    grid: CavityGrid,
     mut first: Vec<u32>,
 ) -> Result<FlowWay, BuildError> {
     let whole = Network::new(chain.cells, chain.links, inlet)?;

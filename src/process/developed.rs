@@ -1,7 +1,8 @@
 //! Steep walls by formula: the developed profile of a turned part as one slit.
 //!
 //! Input: a design with a turned part, the melt. Output: pressure, flow length, times, and
-//! findings. Stands in for the fill where the plan grid would read a wall as a thick column.
+//! findings. Stands in for the fill where it was left out, or where the plan grid would read a
+//! wall as a thick column and [`super::wall_grid`] does not hold the part.
 //!
 //! Method: the shot at the hand's fastest speed through sprue (and runner), then ring by ring
 //! along the outside of the part to the rim. Slit: wall rate 6Q/(W h²)·(2n+1)/(3n), dp = 2τ ds/h;

@@ -295,9 +295,9 @@ impl PlanGrid {
         }
     }
 
-    /// True when the grid square holds plastic (index as in the rows of the grid).
-    pub fn covers(&self, square: usize) -> bool {
-        self.index.get(square).is_some_and(|c| *c != NONE)
+    /// The cell that a grid square belongs to, if it holds plastic (index by rows).
+    pub fn cell_of(&self, square: usize) -> Option<u32> {
+        self.index.get(square).copied().filter(|c| *c != NONE)
     }
 
     /// The cell at a place, or the nearest one within `reach` mm.

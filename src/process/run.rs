@@ -4,6 +4,7 @@
 //! Does not change the design; vent places are offered by [`vents`].
 
 use super::build::{self, FlowWay, Source};
+use super::cavity_grid::CavityGrid;
 use super::columns::PartColumns;
 use super::fill::{Drive, FillOptions, FillResult, Outcome, fill};
 use super::heat::Wall;
@@ -114,10 +115,9 @@ pub fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>
             None
         }
     };
-    // Steep walls: the plan grid would read them as thick columns.
     let walls = developed::steep_walls(design);
     let fill = match (&choice, &way) {
-        (Some(choice), Some(way)) if options.fill && walls.is_none() => {
+        (Some(choice), Some(way)) if options.fill && readable(way, walls.is_some()) => {
             Some(run_fill(design, choice, way, options, progress))
         }
         _ => None,
@@ -150,6 +150,7 @@ pub fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>
     let developed = walls
         .as_ref()
         .zip(choice.as_ref())
+        .filter(|_| fill.is_none())
         .map(|(w, c)| developed::report(design, w, c));
     let mut report = ProcessReport {
         machine,
@@ -169,13 +170,15 @@ pub fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>
     report
 }
 
+/// Whether the cells tell the walls: squares of the plan read a steep one as a thick column.
+fn readable(way: &FlowWay, steep: bool) -> bool {
+    !steep || matches!(way.grid, CavityGrid::Wall(_))
+}
+
 /// Where vents do good (mold coordinates, mm): a quick fill, then the places on the outer
 /// edge that fill last, at most `most` per cavity. Empty when no fill can be computed.
 /// `progress` may stop it; what comes back then is of no use.
 pub fn vents(design: &Design, most: usize, progress: Progress<'_>) -> Vec<Point> {
-    if developed::steep_walls(design).is_some() {
-        return Vec::new();
-    }
     let quick = ProcessOptions::quick();
     let Ok(choice) = melt::choose(&design.plastic) else {
         return Vec::new();
@@ -183,6 +186,9 @@ pub fn vents(design: &Design, most: usize, progress: Progress<'_>) -> Vec<Point>
     let Ok(Some(way)) = flow_way(design, quick.cells) else {
         return Vec::new();
     };
+    if !readable(&way, developed::steep_walls(design).is_some()) {
+        return Vec::new();
+    }
     // Air must not decide where it can leave: shot and pressure without limit.
     let drive = Drive {
         shot: f64::MAX,
@@ -215,31 +221,13 @@ pub fn flow_way(design: &Design, cells: usize) -> Result<Option<FlowWay>, build:
         return Ok(None);
     };
     let columns = PartColumns::new(part, first.scale);
-    let (min, max) = columns.bounds().ok_or(build::BuildError::NoCavity)?;
-    let at = |x: f64, y: f64| columns.column(x, y);
-    // Cell size from the plan area, found on a coarse raster.
-    let n = 60;
-    let step = [
-        (max[0] - min[0]) / f64::from(n),
-        (max[1] - min[1]) / f64::from(n),
-    ];
-    let hits = (0..n * n)
-        .into_par_iter()
-        .filter(|k| {
-            let (i, j) = (f64::from(k % n) + 0.5, f64::from(k / n) + 0.5);
-            at(min[0] + i * step[0], min[1] + j * step[1]).thickness > 0.0
-        })
-        .count();
-    let area = (hits.max(1) as f64) * step[0] * step[1];
-    let copies = design.cavities.len().max(1) as f64;
-    let pitch = (area * copies / cells.max(50) as f64).sqrt().max(0.15);
-    build::flow_way(&Source {
-        columns: &at,
-        min,
-        max,
+    let columns = |x: f64, y: f64| columns.column(x, y);
+    let grid = CavityGrid::of(design, &columns, cells).ok_or(build::BuildError::NoCavity)?;
+    build::flow_way(Source {
+        columns: &columns,
+        grid,
         feed,
         cavities: &design.cavities,
-        pitch,
     })
     .map(Some)
 }
@@ -326,7 +314,7 @@ fn run_fill(
         margin,
         map: map(way, &typical),
         cells: way.network.cells.len(),
-        pitch: way.grid.pitch,
+        pitch: way.grid.pitch(),
         unreachable: way.unreachable,
     };
     (report, typical)
@@ -391,16 +379,11 @@ fn case_report(
 
 /// What happens at each place of the first cavity.
 fn map(way: &FlowWay, r: &FillResult) -> FillMap {
-    let g = &way.grid;
     let base = way.first.first().copied().unwrap_or(0);
-    let [nx, ny] = g.size;
-    let cells: Vec<Option<usize>> = (0..nx * ny)
-        .map(|k| {
-            let x = g.origin[0] + ((k % nx) as f64 + 0.5) * g.pitch;
-            let y = g.origin[1] + ((k / nx) as f64 + 0.5) * g.pitch;
-            let cell = g.cell_near(x, y, 0.0)? + base;
-            g.covers(k).then_some(cell as usize)
-        })
+    let (size, origin, seen) = way.grid.raster();
+    let cells: Vec<Option<usize>> = seen
+        .into_iter()
+        .map(|c| c.map(|c| (base + c) as usize))
         .collect();
     let arrival = |i: usize| r.arrival.get(i).copied().flatten();
     let time = |i: usize| arrival(i).map_or(-1.0, |t| t as f32);
@@ -413,9 +396,9 @@ fn map(way: &FlowWay, r: &FillResult) -> FillMap {
         cells.iter().map(|c| c.and_then(value)).collect()
     };
     FillMap {
-        size: g.size,
-        origin: g.origin,
-        pitch: g.pitch,
+        size,
+        origin,
+        pitch: way.grid.pitch(),
         time: cells.iter().map(|c| c.map(time)).collect(),
         pressure: at_end(&r.pressure, 1e-6, 1e3),
         temperature: at_end(&r.temperature, 1.0, 10.0),
@@ -428,7 +411,7 @@ fn limits() -> Vec<String> {
         "the fill is held to mathematics (closed forms for slit, tube and disk, cooling series, refinement); no published experiment with hand machines was found to hold it to",
         "viscosity differs about threefold between grades, recycled feed more: read the range, not the typical value, or type plastic.melt_flow",
         "plates are computed with bending and shear, held at one point per screw; how the metal is pressed in under a screw head is not known",
-        "steep thin walls (a cup) are not filled on the grid: closed forms along the developed wall stand in",
+        "steep walls: a turned wall by itself is filled on its middle surface; other steep walls are not filled, closed forms along the developed wall stand in",
     ]
     .map(str::to_owned)
     .to_vec()

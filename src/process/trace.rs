@@ -270,7 +270,7 @@ pub fn last_places(net: &Network, result: &FillResult, radius: f64) -> Vec<LastP
 /// cavity, the latest first. Mold coordinates, mm.
 pub fn vent_sites(net: &Network, result: &FillResult, most: usize) -> Vec<Point> {
     let mut sites: Vec<Point> = Vec::new();
-    let (mut size, mut cavities) = (0.0_f64, 0);
+    let mut size = 0.0_f64;
     for c in 0..=usize::from(u16::MAX) {
         let edge: Vec<usize> = (0..net.cells.len())
             .filter(|i| cavity_of(net, *i) == Some(c) && net.cells[*i].vented)
@@ -278,7 +278,6 @@ pub fn vent_sites(net: &Network, result: &FillResult, most: usize) -> Vec<Point>
         if edge.is_empty() {
             break;
         }
-        cavities += 1;
         let first = net.cells[edge[0]].at;
         for i in &edge {
             size = size.max(distance(first, net.cells[*i].at));
@@ -299,7 +298,6 @@ pub fn vent_sites(net: &Network, result: &FillResult, most: usize) -> Vec<Point>
         }
         sites.extend(kept.iter().map(|a| Point::new(a[0], a[1])));
     }
-    let _ = cavities;
     sites
 }
 

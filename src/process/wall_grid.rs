@@ -4,21 +4,11 @@
 //! to it. Output: cells and links like those of [`super::plan_grid`], for walls that a view
 //! from above cannot tell (cups, cones, tubes). A line that starts on the axis begins with one
 //! round cell; further out the rings are halved where their cells get wider than long.
-//! Does not find the middle line and does not know other bodies of the part.
+//! Does not find the middle line (that is [`crate::part::turned::middle_line`]).
 
 use super::network::{Cell, Link, Place};
+use crate::part::turned::Station;
 use std::f64::consts::PI;
-
-/// A place on the middle line of a wall; straight between two of them. mm.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Station {
-    /// Distance from the axis.
-    pub radius: f64,
-    /// Height.
-    pub z: f64,
-    /// Thickness square to the line.
-    pub thickness: f64,
-}
 
 /// What to cut into cells.
 #[derive(Debug, Clone, PartialEq)]
@@ -42,6 +32,8 @@ pub struct Ring {
     pub way: [f64; 2],
     /// Length of those two edges all round times the thickness there, mm².
     pub open: [f64; 2],
+    /// Nearest and farthest place from the axis, half the wall on either side, mm.
+    pub band: [f64; 2],
 }
 
 /// Cells and links of a turned wall.
@@ -53,6 +45,8 @@ pub struct WallGrid {
     pub links: Vec<Link>,
     /// The rings.
     pub rings: Vec<Ring>,
+    /// Cell size, mm.
+    pub pitch: f64,
 }
 
 /// Most cells: refused before memory is spent.
@@ -77,6 +71,7 @@ impl WallGrid {
             cells: Vec::new(),
             links: Vec::new(),
             rings: Vec::new(),
+            pitch: d,
         };
         for k in 0..pieces as usize {
             let way = [k as f64 * step, (k + 1) as f64 * step];
@@ -147,11 +142,18 @@ impl WallGrid {
         if let Some(inner) = inner {
             self.join(inner, first, count, open[0], length);
         }
+        // Seen from above a steep wall is as wide as it is thick.
+        let lean = 0.5 * middle.thickness * (b.z - a.z).abs() / length;
+        let band = [
+            a.radius.min(b.radius) - lean,
+            a.radius.max(b.radius) + lean,
+        ];
         self.rings.push(Ring {
             first,
             count,
             way,
             open,
+            band,
         });
     }
 
@@ -172,12 +174,27 @@ impl WallGrid {
         }
     }
 
-    /// The cell at an angle (radians) and a way along the line (mm; clamped to its ends).
-    pub fn cell_at(&self, angle: f64, way: f64) -> Option<u32> {
-        let k = self.rings.partition_point(|r| r.way[1] < way);
-        let ring = self.rings.get(k).or(self.rings.last())?;
+    /// The cell of a ring at an angle (radians).
+    pub fn cell_of(&self, ring: &Ring, angle: f64) -> u32 {
         let turn = (angle / (2.0 * PI)).rem_euclid(1.0);
-        Some(ring.first + ((turn * ring.count as f64) as usize).min(ring.count - 1) as u32)
+        ring.first + ((turn * ring.count as f64) as usize).min(ring.count - 1) as u32
+    }
+
+    /// The cell seen from above at a place of the plan, or the nearest one within `reach` mm.
+    pub fn cell_near(&self, x: f64, y: f64, reach: f64) -> Option<u32> {
+        let r = x.hypot(y);
+        let away = |ring: &Ring| (ring.band[0] - r).max(r - ring.band[1]).max(0.0);
+        let ring = self
+            .rings
+            .iter()
+            .min_by(|a, b| away(a).total_cmp(&away(b)))
+            .filter(|ring| away(ring) <= reach)?;
+        Some(self.cell_of(ring, y.atan2(x)))
+    }
+
+    /// Largest distance from the axis, mm.
+    pub fn radius(&self) -> f64 {
+        self.rings.iter().map(|r| r.band[1]).fold(0.0, f64::max)
     }
 }
 

@@ -7,11 +7,13 @@
 mod bodies;
 mod drawing;
 mod halves;
+mod middle;
 mod thickness;
 
 pub use bodies::build;
 pub use drawing::section;
 pub use halves::{Halves, SplitError, split};
+pub use middle::{Station, middle_line, volume as wall_volume};
 pub use thickness::{Step, Walls, walls};
 
 #[cfg(test)]

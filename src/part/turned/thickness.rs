@@ -71,8 +71,7 @@ pub fn walls(section: &Contour) -> Walls {
             if height > 1.5 * thickness {
                 steep += share;
             }
-            // The side that the nozzle sees.
-            if p.y >= -1e-9 && (d.x < -1e-9 || (d.y > 0.0 && inward.x < 0.0)) {
+            if seen_from_above(p, d) {
                 way.push(Step {
                     length,
                     radius: p.x,
@@ -99,6 +98,11 @@ pub fn walls(section: &Contour) -> Walls {
         draft: least_draft(&segments),
         steep: steep / area.max(1e-12),
     }
+}
+
+/// The side that the nozzle sees: above the parting plane, facing up or outwards.
+pub(super) fn seen_from_above(p: Point, along: nalgebra::Vector2<f64>) -> bool {
+    p.y >= -1e-9 && (along.x < -1e-9 || along.y > 1e-9)
 }
 
 /// Way from a point of the section along a direction to the next edge, mm.

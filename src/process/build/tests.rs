@@ -47,13 +47,11 @@ fn two_cavities() -> (Feed, Vec<Placement>) {
 #[test]
 fn two_cavities_hang_on_one_sprue_with_all_their_volume() {
     let (feed, cavities) = two_cavities();
-    let way = flow_way(&Source {
+    let way = flow_way(Source {
         columns: &columns,
-        min: [-20.0; 2],
-        max: [20.0; 2],
+        grid: CavityGrid::plan(&columns, [-20.0; 2], [20.0; 2], 1.0).unwrap(),
         feed: &feed,
         cavities: &cavities,
-        pitch: 1.0,
     })
     .unwrap();
     assert_eq!(way.unreachable, 0.0);
@@ -69,13 +67,11 @@ fn two_cavities_hang_on_one_sprue_with_all_their_volume() {
 fn a_gate_that_misses_is_an_error() {
     let (mut feed, cavities) = two_cavities();
     feed.runs[1].entry = Point::new(-90.0, 50.0);
-    let way = flow_way(&Source {
+    let way = flow_way(Source {
         columns: &columns,
-        min: [-20.0; 2],
-        max: [20.0; 2],
+        grid: CavityGrid::plan(&columns, [-20.0; 2], [20.0; 2], 1.0).unwrap(),
         feed: &feed,
         cavities: &cavities,
-        pitch: 1.0,
     });
     assert!(matches!(
         way,

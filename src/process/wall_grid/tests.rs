@@ -147,9 +147,10 @@ fn a_cup_filled_through_its_base_rises_evenly() {
     let r = run(&net, flow);
     assert_eq!(r.outcome, Outcome::Full);
     assert!((r.time * flow / net.volume() - 1.0).abs() < 1e-3);
+    let ring = g.rings.iter().find(|r| r.way[1] > 55.0).unwrap();
     // The front stays level: all angles at one height at one time.
     let times: Vec<f64> = (0..24)
-        .map(|i| r.arrival[g.cell_at(f64::from(i) * PI / 12.0, 55.0).unwrap() as usize].unwrap())
+        .map(|i| r.arrival[g.cell_of(ring, f64::from(i) * PI / 12.0) as usize].unwrap())
         .collect();
     let (low, high) = times
         .iter()

@@ -1,0 +1,189 @@
+//! The cells of one cavity: squares of the plan, or strips of a turned wall too steep for it.
+//!
+//! Input: the part of a design. Output: [`CavityGrid`] in scaled part coordinates (part ×
+//! (1 + shrinkage), not turned). Does not know the feed.
+
+use super::columns::PartColumns;
+use super::developed::steep_walls;
+use super::network::{Cell, Link};
+use super::plan_grid::{Columns, GridSpec, PlanGrid};
+use super::wall_grid::{WallGrid, WallSpec};
+use crate::design::Design;
+use crate::part::Form;
+use crate::part::turned::{Station, middle_line, wall_volume};
+use rayon::prelude::*;
+use std::f64::consts::PI;
+
+/// Smallest cells, mm.
+const FINEST: f64 = 0.15;
+/// The middle line of a wall stands for the part when their volumes agree this well.
+const LIKE: f64 = 0.05;
+
+/// Cells and links of one cavity.
+#[derive(Debug, Clone)]
+pub enum CavityGrid {
+    /// Squares seen along the pull.
+    Plan(PlanGrid),
+    /// Strips of the middle surface of a turned wall.
+    Wall(WallGrid),
+}
+
+impl CavityGrid {
+    /// The grid of a design's cavity with about `cells` cells in all cavities together.
+    pub fn of(design: &Design, columns: Columns<'_>, cells: usize) -> Option<Self> {
+        let (part, first) = (design.part.as_ref()?, design.cavities.first()?);
+        let each = cells.max(50) as f64 / design.cavities.len().max(1) as f64;
+        if let Some(wall) = wall(design, each) {
+            return Some(wall);
+        }
+        let (min, max) = PartColumns::new(part, first.scale).bounds()?;
+        // Cell size from the plan area, found on a coarse raster.
+        let n = 60;
+        let step = [
+            (max[0] - min[0]) / f64::from(n),
+            (max[1] - min[1]) / f64::from(n),
+        ];
+        let hits = (0..n * n)
+            .into_par_iter()
+            .filter(|k| {
+                let (i, j) = (f64::from(k % n) + 0.5, f64::from(k / n) + 0.5);
+                columns(min[0] + i * step[0], min[1] + j * step[1]).thickness > 0.0
+            })
+            .count();
+        let area = (hits.max(1) as f64) * step[0] * step[1];
+        let pitch = (area / each).sqrt().max(FINEST);
+        Self::plan(columns, min, max, pitch)
+    }
+
+    /// Squares of a given size, mm, over a box of the plan, mm.
+    pub fn plan(columns: Columns<'_>, min: [f64; 2], max: [f64; 2], pitch: f64) -> Option<Self> {
+        let cavity = 0;
+        PlanGrid::new(
+            columns,
+            &GridSpec {
+                min,
+                max,
+                pitch,
+                cavity,
+            },
+        )
+        .map(Self::Plan)
+    }
+
+    /// The cells.
+    pub fn cells(&self) -> &[Cell] {
+        match self {
+            Self::Plan(g) => &g.cells,
+            Self::Wall(g) => &g.cells,
+        }
+    }
+
+    /// The links.
+    pub fn links(&self) -> &[Link] {
+        match self {
+            Self::Plan(g) => &g.links,
+            Self::Wall(g) => &g.links,
+        }
+    }
+
+    /// Cell size, mm.
+    pub fn pitch(&self) -> f64 {
+        match self {
+            Self::Plan(g) => g.pitch,
+            Self::Wall(g) => g.pitch,
+        }
+    }
+
+    /// The cell seen from above at a place, or the nearest one within `reach` mm.
+    pub fn cell_near(&self, x: f64, y: f64, reach: f64) -> Option<u32> {
+        match self {
+            Self::Plan(g) => g.cell_near(x, y, reach),
+            Self::Wall(g) => g.cell_near(x, y, reach),
+        }
+    }
+
+    /// The cell at the parting plane's edge near a place, within `reach` mm.
+    pub fn rim_near(&self, x: f64, y: f64, reach: f64) -> Option<u32> {
+        match self {
+            Self::Plan(g) => g.cell_near(x, y, reach),
+            Self::Wall(g) => {
+                let rim = g.rings.last()?;
+                let r = x.hypot(y);
+                let near = r > rim.band[0] - reach && r < rim.band[1] + reach;
+                near.then(|| g.cell_of(rim, y.atan2(x)))
+            }
+        }
+    }
+
+    /// Direction (as in [`Link::slot`]) from which a cell at the edge sees the melt come that
+    /// runs along (dx, dy).
+    pub fn rim_slot(&self, dx: f64, dy: f64) -> u8 {
+        match self {
+            Self::Plan(_) => {
+                let axis = u8::from(dx.abs() <= dy.abs());
+                let forward = if axis == 0 { dx } else { dy } > 0.0;
+                2 * axis + u8::from(!forward)
+            }
+            // The outer end of the line.
+            Self::Wall(_) => 1,
+        }
+    }
+
+    /// A raster of the plan, row by row: columns and rows, lower left corner in mm, and the
+    /// cell seen in each square, whose side is the pitch.
+    pub fn raster(&self) -> ([usize; 2], [f64; 2], Vec<Option<u32>>) {
+        match self {
+            Self::Plan(g) => {
+                let [nx, ny] = g.size;
+                let seen = (0..nx * ny).map(|k| g.cell_of(k)).collect();
+                (g.size, g.origin, seen)
+            }
+            Self::Wall(g) => {
+                let n = (2.0 * g.radius() / g.pitch).ceil().max(1.0) as usize;
+                let low = -0.5 * n as f64 * g.pitch;
+                let middle = |k: usize| low + (k as f64 + 0.5) * g.pitch;
+                let seen = (0..n * n)
+                    .map(|k| g.cell_near(middle(k % n), middle(k / n), 0.0))
+                    .collect();
+                ([n, n], [low, low], seen)
+            }
+        }
+    }
+}
+
+/// Strips of the wall, when the part is one turned wall and nothing else.
+fn wall(design: &Design, cells: f64) -> Option<CavityGrid> {
+    steep_walls(design)?;
+    let (part, scale) = (design.part.as_ref()?, design.cavities.first()?.scale);
+    let [body] = part.bodies.as_slice() else {
+        return None;
+    };
+    let Form::Revolved { section, .. } = &body.form else {
+        return None;
+    };
+    let mut line = middle_line(section)?;
+    let exact = body.form.volume().ok()?;
+    let like = exact / wall_volume(&line);
+    if (like - 1.0).abs() > LIKE {
+        return None;
+    }
+    // What bends and ends add or leave out is spread, so that the shot is the part's.
+    for s in &mut line {
+        *s = Station {
+            radius: scale * s.radius,
+            z: scale * s.z,
+            thickness: scale * like * s.thickness,
+        };
+    }
+    let area: f64 = line
+        .windows(2)
+        .map(|w| PI * (w[0].radius + w[1].radius) * (w[1].radius - w[0].radius).hypot(w[1].z - w[0].z))
+        .sum();
+    let pitch = (area / cells).sqrt().max(FINEST);
+    WallGrid::new(&WallSpec {
+        line,
+        pitch,
+        cavity: 0,
+    })
+    .map(CavityGrid::Wall)
+}
