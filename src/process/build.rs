@@ -3,9 +3,9 @@
 //! Input: feed, placements of the cavities, the columns of the cavity. Output: [`FlowWay`].
 //! Does not decide sizes and does not simulate.
 
+use super::cavity_grid::CavityGrid;
 use super::feed_chain::{Chain, End, Section};
 use super::network::{Cell, Inlet, Link, Network, NetworkError, Place};
-use super::cavity_grid::CavityGrid;
 use super::plan_grid::Columns;
 use crate::design::{Feed, Placement, Run};
 use crate::sketch::Point;

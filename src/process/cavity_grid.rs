@@ -177,7 +177,9 @@ fn wall(design: &Design, cells: f64) -> Option<CavityGrid> {
     }
     let area: f64 = line
         .windows(2)
-        .map(|w| PI * (w[0].radius + w[1].radius) * (w[1].radius - w[0].radius).hypot(w[1].z - w[0].z))
+        .map(|w| {
+            PI * (w[0].radius + w[1].radius) * (w[1].radius - w[0].radius).hypot(w[1].z - w[0].z)
+        })
         .sum();
     let pitch = (area / cells).sqrt().max(FINEST);
     WallGrid::new(&WallSpec {

@@ -144,10 +144,7 @@ impl WallGrid {
         }
         // Seen from above a steep wall is as wide as it is thick.
         let lean = 0.5 * middle.thickness * (b.z - a.z).abs() / length;
-        let band = [
-            a.radius.min(b.radius) - lean,
-            a.radius.max(b.radius) + lean,
-        ];
+        let band = [a.radius.min(b.radius) - lean, a.radius.max(b.radius) + lean];
         self.rings.push(Ring {
             first,
             count,

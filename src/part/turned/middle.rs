@@ -26,11 +26,14 @@ pub struct Station {
 /// least: 110°. In a square corner it is 90°, past the inner corner of a square bend 135°.
 const ACROSS: f64 = -0.342;
 /// Places along the section.
-const PLACES: f64 = 1200.0;
+const PLACES: f64 = 3000.0;
+/// Circles smaller than this many steps cannot be told from a corner's.
+const TELL: f64 = 3.0;
 
 struct Touch {
     at: Point,
     inward: Vector2<f64>,
+    /// Seen from above, and not the end of an edge.
     above: bool,
 }
 
@@ -38,19 +41,20 @@ struct Touch {
 /// section, or one whose line would leave gaps.
 pub fn middle_line(section: &Contour) -> Option<Vec<Station>> {
     let total: f64 = section.segments().map(|s| s.length()).sum();
-    let touches = touches(section, total / PLACES);
+    let step = total / PLACES;
+    let touches = touches(section, step);
     let mut line: Vec<Station> = Vec::new();
     for t in touches.iter().rev().filter(|t| t.above) {
-        if let Some(station) = across(t, &touches) {
+        if let Some(station) = across(t, &touches, TELL * step) {
             line.push(station);
         }
     }
     let (first, last) = (*line.first()?, *line.last()?);
     // To the ends: straight on by half a thickness, or to the axis.
-    let step = |a: Station, b: Station| Vector2::new(b.radius - a.radius, b.z - a.z);
+    let way = |a: Station, b: Station| Vector2::new(b.radius - a.radius, b.z - a.z);
     let (a, b) = (*line.get(3)?, *line.get(line.len() - 4)?);
     let toward = |from: Station, to: Station| {
-        let d = step(from, to).normalize() * 0.5 * to.thickness;
+        let d = way(from, to).normalize() * 0.5 * to.thickness;
         Station {
             radius: to.radius + d.x,
             z: to.z + d.y,
@@ -69,9 +73,9 @@ pub fn middle_line(section: &Contour) -> Option<Vec<Station>> {
     line.insert(0, start);
     line.push(end);
     let whole = line.iter().skip(1).all(|s| s.radius > 0.0)
-        && line.windows(2).all(|w| {
-            step(w[0], w[1]).norm() <= 1.2 * w[0].thickness.max(w[1].thickness)
-        });
+        && line
+            .windows(2)
+            .all(|w| way(w[0], w[1]).norm() <= 1.2 * w[0].thickness.max(w[1].thickness));
     whole.then_some(line)
 }
 
@@ -103,7 +107,7 @@ fn touches(section: &Contour, step: f64) -> Vec<Touch> {
             all.push(Touch {
                 at,
                 inward,
-                above: seen_from_above(at, along),
+                above: i > 0 && i < n && seen_from_above(at, along),
             });
         }
     }
@@ -115,7 +119,7 @@ fn place(s: &Segment, t: f64) -> (Point, Vector2<f64>) {
 }
 
 /// The station of the largest circle that touches the section in a place.
-fn across(t: &Touch, all: &[Touch]) -> Option<Station> {
+fn across(t: &Touch, all: &[Touch], least: f64) -> Option<Station> {
     let mut best: Option<(f64, Point)> = None;
     for q in all {
         for q in [q.at, Point::new(-q.at.x, q.at.y)] {
@@ -132,7 +136,7 @@ fn across(t: &Touch, all: &[Touch]) -> Option<Station> {
     let (radius, q) = best?;
     let centre = t.at + t.inward * radius;
     let cosine = (t.at - centre).dot(&(q - centre)) / (radius * radius);
-    (cosine < ACROSS && radius > 1e-6).then_some(Station {
+    (cosine < ACROSS && radius > least).then_some(Station {
         radius: centre.x,
         z: centre.y,
         thickness: 2.0 * radius,
@@ -145,7 +149,12 @@ mod tests {
     use crate::sketch::Vertex;
 
     fn section(points: &[(f64, f64)]) -> Contour {
-        Contour::new(points.iter().map(|(x, y)| Vertex::new(*x, *y, 0.0)).collect())
+        Contour::new(
+            points
+                .iter()
+                .map(|(x, y)| Vertex::new(*x, *y, 0.0))
+                .collect(),
+        )
     }
 
     #[test]
@@ -162,10 +171,17 @@ mod tests {
         let line = middle_line(&cup).expect("a wall");
         assert!(line[0].radius == 0.0 && (line[0].z - 28.5).abs() < 1e-6);
         let end = line[line.len() - 1];
-        assert!((end.radius - 19.0).abs() < 1e-6 && end.z.abs() < 0.1, "{end:?}");
+        assert!(
+            (end.radius - 19.0).abs() < 1e-6 && end.z.abs() < 0.1,
+            "{end:?}"
+        );
         assert!((end.thickness - 2.0).abs() < 1e-3);
         let want = PI * (400.0 * 30.0 - 324.0 * 27.0);
-        assert!((volume(&line) / want - 1.0).abs() < 0.02, "{}", volume(&line) / want);
+        assert!(
+            (volume(&line) / want - 1.0).abs() < 0.02,
+            "{}",
+            volume(&line) / want
+        );
     }
 
     #[test]

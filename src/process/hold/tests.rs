@@ -87,10 +87,11 @@ fn thin_plates_follow_the_cube_of_the_thickness_and_thick_ones_shear() {
             .unwrap()
             .largest
     };
-    let thin = rim(2.0);
-    assert!((rim(1.0) / thin - 8.0).abs() < 0.1, "{}", rim(1.0) / thin);
-    let sheared = rim(20.0) * 1000.0 / thin;
-    assert!(sheared > 1.05 && sheared < 2.0, "{sheared}");
+    // Without shear each ratio would be 8; round a point support shear is never quite nothing.
+    let thin = rim(1.0) / rim(2.0);
+    let thick = rim(10.0) / rim(20.0);
+    assert!(thin > 7.5 && thin < 8.0, "{thin}");
+    assert!(thick > 3.0 && thick < thin, "{thick}");
 }
 
 /// A screw that never opens.

@@ -1,0 +1,235 @@
+//! Spoilt files: whatever was done to a good one, it is read or refused in words, in time.
+//!
+//! Parameter files, and drawings named by one (SVG, DXF), with bytes changed, lost, doubled
+//! and moved between files. None may panic, take longer than five seconds or more than a
+//! gigabyte; what is refused names its place and what would be right.
+//! `PLATEWRIGHT_NIGHTLY=1`: 100 000 files instead of 3 000. `PLATEWRIGHT_CASE=N`: only that one.
+
+use platewright::cli::diagnostics::{render, to_json};
+use platewright::pipeline;
+use platewright::spec::{shop::FillEffort, templates};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::time::{Duration, Instant};
+
+/// Longest time for one file, built without optimisation or not.
+const LONGEST: Duration = Duration::from_secs(5);
+/// Most memory of the whole run, kB.
+const MEMORY: u64 = 1 << 20;
+
+/// SplitMix64 (Steele, Lea & Flood 2014): the same numbers everywhere.
+struct Dice(u64);
+
+impl Dice {
+    fn roll(&mut self, below: usize) -> usize {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        ((z ^ (z >> 31)) % below.max(1) as u64) as usize
+    }
+}
+
+/// Every kind of entity that is read, in a block and out of it.
+const DXF: &str = "0 SECTION 2 HEADER 9 $INSUNITS 70 4 0 ENDSEC 0 SECTION 2 BLOCKS 0 BLOCK 2 B \
+10 0 20 0 0 CIRCLE 8 0 10 5 20 5 40 2 0 INSERT 2 C 10 1 20 1 0 ENDBLK 0 BLOCK 2 C 10 0 20 0 \
+0 ENDBLK 0 ENDSEC 0 SECTION 2 ENTITIES 0 LINE 8 a 10 0 20 0 11 30 21 0 0 ARC 8 a 10 30 20 10 \
+40 10 50 270 51 90 0 LINE 8 a 10 30 20 20 11 0 21 20 0 LWPOLYLINE 8 a 90 3 70 0 10 0 20 20 \
+42 0.5 10 -5 20 10 10 0 20 0 0 ELLIPSE 8 b 10 50 20 10 11 8 21 0 40 0.5 41 0 42 \
+6.283185307179586 0 SPLINE 8 c 70 1 71 3 72 8 73 4 40 0 40 0 40 0 40 0 40 1 40 1 40 1 40 1 \
+10 70 20 0 10 90 20 0 10 90 20 20 10 70 20 0 0 INSERT 8 0 2 B 10 100 20 0 41 2 42 1 50 30 \
+0 POLYLINE 8 d 70 1 0 VERTEX 10 0 20 40 0 VERTEX 10 9 20 40 42 1 0 VERTEX 10 9 20 49 0 SEQEND \
+0 ENDSEC 0 EOF";
+
+const SVG: &str = r##"<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40"><style>.a{fill:none}#b{fill-rule:evenodd}</style><g id="outline" transform="translate(1 2) rotate(5) scale(1.1)"><path id="b" d="M5,5h30v20c0 5-10 5-10 0s-5-8-12,0q-4 6-8 0tz M10 8l4 0 0 4-4 0z"/><circle cx="45" cy="20" r="6"/></g><rect class="a" x="1" y="1" width="4" height="5" rx="1"/><polygon points="40,30 50,30 45,38"/><ellipse cx="20" cy="33" rx="5" ry="3"/><use href="#b" x="2"/></svg>"##;
+
+const NAMES: [&str; 2] = ["drawing.svg", "drawing.dxf"];
+
+fn drawing_job(name: &str) -> String {
+    format!(
+        "[output]\nfill = \"off\"\n[part]\nthickness = 3\nround = true\n[part.outline]\nshape = \"file\"\nfile = \"{name}\"\nwidth = 60\n"
+    )
+}
+
+fn seeds() -> Vec<(usize, Vec<u8>)> {
+    let mut all: Vec<(usize, Vec<u8>)> = Vec::new();
+    let root = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/spec");
+    for dir in ["one", "many"] {
+        let folder = std::fs::read_dir(format!("{root}/{dir}")).unwrap();
+        let mut paths: Vec<_> = folder.map(|e| e.unwrap().path()).collect();
+        paths.sort();
+        all.extend(paths.iter().map(|p| (2, std::fs::read(p).unwrap())));
+    }
+    // As often as all the small files together.
+    for _ in 0..6 {
+        all.extend(
+            templates::list()
+                .iter()
+                .map(|t| (2, t.text.as_bytes().to_vec())),
+        );
+        all.push((0, SVG.into()));
+        all.push((0, include_bytes!("../templates/fish.svg").to_vec()));
+        let lines: Vec<&str> = DXF.split_whitespace().collect();
+        all.push((1, lines.join("\n").into_bytes()));
+    }
+    all
+}
+
+const PIECES: [&[u8]; 26] = [
+    b"\0",
+    b"\xff\xfe",
+    b"\n",
+    b"\"",
+    b"1e308",
+    b"-1",
+    b"0",
+    b"nan",
+    b"inf",
+    b"99999999999",
+    b"1e-300",
+    b"<",
+    b">",
+    b"</g>",
+    b"<g>",
+    b"&#0;",
+    b"&lol;",
+    b"M0 0",
+    b"a1 1 0 1 1 1 1",
+    b"z",
+    b"INSERT",
+    b"ENDSEC",
+    b"[",
+    b"{ to = [1, 2] }",
+    b"= ",
+    b"70",
+];
+
+fn spoil(dice: &mut Dice, bytes: &mut Vec<u8>, other: &[u8]) {
+    for _ in 0..=dice.roll(6) {
+        let at = dice.roll(bytes.len() + 1);
+        let end = (at + dice.roll(60)).min(bytes.len());
+        match dice.roll(8) {
+            0 => drop(bytes.drain(at..end)),
+            1 => drop(bytes.splice(at..end, PIECES[dice.roll(PIECES.len())].iter().copied())),
+            2 => drop(bytes.splice(at..at, PIECES[dice.roll(PIECES.len())].iter().copied())),
+            3 => {
+                let copy: Vec<u8> = bytes[at..end].repeat(1 + dice.roll(40));
+                bytes.splice(end..end, copy);
+            }
+            4 => bytes.truncate(at.max(40)),
+            5 if at < bytes.len() => bytes[at] ^= 1 << dice.roll(8),
+            // A digit becomes another one: still a file, with another size.
+            6 => {
+                let digits = (at..bytes.len()).find(|i| bytes[*i].is_ascii_digit());
+                if let Some(i) = digits {
+                    bytes[i] = b'0' + dice.roll(10) as u8;
+                }
+            }
+            _ => {
+                let from = dice.roll(other.len());
+                let to = (from + dice.roll(80)).min(other.len());
+                bytes.splice(at..end, other[from..to].iter().copied());
+            }
+        }
+    }
+}
+
+/// Reads and designs; what is refused is shown.
+fn go(kind: usize, bytes: &[u8]) -> bool {
+    let text = match NAMES.get(kind) {
+        Some(name) => drawing_job(name).into_bytes(),
+        None => bytes.to_vec(),
+    };
+    let beside = |name: &str| match name {
+        "fish.svg" if kind == 2 => Ok(include_bytes!("../templates/fish.svg").to_vec()),
+        _ if kind < 2 => Ok(bytes.to_vec()),
+        _ => Err("is not there".to_owned()),
+    };
+    let done = pipeline::read(&text, &beside).and_then(|mut job| {
+        job.output.fill = Some(platewright::base::Given::of(FillEffort::Off));
+        pipeline::decide(&job, "spoilt")
+    });
+    let Err(wrong) = done else { return true };
+    assert!(!wrong.0.is_empty(), "refused without a word");
+    let shown = String::from_utf8_lossy(&text);
+    for d in &wrong.0 {
+        assert!(!d.label.is_empty() && !d.remedy.is_empty(), "{}", d.code);
+    }
+    render("spoilt.toml", &shown, &wrong, false);
+    to_json("spoilt.toml", &shown, &wrong);
+    false
+}
+
+fn one(case: usize, seeds: &[(usize, Vec<u8>)]) -> Result<bool, String> {
+    let mut dice = Dice(case as u64);
+    let (kind, mut bytes) = seeds[dice.roll(seeds.len())].clone();
+    let other = &seeds[dice.roll(seeds.len())].1;
+    spoil(&mut dice, &mut bytes, other);
+    let began = Instant::now();
+    let done = catch_unwind(AssertUnwindSafe(|| go(kind, &bytes)));
+    let took = began.elapsed();
+    let kept = || {
+        let file = std::env::temp_dir().join(format!("spoilt-{case}"));
+        let _ = std::fs::write(&file, &bytes);
+        file.display().to_string()
+    };
+    match done {
+        Err(_) => Err(format!("case {case} panicked: {}", kept())),
+        Ok(_) if took > LONGEST => Err(format!("case {case} took {took:?}: {}", kept())),
+        Ok(good) => Ok(good),
+    }
+}
+
+/// Most memory that this process ever held, kB; `None` where the system does not tell.
+fn peak() -> Option<u64> {
+    let text = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = text.lines().find(|l| l.starts_with("VmHWM:"))?;
+    line.split_whitespace().nth(1)?.parse().ok()
+}
+
+#[test]
+fn spoilt_files_are_read_or_refused_in_words() {
+    let only: Option<usize> = std::env::var("PLATEWRIGHT_CASE")
+        .ok()
+        .and_then(|v| v.parse().ok());
+    let night = std::env::var("PLATEWRIGHT_NIGHTLY").is_ok_and(|v| v == "1");
+    let count = if night { 100_000 } else { 3_000 };
+    let seeds = seeds();
+    if let Some(case) = only {
+        one(case, &seeds).unwrap();
+        return;
+    }
+    let (next, good) = (AtomicUsize::new(0), AtomicUsize::new(0));
+    let work = || {
+        let mut faults = Vec::new();
+        loop {
+            let case = next.fetch_add(1, Ordering::Relaxed);
+            if case >= count || faults.len() > 5 {
+                return faults;
+            }
+            match one(case, &seeds) {
+                Ok(is_good) => drop(good.fetch_add(usize::from(is_good), Ordering::Relaxed)),
+                Err(why) => faults.push(why),
+            }
+        }
+    };
+    let threads = std::thread::available_parallelism()
+        .map_or(2, usize::from)
+        .min(4);
+    let faults: Vec<String> = std::thread::scope(|s| {
+        let all: Vec<_> = (0..threads).map(|_| s.spawn(work)).collect();
+        all.into_iter().flat_map(|h| h.join().unwrap()).collect()
+    });
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+    // Both ways are walked: a good share is still a design, a good share is refused.
+    let good = good.into_inner();
+    println!("{count} files: {good} designed, {} refused", count - good);
+    assert!(
+        good > count / 50 && good < count * 49 / 50,
+        "{good} of {count}"
+    );
+    if let Some(most) = peak() {
+        println!("{most} kB of memory at most");
+        assert!(most < MEMORY, "{most} kB");
+    }
+}
