@@ -59,9 +59,14 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
             _ => 0.0,
         })
         .fold(0.0, f64::max);
-    let spigot = decide_spigot(p, &places, hole_radius);
+    let spigot = decide_spigot(
+        p,
+        &places,
+        hole_radius,
+        if through { 2.0 * seat.radius } else { 0.0 },
+    );
     let height = spigot.map_or(0.0, |s| s.1);
-    let thickness = decide_thickness(p, metal, &seat, through, counterbore + height);
+    let thickness = decide_thickness(p, metal, &seat, through, (counterbore, height));
     if !p.errors.0.is_empty() {
         return None;
     }
@@ -146,8 +151,17 @@ fn title(kind: &SeatKind) -> String {
     }
 }
 
-/// Diameter and height of the spigot, if there is one.
-fn decide_spigot(p: &mut Planner, places: &[Point], hole_radius: f64) -> Option<(f64, f64)> {
+/// Wall of a spigot around a hole that runs through it, mm (common practice, no source).
+const SPIGOT_WALL: f64 = 1.5;
+
+/// Diameter and height of the spigot, if there is one. `within`: diameter of the thread that
+/// runs through it, mm; 0 when none does.
+fn decide_spigot(
+    p: &mut Planner,
+    places: &[Point],
+    hole_radius: f64,
+    within: f64,
+) -> Option<(f64, f64)> {
     let spec = p.job.adaptor.clone();
     let given = spec.spigot_diameter.as_ref()?;
     let dia = p.length("adaptor.spigot_diameter", Some(given), || {
@@ -176,6 +190,21 @@ fn decide_spigot(p: &mut Planner, places: &[Point], hole_radius: f64) -> Option<
             ),
             "too large",
             format!("at most {} mm", number((2.0 * (room - 1.0)).floor())),
+        );
+    }
+    let bore = spec.bore.as_ref().map_or(within, |b| b.value.mm());
+    let least = bore + 2.0 * SPIGOT_WALL;
+    if dia < least {
+        p.refuse(
+            "spigot-too-small",
+            Some(given.span),
+            format!(
+                "a spigot of {} mm has no wall around the hole of {} mm through it",
+                number(dia),
+                number(bore)
+            ),
+            "too small",
+            format!("at least {} mm", number(up_to(least, 0.5))),
         );
     }
     Some((dia, height))
@@ -413,14 +442,16 @@ fn decide_thickness(
     metal: &Material,
     seat: &Seat,
     through: bool,
-    counterbore: f64,
+    (counterbore, spigot): (f64, f64),
 ) -> f64 {
     let given = p.job.adaptor.thickness.clone();
     let thread_length = match &seat.kind {
         SeatKind::Tapped(t) => t.length,
         _ => 0.0,
     };
-    let floor = seat.depth;
+    // Behind a spigot the plate is as thin as its shoulder.
+    let floor = seat.depth + spigot;
+    let counterbore = counterbore + spigot;
     // A weld on a thin plate draws it hollow: 8 mm and more (common practice, no source).
     let welded = if matches!(seat.kind, SeatKind::Welded(_)) {
         8.0

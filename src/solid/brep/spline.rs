@@ -15,7 +15,7 @@ pub const SPLINE_BOUND: f64 = 1e-4;
 /// Spline pieces are halved at most this often.
 const MAX_DEPTH: usize = 12;
 /// Sine of the smallest angle between two surfaces along a spline.
-const MIN_SINE: f64 = 1e-3;
+const MIN_SINE: f64 = 5e-5;
 
 /// Where the direction at a touching end is taken from, part of the edge's length.
 const NEARBY: f64 = 0.02;
