@@ -42,18 +42,33 @@ def test_there_is_something_to_check():
 
 
 @each(MOLDS)
-def test_plates_meet_at_the_parting_plane_and_do_not_overlap(package):
-    a, b, *cores = metal(package)
-    assert (a ^ b).volume() == pytest.approx(0, abs=1e-6)
-    assert a.bounding_box()[2] == pytest.approx(0, abs=1e-5)
-    standing = any(f["shape"] == "core" for f in package.plates[1]["features"])
-    if not standing:
-        assert b.bounding_box()[5] == pytest.approx(0, abs=1e-5)
-    for core in cores:
-        # Its spigot fills its bore: two polygons of the same circle.
-        assert (core ^ a).volume() == pytest.approx(0, abs=1e-6)
-        assert (core ^ b).volume() < skin(package, core)
-        assert core.bounding_box()[5] > 0
+def test_plates_meet_and_do_not_overlap(package):
+    """From the nozzle side down each plate lies on the next; the first two meet at z = 0."""
+    solid = dict(zip((p["name"] for p in package.plates), metal(package), strict=True))
+    stack = [p for p in package.plates if p["side"] in ("a", "sheet", "b")]
+    assert [stack[0]["side"], stack[-1]["side"]] == ["a", "b"]
+    level = 0.0
+    for upper, lower in zip(stack, stack[1:]):
+        a, b = solid[upper["name"]], solid[lower["name"]]
+        assert (a ^ b).volume() == pytest.approx(0, abs=1e-6)
+        assert a.bounding_box()[2] == pytest.approx(level, abs=1e-5)
+        if not any(f["shape"] == "core" for f in lower["features"]):
+            assert b.bounding_box()[5] == pytest.approx(level, abs=1e-5)
+        level -= lower["z_high"] - lower["z_low"]
+    for plate in package.plates:
+        if plate in stack:
+            continue
+        core = solid[plate["name"]]
+        for other in stack:
+            # Its spigot fills its bore: two polygons of the same circle.
+            least = 1e-6 if other["side"] == "a" else skin(package, core)
+            assert (core ^ solid[other["name"]]).volume() < least
+        if plate["side"] == "core":
+            assert core.bounding_box()[5] > 0
+        else:
+            # A pin ends on the A plate, a piece of a sheet where its sheet does.
+            tops = [p["z_high"] for p in stack if p["side"] == "sheet"]
+            assert any(core.bounding_box()[5] == pytest.approx(z, abs=1e-5) for z in tops)
 
 
 @each(MOLDS)

@@ -7,7 +7,7 @@ use crate::data::fasteners;
 use crate::sketch::{Contour, Point};
 
 /// Metal left around pins and screw, mm.
-const WEB: f64 = 1.5;
+const WEB: f64 = 2.0;
 /// Screw and pin diameter, the larger first.
 const SETS: [(&str, f64); 4] = [("M6", 5.0), ("M5", 4.0), ("M4", 4.0), ("M3", 3.0)];
 /// Places tried along the longer side.
@@ -31,25 +31,24 @@ pub(super) struct Fixing {
 pub(super) fn fixing(outline: &Contour) -> Option<Fixing> {
     let b = outline.bounds();
     let step = (b.width().max(b.height()) / TRIED as f64).max(0.05);
+    let middle = b.centre();
+    // Out from the middle, so that symmetric islands are held symmetrically.
+    let half = |side: f64| (0.5 * side / step) as i32;
+    let (rows, columns) = (half(b.height()), half(b.width()));
     let mut inside: Vec<(Point, f64)> = Vec::new();
-    for i in 0..=(b.height() / step) as usize {
-        for j in 0..=(b.width() / step) as usize {
-            let q = Point::new(b.min.x + j as f64 * step, b.min.y + i as f64 * step);
+    for i in -rows..=rows {
+        for j in -columns..=columns {
+            let q = middle + nalgebra::Vector2::new(f64::from(j), f64::from(i)) * step;
             if outline.contains(q) {
                 inside.push((q, outline.distance(q)));
             }
         }
     }
-    // The middle itself, so that symmetric islands are held symmetrically.
-    let middle = b.centre();
-    if outline.contains(middle) {
-        inside.insert(0, (middle, outline.distance(middle)));
-    }
     SETS.iter().find_map(|(thread, pin)| {
         let major = fasteners::metric_thread(thread)?.major_dia_mm;
         let pins: Vec<Point> = inside
             .iter()
-            .filter(|(_, room)| *room >= 0.5 * pin + WEB)
+            .filter(|(_, room)| *room >= 0.5 * pin + WEB - 1e-9)
             .map(|(q, _)| *q)
             .collect();
         // The two that lie farthest apart along the longer side, nearest to its axis.
@@ -74,7 +73,7 @@ pub(super) fn fixing(outline: &Contour) -> Option<Fixing> {
         let screw = inside
             .iter()
             .filter(|(q, room)| {
-                *room >= 0.5 * major + WEB
+                *room >= 0.5 * major + WEB - 1e-9
                     && (q - first).norm() >= apart
                     && (q - last).norm() >= apart
             })
@@ -96,8 +95,8 @@ mod tests {
 
     #[test]
     fn a_slot_takes_a_screw_and_two_pins_and_a_letter_counter_none() {
-        let f = fixing(&shapes::slot(30.0, 9.0, 0.0).unwrap()).unwrap();
-        assert_eq!((f.thread, f.pin), ("M6", 5.0));
+        let f = fixing(&shapes::slot(30.0, 9.5, 0.0).unwrap()).unwrap();
+        assert_eq!((f.thread, f.pin), ("M5", 4.0));
         assert!((f.screw.coords.norm()) < 1e-9);
         assert!((f.pins[0] - f.pins[1]).norm() > 16.0);
         assert!(fixing(&shapes::circle(6.0).unwrap()).is_none());

@@ -176,7 +176,7 @@ fn refuse(
                 format!("a diameter of {} mm (a standard dowel pin less the shrinkage)", pins.join(" or "))
             }
         }
-        None => "a round hole (a dowel pin keeps it open), one of at least about 18 × 6 mm (a piece of sheet on a screw M3 and two pins), or mold.build = \"milled\"".to_owned(),
+        None => "a round hole (a dowel pin keeps it open), one of at least about 18 × 7 mm (a piece of sheet on a screw M3 and two pins), or mold.build = \"milled\"".to_owned(),
     };
     p.refuse(
         "island-falls-out",
