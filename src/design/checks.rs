@@ -77,8 +77,14 @@ fn draft(p: &mut Planner, draft_deg: f64) {
         } else {
             Level::Warn
         };
-        let turned = p.job.part.as_ref().is_some_and(|s| s.profile.is_some());
-        let (key, remedy) = if turned {
+        let part = p.job.part.as_ref();
+        let turned = part.is_some_and(|s| s.profile.is_some());
+        let (key, remedy) = if part.is_some_and(|s| s.mesh.is_some()) {
+            (
+                "part.mesh",
+                "walls that lean by 1 deg at least in the model: 1.75 mm over 100 mm",
+            )
+        } else if turned {
             (
                 "part.profile",
                 "walls that lean by 1 deg at least: 1.75 mm over 100 mm",

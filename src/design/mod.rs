@@ -17,6 +17,7 @@ pub mod feature;
 pub mod feed;
 mod frame;
 mod hardware;
+mod imported;
 pub mod hole;
 pub mod joint;
 mod layers;

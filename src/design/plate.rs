@@ -110,6 +110,17 @@ impl Plate {
         matches!(f.shape, super::Shape::Pocket { depth, draft_deg, .. }
             if depth >= self.thickness() - 1e-6 && draft_deg == 0.0)
     }
+    /// Whether a body of triangles is cut into it or stands on it: then not all its faces are
+    /// exact surfaces.
+    pub fn has_facets(&self) -> bool {
+        self.features.iter().any(|f| match &f.shape {
+            super::Shape::Cavity(i) | super::Shape::Core(i) => {
+                let mut forms = i.bodies.iter().map(|b| &b.1);
+                forms.any(|f| matches!(f, crate::part::Form::Mesh { .. }))
+            }
+            _ => false,
+        })
+    }
     /// How far cores stand above the upper face, mm.
     pub fn standing(&self) -> f64 {
         self.features

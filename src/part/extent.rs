@@ -75,6 +75,14 @@ impl Form {
                 low: if *below { z - radius } else { *z },
                 high: if *below { *z } else { z + radius },
             },
+            Form::Mesh { body } => {
+                let (low, high) = body.bounds();
+                Extent {
+                    plan: Bounds::of_points([low.xy(), high.xy()]),
+                    low: low.z,
+                    high: high.z,
+                }
+            }
         }
     }
     /// The tightest corner in plan that an end mill meets when it cuts this form into
@@ -112,6 +120,8 @@ impl Form {
                 radius: *radius,
                 at: path.vertices.first().map_or(Point::origin(), |v| v.at),
             }),
+            // Facets have no radius.
+            Form::Mesh { .. } => None,
         }
     }
 }

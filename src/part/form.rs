@@ -4,7 +4,9 @@
 //! meshes and exact surfaces all come from the same few numbers. Millimetres.
 
 use crate::sketch::{Contour, Path, Point, Region, Vertex};
-use serde::Serialize;
+use super::imported::MeshBody;
+use serde::{Serialize, Serializer};
+use std::sync::Arc;
 
 /// A corner of a body's wall profile.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -75,6 +77,17 @@ pub enum Form {
         /// True when the groove lies below `z`.
         below: bool,
     },
+    /// A closed body of triangles from a file.
+    Mesh {
+        /// The body; shared, for it may be large.
+        #[serde(serialize_with = "in_short")]
+        body: Arc<MeshBody>,
+    },
+}
+
+/// How many triangles and how large: the numbers themselves are in the mesh files.
+fn in_short<S: Serializer>(body: &Arc<MeshBody>, serializer: S) -> Result<S::Ok, S::Error> {
+    body.as_ref().serialize(serializer)
 }
 
 impl Form {
@@ -133,6 +146,9 @@ impl Form {
                 radius: radius * scale,
                 z: z * scale,
                 below: *below,
+            },
+            Form::Mesh { body } => Form::Mesh {
+                body: Arc::new(body.placed(scale, place)),
             },
         }
     }

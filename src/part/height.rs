@@ -38,6 +38,7 @@ impl Form {
                 crossings(profile, r, |across| across > r)
             }
             Form::Revolved { at, section } => chords(section, (p - at).norm()),
+            Form::Mesh { body } => body.heights(x, y),
             Form::Groove {
                 path,
                 radius,

@@ -12,6 +12,7 @@ pub mod extent;
 mod feature;
 pub mod form;
 pub mod height;
+pub mod imported;
 pub mod model;
 pub mod molded;
 pub mod outline;
@@ -23,6 +24,7 @@ pub use build::{Frame, build};
 pub use extent::Extent;
 pub use form::{Form, ProfilePoint};
 pub use height::Interval;
+pub use imported::MeshBody;
 pub use model::{PartBody, PartModel, Role};
 pub use molded::Molded;
 

@@ -32,3 +32,12 @@ pub struct PartModel {
     /// The steps.
     pub bodies: Vec<PartBody>,
 }
+
+impl PartModel {
+    /// Whether it is a body of triangles, without exact surfaces.
+    pub fn is_imported(&self) -> bool {
+        self.bodies
+            .iter()
+            .any(|b| matches!(b.form, Form::Mesh { .. }))
+    }
+}

@@ -58,6 +58,7 @@ impl Form {
             // Round the whole section: what lies under its inner walls is taken off again.
             Form::Revolved { section, .. } => Ok(section.segments().map(|s| turned(&s)).sum()),
             Form::Groove { path, radius, .. } => Ok(groove(path, *radius)),
+            Form::Mesh { body } => Ok(body.volume()),
         }
     }
 }

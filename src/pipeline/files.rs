@@ -301,11 +301,21 @@ enum ExactError {
     Solid(#[from] SolidError),
 }
 
-/// A STEP file of every solid, and the plates in place as one assembly.
+/// Whether all faces of a solid are exact surfaces.
+fn is_exact(design: &Design, name: &str) -> bool {
+    match design.plates.iter().find(|p| p.name == name) {
+        Some(plate) => !plate.has_facets(),
+        None => !design.part.as_ref().is_some_and(|p| p.is_imported()),
+    }
+}
+
+/// A STEP file of every solid with exact faces, and the plates in place as one assembly when all
+/// of them are exact.
 fn step_files(design: &Design, solids: &Solids) -> Result<Files, MakeError> {
     let exact: Vec<Result<(&str, Brep), MakeError>> = solids
         .meshes
         .par_iter()
+        .filter(|(name, _)| is_exact(design, name))
         .map(|(name, mesh)| {
             let brep = brep::recover_with_retry(solids.tolerance.chord, |chord| {
                 again(design, solids, name, mesh, chord)
@@ -342,7 +352,8 @@ fn step_files(design: &Design, solids: &Solids) -> Result<Files, MakeError> {
         .filter(|i| design.plates.iter().any(|p| p.name == i.name))
         .copied()
         .collect();
-    if design.plates.iter().any(|p| p.side != Side::Adaptor) {
+    let whole = plates.len() == design.plates.len();
+    if whole && design.plates.iter().any(|p| p.side != Side::Adaptor) {
         files.push((
             format!("{}.step", design.name),
             step::assembly(&design.name, &design.title, &plates).into_bytes(),

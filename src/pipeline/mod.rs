@@ -6,6 +6,7 @@
 mod drawings;
 mod files;
 mod follow;
+mod imported;
 mod memory;
 mod solids;
 mod threaded;
@@ -86,6 +87,8 @@ pub fn read(bytes: &[u8], beside: &Beside<'_>) -> Result<Job, Diagnostics> {
     let mut job = spec::read_bytes(bytes)?;
     job.attach(beside)?;
     crate::part::drawing::trace_all(&mut job)?;
+    crate::part::imported::read_mesh(&mut job)?;
+    imported::free_of_crossings(&job)?;
     Ok(job)
 }
 

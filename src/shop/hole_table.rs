@@ -333,6 +333,12 @@ fn form_bounds(form: &crate::part::Form, view: &FaceView) -> crate::sketch::Boun
             crate::sketch::Bounds::of_points([view.point(*at)]).grown(section.bounds().max.x)
         }
         Form::Groove { path, radius, .. } => view.path(path).bounds().grown(*radius),
+        Form::Mesh { body } => body
+            .outline()
+            .iter()
+            .map(|r| view.region(r).bounds())
+            .reduce(|a, b| a.union(&b))
+            .unwrap_or_default(),
     }
 }
 

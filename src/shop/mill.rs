@@ -103,6 +103,15 @@ fn impression<'a>(f: &'a Feature, i: &Impression) -> Job<'a> {
                 2.0 * path.length(),
                 2.0 * radius,
             ),
+            Form::Mesh { body } => {
+                let contours = || body.outline().iter().flat_map(|r| r.contours());
+                let (low, high) = body.bounds();
+                (
+                    body.outline().iter().map(|r| r.area()).sum(),
+                    contours().map(|c| c.length()).sum(),
+                    (high.x - low.x).min(high.y - low.y),
+                )
+            }
         };
         if k == 0 {
             (area, narrow) = (a, n);
@@ -250,6 +259,16 @@ fn pocket(bench: &mut Bench<'_>, job: &Job<'_>) {
                 "a body of revolution: on a rotary table or by CNC, or bored on a lathe",
             );
         }
+        if i.bodies
+            .iter()
+            .any(|(_, form)| matches!(form, Form::Mesh { .. }))
+        {
+            let plate = &bench.plate.name;
+            add(
+                &mut o.caution,
+                &format!("a free shape: by CNC from {plate}.stl, ball end mill for the last pass"),
+            );
+        }
         if i.corner_radius <= 0.0 {
             add(
                 &mut o.caution,
@@ -267,7 +286,10 @@ fn drafted(form: &Form) -> bool {
         Form::Prism { profile, .. } => profile
             .windows(2)
             .any(|w| w[0].bulge != 0.0 || (w[0].across != w[1].across && w[0].z != w[1].z)),
-        Form::Turned { .. } | Form::Revolved { .. } | Form::Groove { .. } => true,
+        Form::Turned { .. }
+        | Form::Revolved { .. }
+        | Form::Groove { .. }
+        | Form::Mesh { .. } => true,
     }
 }
 

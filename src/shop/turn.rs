@@ -121,8 +121,33 @@ fn made(f: &Feature) -> Made {
     }
 }
 
+/// A core of free shape: cut from the plate by a machine that follows its mesh.
+fn carved(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
+    let b = bench.plate.outline.bounds();
+    let what = format!(
+        "mill core {}: {} mm high, to {}.stl; face the plate down around it to the parting plane",
+        f.tag,
+        number(i.depth),
+        bench.plate.name
+    );
+    let mut o = bench.operation(Kind::Finish, f.face, what);
+    o.tool = "end mill for the face, ball end mill for the shape".into();
+    o.passes = "0.5 mm rough, 0.1 mm last".into();
+    o.coolant = bench.coolant();
+    o.tags = vec![f.tag.clone()];
+    o.minutes += minutes(0.5 * b.diagonal(), i.depth, 0.5 * b.diagonal());
+    o.measure
+        .push(format!("core {}: height {} mm", f.tag, number(i.depth)));
+    o.makes.push(made(f));
+    bench.operations.push(o);
+}
+
 /// The core, turned from its blank or from the plate.
 pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
+    if i.bodies.iter().any(|b| matches!(b.1, Form::Mesh { .. })) {
+        carved(bench, f, i);
+        return;
+    }
     let (radius, _) = turned(i).unwrap_or((0.0, 0.0));
     let own = bench.plate.side == Side::Core;
     let lathe = bench.workshop.has(&["lathe"]);

@@ -19,23 +19,24 @@ pub fn canonicalise(mesh: &mut TaggedMesh) {
         used[t as usize] = true;
     }
     let mut kept: Vec<Surface> = Vec::new();
-    let mut buckets: BTreeMap<(u8, i64), Vec<u32>> = BTreeMap::new();
+    let mut buckets: BTreeMap<(u8, i64, i64), Vec<u32>> = BTreeMap::new();
     let mut new = vec![0u32; mesh.surfaces.len()];
     for (i, surface) in mesh.surfaces.iter().enumerate() {
         if !used[i] {
             continue;
         }
         let s = standard(*surface);
-        let (kind, size) = key(&s);
-        let bucket = (size / 1e-5).round() as i64;
+        let (kind, size, lean) = key(&s);
+        let [bucket, lean] = [size, lean].map(|v| (v / 1e-5).round() as i64);
         let found = (bucket - 1..=bucket + 1)
-            .flat_map(|b| buckets.get(&(kind, b)).into_iter().flatten())
+            .flat_map(|b| (lean - 1..=lean + 1).map(move |l| (kind, b, l)))
+            .flat_map(|b| buckets.get(&b).into_iter().flatten())
             .copied()
             .find(|&k| same(&kept[k as usize], &s));
         new[i] = found.unwrap_or_else(|| {
             kept.push(s);
             let k = kept.len() as u32 - 1;
-            buckets.entry((kind, bucket)).or_default().push(k);
+            buckets.entry((kind, bucket, lean)).or_default().push(k);
             k
         });
     }
@@ -87,13 +88,15 @@ fn standard(surface: Surface) -> Surface {
     }
 }
 
-fn key(s: &Surface) -> (u8, f64) {
+/// Kind and two numbers that equal surfaces share nearly. The facets of a ball all have one
+/// distance: their lean tells them apart.
+fn key(s: &Surface) -> (u8, f64, f64) {
     match *s {
-        Surface::Plane { distance, .. } => (0, distance),
-        Surface::Cylinder { radius, .. } => (1, radius),
-        Surface::Cone { slope, .. } => (2, slope),
-        Surface::Torus { major, .. } => (3, major),
-        Surface::Sphere { radius, .. } => (4, radius),
+        Surface::Plane { normal, distance } => (0, distance, normal.x + 0.618 * normal.y),
+        Surface::Cylinder { radius, .. } => (1, radius, 0.0),
+        Surface::Cone { slope, .. } => (2, slope, 0.0),
+        Surface::Torus { major, .. } => (3, major, 0.0),
+        Surface::Sphere { radius, .. } => (4, radius, 0.0),
     }
 }
 

@@ -5,6 +5,7 @@
 
 use super::codes;
 use super::key::Kind;
+use super::mesh::MESH_FILES;
 use super::reader::Place;
 use super::value::Value;
 use crate::base::{Diagnostic, Diagnostics, Span};
@@ -15,8 +16,14 @@ use std::sync::Arc;
 use toml::Spanned;
 use toml::de::DeValue;
 
-/// Largest attached file, bytes. Whoever reads from the disk refuses it before reading.
-pub const LARGEST_ATTACHED: u64 = 32 << 20;
+/// Largest drawing and largest mesh, bytes: 2 million triangles in binary STL are 100 MB.
+const LARGEST: [u64; 2] = [32 << 20, 128 << 20];
+
+/// Largest file of this name that is read, bytes. Whoever reads from the disk refuses a larger
+/// one before reading.
+pub fn largest(name: &str) -> u64 {
+    LARGEST[usize::from(MESH_FILES.contains(&ending(name).as_str()))]
+}
 /// Longest name, characters.
 const LONGEST_NAME: usize = 200;
 

@@ -17,6 +17,7 @@ pub use super::machine::{
     FittingKind, FittingMetal, FittingShape, Joint, LocateBy, MachineSection, NozzleSection,
     PlasticSection, Sealing, SeatForm,
 };
+pub use super::mesh::{MeshSpec, MeshUnit, Up};
 pub use super::mold::{
     BoltStyle, BoltsSection, CoreStyle, DowelsSection, FeedSection, MoldSection, VentsSection,
 };

@@ -16,6 +16,7 @@ pub mod key;
 pub mod layers;
 pub mod machine;
 mod measure;
+pub mod mesh;
 pub mod mold;
 pub mod part;
 pub mod profile;

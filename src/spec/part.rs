@@ -4,6 +4,7 @@
 
 use super::codes;
 use super::key::{Case, Kind, REQUIRED, Rule, Variants, count, length, quantity, section};
+use super::mesh::{MeshKeys, MeshSpec};
 use super::profile::{ProfileKeys, ProfileSpec};
 use super::reader::Place;
 use super::shape::{LARGEST, OutlineSpec, ShapeKeys};
@@ -82,6 +83,8 @@ pub struct PartSection {
     pub outline: Opt<OutlineSpec>,
     /// The section of a turned part; then there is no outline.
     pub profile: Opt<ProfileSpec>,
+    /// A body from a mesh file; then there is neither outline nor profile.
+    pub mesh: Opt<MeshSpec>,
     /// Turned part: drawn upside down to how it lies in the mold.
     pub turned_over: Opt<bool>,
     /// Through-cut holes of the outline (`[[part.hole]]`): metal cores in the mold.
@@ -92,14 +95,21 @@ pub struct PartSection {
 
 section! {
     /// The keys of `[part]`.
-    pub struct PartKeys, "part", "The molded part: a plate of any outline, or a turned part. x and y are seen from the nozzle side.";
+    pub struct PartKeys, "part", "The molded part: a plate of any outline, a turned part, or a body from a mesh file. x and y are seen from the nozzle side.";
     rules &[
-        Rule::ExactlyOne(&["outline", "profile"]),
+        Rule::ExactlyOne(&["outline", "profile", "mesh"]),
         Rule::Needs("outline", "thickness"),
         Rule::AtMostOne(&["profile", "thickness"]),
         Rule::AtMostOne(&["profile", "edge_bottom"]),
         Rule::AtMostOne(&["profile", "edge_top"]),
         Rule::Needs("turned_over", "profile"),
+        Rule::AtMostOne(&["mesh", "thickness"]),
+        Rule::AtMostOne(&["mesh", "draft"]),
+        Rule::AtMostOne(&["mesh", "edge_bottom"]),
+        Rule::AtMostOne(&["mesh", "edge_top"]),
+        Rule::AtMostOne(&["mesh", "round"]),
+        Rule::AtMostOne(&["mesh", "hole"]),
+        Rule::AtMostOne(&["mesh", "feature"]),
     ];
     /// Thickness of the plate part.
     thickness: Length = length(0.4, 60.0), "needed with an outline", "4";
@@ -115,6 +125,8 @@ section! {
     outline: OutlineSpec = Kind::Table(ShapeKeys::SECTION), "`profile` draws a turned part", "{ shape = \"circle\", diameter = 90 }";
     /// The section of a turned part, also written as a section `[part.profile]`.
     profile: ProfileSpec = Kind::Table(ProfileKeys::SECTION), "`outline` draws a plate part", "{ start = [0, 12], steps = [{ to = [15, 12] }, { to = [16, 0] }] }";
+    /// A body from a mesh file, also written as a section `[part.mesh]`.
+    mesh: MeshSpec = Kind::Table(MeshKeys::SECTION), "`outline` draws a plate part", "{ file = \"hook.stl\" }";
     /// Turned part: true when it lies upside down in the mold. The nozzle then looks at the drawing's bottom.
     turned_over: bool = Kind::Flag, "so that a hollow opens away from the nozzle", "true";
     /// Through holes, one `[[part.hole]]` each: metal cores in the mold.
@@ -136,6 +148,7 @@ impl Value for PartSection {
             round: keys.round,
             outline: keys.outline,
             profile: keys.profile,
+            mesh: keys.mesh,
             turned_over: keys.turned_over,
             holes: keys.hole.map(|h| h.value).unwrap_or_default(),
             features: keys.feature.map(|f| f.value).unwrap_or_default(),

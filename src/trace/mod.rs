@@ -1,4 +1,4 @@
-//! Outlines from drawing files: SVG and DXF.
+//! Outlines from drawing files (SVG, DXF) and bodies from mesh files ([`mesh`]).
 //!
 //! Input: the file's name and bytes, [`Options`]. Output: [`Traced`] regions of lines and
 //! arcs in millimetres, with what was joined and how well curves were fitted; or a
@@ -11,6 +11,7 @@ mod affine;
 mod dxf;
 mod error;
 mod join;
+pub mod mesh;
 mod outline;
 mod sheet;
 mod svg;

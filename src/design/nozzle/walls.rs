@@ -124,6 +124,17 @@ fn plan_distance(i: &Impression, axis: Point) -> Option<f64> {
                 Some(((at - axis).norm() - section.bounds().max.x).max(0.0))
             }
             Form::Groove { .. } => None,
+            Form::Mesh { body } => body
+                .outline()
+                .iter()
+                .map(|r| {
+                    if r.contains(axis) {
+                        0.0
+                    } else {
+                        r.outer.distance(axis)
+                    }
+                })
+                .min_by(f64::total_cmp),
         })
         .min_by(f64::total_cmp)
 }

@@ -5,6 +5,7 @@
 
 pub(crate) mod arc;
 pub(crate) mod cutter;
+pub(crate) mod facets;
 pub(crate) mod groove;
 pub mod hole;
 pub(crate) mod outline;
@@ -85,6 +86,7 @@ pub(crate) fn form_meshes(
             .iter()
             .map(|s| revolved::build(*at, s, tolerance))
             .collect(),
+        Form::Mesh { body } => facets::build(body, clip).map(|m| m.into_iter().collect()),
         Form::Groove {
             path,
             radius,

@@ -209,6 +209,9 @@ pub fn impression_contours(impression: &Impression) -> Vec<Contour> {
                 out.extend(radii.into_iter().rev().filter_map(|r| circle(*at, r)));
             }
             Form::Groove { .. } => {}
+            Form::Mesh { body } => {
+                out.extend(body.outline().iter().flat_map(|r| r.contours().cloned()));
+            }
         }
     }
     out

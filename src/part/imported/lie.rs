@@ -1,0 +1,256 @@
+//! How a body lies in the mold: which way is up, and where the plates part.
+//!
+//! Input: a body in its file's axes. Output: the body with z along the pull, its middle in plan
+//! at the origin, the parting plane at z = 0.
+
+use super::body::{MeshBody, on_grid};
+use super::parting::{Parting, best, cost};
+use super::shadow::{Shadow, shadow};
+use super::undercut::{Survey, survey};
+use crate::sketch::{Bounds, Region};
+use crate::trace::mesh::{Point3, TracedMesh};
+use nalgebra::{Matrix3, Vector3};
+use std::sync::Arc;
+
+/// One way to lay the body.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Way {
+    /// In words: "+z", "principal axis (0.1, 0.2, 0.97)".
+    pub name: String,
+    /// Area that hooks, mm².
+    pub hidden: f64,
+    /// Area in plan on the wrong side of the best parting plane, mm².
+    pub wrong: f64,
+    /// Share of the plan that is sunk deep from the nozzle's side.
+    pub sunk: f64,
+    /// Size along the pull, mm.
+    pub tall: f64,
+}
+
+/// A body as it lies in the mold.
+#[derive(Debug, Clone)]
+pub struct Lying {
+    /// The body; z = 0 is the parting plane.
+    pub body: MeshBody,
+    /// The way chosen.
+    pub way: Way,
+    /// All ways that were compared.
+    pub tried: Vec<Way>,
+    /// What the raster says, heights from the parting plane.
+    pub survey: Survey,
+    /// The plane and its range, above the body's lowest point, mm.
+    pub parting: Parting,
+    /// The highest plane, mm above the lowest point.
+    pub tall: f64,
+}
+
+/// Largest share of the plan that may look the wrong way before a direction is no good.
+const CLEAN: f64 = 2e-3;
+
+/// Lays the body. Left-out values are chosen; `parting` counts from the lowest point.
+///
+/// # Errors
+/// Words for what makes it impossible.
+pub fn lie(
+    mesh: &TracedMesh,
+    up: Option<[f64; 3]>,
+    angle_deg: f64,
+    parting: Option<f64>,
+) -> Result<Lying, String> {
+    let triangles = Arc::new(mesh.triangles.clone());
+    let turned = |up: &Vector3<f64>| -> Vec<Point3> {
+        let m = upright(up);
+        mesh.points.iter().map(|p| m * p).collect()
+    };
+    let mut tried = Vec::new();
+    let chosen = match up {
+        Some(up) => Vector3::from(up),
+        None => {
+            let (ways, directions) = compare(mesh, &triangles, &turned);
+            let k = choose(&ways);
+            let up = directions[k];
+            tried = ways;
+            up
+        }
+    };
+    let mut points = turned(&chosen);
+    let angle = nalgebra::Rotation3::from_axis_angle(&Vector3::z_axis(), angle_deg.to_radians());
+    if angle_deg != 0.0 {
+        points.iter_mut().for_each(|p| *p = angle * *p);
+    }
+    let b = Bounds::of_points(points.iter().map(Point3::xy));
+    let foot = points.iter().map(|p| p.z).fold(f64::INFINITY, f64::min);
+    let middle = b.centre();
+    for p in &mut points {
+        *p = on_grid(&Point3::new(p.x - middle.x, p.y - middle.y, p.z - foot));
+    }
+    let tall = points.iter().map(|p| p.z).fold(0.0, f64::max);
+    let Shadow { regions, rim } = shadow(&points, &triangles)?;
+    let body = MeshBody::new(points, triangles.clone(), Vec::new());
+    let mut seen = survey(&body, false);
+    let found = best(&seen, &rim).ok_or("no line along the pull meets it")?;
+    let z = parting.unwrap_or(found.z);
+    let parting = Parting {
+        z,
+        cost: cost(&seen, z),
+        range: found.range,
+    };
+    let way = way(name(&chosen), &body, &seen, &parting);
+    for r in &mut seen.rays {
+        (r.low, r.high) = (r.low - z, r.high - z);
+    }
+    let points = body
+        .points()
+        .iter()
+        .map(|p| on_grid(&Point3::new(p.x, p.y, p.z - z)))
+        .collect();
+    let outline: Vec<Region> = regions;
+    Ok(Lying {
+        body: MeshBody::new(points, triangles, outline),
+        way,
+        tried,
+        survey: seen,
+        parting,
+        tall,
+    })
+}
+
+/// A rotation that brings a direction up; exact for the axes.
+fn upright(up: &Vector3<f64>) -> Matrix3<f64> {
+    let z = up.normalize();
+    let axis = (0..3).find(|&k| z[k].abs() > 1.0 - 1e-12);
+    let x = match axis {
+        // The plan of ±z shows x to the right, of ±y too, of ±x y.
+        Some(0) => Vector3::y() * z.x,
+        Some(_) => Vector3::x(),
+        None => {
+            let least = (0..3)
+                .min_by(|&i, &j| z[i].abs().total_cmp(&z[j].abs()))
+                .unwrap_or(0);
+            let e = Vector3::ith(least, 1.0);
+            (e - z * z.dot(&e)).normalize()
+        }
+    };
+    let y = z.cross(&x);
+    Matrix3::from_rows(&[x.transpose(), y.transpose(), z.transpose()])
+}
+
+/// A direction in words.
+fn name(d: &Vector3<f64>) -> String {
+    let words = ["x", "y", "z"];
+    match (0..3).find(|&k| d[k].abs() > 1.0 - 1e-9) {
+        Some(k) => format!("{}{}", if d[k] > 0.0 { "+" } else { "-" }, words[k]),
+        None => format!("principal axis ({:.3}, {:.3}, {:.3})", d.x, d.y, d.z),
+    }
+}
+
+fn way(name: String, body: &MeshBody, seen: &Survey, parting: &Parting) -> Way {
+    let (low, high) = body.bounds();
+    let tall = high.z - low.z;
+    let deep = seen
+        .rays
+        .iter()
+        .filter(|r| r.high < low.z + 0.5 * tall)
+        .count();
+    Way {
+        name,
+        hidden: seen.hidden_area(),
+        wrong: parting.cost.from_a + parting.cost.beside,
+        sunk: deep as f64 / seen.rays.len().max(1) as f64,
+        tall,
+    }
+}
+
+/// All directions worth trying, each with what it costs.
+fn compare(
+    mesh: &TracedMesh,
+    triangles: &Arc<Vec<[u32; 3]>>,
+    turned: &dyn Fn(&Vector3<f64>) -> Vec<Point3>,
+) -> (Vec<Way>, Vec<Vector3<f64>>) {
+    let mut directions: Vec<Vector3<f64>> = Vec::new();
+    for axis in [Vector3::z(), Vector3::y(), Vector3::x()] {
+        directions.extend([axis, -axis]);
+    }
+    for p in principal(mesh, triangles) {
+        if directions.iter().all(|d| d.dot(&p).abs() < 0.9998) {
+            directions.extend([p, -p]);
+        }
+    }
+    let ways = directions
+        .iter()
+        .map(|d| {
+            let body = MeshBody::new(turned(d), triangles.clone(), Vec::new());
+            let seen = survey(&body, true);
+            let rim: Vec<f64> = shadow(body.points(), triangles).map_or(Vec::new(), |s| s.rim);
+            let none = Parting {
+                z: 0.0,
+                cost: Default::default(),
+                range: (0.0, 0.0),
+            };
+            let parting = best(&seen, &rim).unwrap_or(none);
+            way(name(d), &body, &seen, &parting)
+        })
+        .collect();
+    (ways, directions)
+}
+
+/// Directions of greatest and least spread of the surface.
+fn principal(mesh: &TracedMesh, triangles: &[[u32; 3]]) -> Vec<Vector3<f64>> {
+    let mut whole = 0.0;
+    let mut sum = Vector3::zeros();
+    let mut square = Matrix3::zeros();
+    for t in triangles {
+        let [a, b, c] = t.map(|i| mesh.points[i as usize].coords);
+        let area = (b - a).cross(&(c - a)).norm();
+        let m = (a + b + c) / 3.0;
+        whole += area;
+        sum += m * area;
+        square += m * m.transpose() * area;
+    }
+    if whole <= 0.0 {
+        return Vec::new();
+    }
+    let mean = sum / whole;
+    let spread = square / whole - mean * mean.transpose();
+    let mut axes: Vec<(f64, Vector3<f64>)> = {
+        let e = spread.symmetric_eigen();
+        (0..3)
+            .map(|k| (e.eigenvalues[k], e.eigenvectors.column(k).into_owned()))
+            .collect()
+    };
+    axes.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let widest = axes[2].0.max(1e-300);
+    // Where two spreads are alike any direction between them is one.
+    let alone = |k: usize| {
+        (0..3).all(|j| j == k || (axes[j].0 - axes[k].0).abs() > 0.02 * widest)
+    };
+    (0..3)
+        .filter(|&k| alone(k))
+        .map(|k| {
+            let v = axes[k].1;
+            let sign = v.iter().find(|c| c.abs() > 1e-6).map_or(1.0, |c| c.signum());
+            v * sign
+        })
+        .collect()
+}
+
+/// Least area that hooks or lies on the wrong side, then the shallowest, then the one whose
+/// hollows open away from the nozzle, then the first.
+fn choose(ways: &[Way]) -> usize {
+    let bad = |w: &Way| w.hidden + w.wrong;
+    let least = ways.iter().map(bad).fold(f64::INFINITY, f64::min);
+    let size = ways.iter().map(|w| w.tall).fold(0.0, f64::max);
+    let good = |w: &Way| bad(w) <= least + CLEAN * size * size;
+    let shallow = ways
+        .iter()
+        .filter(|w| good(w))
+        .map(|w| w.tall)
+        .fold(f64::INFINITY, f64::min);
+    (0..ways.len())
+        .filter(|&k| good(&ways[k]) && ways[k].tall <= shallow * 1.01)
+        .min_by(|&i, &j| {
+            let deep = |k: usize| (ways[k].sunk * 50.0).round();
+            deep(i).total_cmp(&deep(j)).then(i.cmp(&j))
+        })
+        .unwrap_or(0)
+}

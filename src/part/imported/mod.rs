@@ -1,0 +1,29 @@
+//! Imported parts: a closed body of triangles from a mesh file.
+//!
+//! Input: the `[part.mesh]` section with its file. Output: [`MeshBody`]s lying in the mold, what
+//! hooks on them, how thick they are, and the cores that their hollows need. The parting surface
+//! is a plane; a hollow that opens towards the A plate below it is not molded.
+
+mod body;
+mod columns;
+mod core;
+mod cut;
+mod lie;
+mod parting;
+mod picture;
+mod read;
+mod shadow;
+#[cfg(test)]
+mod tests;
+mod undercut;
+mod walls;
+
+pub use body::{Mark, MeshBody};
+pub use core::cores;
+pub use cut::{Piece, keep, open_edges};
+pub use lie::{Lying, Way, lie};
+pub use parting::{Cost, Parting};
+pub use picture::hooks;
+pub use read::{MEND, read_mesh};
+pub use undercut::{Ray, Spot, Survey, spots};
+pub use walls::{MeshWalls, walls};

@@ -1,0 +1,181 @@
+//! What a body covers in plan.
+//!
+//! Input: points and triangles, z along the pull. Output: regions of short lines with through
+//! holes: the edges at which the faces that look up end, less those that cancel out over
+//! upright walls.
+
+use super::undercut::UPRIGHT;
+use crate::sketch::{Contour, Point, Region, Vertex};
+use crate::trace::mesh::Point3;
+use i_overlay::core::fill_rule::FillRule;
+use i_overlay::float::simplify::SimplifyShape;
+use std::collections::BTreeMap;
+
+/// Places in plan closer than this, mm, are one.
+const SAME: f64 = 1e-5;
+/// Most edges of an outline.
+const MOST_EDGES: usize = 20_000;
+/// How far the outline may be simplified, mm: below what is milled.
+const SIMPLER: f64 = 0.004;
+
+/// The shadow, and the heights of the corners on its rim.
+#[derive(Debug, Clone, Default)]
+pub struct Shadow {
+    /// What is covered.
+    pub regions: Vec<Region>,
+    /// Heights of corners on the edges it is made of, mm.
+    pub rim: Vec<f64>,
+}
+
+/// The shadow of the faces that look up.
+///
+/// # Errors
+/// Words for what makes an outline impossible.
+pub fn shadow(points: &[Point3], triangles: &[[u32; 3]]) -> Result<Shadow, String> {
+    let up = |t: &[u32; 3]| {
+        let [a, b, c] = t.map(|i| points[i as usize]);
+        let n = (b - a).cross(&(c - a));
+        n.z > UPRIGHT * n.norm()
+    };
+    patch_shadow(points, triangles.iter().filter(|t| up(t)).copied())
+}
+
+/// The shadow of some triangles that look up.
+///
+/// # Errors
+/// As [`shadow`].
+pub fn patch_shadow(
+    points: &[Point3],
+    patch: impl Iterator<Item = [u32; 3]>,
+) -> Result<Shadow, String> {
+    let mut sides: Vec<(u32, u32)> = patch
+        .flat_map(|t| [0, 1, 2].map(|k| (t[k], t[(k + 1) % 3])))
+        .collect();
+    sides.sort_unstable();
+    let is = |a, b| sides.binary_search(&(a, b)).is_ok();
+    let open: Vec<(u32, u32)> = sides.iter().copied().filter(|&(a, b)| !is(b, a)).collect();
+    drop(sides);
+    let rim: Vec<f64> = open.iter().map(|e| points[e.0 as usize].z).collect();
+    // Places in plan, and how often an edge runs each way.
+    let place = |i: u32| {
+        let p = points[i as usize];
+        ((p.x / SAME).round() as i64, (p.y / SAME).round() as i64)
+    };
+    type Place = (i64, i64);
+    let mut runs: BTreeMap<(Place, Place), i32> = BTreeMap::new();
+    for (a, b) in open {
+        let (p, q) = (place(a), place(b));
+        match p.cmp(&q) {
+            std::cmp::Ordering::Less => *runs.entry((p, q)).or_default() += 1,
+            std::cmp::Ordering::Greater => *runs.entry((q, p)).or_default() -= 1,
+            std::cmp::Ordering::Equal => {}
+        }
+    }
+    let mut next: BTreeMap<Place, Vec<Place>> = BTreeMap::new();
+    let mut count = 0;
+    for ((p, q), n) in runs {
+        let (from, to) = if n > 0 { (p, q) } else { (q, p) };
+        for _ in 0..n.unsigned_abs() {
+            next.entry(from).or_default().push(to);
+            count += 1;
+        }
+    }
+    if count > MOST_EDGES {
+        return Err(format!(
+            "its outline in plan has {count} edges, more than {MOST_EDGES}: export it more coarsely"
+        ));
+    }
+    let contour = |points: &Vec<[f64; 2]>| {
+        let vertices = points.iter().map(|p| Vertex::new(p[0], p[1], 0.0));
+        simpler(&Contour::new(vertices.collect()))
+    };
+    // Whole-number sweeping: edges over one another cannot confuse it.
+    let regions = loops(next)
+        .simplify_shape(FillRule::NonZero)
+        .iter()
+        .filter_map(|shape| {
+            let (outer, holes) = shape.split_first()?;
+            Some(Region {
+                outer: contour(outer).counter_clockwise(),
+                holes: holes.iter().map(|h| contour(h).clockwise()).collect(),
+            })
+        })
+        .filter(|r| r.area() > 1e-3)
+        .map(|mut r| {
+            // Slits of rounding between upright walls are no holes.
+            r.holes.retain(|h| h.signed_area() < -1e-3);
+            r
+        })
+        .collect();
+    Ok(Shadow { regions, rim })
+}
+
+/// Chains edges to closed loops: as many run into a place as out of it.
+fn loops(mut next: BTreeMap<(i64, i64), Vec<(i64, i64)>>) -> Vec<Vec<[f64; 2]>> {
+    let mut out = Vec::new();
+    while let Some((&start, _)) = next.iter().next() {
+        let mut at = start;
+        let mut loop_points = Vec::new();
+        while let Some(ways) = next.get_mut(&at) {
+            loop_points.push([at.0 as f64 * SAME, at.1 as f64 * SAME]);
+            let to = ways.pop();
+            if ways.is_empty() {
+                next.remove(&at);
+            }
+            match to {
+                Some(to) if to != start => at = to,
+                _ => break,
+            }
+        }
+        if loop_points.len() > 2 {
+            out.push(loop_points);
+        }
+    }
+    out
+}
+
+/// Without corners that lie within [`SIMPLER`] of the line between their neighbours
+/// (D. Douglas and T. Peucker, 1973).
+fn simpler(c: &Contour) -> Contour {
+    let at: Vec<Point> = c.vertices.iter().map(|v| v.at).collect();
+    if at.len() < 5 || c.vertices.iter().any(|v| v.bulge != 0.0) {
+        return c.clone();
+    }
+    // The corner farthest from the first one splits the loop.
+    let far = (0..at.len())
+        .max_by(|&i, &j| {
+            (at[i] - at[0])
+                .norm()
+                .total_cmp(&(at[j] - at[0]).norm())
+                .then(j.cmp(&i))
+        })
+        .unwrap_or(0);
+    let mut keep = vec![false; at.len() + 1];
+    (keep[0], keep[far]) = (true, true);
+    let mut stack = vec![(0, far), (far, at.len())];
+    let point = |i: usize| at[i % at.len()];
+    while let Some((i, j)) = stack.pop() {
+        let (p, q) = (point(i), point(j));
+        let along = (q - p).normalize();
+        let worst = (i + 1..j)
+            .map(|k| {
+                let v = point(k) - p;
+                let t = v.dot(&along).clamp(0.0, (q - p).norm());
+                ((v - along * t).norm(), k)
+            })
+            .max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)));
+        if let Some((d, k)) = worst
+            && d > SIMPLER
+        {
+            keep[k] = true;
+            stack.push((i, k));
+            stack.push((k, j));
+        }
+    }
+    Contour::new(
+        (0..at.len())
+            .filter(|&i| keep[i])
+            .map(|i| c.vertices[i])
+            .collect(),
+    )
+}
