@@ -242,3 +242,17 @@ fn a_form_of_triangles_is_the_same_mesh() {
     assert!((filled(10.0) - 3.0).abs() < 1e-9, "{}", filled(10.0));
     assert!(filled(19.0) > 5.0 && filled(30.0) == 0.0);
 }
+
+#[test]
+fn a_broken_mesh_is_said_at_its_name() {
+    let file = "[part.mesh]\nfile = \"a.stl\" # here\n[nozzle]\nthread = \"G 1/2\"\n";
+    let text = b"solid a\nfacet normal 0 0 0\nouter loop\nvertex 1 2 x\n".to_vec();
+    let e = read(file.as_bytes(), &|_| Ok(text.clone())).expect_err("a fault");
+    let fault = &e.0[0];
+    assert_eq!((fault.code, fault.span.line(file)), ("mesh", 2));
+    assert!(
+        fault.message.starts_with("a.stl, line 4, has \"x\""),
+        "{}",
+        fault.message
+    );
+}

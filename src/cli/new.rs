@@ -32,14 +32,14 @@ pub(super) fn run(
     let path = file.map_or_else(|| PathBuf::from(format!("{name}.toml")), Path::to_owned);
     let folder = path.parent().map_or_else(PathBuf::new, Path::to_owned);
     // What it names first: with the parameter file all that belongs to it is there.
-    for (name, text) in template.files {
+    for (name, bytes) in template.files {
         let beside = folder.join(name);
-        match write_new(&beside, text) {
+        match write_new(&beside, bytes) {
             Ok(()) => {}
             // The same file from an earlier run will do.
             Err(e)
                 if e.kind() == std::io::ErrorKind::AlreadyExists
-                    && std::fs::read(&beside).is_ok_and(|b| b == text.as_bytes()) => {}
+                    && std::fs::read(&beside).is_ok_and(|b| b == *bytes) => {}
             Err(e) => return refused(&beside, &e),
         }
     }
@@ -69,7 +69,7 @@ pub(super) fn by_asking(file: Option<&str>, common: &Common, out: &mut dyn Write
 
 /// Writes the parameter file and says what comes next.
 fn parameter_file(path: &Path, text: &str, common: &Common, out: &mut dyn Write) -> Ending {
-    if let Err(e) = write_new(path, text) {
+    if let Err(e) = write_new(path, text.as_bytes()) {
         return refused(path, &e);
     }
     if !common.quiet {
@@ -80,12 +80,12 @@ fn parameter_file(path: &Path, text: &str, common: &Common, out: &mut dyn Write)
 }
 
 /// Writes a file, never over an existing one.
-fn write_new(path: &Path, text: &str) -> std::io::Result<()> {
+fn write_new(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
     OpenOptions::new()
         .write(true)
         .create_new(true)
         .open(path)
-        .and_then(|mut f| f.write_all(text.as_bytes()))
+        .and_then(|mut f| f.write_all(bytes))
 }
 
 fn refused(path: &Path, e: &std::io::Error) -> Ending {

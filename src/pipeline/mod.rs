@@ -7,6 +7,7 @@ mod drawings;
 mod files;
 mod follow;
 mod imported;
+mod marked;
 mod memory;
 mod solids;
 mod threaded;

@@ -1,6 +1,7 @@
 //! The solids of a design and what is measured of them.
 
 use super::MakeError;
+use super::marked;
 use super::memory::{Memory, solid_key};
 use crate::data::materials;
 use crate::design::Design;
@@ -125,5 +126,6 @@ pub(super) fn make(job: &Job, design: &Design, memory: &Memory) -> Result<Solids
         });
         solids.meshes.push((name.to_owned(), mesh));
     }
+    solids.marked = marked::areas(design, &solids.meshes);
     Ok(solids)
 }

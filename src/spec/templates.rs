@@ -11,8 +11,8 @@ pub struct Template {
     pub about: &'static str,
     /// The file's text.
     pub text: &'static str,
-    /// Files that it names, written beside it: name and text.
-    pub files: &'static [(&'static str, &'static str)],
+    /// Files that it names, written beside it: name and bytes.
+    pub files: &'static [(&'static str, &'static [u8])],
 }
 
 impl Template {
@@ -24,7 +24,7 @@ impl Template {
         let found = self.files.iter().find(|f| f.0 == name);
         found.map_or_else(
             || Err("is not built in".to_owned()),
-            |f| Ok(f.1.as_bytes().to_vec()),
+            |f| Ok(f.1.to_vec()),
         )
     }
 }
@@ -46,7 +46,7 @@ const TEMPLATES: &[Template] = &[
         name: "fish",
         about: "keyring fish whose outline and relief come from an SVG drawing beside it, HDPE",
         text: include_str!("../../templates/fish.toml"),
-        files: &[("fish.svg", include_str!("../../templates/fish.svg"))],
+        files: &[("fish.svg", include_bytes!("../../templates/fish.svg"))],
     },
     Template {
         name: "button",
@@ -71,6 +71,12 @@ const TEMPLATES: &[Template] = &[
         about: "crate tag whose mold is a laser-cut sheet between two closing plates",
         text: include_str!("../../templates/tag.toml"),
         files: &[],
+    },
+    Template {
+        name: "shell",
+        about: "soap dish from an STL mesh beside it, PP, hollow over a core, direct sprue",
+        text: include_str!("../../templates/shell.toml"),
+        files: &[("shell.stl", include_bytes!("../../templates/shell.stl"))],
     },
     Template {
         name: "adaptor",
