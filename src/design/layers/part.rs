@@ -29,6 +29,15 @@ pub(super) fn refuse_other_shapes(p: &mut Planner, part: &PartSection) {
             "draw the part with [part.outline], or mold.build = \"milled\"",
         );
     }
+    if let Some(mesh) = &part.mesh {
+        p.refuse(
+            "layers-plate-part",
+            Some(mesh.span),
+            "sheets form plate parts, not bodies from mesh files",
+            "cannot be cut out of sheets",
+            "draw the part with [part.outline], or mold.build = \"milled\"",
+        );
+    }
     for (name, edge) in [
         ("edge_top", &part.edge_top),
         ("edge_bottom", &part.edge_bottom),
