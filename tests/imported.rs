@@ -106,7 +106,11 @@ fn a_spool_hooks_along_its_axis_and_not_across() {
     let hidden = along.survey.hidden_area();
     assert!((hidden - rings).abs() < 5e-3 * rings, "{hidden} {rings}");
     let free = lay(&m, None);
-    assert!(free.way.name.ends_with('x') || free.way.name.ends_with('y'), "{:?}", free.way);
+    assert!(
+        free.way.name.ends_with('x') || free.way.name.ends_with('y'),
+        "{:?}",
+        free.way
+    );
     assert_eq!(free.survey.hidden_area(), 0.0);
     // Parted through its axis.
     assert!((free.parting.z - 15.0).abs() < 0.02, "{:?}", free.parting);
@@ -222,7 +226,13 @@ fn cavities_and_part_close() {
 #[test]
 fn a_body_passing_through_itself_is_refused() {
     // Two balls that overlap, joined at nothing: two shells; a folded section: one shell.
-    let folded = [(2.0, 0.0), (20.0, 0.0), (20.0, 6.0), (9.0, -3.0), (2.0, 6.0)];
+    let folded = [
+        (2.0, 0.0),
+        (20.0, 0.0),
+        (20.0, 6.0),
+        (9.0, -3.0),
+        (2.0, 6.0),
+    ];
     let bytes = stl(&turned(&folded, 24));
     let file = "[part.mesh]\nfile = \"a.stl\"\nunit = \"mm\"\n[nozzle]\nthread = \"G 1/2\"\n";
     let e = read(file.as_bytes(), &|_| Ok(bytes.clone())).expect_err("a fault");

@@ -22,9 +22,7 @@ fn read(path: &Path, most: u64) -> Result<Vec<u8>, String> {
         return Err("is a folder or a device, not a file".into());
     }
     let too_large = |bytes: u64| {
-        format!(
-            "has {bytes} bytes; at most {most} are read: simplify it, or take a coarser export"
-        )
+        format!("has {bytes} bytes; at most {most} are read: simplify it, or take a coarser export")
     };
     if about.len() > most {
         return Err(too_large(about.len()));

@@ -2,8 +2,8 @@
 //!
 //! Input: `[part.mesh]` with its body read. Output: [`Molded`], decisions, findings with numbers.
 
-use super::plate::Design;
 use super::planner::{PRACTICE, Planner, span_of};
+use super::plate::Design;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Diagnostic, Finding, Given, Level, Span};
@@ -61,7 +61,11 @@ pub(super) fn part(p: &mut Planner, spec: &Given<MeshSpec>) -> Option<Molded> {
     };
     let [outline] = laid.body.outline() else {
         let count = laid.body.outline().len();
-        return refuse(p, file, &format!("it has {count} outlines in plan, not one"));
+        return refuse(
+            p,
+            file,
+            &format!("it has {count} outlines in plan, not one"),
+        );
     };
     let measured = walls(&laid.body, THIN);
     hooks_found(p, file, &laid, &parting);
@@ -290,7 +294,10 @@ fn lies(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh, laid: &Lying) {
                 ),
             )
             .with("through holes", holes)
-            .with("through holes are closed by", "metal of both plates that meets at the parting plane")
+            .with(
+                "through holes are closed by",
+                "metal of both plates that meets at the parting plane",
+            )
             .changes_with("part.mesh.file"),
     );
 }
@@ -376,7 +383,10 @@ pub(super) fn without_step(p: &mut Planner, design: &Design) {
         Level::Note,
         "step-left-out",
         "part.mesh",
-        format!("no STEP file of {}, the part and the shot", names.join(", ")),
+        format!(
+            "no STEP file of {}, the part and the shot",
+            names.join(", ")
+        ),
         "a STEP file would need exact faces, and a mesh has only triangles",
         "a CNC shop takes the STL or 3MF files, the drawings and the DXF files",
     ));
@@ -400,8 +410,14 @@ fn thickness(p: &mut Planner, file: Span, body: &MeshBody, walls: &MeshWalls) {
             "median over the surface of the way straight inward to the other side",
             "geometry: rays",
         )
-        .with("1 % is thinner than", format!("{} mm", decimals(walls.thinnest, 2)))
-        .with("99 % are thinner than", format!("{} mm", decimals(walls.thickest, 2)))
+        .with(
+            "1 % is thinner than",
+            format!("{} mm", decimals(walls.thinnest, 2)),
+        )
+        .with(
+            "99 % are thinner than",
+            format!("{} mm", decimals(walls.thickest, 2)),
+        )
         .changes_with("part.mesh.file"),
     );
     let thin: f64 = walls.thin.iter().map(|t| t.1).sum();

@@ -17,8 +17,8 @@ use super::obstacle::Obstacle;
 use super::planner::{Planner, up_to};
 use super::plate::{Design, Face, LayerBuild, Plate, Side};
 use super::{
-    Hints, checks, clamping, extras, hardware, imported, machine, material, molded, plastic, thickness,
-    vents,
+    Hints, checks, clamping, extras, hardware, imported, machine, material, molded, plastic,
+    thickness, vents,
 };
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};

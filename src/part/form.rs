@@ -3,8 +3,8 @@
 //! Every solid in the project starts as one of these, so that volumes, sections,
 //! meshes and exact surfaces all come from the same few numbers. Millimetres.
 
-use crate::sketch::{Contour, Path, Point, Region, Vertex};
 use super::imported::MeshBody;
+use crate::sketch::{Contour, Path, Point, Region, Vertex};
 use serde::{Serialize, Serializer};
 use std::sync::Arc;
 

@@ -286,10 +286,9 @@ fn drafted(form: &Form) -> bool {
         Form::Prism { profile, .. } => profile
             .windows(2)
             .any(|w| w[0].bulge != 0.0 || (w[0].across != w[1].across && w[0].z != w[1].z)),
-        Form::Turned { .. }
-        | Form::Revolved { .. }
-        | Form::Groove { .. }
-        | Form::Mesh { .. } => true,
+        Form::Turned { .. } | Form::Revolved { .. } | Form::Groove { .. } | Form::Mesh { .. } => {
+            true
+        }
     }
 }
 

@@ -147,26 +147,26 @@ fn mesh_spots(body: &crate::part::MeshBody) -> Vec<Spot> {
 
 fn spot(form: &Form) -> Spot {
     match form {
-            Form::Prism { region, profile } => Spot::Area {
-                region: region.clone(),
-                by: profile.iter().fold(0.0, |m: f64, p| m.max(-p.across)) + sag(profile),
-            },
-            Form::Turned { at, profile } => Spot::Disc {
-                at: *at,
-                radius: profile.iter().fold(0.0, |m: f64, p| m.max(p.across)) + sag(profile),
-            },
-            Form::Revolved { at, section } => Spot::Disc {
-                at: *at,
-                radius: section.bounds().max.x,
-            },
-            Form::Groove { path, radius, .. } => Spot::Strip {
-                path: path.clone(),
-                radius: *radius,
-            },
-            Form::Mesh { body } => Spot::Area {
-                region: body.outline().first().cloned().unwrap_or_default(),
-                by: 0.02,
-            },
+        Form::Prism { region, profile } => Spot::Area {
+            region: region.clone(),
+            by: profile.iter().fold(0.0, |m: f64, p| m.max(-p.across)) + sag(profile),
+        },
+        Form::Turned { at, profile } => Spot::Disc {
+            at: *at,
+            radius: profile.iter().fold(0.0, |m: f64, p| m.max(p.across)) + sag(profile),
+        },
+        Form::Revolved { at, section } => Spot::Disc {
+            at: *at,
+            radius: section.bounds().max.x,
+        },
+        Form::Groove { path, radius, .. } => Spot::Strip {
+            path: path.clone(),
+            radius: *radius,
+        },
+        Form::Mesh { body } => Spot::Area {
+            region: body.outline().first().cloned().unwrap_or_default(),
+            by: 0.02,
+        },
     }
 }
 

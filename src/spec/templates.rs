@@ -22,10 +22,7 @@ impl Template {
     /// There is none of that name.
     pub fn file(&self, name: &str) -> Result<Vec<u8>, String> {
         let found = self.files.iter().find(|f| f.0 == name);
-        found.map_or_else(
-            || Err("is not built in".to_owned()),
-            |f| Ok(f.1.to_vec()),
-        )
+        found.map_or_else(|| Err("is not built in".to_owned()), |f| Ok(f.1.to_vec()))
     }
 }
 

@@ -221,14 +221,15 @@ fn principal(mesh: &TracedMesh, triangles: &[[u32; 3]]) -> Vec<Vector3<f64>> {
     axes.sort_by(|a, b| a.0.total_cmp(&b.0));
     let widest = axes[2].0.max(1e-300);
     // Where two spreads are alike any direction between them is one.
-    let alone = |k: usize| {
-        (0..3).all(|j| j == k || (axes[j].0 - axes[k].0).abs() > 0.02 * widest)
-    };
+    let alone = |k: usize| (0..3).all(|j| j == k || (axes[j].0 - axes[k].0).abs() > 0.02 * widest);
     (0..3)
         .filter(|&k| alone(k))
         .map(|k| {
             let v = axes[k].1;
-            let sign = v.iter().find(|c| c.abs() > 1e-6).map_or(1.0, |c| c.signum());
+            let sign = v
+                .iter()
+                .find(|c| c.abs() > 1e-6)
+                .map_or(1.0, |c| c.signum());
             v * sign
         })
         .collect()

@@ -44,7 +44,8 @@ pub fn hooks(body: &MeshBody, survey: &Survey) -> String {
     let plan: String = body.outline().iter().map(region_path_data).collect();
     let front = silhouette(survey, 0, low.x, 0.0, down);
     let side = silhouette(survey, 1, low.y, right, down);
-    let reds = red(&|p| (p.x, p.y)) + &red(&|p| (p.x, p.z + down)) + &red(&|p| (p.y + right, p.z + down));
+    let reds =
+        red(&|p| (p.x, p.y)) + &red(&|p| (p.x, p.z + down)) + &red(&|p| (p.y + right, p.z + down));
     let line = decimals(0.004 * size.max(), 4);
     let (x0, x1) = (low.x - gap, high.y + right + gap);
     let (y0, y1) = (low.z + down - gap, high.y + gap);

@@ -106,7 +106,11 @@ pub fn survey(body: &MeshBody, quick: bool) -> Survey {
             let m = (a.coords + b.coords + c.coords) / 3.0;
             body.crossings(m.x, m.y, &mut all);
             if let Some(k) = all.iter().position(|c| c.triangle == t) {
-                let seen = if all[k].up { k + 1 == all.len() } else { k == 0 };
+                let seen = if all[k].up {
+                    k + 1 == all.len()
+                } else {
+                    k == 0
+                };
                 *l = [1, u32::from(!seen)];
             }
         }

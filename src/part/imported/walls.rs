@@ -249,13 +249,7 @@ impl Cells {
     }
 
     /// Way to the first other triangle (J. Amanatides and A. Woo, 1987).
-    fn first(
-        &self,
-        body: &MeshBody,
-        from: &Point3,
-        along: &Vector3<f64>,
-        own: u32,
-    ) -> Option<f64> {
+    fn first(&self, body: &MeshBody, from: &Point3, along: &Vector3<f64>, own: u32) -> Option<f64> {
         let mut at = [0, 1, 2].map(|k| self.index(from[k], k));
         let step = [0, 1, 2].map(|k| if along[k] > 0.0 { 1i64 } else { -1 });
         let each = [0, 1, 2].map(|k| self.cell / along[k].abs().max(1e-300));

@@ -83,8 +83,7 @@ fn close(mesh: &mut TaggedMesh, rim: &[[u32; 2]], clip: &Clip) -> Result<(), Sol
             let (p, q) = (mesh.points[a as usize], mesh.points[b as usize]);
             let tag = mesh.surfaces.len() as u32;
             mesh.tags.extend([tag, tag]);
-            mesh.surfaces
-                .push(plane((q - p).cross(&Vector3::z()), &p));
+            mesh.surfaces.push(plane((q - p).cross(&Vector3::z()), &p));
         }
     }
     // Seen from the side that the end looks to.

@@ -101,8 +101,7 @@ fn one_shell(
     if let Some(second) = shells.get(1)
         && pieces > 1
     {
-        let within =
-            (0..3).all(|k| body.low[k] <= second.low[k] && second.high[k] <= body.high[k]);
+        let within = (0..3).all(|k| body.low[k] <= second.low[k] && second.high[k] <= body.high[k]);
         let (hint, remedy) = if within {
             (
                 " inside the first one's box",

@@ -101,7 +101,10 @@ fn text(bytes: &[u8]) -> Result<Raw, TraceError> {
             }
             b"endloop" | b"endfacet" => {
                 if word == b"endloop" && corners != 3 {
-                    return Err(fault(last, format!("ends a triangle after {corners} corners")));
+                    return Err(fault(
+                        last,
+                        format!("ends a triangle after {corners} corners"),
+                    ));
                 }
                 if corners == 3 {
                     let i = raw.points.len() as u32 - 3;

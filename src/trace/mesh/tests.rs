@@ -29,10 +29,7 @@ const FACES: [[u32; 3]; 12] = [
 ];
 
 fn cube() -> Vec<[[f64; 3]; 3]> {
-    FACES
-        .iter()
-        .map(|t| t.map(|i| CUBE[i as usize]))
-        .collect()
+    FACES.iter().map(|t| t.map(|i| CUBE[i as usize])).collect()
 }
 
 fn binary(triangles: &[[[f64; 3]; 3]], head: &[u8]) -> Vec<u8> {
@@ -78,7 +75,11 @@ fn model(unit: &str, build: &str) -> String {
     }
     m += "</vertices><triangles>";
     for t in FACES {
-        let _ = write!(m, "<triangle v1=\"{}\" v2=\"{}\" v3=\"{}\"/>", t[0], t[1], t[2]);
+        let _ = write!(
+            m,
+            "<triangle v1=\"{}\" v2=\"{}\" v3=\"{}\"/>",
+            t[0], t[1], t[2]
+        );
     }
     m + "</triangles></mesh></object><object id=\"2\"><components><component objectid=\"1\" transform=\"0 1 0 -1 0 0 0 0 1 5 6 7\"/></components></object></resources><build>"
         + build
@@ -117,8 +118,14 @@ fn a_cube_is_a_cube_in_every_format() {
         ("b.stl", binary(&cube(), b"solid of some program")),
         ("c.STL", text(&cube()).into_bytes()),
         ("d.obj", faces.into_bytes()),
-        ("e.3mf", archive(&model("millimeter", "<item objectid=\"1\"/>"))),
-        ("f.3mf", archive(&model("millimeter", "<item objectid=\"2\"/>"))),
+        (
+            "e.3mf",
+            archive(&model("millimeter", "<item objectid=\"1\"/>")),
+        ),
+        (
+            "f.3mf",
+            archive(&model("millimeter", "<item objectid=\"2\"/>")),
+        ),
     ];
     for (name, bytes) in all {
         let m = read(name, &bytes);
@@ -129,7 +136,10 @@ fn a_cube_is_a_cube_in_every_format() {
     let inch = read("g.3mf", &archive(&model("inch", "<item objectid=\"1\"/>")));
     assert_eq!((inch.unit, inch.unit_from), (25.4, UnitFrom::File));
     // A component is turned and moved: x' = -y + 5, y' = x + 6, z' = z + 7.
-    let m = read("h.3mf", &archive(&model("millimeter", "<item objectid=\"2\"/>")));
+    let m = read(
+        "h.3mf",
+        &archive(&model("millimeter", "<item objectid=\"2\"/>")),
+    );
     let low = m.points.iter().fold(m.points[0], |a, p| a.inf(p));
     assert_eq!(low, Point3::new(-15.0, 6.0, 7.0));
 }
@@ -187,42 +197,77 @@ fn large_faults_are_refused_with_their_numbers() {
     };
     let mut t = cube();
     t.extend(moved([30.0, 0.0, 0.0]));
-    assert!(fault(&t).contains("2 separate closed surfaces"), "{}", fault(&t));
+    assert!(
+        fault(&t).contains("2 separate closed surfaces"),
+        "{}",
+        fault(&t)
+    );
     let mut t = cube();
     t.extend(moved([20.0, 20.0, 0.0]));
     let found = fault(&t);
-    assert!(found.contains("1 edges with more than two triangles"), "{found}");
+    assert!(
+        found.contains("1 edges with more than two triangles"),
+        "{found}"
+    );
     assert!(found.contains("(20, 20, 10)"), "{found}");
     let flat: Vec<_> = cube()
         .into_iter()
         .map(|t| t.map(|p| [p[0], p[1], 0.0]))
         .collect();
-    assert!(fault(&flat).contains("encloses no volume"), "{}", fault(&flat));
+    assert!(
+        fault(&flat).contains("encloses no volume"),
+        "{}",
+        fault(&flat)
+    );
 }
 
 #[test]
 fn broken_files_say_where() {
     let fault = |name: &str, bytes: &[u8]| trace_mesh(name, bytes, &OPTIONS).expect_err("a fault");
     let whole = binary(&cube(), b"");
-    assert!(fault("a.stl", &whole[..400]).what.contains("promises 12 triangles"));
+    assert!(
+        fault("a.stl", &whole[..400])
+            .what
+            .contains("promises 12 triangles")
+    );
     let mut counted = whole.clone();
     counted[80..84].copy_from_slice(&u32::MAX.to_le_bytes());
-    assert!(fault("a.stl", &counted).what.contains("promises 4294967295"));
+    assert!(
+        fault("a.stl", &counted)
+            .what
+            .contains("promises 4294967295")
+    );
     let mut nan = whole.clone();
     nan[96..100].copy_from_slice(&f32::NAN.to_le_bytes());
     assert!(fault("a.stl", &nan).what.contains("triangle 1 of 12"));
-    let e = fault("a.stl", text(&cube()).replace("vertex 20 0", "vertex 2O 0").as_bytes());
-    assert_eq!((e.line, e.what.contains("\"2O\"")), (Some(6), true), "{e:?}");
+    let e = fault(
+        "a.stl",
+        text(&cube())
+            .replace("vertex 20 0", "vertex 2O 0")
+            .as_bytes(),
+    );
+    assert_eq!(
+        (e.line, e.what.contains("\"2O\"")),
+        (Some(6), true),
+        "{e:?}"
+    );
     let e = fault("a.obj", b"v 0 0 0\nv 1 0 0\nf 1 2 9\n");
     assert_eq!(e.line, Some(3));
     let e = fault("a.3mf", b"PK\x03\x04 nothing");
     assert!(e.what.contains("no sound 3MF archive"), "{e}");
-    let e = fault("a.3mf", &archive("<model><build><item objectid=\"7\"/></build></model>"));
+    let e = fault(
+        "a.3mf",
+        &archive("<model><build><item objectid=\"7\"/></build></model>"),
+    );
     assert!(e.what.contains("no object \"7\""), "{e}");
     // Objects within themselves.
     let loops = "<model><resources><object id=\"1\"><components><component objectid=\"1\"/><component objectid=\"1\"/></components></object></resources><build><item objectid=\"1\"/></build></model>";
     assert!(fault("a.3mf", &archive(loops)).what.contains("deep"));
-    assert!(fault("a.3mf", &archive("<!DOCTYPE x []><model/>")).line.is_some());
+    assert!(
+        fault("a.3mf", &archive("<!DOCTYPE x []><model/>"))
+            .line
+            .is_some()
+    );
     let mut text = text(&cube()).into_bytes();
     text.splice(6..10, [0xff, 0xfe, 0xe9, b'x']);
     assert_eq!(read("a.stl", &text).triangles.len(), 12);

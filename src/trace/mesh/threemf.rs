@@ -130,10 +130,7 @@ fn root_model(zip: &mut zip::ZipArchive<Cursor<&[u8]>>) -> Option<String> {
     let doc = Document::parse(&text).ok()?;
     let target = doc
         .descendants()
-        .find(|n| {
-            n.attribute("Type")
-                .is_some_and(|t| t.ends_with("/3dmodel"))
-        })?
+        .find(|n| n.attribute("Type").is_some_and(|t| t.ends_with("/3dmodel")))?
         .attribute("Target")?;
     Some(target.trim_start_matches('/').to_owned())
 }
@@ -222,7 +219,9 @@ impl Build<'_, '_> {
         let Some(&object) = self.objects.get(id) else {
             let shown: String = id.chars().take(20).collect();
             return Err(TraceError::new(
-                format!("has no object \"{shown}\", which its build names (objects in further files are not read)"),
+                format!(
+                    "has no object \"{shown}\", which its build names (objects in further files are not read)"
+                ),
                 "export it again as one body, or as STL",
             ));
         };
@@ -230,7 +229,9 @@ impl Build<'_, '_> {
         if depth > DEEPEST || self.placed > MOST_PLACED {
             return Err(at(
                 object,
-                format!("has objects within objects more than {DEEPEST} deep, or more than {MOST_PLACED} of them"),
+                format!(
+                    "has objects within objects more than {DEEPEST} deep, or more than {MOST_PLACED} of them"
+                ),
             ));
         }
         if !matches!(object.attribute("type"), None | Some("model")) {
@@ -253,7 +254,8 @@ fn mesh_in(mesh: Node<'_, '_>, f: &Frame, raw: &mut Raw) -> Result<(), TraceErro
     for v in children(mesh, "vertices").flat_map(|v| children(v, "vertex")) {
         let read = |name: &str| -> Result<f64, TraceError> {
             let value: Option<f64> = v.attribute(name).and_then(|t| t.trim().parse().ok());
-            let value = value.ok_or_else(|| at(v, format!("has a vertex without a number {name}")))?;
+            let value =
+                value.ok_or_else(|| at(v, format!("has a vertex without a number {name}")))?;
             if usable(value) {
                 Ok(value)
             } else {
@@ -279,7 +281,10 @@ fn mesh_in(mesh: Node<'_, '_>, f: &Frame, raw: &mut Raw) -> Result<(), TraceErro
         for (k, name) in ["v1", "v2", "v3"].into_iter().enumerate() {
             let i: Option<usize> = t.attribute(name).and_then(|w| w.trim().parse().ok());
             let i = i.filter(|i| *i < count).ok_or_else(|| {
-                at(t, format!("has a triangle whose {name} is none of its {count} vertices"))
+                at(
+                    t,
+                    format!("has a triangle whose {name} is none of its {count} vertices"),
+                )
             })?;
             corners[k] = (start + i) as u32;
         }
