@@ -2,6 +2,9 @@
 
     make_designs.py PROGRAM FOLDER [--count 60] [--seed 1] [--jobs 2]
 
+Beside the random ones and the templates: the files of cases/, each a design that once
+went wrong and is held since.
+
 Writes FOLDER/parameters/random-NNN.toml (same seed, same files), runs `PROGRAM make`
 on each and on every template, and leaves FOLDER/packages/NAME/ and FOLDER/runs.json:
 one entry per file with exit code, findings' or diagnostics' codes and what was said.
@@ -379,7 +382,8 @@ def main():
     args = args.parse_args()
     parameters = args.folder / "parameters"
     parameters.mkdir(parents=True, exist_ok=True)
-    files = sorted((pathlib.Path(__file__).parents[2] / "templates").glob("*.toml"))
+    here = pathlib.Path(__file__).parent
+    files = sorted((here.parents[1] / "templates").glob("*.toml")) + sorted((here / "cases").glob("*.toml"))
     for i in range(args.count):
         name = f"random-{i:03}"
         file = parameters / f"{name}.toml"
