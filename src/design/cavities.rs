@@ -149,26 +149,33 @@ fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
         )
     });
     let gate_depth = p.length("feed.gate_depth", feed.gate_depth.as_ref(), || {
-        let depth = (0.6 * thickness * 10.0).round() / 10.0;
+        let depth = (0.6 * thickness).min(0.45 * runner_dia);
         (
-            depth.max(0.4),
+            ((depth * 10.0).round() / 10.0).max(0.4),
             Rule::new(
-                "0.6 × part thickness (usual 0.5 to 0.8)",
+                "0.6 × part thickness (usual 0.5 to 0.8), at most 0.9 × the runner's depth",
                 "from memory: gate rules of molding handbooks, no source at hand",
             )
             .with("part thickness", format!("{thickness} mm"))
+            .with("runner diameter", format!("{} mm", number(runner_dia)))
             .changes_with("feed.gate_depth; deeper fills easier and leaves a larger scar"),
         )
     });
     let gate_width = p.length("feed.gate_width", feed.gate_width.as_ref(), || {
-        let width = up_to(
+        let mut width = up_to(
             (2.0 * gate_depth).clamp(2.0, 0.8 * runner_dia.max(2.6)),
             0.5,
         );
+        // Corners of the gate on the runner's wall would leave a sliver there, or a step that no
+        // cutter makes clean.
+        let corner = |width: f64| (0.5 * width).hypot(gate_depth) / (0.5 * runner_dia);
+        while width > 1.0 && (corner(width) - 1.0).abs() < 0.04 {
+            width -= 0.5;
+        }
         (
             width,
             Rule::new(
-                "twice the gate depth, at most 0.8 × runner diameter",
+                "twice the gate depth, at most 0.8 × runner diameter, its corners clear of the runner's wall",
                 PRACTICE,
             )
             .with("gate depth", format!("{} mm", number(gate_depth)))
