@@ -1,21 +1,27 @@
 //! Spindle speed, feed and pecks of one tool in one metal.
 //!
 //! Input: the metal, the cut, the tool's diameter, the workshop. Output: numbers to set.
-//! Speeds and feeds come from `data::cutting`; n = 1000 v / (π d), limited to the spindle.
+//! Speeds and feeds come from `data::cutting`; n = 1000 v / (π d), limited to the spindle of
+//! the machine that does the work.
 
+use super::spindle::{Machine, Work};
 use super::workshop::Workshop;
-use crate::data::cutting::{Cut, PASS_DEPTH, ToolMaterial, cutting, slotting};
+use crate::data::cutting::{Cut, CuttingData, PASS_DEPTH, ToolMaterial, cutting, slotting};
 use crate::data::formulae::{drill_feed, spindle_speed, table_feed};
 use crate::data::material;
 
 /// What to set on the machine.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Conditions {
-    /// Spindle speed, 1/min, rounded to 10.
+    /// The machine, where one is at hand.
+    pub machine: Option<Machine>,
+    /// Spindle speed, 1/min.
     pub rpm: f64,
+    /// Speeds that the tables ask for, 1/min: from, to; `rpm` aims at their middle.
+    pub wanted: [f64; 2],
     /// Feed, mm/min.
     pub feed: f64,
-    /// The spindle cannot turn at the speed the tables ask for.
+    /// The spindle's fastest is below the middle of what the tables ask for.
     pub limited: bool,
 }
 
@@ -34,7 +40,7 @@ const DEEP: [(f64, f64, f64); 4] = [
 
 /// Sets for a tool; `None` where the tables have no row for the metal.
 ///
-/// `share` is a factor on the tables' middle cutting speed (1 = as it stands).
+/// `share` is a factor on the tables' cutting speed (1 = as it stands).
 fn conditions(
     metal: &str,
     cut: Cut,
@@ -42,23 +48,47 @@ fn conditions(
     workshop: &Workshop,
     share: f64,
 ) -> Option<Conditions> {
-    let tool = if cut == Cut::Milling {
-        workshop.cutters
-    } else {
-        ToolMaterial::Hss
+    let (tool, work) = match cut {
+        Cut::Milling => (workshop.cutters, Work::Milling),
+        _ => (ToolMaterial::Hss, Work::Drilling),
     };
     let data = cutting(material(metal)?, cut, tool)?;
-    let v = 0.5 * (data.speed_low + data.speed_high) * share;
-    let wanted = spindle_speed(v, dia);
-    let rpm = (workshop.turn(wanted) / 10.0).round() * 10.0;
+    let c = at(workshop, work, &data, share, dia);
     let feed = data.feed(dia)?;
     Some(Conditions {
-        rpm,
         feed: match cut {
-            Cut::Milling => table_feed(feed, TEETH, rpm),
-            _ => drill_feed(feed, rpm),
+            Cut::Milling => table_feed(feed, TEETH, c.rpm),
+            _ => drill_feed(feed, c.rpm),
         },
-        limited: wanted > workshop.spindle_max * 1.001,
+        ..c
+    })
+}
+
+/// The speed to set, feed still open.
+fn at(workshop: &Workshop, work: Work, data: &CuttingData, share: f64, dia: f64) -> Conditions {
+    let wanted = [data.speed_low, data.speed_high].map(|v| spindle_speed(v * share, dia));
+    let middle = 0.5 * (wanted[0] + wanted[1]);
+    let spindle = workshop.spindle(work);
+    Conditions {
+        machine: spindle.machine,
+        rpm: spindle.turn(middle),
+        wanted,
+        feed: 0.0,
+        limited: middle > spindle.fastest() * 1.001,
+    }
+}
+
+/// Feed of a turning tool, mm per turn (common practice, no source).
+const TURNING_FEED: f64 = 0.1;
+
+/// Turning at a diameter, mm: at the speed of an HSS end mill in the same metal (common
+/// practice, no source).
+pub fn turning(metal: &str, dia: f64, workshop: &Workshop) -> Option<Conditions> {
+    let data = cutting(material(metal)?, Cut::Milling, ToolMaterial::Hss)?;
+    let c = at(workshop, Work::Turning, &data, 1.0, dia);
+    Some(Conditions {
+        feed: drill_feed(TURNING_FEED, c.rpm),
+        ..c
     })
 }
 
@@ -153,6 +183,28 @@ mod tests {
         // In the slot 40 % slower.
         let slot = milling("6082", 3.0, true, &shop(30_000.0)).expect("a row");
         assert!((slot.rpm / fast.rpm - 0.6).abs() < 0.01);
+    }
+
+    #[test]
+    fn each_machine_keeps_its_own_speeds() {
+        let list = |v: &[f64]| Some(crate::base::Given::of(v.to_vec()));
+        let section = ShopSection {
+            drill_press_speeds: list(&[500.0, 850.0, 1225.0]),
+            mill_speeds: list(&[100.0, 2000.0]),
+            ..ShopSection::default()
+        };
+        let w = Workshop::decide(&section, &mut Decisions::default());
+        // As above 923 wanted; the belts give 850 below it: nothing out of range.
+        let c = drilling("S235", 10.0, 20.0, &w).expect("a row");
+        assert_eq!((c.machine, c.rpm), (Some(Machine::DrillPress), 850.0));
+        assert!(!c.limited && c.wanted[0] < 850.0);
+        // A countersink of 30 mm in steel wants 103 and cannot go below 500.
+        let c = sinking("S235", 30.0, &w).expect("a row");
+        assert!(c.rpm == 500.0 && c.wanted[1] < 130.0);
+        let c = milling("S235", 3.0, false, &w).expect("a row");
+        assert_eq!((c.machine, c.rpm), (Some(Machine::Mill), 2000.0));
+        assert!(c.limited);
+        assert_eq!(turning("S235", 40.0, &w).expect("a row").machine, None);
     }
 
     #[test]

@@ -13,6 +13,9 @@ use crate::data::fits;
 use crate::data::formulae::{drill_point, machining_time_s};
 use crate::design::{Depth, Face, Hole, HoleStep, Purpose, Shape};
 
+/// From where the feed is engaged to the metal, mm (common practice, no source).
+const WAY_IN: f64 = 2.0;
+
 impl Bench<'_> {
     /// How deep a step goes into the metal, mm, and the tool's way for the time.
     fn reach(&self, step: &HoleStep) -> f64 {
@@ -72,11 +75,8 @@ impl Bench<'_> {
                 step,
                 &jobs.iter().map(|j| (j.0.as_str(), j.2)).collect::<Vec<_>>(),
             );
-            let way: f64 = jobs.iter().map(|j| self.reach(j.2) + 2.0).sum();
-            if let Some(feed) = o.feed.filter(|f| *f > 0.0) {
-                o.minutes += machining_time_s(way, feed) / 60.0;
-            }
-            o.minutes += PER_HOLE * jobs.len() as f64;
+            let depths: Vec<f64> = jobs.iter().map(|j| self.reach(j.2)).collect();
+            add_time(&mut o, &depths);
             if kind(step) == Kind::Tap {
                 // By hand: two minutes a hole.
                 o.minutes += 2.0 * jobs.len() as f64;
@@ -105,7 +105,7 @@ impl Bench<'_> {
             if let HoleStep::Drill { dia, .. } = step
                 && *dia > CHUCK_LIMIT
             {
-                self.pilot(&o, *dia, deepest);
+                self.pilot(&o, *dia, &depths);
             }
             self.operations.push(o);
         }
@@ -257,7 +257,8 @@ impl Bench<'_> {
     }
 
     /// A pilot of about a quarter of the diameter (workshop handout), of a stock size.
-    fn pilot(&mut self, after: &Operation, dia: f64, depth: f64) {
+    fn pilot(&mut self, after: &Operation, dia: f64, depths: &[f64]) {
+        let depth = depths.iter().copied().fold(0.0, f64::max);
         let pilot = (0.25 * dia * 2.0).round() / 2.0;
         let what = format!(
             "pilot ø{} for ø{}: {}",
@@ -274,8 +275,17 @@ impl Bench<'_> {
         o.passes = conditions::pecks(pilot, depth);
         o.coolant = self.coolant();
         o.tags = after.tags.clone();
-        o.minutes += PER_HOLE * o.tags.len() as f64;
+        add_time(&mut o, depths);
         self.operations.push(o);
+    }
+}
+
+/// Handling, and cutting to each depth with the way in.
+pub(super) fn add_time(o: &mut Operation, depths: &[f64]) {
+    o.minutes += PER_HOLE * depths.len() as f64;
+    if let Some(feed) = o.feed.filter(|f| *f > 0.0) {
+        let way: f64 = depths.iter().map(|d| d + WAY_IN).sum();
+        o.minutes += machining_time_s(way, feed) / 60.0;
     }
 }
 

@@ -14,10 +14,12 @@ pub mod operation;
 pub mod plan;
 pub mod profile;
 mod sheet;
+mod speeds;
+pub mod spindle;
 pub mod supplies;
 mod turn;
 pub mod view;
-pub mod workshop;
+mod workshop;
 
 pub use hole_table::{HoleTable, hole_table};
 pub use operation::{Kind, Operation, PlatePlan, ShopPlan};

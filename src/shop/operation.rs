@@ -1,5 +1,6 @@
 //! What an operation is: one tool, one setting, one line on the machining sheet.
 
+use super::spindle::Machine;
 use crate::base::Finding;
 use crate::data::profile::Process;
 use crate::design::Face;
@@ -108,8 +109,12 @@ pub struct Operation {
     pub makes: Vec<Made>,
     /// The tool.
     pub tool: String,
+    /// The machine whose spindle turns it, where one is at hand.
+    pub machine: Option<Machine>,
     /// Spindle speed, 1/min.
     pub rpm: Option<f64>,
+    /// Speeds that the tables ask for, 1/min: from, to.
+    pub wanted: Option<[f64; 2]>,
     /// The tables ask for more than the spindle can turn: `rpm` is its fastest.
     pub limited: bool,
     /// Feed, mm/min.

@@ -13,7 +13,7 @@ use super::operation::{Kind, Operation, PlatePlan, Setup, ShopPlan};
 use super::profile::{self, ProfileCut};
 use super::view::{FaceView, face_name};
 use super::workshop::Workshop;
-use super::{mill, sheet, turn};
+use super::{drill, mill, sheet, speeds, turn};
 use crate::base::units::number;
 use crate::base::{Finding, Level};
 use crate::data::material;
@@ -24,6 +24,10 @@ use crate::design::{Design, Face, Feature, Impression, Plate, Purpose, Shape, Si
 pub(super) const PER_HOLE: f64 = 0.3;
 const PER_TOOL: f64 = 2.0;
 const PER_SETUP: f64 = 10.0;
+
+/// Spot drill and how deep it goes, mm (common practice, no source).
+const SPOT: f64 = 6.0;
+const SPOT_DEPTH: f64 = 2.0;
 
 /// The plan of all plates.
 pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
@@ -44,6 +48,7 @@ pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
         profile::check(design, cut, &mut out.findings);
     }
     machines(design, workshop, &mut out.findings);
+    speeds::check(&out.plates, workshop, &mut out.findings);
     let milled = out.plates.iter().any(|p| {
         p.operations.iter().any(|o| {
             matches!(
@@ -195,7 +200,9 @@ impl<'a> Bench<'a> {
             tags: Vec::new(),
             makes: Vec::new(),
             tool: String::new(),
+            machine: None,
             rpm: None,
+            wanted: None,
             limited: false,
             feed: None,
             passes: String::new(),
@@ -297,17 +304,19 @@ impl<'a> Bench<'a> {
         o.tool = "spot drill 90° ø6".into();
         self.set(
             &mut o,
-            conditions::drilling(&self.plate.material, 6.0, 2.0, self.workshop),
+            conditions::drilling(&self.plate.material, SPOT, SPOT_DEPTH, self.workshop),
         );
-        o.minutes = PER_TOOL + PER_HOLE * holes.len() as f64;
+        drill::add_time(&mut o, &vec![SPOT_DEPTH; holes.len()]);
         o.coolant = self.coolant();
         o.tags = holes;
         self.operations.push(o);
     }
 
-    /// Speeds into an operation; says so when the spindle is too slow for them.
+    /// Machine, speeds and feed into an operation.
     pub(super) fn set(&self, o: &mut Operation, c: Option<Conditions>) {
         if let Some(c) = c {
+            o.machine = c.machine;
+            o.wanted = Some(c.wanted);
             o.rpm = Some(c.rpm);
             o.feed = Some(c.feed.round());
             o.limited = c.limited;

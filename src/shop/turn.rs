@@ -1,20 +1,21 @@
 //! Lathe work: cores, and cavities that are bodies of revolution.
 //!
-//! Input: a plate on the bench. Output: operations. Depth of cut 0.5 mm, feed 0.1 mm per turn,
-//! 60 m/min, for the time only (common practice, no source).
+//! Input: a plate on the bench. Output: operations. Speeds: `conditions::turning`, at the largest
+//! diameter. Depth of cut 0.5 mm (common practice, no source).
 
+use super::conditions;
 use super::hole_table::purpose_words;
-use super::operation::{Kind, Made};
+use super::operation::{Kind, Made, Operation};
 use super::plan::{Bench, add};
 use crate::base::units::{decimals, number};
 use crate::base::{Finding, Level};
+use crate::data::formulae::machining_time_s;
 use crate::design::{Feature, Impression, Side};
 use crate::part::{Form, Role};
 use crate::sketch::Segment;
-use std::f64::consts::PI;
 
-/// Depth of cut, mm, feed, mm per turn, and cutting speed, mm/min, for the time estimate.
-const CUT: (f64, f64, f64) = (0.5, 0.1, 60_000.0);
+/// Depth of cut, mm.
+const CUT: f64 = 0.5;
 
 /// Radius and height of the first turned body, if an impression has one.
 fn turned(i: &Impression) -> Option<(f64, f64)> {
@@ -54,7 +55,7 @@ pub(super) fn cavity(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
     o.coolant = bench.coolant();
     o.tags = vec![f.tag.clone()];
     // Bored outwards from a hole of a third of the radius.
-    o.minutes += minutes(0.67 * radius, i.depth, radius);
+    bench.turned(&mut o, 2.0 * radius, 0.67 * radius, i.depth);
     o.caution = "balance the faceplate, turn by hand first: bolt heads clear of bed and toolpost; slow start".into();
     if i.bodies
         .iter()
@@ -107,11 +108,18 @@ fn corners(i: &Impression) -> Option<String> {
     ))
 }
 
-/// Time to take `across` off at `radius` over `length`, minutes.
-fn minutes(across: f64, length: f64, radius: f64) -> f64 {
-    let (depth, feed, speed) = CUT;
-    let turns = speed / (2.0 * PI * radius.max(1.0));
-    (across / depth).ceil().max(1.0) * length / (feed * turns)
+impl Bench<'_> {
+    /// Speed at a diameter, and the time to take `across` off over `length`, mm.
+    fn turned(&self, o: &mut Operation, dia: f64, across: f64, length: f64) {
+        self.set(
+            o,
+            conditions::turning(&self.plate.material, dia, self.workshop),
+        );
+        if let Some(feed) = o.feed.filter(|f| *f > 0.0) {
+            let cuts = (across / CUT).ceil().max(1.0);
+            o.minutes += machining_time_s(cuts * length, feed) / 60.0;
+        }
+    }
 }
 
 fn made(f: &Feature) -> Made {
@@ -178,11 +186,13 @@ pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
     } else {
         0.5 * b.diagonal() - radius
     };
-    o.minutes += minutes(
-        across.max(2.0),
-        i.depth,
-        0.5 * b.diagonal().max(2.0 * radius),
-    );
+    if lathe {
+        let dia = if own { blank(i).0 } else { b.diagonal() };
+        bench.turned(&mut o, dia, across.max(2.0), i.depth);
+    } else {
+        // On a rotary table; twice the handling of a set-up (common practice, no source).
+        o.minutes += 20.0;
+    }
     o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
     if i.bodies
         .iter()

@@ -1,7 +1,8 @@
-//! What the workshop has: spindle, cutters, machines.
+//! What the workshop has: machines with their spindles, cutters.
 //!
 //! Input: the `[shop]` section. Output: a [`Workshop`] with every value decided and recorded.
 
+use super::spindle::{self, Machine, Spindle, Work};
 use crate::base::Decisions;
 use crate::base::decision::Rule;
 use crate::base::units::number;
@@ -11,10 +12,8 @@ use crate::spec::job::ShopSection;
 /// The workshop with every value decided.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Workshop {
-    /// Slowest spindle speed, 1/min.
-    pub spindle_min: f64,
-    /// Fastest spindle speed, 1/min.
-    pub spindle_max: f64,
+    /// Spindles of the machines at hand; the last one stands for machines that are not.
+    spindles: Vec<Spindle>,
     /// End mills at hand, mm, ascending.
     pub end_mills: Vec<f64>,
     /// Ball end mills at hand, mm, ascending.
@@ -117,9 +116,10 @@ impl Workshop {
                 ("HSS".to_owned(), rule)
             },
         );
+        let general = [spindle_min, spindle_max.max(spindle_min)];
+        let spindles = spindle::decide(section, &machines, general, decisions);
         Self {
-            spindle_min,
-            spindle_max: spindle_max.max(spindle_min),
+            spindles,
             end_mills: sorted(flat),
             ball_mills: sorted(ball),
             drills: sorted(drills),
@@ -148,9 +148,11 @@ impl Workshop {
     pub fn has_ball(&self, dia: f64) -> bool {
         self.ball_mills.iter().any(|d| (d - dia).abs() < 1e-6)
     }
-    /// A speed the spindle can turn, 1/min.
-    pub fn turn(&self, wanted: f64) -> f64 {
-        wanted.clamp(self.spindle_min, self.spindle_max)
+    /// The spindle that does this kind of work.
+    pub fn spindle(&self, work: Work) -> &Spindle {
+        let of = |m: &Machine| self.spindles.iter().find(|s| s.machine == Some(*m));
+        let at_hand = work.machines().iter().find_map(of);
+        at_hand.unwrap_or(&self.spindles[self.spindles.len() - 1])
     }
 }
 
@@ -174,7 +176,10 @@ mod tests {
         let w = Workshop::decide(&section, &mut d);
         assert_eq!(w.end_mills, [3.0, 8.0]);
         assert_eq!((w.end_mill(7.0), w.end_mill(2.0)), (Some(3.0), None));
-        assert_eq!((w.turn(9000.0), w.turn(10.0)), (1400.0, 300.0));
+        let mill = w.spindle(Work::Milling);
+        assert_eq!(mill.machine, Some(Machine::Mill));
+        assert_eq!((mill.turn(9000.0), mill.turn(10.0)), (1400.0, 300.0));
+        assert_eq!(w.spindle(Work::Turning).machine, None);
         assert!(w.has(&["mill"]) && !w.has(&["cnc"]));
         assert_eq!(
             d.get("shop.spindle_max").map(|d| d.value.as_str()),

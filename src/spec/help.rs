@@ -51,6 +51,9 @@ pub fn takes(kind: Kind) -> String {
         Kind::Lengths { min, max } => {
             format!("a list, each {}", measure(Dimension::Length, min, max))
         }
+        Kind::Turnings { min, max } => {
+            format!("a list, each {}", measure(Dimension::Rotation, min, max))
+        }
         Kind::Corners { max } => format!(
             "{}, or a list of four",
             measure(Dimension::Length, 0.0, max)

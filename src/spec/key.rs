@@ -75,6 +75,13 @@ pub enum Kind {
         /// Largest, mm.
         max: f64,
     },
+    /// A list of at most 40 turning speeds.
+    Turnings {
+        /// Slowest, 1/min.
+        min: f64,
+        /// Fastest, 1/min.
+        max: f64,
+    },
     /// One length for all four corners, or four.
     Corners {
         /// Largest, mm.

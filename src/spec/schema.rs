@@ -236,6 +236,12 @@ fn kind(kind: Kind, shared: &mut Shared) -> Map<String, Value> {
             "minItems": 1,
             "maxItems": 40
         }),
+        Kind::Turnings { min, max } => json!({
+            "type": "array",
+            "items": quantity(Dimension::Rotation, min, max),
+            "minItems": 1,
+            "maxItems": 40
+        }),
         Kind::Corners { max } => {
             let one = quantity(Dimension::Length, 0.0, max);
             json!({ "anyOf": [one, { "type": "array", "items": one, "minItems": 4, "maxItems": 4 }] })

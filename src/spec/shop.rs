@@ -8,6 +8,12 @@ use crate::base::Length;
 use crate::base::dimension::Dimension;
 use serde::Serialize;
 
+/// Speeds of a spindle.
+const TURNINGS: Kind = Kind::Turnings {
+    min: 10.0,
+    max: 60000.0,
+};
+
 section! {
     /// `[shop]`
     pub struct ShopSection, "shop", "Tools and machines at hand.";
@@ -21,10 +27,18 @@ section! {
     reamers: Vec<Length> = Kind::Lengths { min: 0.5, max: 100.0 }, "any", "[6, 8]";
     /// Metric taps at hand, by the diameter of the thread.
     taps: Vec<Length> = Kind::Lengths { min: 1.0, max: 64.0 }, "any", "[6, 8]";
-    /// Fastest speed of the spindle.
+    /// Fastest speed of a spindle whose own speeds are not listed.
     spindle_max: f64 = quantity(Dimension::Rotation, 100.0, 60000.0), "a usual small machine", "3000";
-    /// Slowest speed of the spindle.
+    /// Slowest speed of a spindle whose own speeds are not listed.
     spindle_min: f64 = quantity(Dimension::Rotation, 10.0, 20000.0), "a usual small machine", "200";
+    /// Drill press: every speed its belts give; two numbers: from and to, stepless.
+    drill_press_speeds: Vec<f64> = TURNINGS, "from spindle_min to spindle_max", "[500, 850, 1200, 1800, 2600]";
+    /// Mill: every speed its gears give; two numbers: from and to, stepless.
+    mill_speeds: Vec<f64> = TURNINGS, "from spindle_min to spindle_max", "[100, 2500]";
+    /// CNC machine: slowest and fastest speed.
+    cnc_speeds: Vec<f64> = TURNINGS, "from spindle_min to spindle_max", "[6000, 24000]";
+    /// Lathe: every speed its gears give; two numbers: from and to, stepless.
+    lathe_speeds: Vec<f64> = TURNINGS, "a usual bench lathe", "[125, 210, 420, 620, 1000, 2000]";
     /// What is at hand: drill press, mill, cnc, laser, plasma, waterjet, welder, lathe.
     machines: Vec<String> = Kind::Words(&["drill press", "mill", "cnc", "laser", "plasma", "waterjet", "welder", "lathe"]), "drill press and mill", "[\"drill press\", \"mill\"]";
     /// Cutter material: HSS or carbide.

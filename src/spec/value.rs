@@ -265,6 +265,12 @@ impl Value for Vec<Length> {
     }
 }
 
+impl Value for Vec<f64> {
+    fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
+        list(at, value, 1, 40)
+    }
+}
+
 impl Value for Vec<String> {
     fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
         list(at, value, 1, 40)

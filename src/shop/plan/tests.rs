@@ -93,7 +93,9 @@ fn what_the_workshop_lacks_is_said() {
     }
     assert!(plan.findings.iter().all(|f| f.level == Level::Warn));
     let none = super::plan(&sample::design(), &shop(&ShopSection::default()));
-    assert!(none.findings.is_empty(), "{:?}", none.findings);
+    // The usual 3000 1/min are slow for an end mill of 1 mm in aluminium: worth a note, no more.
+    let said: Vec<(&str, Level)> = none.findings.iter().map(|f| (f.code, f.level)).collect();
+    assert_eq!(said, [("spindle-too-slow", Level::Note)]);
 }
 
 #[test]

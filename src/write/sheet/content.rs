@@ -1,17 +1,15 @@
 //! What the machining sheet says, as a [`Document`]: web page and PDF are printed from it.
 
+mod plate;
+
 use super::Sheet;
 use super::cautions::CAUTIONS;
-use crate::base::units::{decimals, number};
+use crate::base::units::decimals;
 use crate::base::{Decision, Level, Origin};
-use crate::data::material;
-use crate::design::{Design, Face, Hardware, Plate};
-use crate::shop::hole_table::{HoleRow, OtherRow, StepRow, hole_table, purpose_words};
-use crate::shop::operation::{Operation, PlatePlan, Setup};
+use crate::design::{Design, Hardware};
+use crate::shop::operation::PlatePlan;
 use crate::shop::supplies;
-use crate::shop::view::{FaceView, face_name};
 use crate::write::document::{Block, Cell, Document, Run, Set, Table, Tone, column};
-use crate::write::drawing::setup::setup_picture;
 
 /// The document.
 pub fn document(sheet: &Sheet<'_>) -> Document {
@@ -35,7 +33,7 @@ pub fn document(sheet: &Sheet<'_>) -> Document {
     blocks.extend(tools(sheet));
     blocks.extend(cautions());
     for (plate, plan) in d.plates.iter().zip(&sheet.plan.plates) {
-        blocks.extend(plate_section(sheet, plate, plan));
+        blocks.extend(plate::plate_section(sheet, plate, plan));
     }
     blocks.extend(assembly_steps(d));
     blocks.extend(joint_steps(d));
@@ -159,251 +157,6 @@ fn hours(minutes: f64) -> String {
     }
 }
 
-fn plate_section(sheet: &Sheet<'_>, plate: &Plate, plan: &PlatePlan) -> Vec<Block> {
-    let b = plate.outline.bounds();
-    let metal = material(&plate.material).map_or(plate.material.as_str(), |m| m.name.as_str());
-    let mut out = vec![
-        Block::NewPage(plate.name.clone()),
-        heading(2, &plate.title),
-        say(format!(
-            "Stock: {metal}, {} × {} × {} mm. Datum: {}. Time: about {}.",
-            number(b.width()),
-            number(b.height()),
-            number(plate.thickness() + plate.standing()),
-            datum_words(plate),
-            hours(plan.minutes())
-        )),
-    ];
-    if let Some(svg) = sheet.pictures.get(&plate.name) {
-        out.push(Block::Markup(svg.clone()));
-    }
-    out.extend(holes(plate));
-    out.push(heading(3, "Operations"));
-    out.push(Block::Paragraph(vec![Run::new(
-        "Speeds n = 1000 v / (π d), limited to the spindle (max: the tool could run faster); with a \
-         hand feed, mm/min is a guide. Times are estimates.",
-        Tone::Soft,
-    )]));
-    let before: Vec<&Operation> = plan
-        .operations
-        .iter()
-        .filter(|o| plan.setups.iter().all(|s| s.number != o.setup))
-        .collect();
-    if !before.is_empty() {
-        out.push(operations(&before));
-    }
-    for s in &plan.setups {
-        out.extend(setup(plate, plan, s));
-    }
-    out.extend(inspection(plan));
-    out
-}
-
-/// Where the zero point is, in words.
-fn datum_words(plate: &Plate) -> &'static str {
-    let b = plate.outline.bounds();
-    let near = |p: crate::sketch::Point| (plate.datum - p).norm() < 1e-6;
-    if near(b.min) {
-        "the lower left corner seen on the upper face; mark it"
-    } else if near(b.centre()) {
-        "the middle of the plate"
-    } else {
-        "as drawn"
-    }
-}
-
-fn setup(plate: &Plate, plan: &PlatePlan, s: &Setup) -> Vec<Block> {
-    let all: Vec<&Operation> = plan
-        .operations
-        .iter()
-        .filter(|o| o.setup == s.number)
-        .collect();
-    vec![
-        heading(3, format!("Set-up {}: {} up", s.number, s.name)),
-        say(format!("Coordinates {}.", s.note)),
-        Block::Picture(
-            setup_picture(plate, s.face),
-            format!("{}-{}", plate.name, s.number),
-        ),
-        operations(&all),
-    ]
-}
-
-fn holes(plate: &Plate) -> Vec<Block> {
-    let table = hole_table(plate);
-    let mut out = vec![heading(3, "Hole table")];
-    for face in [plate.reference, other(plate.reference)] {
-        let rows: Vec<&HoleRow> = table.holes.iter().filter(|r| r.face == face).collect();
-        if !rows.is_empty() {
-            out.push(caption(plate, face, "Drilled from the"));
-            out.push(hole_rows(&rows));
-        }
-    }
-    let circles = crate::shop::joint::circles(plate);
-    if !circles.is_empty() {
-        out.push(say(
-            "The same holes in polar coordinates, angles from X to the right, counter-clockwise on that face:",
-        ));
-        out.push(Block::List(circles));
-    }
-    for face in [plate.reference, other(plate.reference)] {
-        let rows: Vec<&OtherRow> = table.others.iter().filter(|r| r.face == face).collect();
-        if !rows.is_empty() {
-            out.push(caption(plate, face, "Milled from the"));
-            out.push(other_rows(&rows));
-        }
-    }
-    out
-}
-
-fn other(face: Face) -> Face {
-    match face {
-        Face::Low => Face::High,
-        Face::High => Face::Low,
-    }
-}
-
-fn caption(plate: &Plate, face: Face, words: &str) -> Block {
-    Block::Paragraph(vec![
-        Run::plain(format!("{words} ")),
-        Run::new(face_name(plate, face), Tone::Bold),
-        Run::plain(format!(
-            ": coordinates {}.",
-            FaceView::on(plate, face).note()
-        )),
-    ])
-}
-
-fn limits(s: &StepRow) -> String {
-    s.limits.map_or(String::new(), |(low, high)| {
-        let places = if s.fit.is_empty() { 2 } else { 3 };
-        format!("{low:.places$} – {high:.places$}")
-    })
-}
-
-fn hole_rows(rows: &[&HoleRow]) -> Block {
-    let mut t = Table::new(&[
-        column("tag", Set::Word, 10.0),
-        column("for", Set::Word, 18.0),
-        column("X", Set::Number, 16.0),
-        column("Y", Set::Number, 15.0),
-        column("step", Set::Word, 21.0),
-        column("size", Set::Word, 17.0),
-        column("depth", Set::Number, 16.0),
-        column("ø from – to", Set::Number, 25.0),
-        column("note", Set::Words, 22.0),
-        column("measured", Set::Fill, 20.0),
-    ]);
-    for r in rows {
-        for (i, s) in r.steps.iter().enumerate() {
-            let first = |text: String| Cell::text(if i == 0 { text } else { String::new() });
-            let depth = match (s.what, s.depth, s.depth_tolerance) {
-                ("countersink", ..) => String::new(),
-                (_, None, _) => "through".into(),
-                (_, Some(d), Some(t)) => format!("{} ±{}", decimals(d, 2), number(t)),
-                (_, Some(d), None) => decimals(d, 2),
-            };
-            let size = match (s.thread.is_empty(), s.fit.is_empty()) {
-                (false, _) => s.thread.clone(),
-                (true, true) => format!("ø{}", number(s.dia)),
-                (true, false) => format!("ø{} {}", number(s.dia), s.fit),
-            };
-            t.row(vec![
-                first(r.tag.clone()),
-                first(purpose_words(r.purpose).into()),
-                first(decimals(r.x, 3)),
-                first(decimals(r.y, 3)),
-                Cell::text(s.what),
-                Cell::text(size),
-                Cell::text(depth),
-                Cell::text(limits(s)),
-                Cell::text(&s.note),
-                Cell::empty(),
-            ]);
-        }
-    }
-    Block::Table(t)
-}
-
-fn other_rows(rows: &[&OtherRow]) -> Block {
-    let mut t = Table::new(&[
-        column("tag", Set::Word, 11.0),
-        column("for", Set::Word, 22.0),
-        column("X from – to", Set::Number, 32.0),
-        column("Y from – to", Set::Number, 32.0),
-        column("depth", Set::Number, 22.0),
-        column("what", Set::Wide, 41.0),
-        column("measured", Set::Fill, 20.0),
-    ]);
-    for r in rows {
-        let [x0, x1, y0, y1] = r.extent.map(|v| decimals(v, 3));
-        t.row(vec![
-            Cell::text(&r.tag),
-            Cell::text(purpose_words(r.purpose)),
-            Cell::text(format!("{x0} – {x1}")),
-            Cell::text(format!("{y0} – {y1}")),
-            Cell::text(format!(
-                "{} ±{}",
-                number(r.depth),
-                number(r.depth_tolerance)
-            )),
-            Cell::text(&r.what),
-            Cell::empty(),
-        ]);
-    }
-    Block::Table(t)
-}
-
-fn operations(all: &[&Operation]) -> Block {
-    let mut t = Table::new(&[
-        column("no.", Set::Number, 9.0),
-        column("operation", Set::Wide, 60.0),
-        column("tool, passes, lubricant", Set::Words, 43.0),
-        column("1/min", Set::Number, 13.0),
-        column("mm/min", Set::Number, 17.0),
-        column("min", Set::Number, 10.0),
-        column("measured", Set::Fill, 20.0),
-        column("", Set::Word, 7.0),
-    ]);
-    for o in all {
-        t.row(operation_cells(o));
-    }
-    Block::Table(t)
-}
-
-fn operation_cells(o: &Operation) -> Vec<Cell> {
-    let whole = |v: Option<f64>| v.map_or(String::new(), |v| decimals(v, 0));
-    let mut what = vec![Run::plain(&o.what)];
-    if !o.caution.is_empty() {
-        what.push(Run::new(&o.caution, Tone::Caution));
-    }
-    what.extend(
-        o.measure
-            .iter()
-            .map(|m| Run::new(format!("measure: {m}"), Tone::Bold)),
-    );
-    let mut tool = vec![Run::new(&o.tool, Tone::Bold)];
-    for (text, tone) in [(o.passes.as_str(), Tone::Plain), (o.coolant, Tone::Soft)] {
-        if !text.is_empty() {
-            tool.push(Run::new(text, tone));
-        }
-    }
-    vec![
-        Cell::text(o.number.to_string()),
-        Cell::Lines(what),
-        Cell::Lines(tool),
-        Cell::text(if o.limited {
-            format!("max {}", whole(o.rpm))
-        } else {
-            whole(o.rpm)
-        }),
-        Cell::text(whole(o.feed)),
-        Cell::text(decimals(o.minutes.ceil(), 0)),
-        Cell::empty(),
-        Cell::Box,
-    ]
-}
-
 fn tools(sheet: &Sheet<'_>) -> Vec<Block> {
     let mut t = Table::new(&[
         column("have", Set::Word, 12.0),
@@ -426,24 +179,6 @@ fn tools(sheet: &Sheet<'_>) -> Vec<Block> {
         t.row(vec![Cell::Box, Cell::text(tool), Cell::Lines(lines)]);
     }
     vec![heading(2, "Tools"), Block::Table(t)]
-}
-
-fn inspection(plan: &PlatePlan) -> Vec<Block> {
-    let mut t = Table::new(&[
-        column("after", Set::Number, 14.0),
-        column("check", Set::Wide, 116.0),
-        column("measured", Set::Fill, 38.0),
-        column("good", Set::Word, 12.0),
-    ]);
-    for (number, text) in plan.inspection() {
-        t.row(vec![
-            Cell::text(number.to_string()),
-            Cell::text(text),
-            Cell::empty(),
-            Cell::Box,
-        ]);
-    }
-    vec![heading(3, "Inspection"), Block::Table(t)]
 }
 
 fn to_buy(sheet: &Sheet<'_>) -> Vec<Block> {

@@ -6,10 +6,11 @@
 use super::Sheet;
 use crate::base::units::{decimals, number};
 use crate::shop::hole_table::{hole_table, purpose_words};
+use crate::shop::spindle::Machine;
 use crate::shop::view::face_name;
 
 /// Names of the columns.
-const COLUMNS: [&str; 20] = [
+const COLUMNS: [&str; 22] = [
     "record",
     "plate",
     "number",
@@ -24,7 +25,9 @@ const COLUMNS: [&str; 20] = [
     "lower",
     "upper",
     "tool",
+    "machine",
     "rpm",
+    "rpm_wanted",
     "feed_mm_per_min",
     "passes",
     "lubricant",
@@ -114,7 +117,14 @@ pub fn table(sheet: &Sheet<'_>) -> Result<String, ::csv::Error> {
                 ("face", face_name(plate, o.face).into()),
                 ("what", o.what.clone()),
                 ("tool", o.tool.clone()),
+                ("machine", o.machine.map_or("", Machine::word).into()),
                 ("rpm", whole(o.rpm)),
+                (
+                    "rpm_wanted",
+                    o.wanted.map_or(String::new(), |[from, to]| {
+                        format!("{} to {}", decimals(from, 0), decimals(to, 0))
+                    }),
+                ),
                 ("feed_mm_per_min", whole(o.feed)),
                 ("passes", o.passes.clone()),
                 ("lubricant", o.coolant.into()),
