@@ -200,7 +200,13 @@ fn cut_files(job: &Job, design: &Design, plan: &ShopPlan) -> Files {
     let usual = process.kerf().map_or(0.0, |k| k.value.typical);
     let kerf = job.output.kerf.as_ref().map_or(usual, |k| k.value.mm());
     let cut = ProfileCut { process, kerf };
-    dxf::cut_sheets(design, &cut)
+    let size = job
+        .shop
+        .sheet_width
+        .as_ref()
+        .zip(job.shop.sheet_height.as_ref());
+    let size = size.map(|(w, h)| (w.value.mm(), h.value.mm()));
+    dxf::cut_sheets(design, &cut, size)
         .into_iter()
         .map(|(words, d)| {
             let name = if words.is_empty() {

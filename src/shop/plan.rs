@@ -45,7 +45,7 @@ pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
             .push(plate_plan(plate, workshop, cut, &mut out.findings));
     }
     if let Some(cut) = &cut {
-        profile::check(design, cut, &mut out.findings);
+        profile::check(design, cut, workshop.sheet, &mut out.findings);
     }
     machines(design, workshop, &mut out.findings);
     speeds::check(&out.plates, workshop, &mut out.findings);

@@ -56,11 +56,58 @@ fn through_dia(hole: &Hole) -> Option<f64> {
         .filter(|_| plain)
 }
 
+/// Between plates on a sheet, and from its edge, mm: a plate thickness, at least 10 (common
+/// practice, no source), and both lead-ins with the kerf.
+pub fn spacing(thickness: f64, kerf: f64) -> f64 {
+    thickness.max(10.0).max(2.0 * lead(thickness) + kerf)
+}
+
+/// Length of a lead-in, mm: 3 and up to half the thickness (common practice, no source).
+pub fn lead(thickness: f64) -> f64 {
+    (0.5 * thickness).clamp(3.0, 8.0)
+}
+
+/// A plate that does not lie on the service's sheet, turned or not.
+fn sheet_size(plate: &Plate, cut: &ProfileCut, sheet: (f64, f64), findings: &mut Vec<Finding>) {
+    let b = plate.outline.bounds();
+    let gap = spacing(plate.thickness(), cut.kerf);
+    let (w, h) = (b.width() + 2.0 * gap, b.height() + 2.0 * gap);
+    let within = |w: f64, h: f64| w <= sheet.0 + 1e-9 && h <= sheet.1 + 1e-9;
+    if within(w, h) || within(h, w) {
+        return;
+    }
+    findings.push(Finding::new(
+        Level::Warn,
+        "plate-larger-than-sheet",
+        "shop.sheet_width",
+        format!(
+            "{} is {} × {} mm; the sheet is {} × {} mm and {} mm are left at its edges",
+            plate.name,
+            decimals(b.width(), 1),
+            decimals(b.height(), 1),
+            number(sheet.0),
+            number(sheet.1),
+            decimals(gap, 1)
+        ),
+        "a plate is cut out of one sheet (common practice, no source)",
+        "a larger sheet, or a smaller plate (mold.width, mold.height)",
+    ));
+}
+
 /// What the process cannot do with these plates.
-pub(super) fn check(design: &Design, cut: &ProfileCut, findings: &mut Vec<Finding>) {
+pub(super) fn check(
+    design: &Design,
+    cut: &ProfileCut,
+    sheet: Option<(f64, f64)>,
+    findings: &mut Vec<Finding>,
+) {
     let process = cut.process;
     let word = process.word();
-    for plate in design.plates.iter().filter(|p| p.side != Side::Pin) {
+    let flat = |p: &&Plate| !matches!(p.side, Side::Pin | Side::Core);
+    for plate in design.plates.iter().filter(flat) {
+        if let Some(sheet) = sheet {
+            sheet_size(plate, cut, sheet, findings);
+        }
         let t = plate.thickness();
         if let Some(limit) = process.thickest(&plate.material)
             && t > limit.value.high

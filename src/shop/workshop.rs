@@ -24,6 +24,8 @@ pub struct Workshop {
     pub reamers: Vec<f64>,
     /// Metric taps at hand, mm, ascending; empty: any.
     pub taps: Vec<f64>,
+    /// Sheets that the cutting service cuts from: width and height, mm.
+    pub sheet: Option<(f64, f64)>,
     /// What the end mills are made of.
     pub cutters: ToolMaterial,
     /// Machines, as written in the file.
@@ -116,6 +118,22 @@ impl Workshop {
                 ("HSS".to_owned(), rule)
             },
         );
+        let sheet = section
+            .sheet_width
+            .as_ref()
+            .zip(section.sheet_height.as_ref())
+            .map(|(w, h)| {
+                let mm = |l: &crate::base::Length| format!("{} mm", number(l.mm()));
+                let of = |d: &mut Decisions, key, given| {
+                    d.decide(key, Some(given), mm, || {
+                        (given.value, Rule::new("", practice))
+                    })
+                };
+                (
+                    of(decisions, "shop.sheet_width", w).mm(),
+                    of(decisions, "shop.sheet_height", h).mm(),
+                )
+            });
         let general = [spindle_min, spindle_max.max(spindle_min)];
         let spindles = spindle::decide(section, &machines, general, decisions);
         Self {
@@ -125,6 +143,7 @@ impl Workshop {
             drills: sorted(drills),
             reamers: sorted(reamers),
             taps: sorted(taps),
+            sheet,
             cutters: if word.eq_ignore_ascii_case("carbide") {
                 ToolMaterial::Carbide
             } else {

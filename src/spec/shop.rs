@@ -2,7 +2,7 @@
 //!
 //! Input: their tables. Output: their typed sections. Decides nothing.
 
-use super::key::{Kind, length, quantity, section};
+use super::key::{Kind, Rule, length, quantity, section};
 use super::value::{Word, words};
 use crate::base::Length;
 use crate::base::dimension::Dimension;
@@ -17,6 +17,7 @@ const TURNINGS: Kind = Kind::Turnings {
 section! {
     /// `[shop]`
     pub struct ShopSection, "shop", "Tools and machines at hand.";
+    rules &[Rule::Together(&["sheet_width", "sheet_height"])];
     /// End mill diameters at hand.
     end_mills: Vec<Length> = Kind::Lengths { min: 0.3, max: 50.0 }, "a usual set", "[3, 6, 8]";
     /// Ball end mill diameters at hand.
@@ -41,6 +42,10 @@ section! {
     lathe_speeds: Vec<f64> = TURNINGS, "a usual bench lathe", "[125, 210, 420, 620, 1000, 2000]";
     /// What is at hand: drill press, mill, cnc, laser, plasma, waterjet, welder, lathe.
     machines: Vec<String> = Kind::Words(&["drill press", "mill", "cnc", "laser", "plasma", "waterjet", "welder", "lathe"]), "drill press and mill", "[\"drill press\", \"mill\"]";
+    /// Width of the sheets that the cutting service cuts from.
+    sheet_width: Length = length(50.0, 6000.0), "one sheet as large as the plates need", "1000";
+    /// Height of the sheets that the cutting service cuts from.
+    sheet_height: Length = length(50.0, 6000.0), "one sheet as large as the plates need", "500";
     /// Cutter material: HSS or carbide.
     cutter_material: String = Kind::Word(&["HSS", "carbide"]), "HSS", "\"HSS\"";
 }

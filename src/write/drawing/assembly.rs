@@ -1,20 +1,21 @@
 //! The tool pulled apart along its axis, with item numbers and parts list.
 //!
 //! Input: a design and its solids. Output: one sheet: an isometric picture with hidden lines
-//! left out, the axes of screws and dowels between the plates, a numbered circle for each
-//! item, the list of items above the title block.
+//! left out, screws and dowels on their axes, a numbered circle for each item, the list of
+//! items above the title block.
 
-use super::edges::{Isometric, Sight, visible_edges};
+use super::edges::{Isometric, Sight, visible_edges, visible_lines};
+use super::fasteners;
 use super::plan::polyline;
 use super::sheet::Draft;
 use super::table::{self, Column, Row};
 use super::title::{BLOCK, MARGIN, Paper, TitleBlock};
 use super::{Anchor, Frame, Item, Pen, Text};
 use crate::data::material;
-use crate::design::{Design, Face, Purpose, Shape};
+use crate::design::{Design, Face};
 use crate::sketch::{Bounds, Point};
 use crate::solid::TaggedMesh;
-use crate::solid::surface::Point3;
+use crate::solid::surface::{Point3, Vector3};
 
 /// Item, number, what, material or purpose.
 const COLUMNS: [Column; 4] = [
@@ -82,19 +83,17 @@ fn parts_list(design: &Design) -> Vec<Row> {
     out
 }
 
-/// Plates from the top down, apart by half their width; the molded part between them.
+/// Plates from the top down, a core above the plate it stands on; apart by half their width, and
+/// so far that a dowel fits between them.
 fn bodies<'a>(design: &Design, mesh: &impl Fn(&str) -> Option<&'a TaggedMesh>) -> Vec<Body<'a>> {
     let span = design.plates.iter().map(|p| {
         let b = p.outline.bounds();
         b.width().max(b.height())
     });
-    let gap = 0.6 * span.fold(0.0, f64::max);
+    let gap = (0.6 * span.fold(0.0, f64::max)).max(1.5 * fasteners::longest_dowel(design));
     let mut order: Vec<usize> = (0..design.plates.len()).collect();
-    order.sort_by(|a, b| {
-        design.plates[*b]
-            .z_high
-            .total_cmp(&design.plates[*a].z_high)
-    });
+    let top = |i: usize| design.plates[i].z_high + design.plates[i].standing();
+    order.sort_by(|a, b| top(*b).total_cmp(&top(*a)));
     let middle = 0.5 * (order.len().max(1) - 1) as f64;
     order
         .iter()
@@ -121,6 +120,10 @@ fn picture(items: &mut Vec<Item>, design: &Design, bodies: &[Body<'_>], area: Bo
     if all.is_empty() {
         return;
     }
+    let places: Vec<(usize, f64)> = bodies.iter().map(|b| (b.item - 1, b.up)).collect();
+    let small = fasteners::pieces(design, &places);
+    let plates = all.clone();
+    all.append(&small.mesh);
     let view = Isometric::on(Face::High);
     let box_of = |points: &[Point3]| Bounds::of_points(points.iter().map(|p| view.point(p)));
     let b = box_of(&all.points);
@@ -150,55 +153,23 @@ fn picture(items: &mut Vec<Item>, design: &Design, bodies: &[Body<'_>], area: Bo
             balloons.push((frame.point(p), body.item));
         }
     }
-    for (line, item) in axes(design, bodies) {
-        let (a, b) = (
-            frame.point(view.point(&line.0)),
-            frame.point(view.point(&line.1)),
-        );
-        items.push(Item::Line(a, b, Pen::Centre));
-        if let Some(item) = item {
-            balloons.push((a + (b - a) * 0.5, item));
+    for (a, b) in visible_lines(&all, Sight::Isometric(view), &small.axes) {
+        items.push(Item::Line(frame.point(a), frame.point(b), Pen::Centre));
+    }
+    // The number points at a piece that no plate hides, the one farthest to the left: the plates
+    // have their numbers at the right.
+    let is_seen = |p: &Point3| {
+        let up = Vector3::new(0.0, 0.0, 1.0);
+        !visible_lines(&plates, Sight::Isometric(view), &[(p - up, p + up)]).is_empty()
+    };
+    for (item, places) in &small.items {
+        let left = |a: &&Point3, b: &&Point3| view.point(a).x.total_cmp(&view.point(b).x);
+        let seen = places.iter().filter(|p| is_seen(p)).min_by(left);
+        if let Some(p) = seen.or_else(|| places.iter().min_by(left)) {
+            balloons.push((frame.point(view.point(p)), *item));
         }
     }
     numbered(items, &mut balloons, area);
-}
-
-/// Axes of screws and dowels in the gap between neighbouring plates, with the item of the first
-/// of each kind.
-fn axes(design: &Design, bodies: &[Body<'_>]) -> Vec<((Point3, Point3), Option<usize>)> {
-    let mut out = Vec::new();
-    let mut said: Vec<Purpose> = Vec::new();
-    for pair in bodies.windows(2) {
-        let (upper, lower) = (&pair[0], &pair[1]);
-        let (Some(u), Some(l)) = (
-            design.plates.get(upper.item - 1),
-            design.plates.get(lower.item - 1),
-        ) else {
-            continue;
-        };
-        for f in &u.features {
-            let Shape::Hole(h) = &f.shape else { continue };
-            if !matches!(f.purpose, Purpose::Bolt | Purpose::Dowel) {
-                continue;
-            }
-            let from = Point3::new(h.at.x, h.at.y, u.z_low + upper.up);
-            let to = Point3::new(h.at.x, h.at.y, l.z_high + lower.up);
-            let word = if f.purpose == Purpose::Bolt {
-                "screw"
-            } else {
-                "Dowel"
-            };
-            let item = design
-                .hardware
-                .iter()
-                .position(|h| h.designation.contains(word))
-                .filter(|_| !said.contains(&f.purpose))
-                .map(|i| design.plates.len() + i + 1);
-            said.push(f.purpose);
-            out.push(((from, to), item));
-        }
-    }
-    out
 }
 
 /// Circles with numbers beside the picture, at the nearer side, none over another.

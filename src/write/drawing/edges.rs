@@ -92,37 +92,62 @@ pub fn visible_edges(mesh: &TaggedMesh, sight: Sight, cut: &[Vec<Point>]) -> Vec
         _ => sharp_edges(mesh),
     };
     for (a, b) in edges {
-        let (pa, pb) = (&mesh.points[a as usize], &mesh.points[b as usize]);
-        let (da, db) = (sight.depth(pa), sight.depth(pb));
-        let (fa, fb) = (sight.flat(pa), sight.flat(pb));
-        let length = (fb - fa).norm();
-        if da.max(db) <= 1e-6 || length < 1e-6 {
-            continue;
-        }
-        let pieces = ((length / sight.piece()).ceil() as usize).clamp(1, 2000);
-        let at = |k: usize| match k {
-            0 => fa,
-            k if k == pieces => fb,
-            k => fa + (fb - fa) * (k as f64 / pieces as f64),
-        };
-        let mut open: Option<Point> = None;
-        for k in 0..=pieces {
-            let seen = k < pieces && {
-                let t = (k as f64 + 0.5) / pieces as f64;
-                let (middle, d) = (fa + (fb - fa) * t, da + (db - da) * t);
-                d > 1e-6 && !inside(cut, middle) && grid.visible(middle, d)
-            };
-            match (seen, open) {
-                (true, None) => open = Some(at(k)),
-                (false, Some(from)) => {
-                    out.push((from, at(k)));
-                    open = None;
-                }
-                _ => {}
-            }
-        }
+        let ends = (&mesh.points[a as usize], &mesh.points[b as usize]);
+        seen(&grid, sight, cut, ends, &mut out);
     }
     chain(out)
+}
+
+/// The parts of straight lines that no triangle hides, in flat coordinates.
+pub(super) fn visible_lines(
+    mesh: &TaggedMesh,
+    sight: Sight,
+    lines: &[(Point3, Point3)],
+) -> Vec<(Point, Point)> {
+    let grid = Grid::new(mesh, sight);
+    let mut out = Vec::new();
+    for (a, b) in lines {
+        seen(&grid, sight, &[], (a, b), &mut out);
+    }
+    out
+}
+
+/// Adds the parts of one line that are seen.
+fn seen(
+    grid: &Grid<'_>,
+    sight: Sight,
+    cut: &[Vec<Point>],
+    (pa, pb): (&Point3, &Point3),
+    out: &mut Vec<(Point, Point)>,
+) {
+    let (da, db) = (sight.depth(pa), sight.depth(pb));
+    let (fa, fb) = (sight.flat(pa), sight.flat(pb));
+    let length = (fb - fa).norm();
+    if da.max(db) <= 1e-6 || length < 1e-6 {
+        return;
+    }
+    let pieces = ((length / sight.piece()).ceil() as usize).clamp(1, 2000);
+    let at = |k: usize| match k {
+        0 => fa,
+        k if k == pieces => fb,
+        k => fa + (fb - fa) * (k as f64 / pieces as f64),
+    };
+    let mut open: Option<Point> = None;
+    for k in 0..=pieces {
+        let free = k < pieces && {
+            let t = (k as f64 + 0.5) / pieces as f64;
+            let (middle, d) = (fa + (fb - fa) * t, da + (db - da) * t);
+            d > 1e-6 && !inside(cut, middle) && grid.visible(middle, d)
+        };
+        match (free, open) {
+            (true, None) => open = Some(at(k)),
+            (false, Some(from)) => {
+                out.push((from, at(k)));
+                open = None;
+            }
+            _ => {}
+        }
+    }
 }
 
 /// Vertex pairs where two surfaces meet at an angle.

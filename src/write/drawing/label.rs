@@ -84,7 +84,7 @@ impl Placer {
             let gap = 0.7 + 2.5 * f64::from(ring);
             for (dx, dy) in DIRECTIONS {
                 let text = candidate(t, height, gap, dx, dy);
-                let b = extent(&text).grown(0.3);
+                let b = extent(&text).grown(0.8);
                 let outside = self.bounds.is_some_and(|all| !all.holds(&b));
                 if outside || self.taken.iter().any(|o| o.overlaps(&b)) {
                     continue;

@@ -9,6 +9,7 @@ pub mod callout;
 pub mod dimension;
 pub mod edges;
 pub mod face;
+mod fasteners;
 pub mod hatch;
 pub mod hole_list;
 pub mod label;

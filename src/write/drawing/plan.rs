@@ -322,8 +322,9 @@ fn furniture(
     items.append(&mut new);
 }
 
-/// Width and height of the first cavity, next to the plate, and of the plate itself; on a
-/// plate without cavities the way from the datum to the axis of nozzle and sprue instead.
+/// Width and height of the first cavity, next to the plate, and of the plate itself; the way
+/// from the datum to the axis of nozzle and sprue: in place of the cavity's where there is none,
+/// else above and at the right.
 fn sizes(new: &mut Vec<Item>, plate: &Plate, view: &FaceView, size: &Box2, frame: Frame) {
     let table = crate::shop::hole_table(plate);
     let cavity = table
@@ -342,6 +343,19 @@ fn sizes(new: &mut Vec<Item>, plate: &Plate, view: &FaceView, size: &Box2, frame
         let (right, above) = (Point::new(b.x, a.y), Point::new(a.x, b.y));
         new.extend(dimension::horizontal(a, right, near.0, x1 - x0));
         new.extend(dimension::vertical(a, above, near.1, y1 - y0));
+        if let Some(axis) = axis(plate).map(|p| view.point(p)) {
+            let (zero, at) = (frame.point(Point::origin()), frame.point(axis));
+            let (top, right) = (frame.point(high).y, frame.point(high).x);
+            if axis.x.abs() > 1e-6 {
+                let (a, b) = (Point::new(zero.x, top), Point::new(at.x, top));
+                new.extend(dimension::horizontal(a, b, top + 7.0, axis.x.abs()));
+            }
+            if axis.y.abs() > 1e-6 {
+                // Beyond the trace of the section, whose line serves as extension line.
+                let (a, b) = (Point::new(right, zero.y), Point::new(right + 10.0, at.y));
+                new.extend(dimension::vertical(a, b, right + 14.0, axis.y.abs()));
+            }
+        }
     } else if let Some(axis) = axis(plate).map(|p| view.point(p)) {
         let (zero, at) = (frame.point(Point::origin()), frame.point(axis));
         if axis.x.abs() > 1e-6 {
@@ -385,6 +399,8 @@ fn axis(plate: &Plate) -> Option<Point> {
     of(Purpose::Nozzle)
         .or_else(|| of(Purpose::Sprue))
         .or_else(|| of(Purpose::SpruePuller))
+        // Opposite a sprue there is no hole; the mold's axis it is all the same.
+        .or_else(|| plate.side.stacked().then(Point::origin))
 }
 
 /// Trace of the section: chain line, wide at its ends, arrows in the direction of sight.

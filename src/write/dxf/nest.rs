@@ -12,13 +12,17 @@
 //! | LEAD_IN | from the pierce point to the contour |
 //! | MARK | crosses on hole centres: engraved or popped, not cut |
 
+mod pack;
+
+use pack::{Laid, pack};
+
 use super::entity::{Drawing, Geometry, Layer};
 use crate::base::finding::released;
 use crate::base::units::number;
 use crate::design::{Design, Plate, Shape, Side};
-use crate::shop::profile::{ProfileCut, hole_is_cut};
+use crate::shop::profile::{ProfileCut, hole_is_cut, lead, spacing};
 use crate::shop::view::FaceView;
-use crate::sketch::{Bounds, Contour, Point, Region};
+use crate::sketch::{Contour, Point, Region};
 use crate::write::dxf::plate::visible_circles;
 use nalgebra::Vector2;
 
@@ -42,11 +46,18 @@ const MARK: Layer = Layer {
 /// Half the length of a cross, mm.
 const CROSS: f64 = 2.0;
 
-/// Sheets by material and thickness; each with words for its file name (empty when there is
-/// only one).
-pub fn cut_sheets(design: &Design, cut: &ProfileCut) -> Vec<(String, Drawing)> {
+/// Sheets by material and thickness, each group on as many as `size` (width and height, mm)
+/// asks for, or on one as large as it needs; each with words for its file name (empty when
+/// there is only one).
+pub fn cut_sheets(
+    design: &Design,
+    cut: &ProfileCut,
+    size: Option<(f64, f64)>,
+) -> Vec<(String, Drawing)> {
     let mut groups: Vec<(String, Vec<&Plate>)> = Vec::new();
-    for p in design.plates.iter().filter(|p| p.side != Side::Pin) {
+    // Pins and cores are turned from a bar.
+    let flat = |p: &&Plate| !matches!(p.side, Side::Pin | Side::Core);
+    for p in design.plates.iter().filter(flat) {
         let key = format!("{}-{}mm", p.material.to_lowercase(), number(p.thickness()));
         match groups.iter_mut().find(|g| g.0 == key) {
             Some(g) => g.1.push(p),
@@ -54,87 +65,129 @@ pub fn cut_sheets(design: &Design, cut: &ProfileCut) -> Vec<(String, Drawing)> {
         }
     }
     let single = groups.len() == 1;
-    groups
-        .into_iter()
-        .map(|(key, plates)| {
-            let d = sheet(design, &plates, cut);
-            (if single { String::new() } else { key }, d)
+    let mut out = Vec::new();
+    for (key, plates) in groups {
+        let drawings = sheets(design, &plates, cut, size);
+        let many = drawings.len() > 1;
+        for (i, d) in drawings.into_iter().enumerate() {
+            let words = match (single, many) {
+                (true, false) => String::new(),
+                (true, true) => (i + 1).to_string(),
+                (false, false) => key.clone(),
+                (false, true) => format!("{key}-{}", i + 1),
+            };
+            out.push((words, d));
+        }
+    }
+    out
+}
+
+/// The plates of one material and thickness on their sheets.
+fn sheets(
+    design: &Design,
+    plates: &[&Plate],
+    cut: &ProfileCut,
+    size: Option<(f64, f64)>,
+) -> Vec<Drawing> {
+    let thickness = plates.iter().map(|p| p.thickness()).fold(0.0, f64::max);
+    let gap = spacing(thickness, cut.kerf);
+    let sizes: Vec<(f64, f64)> = plates
+        .iter()
+        .map(|p| {
+            let b = seen(p).bounds();
+            (b.width(), b.height())
+        })
+        .collect();
+    let laid = pack(&sizes, gap, size);
+    let count = laid.iter().map(|l| l.sheet + 1).max().unwrap_or(0);
+    (0..count)
+        .map(|k| {
+            let on: Vec<&Laid> = laid.iter().filter(|l| l.sheet == k).collect();
+            let mut d = Drawing::default();
+            let mut names = Vec::new();
+            for l in on {
+                let plate = plates[l.index];
+                place(&mut d, plate, cut, l);
+                names.push(format!(
+                    "{} at X {} Y {}{}",
+                    plate.name,
+                    number(l.low.x),
+                    number(l.low.y),
+                    if l.turned { ", turned by 90°" } else { "" }
+                ));
+            }
+            if !released(&design.findings) {
+                d.comments.push("NOT RELEASED - do not cut metal".into());
+            }
+            let of = size.map_or(String::new(), |(w, h)| {
+                format!("; sheet {} of {count}, {} x {} mm", k + 1, number(w), number(h))
+            });
+            d.comments.extend([
+                format!(
+                    "{} - cut sheet - revision {}{of}",
+                    design.title, design.revision
+                ),
+                format!(
+                    "{}, {} mm thick, {}; unit millimetre, scale 1:1; seen on the reference faces",
+                    plates.first().map_or("", |p| p.material.as_str()),
+                    number(thickness),
+                    cut.process.word()
+                ),
+                format!(
+                    "Compensated for a kerf of {} mm: do not compensate again.",
+                    number(cut.kerf)
+                ),
+                "Cut CUT_INNER first, CUT_OUTER last; LEAD_IN begins at the pierce; MARK is not cut."
+                    .into(),
+                names.join("; "),
+            ]);
+            d
         })
         .collect()
 }
 
-/// The plates in rows, the deepest first, on a sheet about as wide as high.
-fn sheet(design: &Design, plates: &[&Plate], cut: &ProfileCut) -> Drawing {
-    let thickness = plates.iter().map(|p| p.thickness()).fold(0.0, f64::max);
-    let gap = spacing(thickness, cut.kerf);
-    let boxes: Vec<Bounds> = plates.iter().map(|p| seen(p).bounds()).collect();
-    let mut order: Vec<usize> = (0..plates.len()).collect();
-    order.sort_by(|a, b| {
-        let (a, b) = (&boxes[*a], &boxes[*b]);
-        b.height()
-            .total_cmp(&a.height())
-            .then(b.width().total_cmp(&a.width()))
-    });
-    let area: f64 = boxes
-        .iter()
-        .map(|b| (b.width() + gap) * (b.height() + gap))
-        .sum();
-    let widest = boxes.iter().map(Bounds::width).fold(0.0, f64::max);
-    // A little wider than the square root, so that two equal plates stand side by side.
-    let limit = (1.45 * area.sqrt()).max(widest + gap);
-    let mut d = Drawing::default();
-    let (mut x, mut y, mut row) = (gap, gap, 0.0f64);
-    let mut names = Vec::new();
-    for i in order {
-        let b = &boxes[i];
-        if x > gap && x + b.width() + gap > limit + 1e-9 {
-            (x, y, row) = (gap, y + row + gap, 0.0);
+/// A plate as it lies on the sheet: its view, turned or not, then moved.
+struct Lying {
+    view: FaceView,
+    turned: bool,
+    by: Vector2<f64>,
+}
+
+impl Lying {
+    fn new(plate: &Plate, l: &Laid) -> Self {
+        let mut out = Self {
+            view: FaceView::of(plate),
+            turned: l.turned,
+            by: Vector2::zeros(),
+        };
+        out.by = l.low - out.region(&plate.outline).bounds().min;
+        out
+    }
+    fn point(&self, p: Point) -> Point {
+        let p = self.view.point(p);
+        let p = if self.turned {
+            Point::new(0.0 - p.y, p.x)
+        } else {
+            p
+        };
+        p + self.by
+    }
+    fn region(&self, r: &Region) -> Region {
+        let contour = |c: &Contour| {
+            let mut c = self.view.contour(c);
+            for v in &mut c.vertices {
+                if self.turned {
+                    v.at = Point::new(0.0 - v.at.y, v.at.x);
+                }
+                v.at += self.by;
+            }
+            c
+        };
+        Region {
+            outer: contour(&r.outer),
+            holes: r.holes.iter().map(contour).collect(),
         }
-        let by = Point::new(x, y) - b.min;
-        place(&mut d, plates[i], cut, by);
-        names.push(format!(
-            "{} at X {} Y {}",
-            plates[i].name,
-            number(x),
-            number(y)
-        ));
-        x += b.width() + gap;
-        row = row.max(b.height());
     }
-    if !released(&design.findings) {
-        d.comments.push("NOT RELEASED - do not cut metal".into());
-    }
-    d.comments.extend([
-        format!(
-            "{} - cut sheet - revision {}",
-            design.title, design.revision
-        ),
-        format!(
-            "{}, {} mm thick, {}; unit millimetre, scale 1:1; seen on the reference faces",
-            plates.first().map_or("", |p| p.material.as_str()),
-            number(thickness),
-            cut.process.word()
-        ),
-        format!(
-            "Compensated for a kerf of {} mm: do not compensate again.",
-            number(cut.kerf)
-        ),
-        "Cut CUT_INNER first, CUT_OUTER last; LEAD_IN begins at the pierce; MARK is not cut."
-            .into(),
-        names.join(", "),
-    ]);
-    d
-}
-
-/// Between plates, mm: a plate thickness, at least 10 (common practice, no source), and both
-/// lead-ins with the kerf.
-fn spacing(thickness: f64, kerf: f64) -> f64 {
-    thickness.max(10.0).max(2.0 * lead(thickness) + kerf)
-}
-
-/// Length of a lead-in, mm: 3 and up to half the thickness (common practice, no source).
-fn lead(thickness: f64) -> f64 {
-    (0.5 * thickness).clamp(3.0, 8.0)
 }
 
 /// The plate's outline as seen on its reference face.
@@ -142,15 +195,15 @@ fn seen(plate: &Plate) -> Region {
     FaceView::of(plate).region(&plate.outline)
 }
 
-fn place(d: &mut Drawing, plate: &Plate, cut: &ProfileCut, by: Vector2<f64>) {
+fn place(d: &mut Drawing, plate: &Plate, cut: &ProfileCut, l: &Laid) {
     let half = 0.5 * cut.kerf;
     let length = lead(plate.thickness());
-    let view = FaceView::of(plate);
+    let lying = Lying::new(plate, l);
     let mut inner: Vec<(String, Contour)> = Vec::new();
     for f in &plate.features {
         match &f.shape {
             Shape::Hole(hole) => {
-                let at = view.point(hole.at) + by;
+                let at = lying.point(hole.at);
                 match hole_is_cut(plate, hole, cut) {
                     Some(dia) => {
                         let through = visible_circles(hole)
@@ -167,7 +220,7 @@ fn place(d: &mut Drawing, plate: &Plate, cut: &ProfileCut, by: Vector2<f64>) {
                 }
             }
             Shape::Pocket { region, .. } if plate.opens(f) => {
-                for r in view.region(region).offset(-half) {
+                for r in lying.region(region).offset(-half) {
                     inner.extend(r.contours().map(|c| (f.tag.clone(), c.clone())));
                 }
             }
@@ -175,15 +228,13 @@ fn place(d: &mut Drawing, plate: &Plate, cut: &ProfileCut, by: Vector2<f64>) {
         }
     }
     for (tag, c) in inner {
-        let c = moved(&c, by);
         lead_in(d, &tag, &c, length, true);
         d.push_contour(CUT_INNER, &tag, &c);
     }
-    for r in seen(plate).offset(half) {
+    for r in lying.region(&plate.outline).offset(half) {
         for (k, c) in r.contours().enumerate() {
-            let c = moved(c, by);
-            lead_in(d, "", &c, length, k > 0);
-            d.push_contour(if k == 0 { CUT_OUTER } else { CUT_INNER }, "", &c);
+            lead_in(d, "", c, length, k > 0);
+            d.push_contour(if k == 0 { CUT_OUTER } else { CUT_INNER }, "", c);
         }
     }
 }
@@ -193,14 +244,6 @@ fn cross(d: &mut Drawing, tag: &str, at: Point) {
         let (from, to) = (at - arm, at + arm);
         d.push(MARK, tag, Geometry::Line { from, to });
     }
-}
-
-fn moved(c: &Contour, by: Vector2<f64>) -> Contour {
-    let mut c = c.clone();
-    for v in &mut c.vertices {
-        v.at += by;
-    }
-    c
 }
 
 /// A line square to the middle of the contour's longest piece, from the scrap.
@@ -240,7 +283,7 @@ mod tests {
             process: Process::Waterjet,
             kerf: 1.0,
         };
-        let sheets = cut_sheets(&design, &cut);
+        let sheets = cut_sheets(&design, &cut, None);
         let contours: Vec<(f64, f64)> = sheets
             .iter()
             .flat_map(|s| &s.1.entities)
