@@ -85,9 +85,11 @@ pub enum Command {
     },
     /// Put a nozzle's thread into a mold's: turns, seal, what to buy instead
     Mate {
-        /// External thread of the nozzle: "G 1/2", "R 1/2" or "1/2 NPT"
+        /// External thread of the nozzle, "G 1/2", "R 1/2" or "1/2 NPT"; or the parameter file
+        /// of a tool that the nozzle fits
         nozzle: String,
-        /// Internal thread of the mold: "G 1/2", "Rp 1/2", "Rc 1/2" or "1/2 NPT"
+        /// Internal thread of the mold, "G 1/2", "Rp 1/2", "Rc 1/2" or "1/2 NPT"; or a mold's
+        /// parameter file
         mold: String,
     },
     /// Show a page that follows the file: solids and findings at each save, then the fill

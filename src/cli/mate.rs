@@ -1,14 +1,19 @@
-//! `mate`: what a nozzle's thread does in a mold's thread, and what to buy instead.
+//! `mate`: what a nozzle's thread does in a mold's thread, and what to buy instead. Either may
+//! be named by a parameter file: its tool's thread, and the nozzle that belongs into it.
 
 use super::args::Common;
+use super::beside::beside;
 use super::{Ending, complain, paint};
 use crate::base::units::decimals;
 use crate::data::pipe::{Bore, PipeFamily, PipeThread};
 use crate::data::pipe_fit::{Fit, OutsideThread, Seal, StoppedBy, fit};
 use crate::data::welding::PTFE_MAX_C;
+use crate::design::{self, Hints, SeatKind};
+use crate::pipeline;
 use crate::spec::thread;
 use serde::Serialize;
 use std::io::Write;
+use std::path::Path;
 
 /// The whole answer.
 #[derive(Debug, Serialize)]
@@ -28,13 +33,23 @@ struct Answer {
 }
 
 pub(super) fn run(nozzle: &str, mold: &str, common: &Common, out: &mut dyn Write) -> Ending {
-    let outside = match thread::outside(nozzle) {
-        Ok(t) => t,
-        Err(b) => return complain(&fault("nozzle", nozzle, &b)),
+    let outside = if is_file(nozzle) {
+        of_file(nozzle, common, out).map(|t| OutsideThread::mate_of(&t))
+    } else {
+        thread::outside(nozzle).map_err(|b| complain(&fault("nozzle", nozzle, &b)))
     };
-    let inside = match thread::designation(mold) {
+    let outside = match outside {
         Ok(t) => t,
-        Err(b) => return complain(&fault("mold", mold, &b)),
+        Err(ending) => return ending,
+    };
+    let inside = if is_file(mold) {
+        of_file(mold, common, out)
+    } else {
+        thread::designation(mold).map_err(|b| complain(&fault("mold", mold, &b)))
+    };
+    let inside = match inside {
+        Ok(t) => t,
+        Err(ending) => return ending,
     };
     let Some(fit) = fit(&outside, &inside) else {
         return complain(
@@ -53,6 +68,30 @@ pub(super) fn run(nozzle: &str, mold: &str, common: &Common, out: &mut dyn Write
         let _ = out.write_all(page(&answer).as_bytes());
     }
     ending
+}
+
+/// True for the name of a parameter file: no thread is written so.
+fn is_file(text: &str) -> bool {
+    text.to_ascii_lowercase().ends_with(".toml")
+}
+
+/// The thread of the tool that a parameter file describes, as its design decides it.
+fn of_file(name: &str, common: &Common, out: &mut dyn Write) -> Result<PipeThread, Ending> {
+    let path = Path::new(name);
+    let (bytes, stem) = super::load(path)?;
+    let text = String::from_utf8_lossy(&bytes).into_owned();
+    let design = pipeline::read(&bytes, &beside(path))
+        .and_then(|job| design::design(&job, &stem, &Hints::default()))
+        .map_err(|faults| super::refuse(name, &text, &faults, common, out))?;
+    design.nozzle.kind.thread().cloned().ok_or_else(|| {
+        complain(&format!(
+            "{name}: its nozzle joint is {}, without a thread; name a tool with a tapped or a welded one",
+            match design.nozzle.kind {
+                SeatKind::Flange(_) => "a bolted flange",
+                _ => "a pressed seat",
+            }
+        ))
+    })
 }
 
 fn fault(which: &str, text: &str, b: &thread::BadThread) -> String {
@@ -221,6 +260,7 @@ fn page(a: &Answer) -> String {
 
 #[cfg(test)]
 mod tests {
+    use super::super::args::Arguments;
     use super::*;
 
     #[test]
@@ -234,6 +274,36 @@ mod tests {
         assert!(a.instead[1].contains("nozzle end G 1/2"));
         let text = page(&a);
         assert!(text.contains("3.8 mm, 2.1 turns"), "{text}");
+    }
+
+    #[test]
+    fn a_parameter_file_stands_for_its_thread() {
+        let folder = std::env::temp_dir().join(format!("platewright-mate-{}", std::process::id()));
+        std::fs::create_dir_all(&folder).unwrap();
+        let file = folder.join("plate.toml");
+        let text = "[job]\nkind = \"adaptor\"\n[nozzle]\nthread = \"Rc 3/8\"\n[adaptor]\npattern = { pattern = \"circle\", count = 4, diameter = 60 }\n";
+        std::fs::write(&file, text).unwrap();
+        let name = file.to_string_lossy().into_owned();
+        let common = <Arguments as clap::Parser>::parse_from(["platewright"]).common;
+        let mut out = Vec::new();
+        let thread = of_file(&name, &common, &mut out);
+        // As the mold, and as the nozzle that belongs into it.
+        let text = |nozzle: &str, mold: &str| {
+            let mut out = Vec::new();
+            let ending = run(nozzle, mold, &common, &mut out);
+            (ending, String::from_utf8(out).unwrap())
+        };
+        let (a, by_file) = text("R 3/8", &name);
+        let (b, by_name) = text("R 3/8", "Rc 3/8");
+        let (c, as_nozzle) = text(&name, "Rc 3/8");
+        std::fs::remove_dir_all(&folder).unwrap();
+        assert_eq!(
+            thread.map(|t| t.designation()).ok().as_deref(),
+            Some("Rc 3/8")
+        );
+        assert!(by_name.contains("R 3/8 in Rc 3/8"), "{by_name}");
+        assert_eq!((a, &by_file), (b, &by_name));
+        assert_eq!((c, &as_nozzle), (b, &by_name));
     }
 
     #[test]

@@ -56,6 +56,7 @@ entries! {
     "tool-rules": "Rules for drills, mills and reamers",
     "materials": "Plate materials",
     "materials-more": "Plate materials: further properties",
+    "hot-strength": "Yield stress left in aluminium after long heating",
     "plate-stock": "Usual plate thicknesses",
     "plate-masses": "Mass of plate per area and thickness",
     "profile-cutting": "Laser, plasma and waterjet cutting",

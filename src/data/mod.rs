@@ -9,6 +9,7 @@ pub mod cutting;
 pub mod fasteners;
 pub mod fits;
 pub mod formulae;
+pub mod hot_strength;
 pub mod joint;
 pub mod materials;
 pub mod pipe;

@@ -146,4 +146,9 @@ impl Plastic {
         crate::data::plastic(&self.kind)
             .map_or(hotter, |d| hotter.min(d.max_temperature.value.typical))
     }
+    /// Temperature of the metal that the nozzle is screwed into or welded on, °C: half-way
+    /// between nozzle and mold (common practice, no source: the plate draws the heat away).
+    pub fn seat_temperature(&self) -> f64 {
+        0.5 * (self.nozzle_temperature() + self.mold_temperature)
+    }
 }

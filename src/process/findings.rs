@@ -354,10 +354,11 @@ fn nozzle(r: &ProcessReport, f: &mut Vec<Finding>) {
             "nozzle-joint-weak",
             "nozzle",
             format!(
-                "{} MPa in the {what} of the nozzle joint under {} N; {} MPa are allowed",
+                "{} MPa in the {what} of the nozzle joint under {} N; {} MPa are allowed at {} °C",
                 decimals(stress, 0),
                 decimals(n.thrust, 0),
-                decimals(n.allowed, 0)
+                decimals(n.allowed, 0),
+                decimals(n.seat_temperature, 0)
             ),
             "melt pressure on the circle of the joint; hot melt under pressure can burn",
             "more engaged thread, a longer weld leg, or a smaller nozzle",

@@ -376,8 +376,10 @@ pub struct NozzleReport {
     pub thread_shear: Option<f64>,
     /// Stress in the weld's throat, MPa; `None` without a weld.
     pub weld_stress: Option<f64>,
-    /// What the stress may be, MPa.
+    /// What the stress may be in the metal as the heat leaves it, MPa.
     pub allowed: f64,
+    /// Temperature of that metal, °C.
+    pub seat_temperature: f64,
     /// Circle that the mold sweeps when it is screwed on by turning, diameter, mm.
     pub swing: f64,
 }

@@ -14,6 +14,7 @@ use super::network::{Network, Place};
 use super::release;
 use super::report::{CoolReport, FillReport, ShotReport};
 use super::run::ProcessOptions;
+use crate::data::hot_strength::yield_share;
 use crate::data::{Material, joint, materials, plastics};
 use crate::design::{Design, HoleStep, Placement, Plate, Purpose, SeatKind, Shape, Side};
 use crate::part::turned::Walls;
@@ -165,8 +166,9 @@ pub(super) fn nozzle_report(design: &Design) -> Option<NozzleReport> {
         .iter()
         .max_by(|a, b| a.z_high.total_cmp(&b.z_high))?;
     let thrust = joint::thrust(design.machine.pressure, seat.pressed_dia);
+    let seat_c = design.plastic.seat_temperature();
     let yields = metal(plate)
-        .and_then(|m| m.yield_of_plate(plate.thickness()))
+        .and_then(|m| Some(m.yield_of_plate(plate.thickness())? * yield_share(m, seat_c)))
         .unwrap_or(125.0);
     let corners = design
         .plates
@@ -196,6 +198,7 @@ pub(super) fn nozzle_report(design: &Design) -> Option<NozzleReport> {
         // Shear yield 0.58 of tensile (von Mises), half of that as the limit: hot metal,
         // hand-cut threads, hand-made welds (common practice, no source).
         allowed: 0.5 * 0.58 * yields,
+        seat_temperature: seat_c,
         swing: joint::swing_circle(corners),
     })
 }

@@ -6,7 +6,7 @@
 use super::conditions;
 use super::operation::{Kind, Made, Operation};
 use super::plan::{Bench, PER_HOLE, add};
-use crate::base::units::number;
+use crate::base::units::{decimals, number};
 use crate::base::{Finding, Level};
 use crate::data::cutting::{CHUCK_LIMIT, DEEP_HOLE, is_stock_drill};
 use crate::data::fits;
@@ -66,18 +66,18 @@ impl Bench<'_> {
                 .then(a.0.cmp(&b.0))
         });
         for (_, jobs) in groups {
-            let step = jobs[0].2;
-            let mut o = self.operation(kind(step), face, String::new());
+            let (step, purpose) = (jobs[0].2, jobs[0].3);
+            let mut o = self.operation(kind(step, purpose), face, String::new());
             o.coolant = self.coolant();
             let deepest = jobs.iter().map(|j| self.reach(j.2)).fold(0.0, f64::max);
-            self.describe(&mut o, step, deepest);
+            self.describe(&mut o, step, purpose, deepest);
             o.what = words(
-                step,
+                kind(step, purpose),
                 &jobs.iter().map(|j| (j.0.as_str(), j.2)).collect::<Vec<_>>(),
             );
             let depths: Vec<f64> = jobs.iter().map(|j| self.reach(j.2)).collect();
             add_time(&mut o, &depths);
-            if kind(step) == Kind::Tap {
+            if kind(step, purpose) == Kind::Tap {
                 // By hand: two minutes a hole.
                 o.minutes += 2.0 * jobs.len() as f64;
             }
@@ -88,7 +88,7 @@ impl Bench<'_> {
                      or from the reamed holes of the first plate",
                 );
             }
-            if jobs.iter().any(|j| j.3 == Purpose::Nozzle) && kind(step) == Kind::Tap {
+            if jobs.iter().any(|j| j.3 == Purpose::Nozzle) && kind(step, purpose) == Kind::Tap {
                 add(
                     &mut o.caution,
                     "square to the face: a leaning nozzle leaks hot melt under pressure",
@@ -112,7 +112,7 @@ impl Bench<'_> {
     }
 
     /// Tool, speeds, passes, cautions and sizes of a step.
-    fn describe(&mut self, o: &mut Operation, step: &HoleStep, deepest: f64) {
+    fn describe(&mut self, o: &mut Operation, step: &HoleStep, purpose: Purpose, deepest: f64) {
         let metal = self.plate.material.clone();
         let w = self.workshop;
         match step {
@@ -193,21 +193,23 @@ impl Bench<'_> {
                 dia_end,
                 depth,
             } => {
-                o.tool = format!(
-                    "taper reamer ø{} to ø{} over {} mm",
-                    number(*dia_end),
-                    number(*dia_face),
-                    number(*depth)
-                );
+                let (end, face) = (decimals(*dia_end, 2), decimals(*dia_face, 2));
+                let over = number(*depth);
                 self.set(o, conditions::reaming(&metal, *dia_face, w));
-                o.passes = "by hand or slow; no step may be left: the sprue must come out".into();
-                o.measure
-                    .push(format!("ø{} at the face", number(*dia_face)));
-                o.measure.push(format!(
-                    "ø{} at {} mm depth",
-                    number(*dia_end),
-                    number(*depth)
-                ));
+                if purpose == Purpose::Nozzle {
+                    o.tool = format!("taper pipe reamer 1:16, ø{end} to ø{face} over {over} mm");
+                    o.passes = "by hand or slow, in short touches; clear the chips".into();
+                    add(
+                        &mut o.caution,
+                        "in the same clamping as drill and tap; a turn too deep cannot be undone. No such reamer at hand: nozzle.taper_reamed = false",
+                    );
+                } else {
+                    o.tool = format!("taper reamer ø{end} to ø{face} over {over} mm");
+                    o.passes =
+                        "by hand or slow; no step may be left: the sprue must come out".into();
+                }
+                o.measure.push(format!("ø{face} at the face"));
+                o.measure.push(format!("ø{end} at {over} mm depth"));
             }
             HoleStep::Dish { dia, radius } => {
                 o.tool = format!("form tool or ball cutter R{}", number(*radius));
@@ -289,13 +291,14 @@ pub(super) fn add_time(o: &mut Operation, depths: &[f64]) {
     }
 }
 
-fn kind(step: &HoleStep) -> Kind {
+fn kind(step: &HoleStep, purpose: Purpose) -> Kind {
     match step {
         HoleStep::Drill { .. } => Kind::Drill,
         HoleStep::Ream { .. } => Kind::Ream,
         HoleStep::Counterbore { .. } => Kind::Counterbore,
         HoleStep::Countersink { .. } => Kind::Countersink,
         HoleStep::Tap { .. } => Kind::Tap,
+        HoleStep::Taper { .. } if purpose == Purpose::Nozzle => Kind::PipeReam,
         HoleStep::Taper { .. } => Kind::TaperReam,
         HoleStep::Dish { .. } => Kind::Counterbore,
     }
@@ -319,7 +322,7 @@ fn tool_key(step: &HoleStep) -> String {
 }
 
 /// `ø6.8 through: A3, A4; ø6.8 × 15: A5`.
-fn words(step: &HoleStep, jobs: &[(&str, &HoleStep)]) -> String {
+fn words(kind: Kind, jobs: &[(&str, &HoleStep)]) -> String {
     let mut by_depth: Vec<(String, Vec<&str>)> = Vec::new();
     for (tag, s) in jobs {
         let row = super::hole_table::step_row(s).callout();
@@ -332,5 +335,5 @@ fn words(step: &HoleStep, jobs: &[(&str, &HoleStep)]) -> String {
         .into_iter()
         .map(|(row, tags)| format!("{row}: {}", tags.join(", ")))
         .collect();
-    format!("{} {}", kind(step).word(), parts.join("; "))
+    format!("{} {}", kind.word(), parts.join("; "))
 }

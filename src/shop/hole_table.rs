@@ -234,7 +234,13 @@ pub(super) fn step_row(step: &HoleStep) -> StepRow {
             row.dia = *dia_face;
             row.depth = Some(*depth);
             row.limits = plus_minus(*dia_face);
-            row.note = format!("tapers to ø{}", number(*dia_end));
+            let growth = (dia_face - dia_end) / depth;
+            let pipe = (growth - crate::data::pipe::TAPER).abs() < 1e-9;
+            row.note = format!(
+                "tapers {}to ø{}",
+                if pipe { "1:16 " } else { "" },
+                decimals(*dia_end, 3)
+            );
         }
         HoleStep::Dish { dia, radius } => {
             row.what = "dish";

@@ -6,11 +6,23 @@
 use super::view::{FaceView, face_name};
 use crate::base::units::{decimals, number};
 use crate::data::formulae::fillet_throat;
-use crate::design::{Design, Face, NozzleSeat, Plate, SeatKind, SeatShape, Shape, WeldedFitting};
+use crate::design::{
+    Design, Face, HoleStep, NozzleSeat, Plate, Purpose, SeatKind, SeatShape, Shape, WeldedFitting,
+};
 use crate::sketch::Point;
 
 /// How the centre of a round piece is found at the bench.
 const CENTRE: &str = "centre of a round piece: lay it in a V-block (or against a square with a centre gauge), scribe a line along the middle, turn it by about 90° and scribe again; where the lines cross is the centre. Four arcs struck with dividers from the rim check it. Punch lightly, look, then deep. On a lathe the centre drill finds it by itself";
+
+/// True when the nozzle's bore is taper-reamed before it is tapped.
+fn reamed(design: &Design) -> bool {
+    let all = design.plates.iter().flat_map(|p| &p.features);
+    all.filter(|f| f.purpose == Purpose::Nozzle)
+        .any(|f| match &f.shape {
+            Shape::Hole(h) => h.steps.iter().any(|s| matches!(s, HoleStep::Taper { .. })),
+            _ => false,
+        })
+}
 
 /// The steps, in order; none for a joint that the hole table says all about.
 pub fn steps(design: &Design) -> Vec<String> {
@@ -18,8 +30,13 @@ pub fn steps(design: &Design) -> Vec<String> {
     match &seat.kind {
         SeatKind::Tapped(t) => vec![
             format!(
-                "drill with a pilot, then the tap drill for {}; chamfer first: it guides the tap",
-                t.thread.designation()
+                "drill with a pilot, then the tap drill for {}{}; chamfer before tapping: it guides the tap",
+                t.thread.designation(),
+                if reamed(design) {
+                    ", then the taper pipe reamer 1:16 until the bore measures as the table says"
+                } else {
+                    ""
+                }
             ),
             "start the tap square in the same clamping, turned by hand with the spindle's centre in its end".into(),
             if t.thread.family.tapered() {

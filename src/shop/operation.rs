@@ -24,6 +24,8 @@ pub enum Kind {
     Counterbore,
     /// Ream.
     Ream,
+    /// Taper pipe reamer, before the tap.
+    PipeReam,
     /// Countersink.
     Countersink,
     /// Tap.
@@ -70,7 +72,7 @@ impl Kind {
             Kind::Rough => "mill rough",
             Kind::Finish => "mill finish",
             Kind::Groove => "mill groove",
-            Kind::TaperReam => "taper-ream",
+            Kind::TaperReam | Kind::PipeReam => "taper-ream",
             Kind::Engrave => "mark",
             Kind::Deburr => "deburr",
             Kind::Polish => "polish",

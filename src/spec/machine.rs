@@ -216,6 +216,8 @@ section! {
     orifice: Length = length(1.0, 30.0), "5 mm; measure yours", "6";
     /// How deep the nozzle's end stands below the plate's face (or the fitting's) when it is tight.
     reach: Length = length(1.0, 100.0), "by the standard's engagement and one turn and a half; a parallel thread's end on the floor", "11";
+    /// Ream the bore of a taper thread (Rc, NPT) 1:16 before it is tapped; false: one straight tap drill, for shops without the reamer.
+    taper_reamed: bool = Kind::Flag, "true for Rc and NPT", "false";
     /// Metal of nozzle and fitting.
     material: FittingMetal = Kind::Word(<FittingMetal as Word>::NAMES), "steel", "\"steel\"";
     /// True where nozzle or fitting is zinc coated.

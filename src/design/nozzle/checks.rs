@@ -36,7 +36,8 @@ pub(in crate::design) fn joint(p: &mut Planner, design: &Design, radius: f64) {
     let seat = &design.nozzle;
     let metal = materials::material(&carrier.material);
     let hot = design.plastic.nozzle_temperature();
-    let sealing = metal.map(|m| heat::heat(p, seat, m, hot));
+    let at_seat = design.plastic.seat_temperature();
+    let sealing = metal.map(|m| heat::heat(p, seat, m, hot, at_seat));
     let through = matches!(&seat.kind, SeatKind::Tapped(t) if t.through);
     let deep = if through {
         carrier.thickness()

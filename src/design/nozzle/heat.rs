@@ -7,6 +7,7 @@ use super::super::planner::{PRACTICE, Planner, span_of};
 use crate::base::decision::Rule;
 use crate::base::units::decimals;
 use crate::base::{Finding, Level};
+use crate::data::hot_strength::{hot_strengths, yield_share};
 use crate::data::materials::Group;
 use crate::data::{Material, welding};
 use crate::spec::job::{FittingMetal, Sealing};
@@ -16,7 +17,15 @@ use crate::spec::job::{FittingMetal, Sealing};
 const NEAR: f64 = 20.0;
 
 /// Decides what seals, and judges every material at the joint at the nozzle's temperature, °C.
-pub(super) fn heat(p: &mut Planner, seat: &NozzleSeat, plate: &Material, nozzle_c: f64) -> Sealing {
+///
+/// `seat_c`: of the plate's metal at the seat, °C.
+pub(super) fn heat(
+    p: &mut Planner,
+    seat: &NozzleSeat,
+    plate: &Material,
+    nozzle_c: f64,
+    seat_c: f64,
+) -> Sealing {
     p.decisions.record(
         "nozzle.temperature",
         format!("{} °C", decimals(nozzle_c, 0)),
@@ -62,7 +71,7 @@ pub(super) fn heat(p: &mut Planner, seat: &NozzleSeat, plate: &Material, nozzle_
     tape(p, sealing, taper, nozzle_c);
     zinc(p, seat, nozzle_c);
     metals(p, seat, nozzle_c);
-    aluminium(p, plate, nozzle_c);
+    aluminium(p, plate, nozzle_c, seat_c);
     sealing
 }
 
@@ -190,21 +199,46 @@ fn metals(p: &mut Planner, seat: &NozzleSeat, nozzle_c: f64) {
     );
 }
 
-/// Hardened aluminium next to a hot nozzle.
-fn aluminium(p: &mut Planner, plate: &Material, nozzle_c: f64) {
-    let hardened = plate.group == Group::Aluminium && plate.name.contains("T6");
+/// What the heat leaves of the plate's strength at the seat; hardened aluminium loses its temper.
+fn aluminium(p: &mut Planner, plate: &Material, nozzle_c: f64, seat_c: f64) {
+    let left = yield_share(plate, seat_c);
+    let cold = plate.yield_stress.unwrap_or(0.0);
+    if plate.group != Group::Aluminium || cold <= 0.0 {
+        return;
+    }
+    let rows = hot_strengths().iter().filter(|r| r.key == plate.key);
+    let source = rows.last().map_or("", |r| r.source.as_str());
+    p.decisions.record(
+        "nozzle.seat_strength",
+        format!(
+            "{} MPa, {} % of {} MPa",
+            decimals(left * cold, 0),
+            decimals(100.0 * left, 0),
+            decimals(cold, 0)
+        ),
+        Rule::new(
+            "yield stress of the plate at the seat after long heating: the checks of the nozzle joint compute with it",
+            format!("{source} (from memory)"),
+        )
+        .with("metal at the seat", format!("{} °C", decimals(seat_c, 0)))
+        .with("metal", &plate.name)
+        .changes_with("mold.material, plastic.melt_temperature, plastic.mold_temperature"),
+    );
+    let hardened = plate.name.contains("T6");
     if hardened && nozzle_c > welding::ALUMINIUM_T6_LOSES_TEMPER_C {
         p.findings.push(Finding::new(
             Level::Note,
             "aluminium-loses-temper",
             "nozzle",
             format!(
-                "{} against a nozzle at {} °C",
+                "{} against a nozzle at {} °C: with {} °C at the seat {} % of its yield stress are left in the long run",
                 plate.name,
-                decimals(nozzle_c, 0)
+                decimals(nozzle_c, 0),
+                decimals(seat_c, 0),
+                decimals(100.0 * left, 0)
             ),
             format!(
-                "6xxx-T6 falls below its least strength within 0.5 to 4 h at {} °C (one source): the metal around the nozzle softens, the rest of the mold stays cool",
+                "6xxx-T6 falls below its least strength within 0.5 to 4 h at {} °C (one source): the metal around the nozzle softens, the rest of the mold stays cool; the allowed stress of the joint is lowered by it",
                 welding::ALUMINIUM_T6_LOSES_TEMPER_C
             ),
             "take the mold off between shots; for long runs a steel flange or a steel A plate",

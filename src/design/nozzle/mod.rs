@@ -238,6 +238,22 @@ impl Seat {
     }
 }
 
+/// A reamer that goes right through ends at the plate's other face.
+fn within(step: &HoleStep, plate: &Plate) -> HoleStep {
+    match *step {
+        HoleStep::Taper {
+            dia_face,
+            dia_end,
+            depth,
+        } if depth > plate.thickness() => HoleStep::Taper {
+            dia_face,
+            dia_end: dia_face + (dia_end - dia_face) * plate.thickness() / depth,
+            depth: plate.thickness(),
+        },
+        _ => step.clone(),
+    }
+}
+
 /// Cuts the seat into the nozzle face of its plate.
 pub(super) fn cut(plate: &mut Plate, seat: &Seat) {
     if !seat.steps.is_empty() {
@@ -247,7 +263,7 @@ pub(super) fn cut(plate: &mut Plate, seat: &Seat) {
             Face::High,
             Shape::Hole(Hole {
                 at: Point::origin(),
-                steps: seat.steps.clone(),
+                steps: seat.steps.iter().map(|s| within(s, plate)).collect(),
             }),
         );
     }

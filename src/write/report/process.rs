@@ -110,7 +110,11 @@ fn nozzle(p: &ProcessReport) -> Numbers {
     let mut n = Numbers::default();
     let Some(z) = &p.nozzle else { return n };
     n.line("thrust of the melt", unit(z.thrust, 0, "N"), "");
-    let allowed = format!("allowed {} MPa", decimals(z.allowed, 0));
+    let allowed = format!(
+        "allowed {} MPa at {} °C",
+        decimals(z.allowed, 0),
+        decimals(z.seat_temperature, 0)
+    );
     if let Some(s) = z.thread_shear {
         n.line("shear in the thread", unit(s, 1, "MPa"), allowed.clone());
     }
