@@ -125,16 +125,21 @@ pub(super) fn decide(
         .into_iter()
         .filter(|(m, _)| machines.iter().any(|w| w == m.word()))
         .map(|(machine, given)| {
-            let speeds = decisions.decide(machine.key(), given.as_ref(), |s| words(s), || {
-                let (speeds, why) = if machine == Machine::Lathe {
-                    (LATHE, "a usual bench lathe")
-                } else {
-                    (general, "from shop.spindle_min to shop.spindle_max")
-                };
-                let rule = Rule::new(why, "common practice, no source")
-                    .changes_with("the speeds on your machine's plate");
-                (speeds.to_vec(), rule)
-            });
+            let speeds = decisions.decide(
+                machine.key(),
+                given.as_ref(),
+                |s| words(s),
+                || {
+                    let (speeds, why) = if machine == Machine::Lathe {
+                        (LATHE, "a usual bench lathe")
+                    } else {
+                        (general, "from shop.spindle_min to shop.spindle_max")
+                    };
+                    let rule = Rule::new(why, "common practice, no source")
+                        .changes_with("the speeds on your machine's plate");
+                    (speeds.to_vec(), rule)
+                },
+            );
             Spindle::new(Some(machine), speeds)
         })
         .collect();

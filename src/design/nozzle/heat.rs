@@ -206,8 +206,8 @@ fn aluminium(p: &mut Planner, plate: &Material, nozzle_c: f64, seat_c: f64) {
     if plate.group != Group::Aluminium || cold <= 0.0 {
         return;
     }
-    let rows = hot_strengths().iter().filter(|r| r.key == plate.key);
-    let source = rows.last().map_or("", |r| r.source.as_str());
+    let row = hot_strengths().iter().find(|r| r.key == plate.key);
+    let source = row.map_or("", |r| r.source.as_str());
     p.decisions.record(
         "nozzle.seat_strength",
         format!(

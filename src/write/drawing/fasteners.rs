@@ -1,16 +1,13 @@
-//! Screws, nuts, washers and dowels as bodies, for the tool pulled apart.
+//! Bought pieces pulled out along their axes, for the exploded picture.
 //!
-//! Input: a design, and how far each plate is moved up. Output: one mesh, the axes, and where
-//! each item of the parts list stands. Sizes: the designation in the list of hardware, heads by
-//! ISO 4762, nuts by ISO 4032, washers by ISO 7089. No threads, no sockets.
+//! Input: a design (each piece has a body where it sits in the closed mold), and how far each
+//! plate is moved up. Output: one mesh, the axes, and where each item of the parts list stands.
 
-use crate::data::fasteners::{self, hexagon_nuts, of, washers};
 use crate::design::{Design, Hardware, Plate, Purpose, Shape};
-use crate::part::{Form, ProfilePoint};
-use crate::sketch::{Point, Region, shapes};
-use crate::solid::form_mesh;
+use crate::part::Form;
+use crate::sketch::Point;
 use crate::solid::surface::Point3;
-use crate::solid::{TaggedMesh, Tolerance};
+use crate::solid::{TaggedMesh, Tolerance, form_mesh};
 
 /// Between a screw and the plate it goes into, mm; a washer lies in the middle.
 const CLEAR: f64 = 14.0;
@@ -27,30 +24,38 @@ pub(super) struct Pieces {
     pub items: Vec<(usize, Vec<Point3>)>,
 }
 
-/// Thread or diameter, and length: "M8" and 60 of `… ISO 4762 - M8 x 60 - 8.8`.
-fn size(h: &Hardware) -> Option<(&str, f64)> {
-    let (thread, rest) = h.designation.split(" - ").nth(1)?.split_once(" x ")?;
-    Some((thread.split(' ').next()?, rest.trim().parse().ok()?))
+fn is(h: &Hardware, standard: &str) -> bool {
+    h.designation.contains(standard)
+}
+
+/// A piece as it sits in the closed mold.
+struct Piece {
+    mesh: TaggedMesh,
+    at: Point,
+    low: f64,
+    high: f64,
+}
+
+impl Piece {
+    fn of(form: &Form) -> Option<Self> {
+        let mesh = form_mesh(form, &Tolerance::with_chord(CHORD)).ok()?;
+        let (low, high) = mesh.bounds()?;
+        Some(Self {
+            at: Point::new(0.5 * (low.x + high.x), 0.5 * (low.y + high.y)),
+            low: low.z,
+            high: high.z,
+            mesh,
+        })
+    }
 }
 
 /// Length of the longest dowel, mm; 0 without.
 pub(super) fn longest_dowel(design: &Design) -> f64 {
     let all = design.hardware.iter().filter(|h| is(h, "ISO 2338"));
-    all.filter_map(|h| Some(size(h)?.1)).fold(0.0, f64::max)
-}
-
-fn is(h: &Hardware, standard: &str) -> bool {
-    h.designation.contains(standard)
-}
-
-/// Places of the holes of one purpose.
-fn holes(plate: &Plate, purpose: Purpose) -> Vec<Point> {
-    let of = plate.features.iter().filter(|f| f.purpose == purpose);
-    of.filter_map(|f| match &f.shape {
-        Shape::Hole(h) => Some(h.at),
-        _ => None,
-    })
-    .collect()
+    all.flat_map(|h| &h.bodies)
+        .filter_map(Piece::of)
+        .map(|p| p.high - p.low)
+        .fold(0.0, f64::max)
 }
 
 /// How far below a plate a point is hidden by it from the front right corner, mm: the eye's ray
@@ -74,88 +79,40 @@ pub(super) fn pieces(design: &Design, bodies: &[(usize, f64)]) -> Pieces {
     let (top, bottom) = (first.z_high + first_up, last.z_low + last_up);
     for (i, h) in design.hardware.iter().enumerate() {
         let item = design.plates.len() + i + 1;
-        let core = h.purpose.contains("core");
-        if is(h, "ISO 4762") && (core || h.purpose.contains("clamp the halves")) {
-            let purpose = if core {
-                Purpose::CoreScrew
-            } else {
-                Purpose::Bolt
-            };
-            let Some((thread, length)) = size(h) else {
-                continue;
-            };
-            let (Some(head), Some(metric)) = (
-                fasteners::socket_head(thread),
-                fasteners::metric_thread(thread),
-            ) else {
-                continue;
-            };
-            for at in holes(last, purpose) {
+        let washer = is(h, "ISO 7089");
+        for piece in h.bodies.iter().filter_map(Piece::of) {
+            let (at, length) = (piece.at, piece.high - piece.low);
+            // The lowest joint that a dowel crosses.
+            let joint = stack
+                .windows(2)
+                .rev()
+                .filter(|_| is(h, "ISO 2338"))
+                .find(|w| piece.low < w[0].0.z_low - 1e-6 && piece.high > w[0].0.z_low + 1e-6);
+            let from = if let Some(w) = joint {
+                let (low, high) = (w[1].0.z_high + w[1].1, w[0].0.z_low + w[0].1);
+                let from = 0.5 * (low + high - length);
+                out.axis(at, low, from);
+                out.axis(at, from + length, high);
+                from
+            } else if piece.low < last.z_low + 0.5 * last.thickness() && !is(h, "ISO 4032") {
                 // A screw in the middle of the plate hangs so low that the plate does not hide it.
-                let clear = if core {
-                    CLEAR.max(hidden(last, at) + CLEAR)
-                } else {
-                    CLEAR
+                let clear = match (washer, h.purpose.contains("core")) {
+                    (true, _) => 0.5 * CLEAR,
+                    (false, true) => CLEAR + hidden(last, at).max(0.0),
+                    (false, false) => CLEAR,
                 };
-                let (tip, z) = (bottom - clear, bottom - clear - length);
-                let profile = [
-                    (0.5 * head.head_dia_mm, z - head.head_height_mm),
-                    (0.5 * head.head_dia_mm, z),
-                    (0.5 * metric.major_dia_mm, z),
-                    (0.5 * metric.major_dia_mm, tip),
-                ];
-                let middle = z - 0.5 * head.head_height_mm;
-                out.add(item, &[at], middle, |at| turned(at, &profile));
-                out.axis(at, tip, bottom);
-            }
-        } else if is(h, "ISO 2338") {
-            let (Some((dia, length)), true) = (size(h), stack.len() > 1) else {
-                continue;
+                if !washer {
+                    out.axis(at, bottom - clear, bottom);
+                }
+                bottom - clear - length
+            } else {
+                let clear = if washer { 0.5 * CLEAR } else { CLEAR };
+                if !washer {
+                    out.axis(at, top, top + clear);
+                }
+                top + clear
             };
-            let Ok(dia) = dia.parse::<f64>() else {
-                continue;
-            };
-            let (above, up) = stack[stack.len() - 2];
-            let (low, high) = (last.z_high + last_up, above.z_low + up);
-            let middle = 0.5 * (low + high);
-            let (from, to) = (middle - 0.5 * length, middle + 0.5 * length);
-            let profile = [(0.5 * dia, from), (0.5 * dia, to)];
-            let places = holes(last, Purpose::Dowel);
-            out.add(item, &places, middle, |at| turned(at, &profile));
-            for at in &places {
-                out.axis(*at, low, from);
-                out.axis(*at, to, high);
-            }
-        } else if is(h, "ISO 4032") {
-            let thread = h.designation.split(" - ").nth(1).unwrap_or_default();
-            let Some(nut) = of(hexagon_nuts(), thread) else {
-                continue;
-            };
-            let profile = [0.0, nut.height_mm].map(|dz| ProfilePoint::new(0.0, top + CLEAR + dz));
-            let places = holes(last, Purpose::Bolt);
-            let middle = top + CLEAR + 0.5 * nut.height_mm;
-            out.add(item, &places, middle, |at| {
-                let hexagon =
-                    shapes::polygon(6, nut.flats_mm * 2.0 / 3f64.sqrt(), 0.0, 0.0).ok()?;
-                Some(Form::Prism {
-                    region: Region::simple(hexagon.translated(at.coords)),
-                    profile: profile.to_vec(),
-                })
-            });
-            for at in &places {
-                out.axis(*at, top, top + CLEAR);
-            }
-        } else if is(h, "ISO 7089") {
-            let name = h.designation.split(" - ").nth(1).unwrap_or_default();
-            let Some(washer) = of(washers(), &format!("M{name}")) else {
-                continue;
-            };
-            let places = holes(last, Purpose::Bolt);
-            for z in [bottom - 0.5 * CLEAR, top + 0.5 * CLEAR] {
-                let r = 0.5 * washer.outside_mm;
-                let profile = [(r, z), (r, z + washer.thickness_mm)];
-                out.add(item, &places, z, |at| turned(at, &profile));
-            }
+            out.add(item, &piece, from);
         }
     }
     for pair in stack.windows(2) {
@@ -174,25 +131,30 @@ pub(super) fn pieces(design: &Design, bodies: &[(usize, f64)]) -> Pieces {
     out
 }
 
-fn turned(at: Point, profile: &[(f64, f64)]) -> Option<Form> {
-    let profile = profile.iter().map(|(r, z)| ProfilePoint::new(*r, *z));
-    Some(Form::Turned {
-        at,
-        profile: profile.collect(),
+/// Places of the holes of one purpose.
+fn holes(plate: &Plate, purpose: Purpose) -> Vec<Point> {
+    let of = plate.features.iter().filter(|f| f.purpose == purpose);
+    of.filter_map(|f| match &f.shape {
+        Shape::Hole(h) => Some(h.at),
+        _ => None,
     })
+    .collect()
 }
 
 impl Pieces {
-    fn add(&mut self, item: usize, places: &[Point], z: f64, form: impl Fn(Point) -> Option<Form>) {
-        for at in places {
-            let mesh = form(*at).and_then(|f| form_mesh(&f, &Tolerance::with_chord(CHORD)).ok());
-            let Some(mesh) = mesh else { continue };
-            self.mesh.append(&mesh);
-            let at = Point3::new(at.x, at.y, z);
-            match self.items.iter_mut().find(|i| i.0 == item) {
-                Some(i) => i.1.push(at),
-                None => self.items.push((item, vec![at])),
-            }
+    /// A piece with its lowest point at a height.
+    fn add(&mut self, item: usize, piece: &Piece, from: f64) {
+        let mut mesh = piece.mesh.clone();
+        for p in &mut mesh.points {
+            p.z += from - piece.low;
+        }
+        self.mesh.append(&mesh);
+        // The number points at the lower end: the head of a screw.
+        let z = from + (0.5 * (piece.high - piece.low)).min(4.0);
+        let at = Point3::new(piece.at.x, piece.at.y, z);
+        match self.items.iter_mut().find(|i| i.0 == item) {
+            Some(i) => i.1.push(at),
+            None => self.items.push((item, vec![at])),
         }
     }
     fn axis(&mut self, at: Point, from: f64, to: f64) {
@@ -204,39 +166,46 @@ impl Pieces {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::design::sample;
+    use crate::design::{self, Hints};
 
     #[test]
-    fn each_screw_and_dowel_stands_below_its_hole_in_its_true_size() {
-        let mut design = sample::design();
-        let hardware = |count, designation: &str, purpose: &str| Hardware {
-            count,
-            designation: designation.into(),
-            purpose: purpose.into(),
-        };
-        let screws = holes(&design.plates[1], Purpose::Bolt).len();
-        let pins = holes(&design.plates[1], Purpose::Dowel).len();
-        assert!(screws > 1 && pins > 1);
-        design.hardware = vec![
-            hardware(
-                screws,
-                "Hexagon socket head cap screw ISO 4762 - M8 x 30 - 8.8",
-                "clamp the halves",
-            ),
-            hardware(pins, "Dowel pin ISO 2338 - 6 m6 x 24 - St", "line up"),
-        ];
-        assert_eq!(longest_dowel(&design), 24.0);
+    fn each_screw_and_dowel_stands_on_its_axis_in_its_true_size() {
+        let text = "[part]\nthickness = 4\noutline = { shape = \"circle\", diameter = 90 }\n";
+        let job = crate::spec::read(text).expect("a job");
+        let design = design::design(&job, "x", &Hints::default()).expect("a design");
         let p = pieces(&design, &[(0, 50.0), (1, -50.0)]);
-        let count = |item: usize| p.items.iter().find(|i| i.0 == item).map(|i| i.1.len());
-        assert_eq!((count(3), count(4)), (Some(screws), Some(pins)));
-        // ISO 4762 M8: head 13 × 8. Volume of all, by hand, less than the chord error lets go.
-        let pi = std::f64::consts::PI;
-        let screw = pi / 4.0 * (13.0 * 13.0 * 8.0 + 8.0 * 8.0 * 30.0);
-        let pin = pi / 4.0 * 6.0 * 6.0 * 24.0;
-        let want = screws as f64 * screw + pins as f64 * pin;
-        assert!((p.mesh.volume() / want - 1.0).abs() < 0.05);
-        let (low, _) = p.mesh.bounds().expect("a body");
-        let bottom = design.plates[1].z_low - 50.0;
-        assert!((low.z - (bottom - CLEAR - 30.0 - 8.0)).abs() < 1e-9);
+        let of = |words: &str| {
+            let i = design
+                .hardware
+                .iter()
+                .position(|h| h.designation.contains(words))
+                .expect("in the list");
+            let item = p.items.iter().find(|k| k.0 == design.plates.len() + i + 1);
+            (&design.hardware[i], item.expect("in the picture"))
+        };
+        let b = &design.plates[1];
+        let bottom = b.z_low - 50.0;
+        for (words, purpose) in [("ISO 4762", Purpose::Bolt), ("ISO 2338", Purpose::Dowel)] {
+            let (h, (_, places)) = of(words);
+            assert_eq!(places.len(), h.count);
+            let holes = holes(b, purpose);
+            for at in places {
+                let on_axis = holes
+                    .iter()
+                    .any(|q| (q - Point::new(at.x, at.y)).norm() < 1e-6);
+                assert!(on_axis, "{at:?}");
+                // Screws below everything, dowels between the plates.
+                assert_eq!(at.z < bottom, purpose == Purpose::Bolt);
+            }
+        }
+        let want: f64 = design
+            .hardware
+            .iter()
+            .flat_map(|h| &h.bodies)
+            .filter_map(Piece::of)
+            .map(|p| p.mesh.volume())
+            .sum();
+        assert!((p.mesh.volume() / want - 1.0).abs() < 1e-9 && want > 1000.0);
+        assert!(longest_dowel(&design) > 10.0);
     }
 }
