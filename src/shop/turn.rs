@@ -143,7 +143,18 @@ fn carved(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
     o.passes = "0.5 mm rough, 0.1 mm last".into();
     o.coolant = bench.coolant();
     o.tags = vec![f.tag.clone()];
-    o.minutes += minutes(0.5 * b.diagonal(), i.depth, 0.5 * b.diagonal());
+    // The whole face down in passes of half the cutter, half its width apart.
+    let dia = bench.workshop.end_mill(10.0).unwrap_or(10.0);
+    let metal = &bench.plate.material;
+    bench.set(
+        &mut o,
+        conditions::milling(metal, dia, false, bench.workshop),
+    );
+    if let Some(feed) = o.feed.filter(|f| *f > 0.0) {
+        let step = 0.5 * dia;
+        let way = (i.depth / step).ceil().max(1.0) * b.width() * b.height() / step;
+        o.minutes += machining_time_s(way, feed) / 60.0;
+    }
     o.measure
         .push(format!("core {}: height {} mm", f.tag, number(i.depth)));
     o.makes.push(made(f));
