@@ -8,6 +8,7 @@
   let asking = false;
 
   const words = {
+    checking: (s) => "The solids are those of " + source(s) + after(s) + "; findings and fill are being computed …",
     filling: (s) => "Solids and findings are those of " + source(s) + after(s) + "; the fill is being computed …",
     done: (s) => "Everything is that of " + source(s) + after(s) + ".",
     broken: (s) => (s.moved.length ? "These numbers cannot be made" : "The file has a fault") + "; the last good state is shown.",
@@ -40,7 +41,6 @@
     head(h) {
       byId("title").textContent = h.title;
       document.title = h.title + " – " + file;
-      byId("verdict").innerHTML = h.verdict;
       byId("package").hidden = false;
     },
     fault(markup) {
@@ -59,6 +59,7 @@
       if (view) view.reasons();
     },
     numbers: showNumbers,
+    verdict: into("verdict"),
     findings: into("findings"),
     process: into("process"),
     fill(markup) {

@@ -41,16 +41,27 @@ pub use serve::Running;
 pub struct Model {
     /// The design with the findings of every stage that has run.
     pub design: Design,
-    /// The process computation; without a fill until it has been computed.
-    pub process: ProcessReport,
+    /// The process computation; none with the solids alone, without a fill until it is done.
+    pub process: Option<ProcessReport>,
     /// Volumes and masses.
     pub facts: Vec<SolidFacts>,
     /// Name and mesh of each solid.
     pub meshes: Vec<(String, TaggedMesh)>,
     /// Areas of the solids that are shown apart.
     pub marked: Vec<MarkedArea>,
-    /// True when something is still to be computed by [`Maker::finish`].
-    pub unfinished: bool,
+    /// How far it has come.
+    pub stage: Stage,
+}
+
+/// How far a model has come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stage {
+    /// Solids to look at: coarser than those that are written, and not yet checked.
+    Solids,
+    /// Solids as they are written, and every finding that needs no fill.
+    Checked,
+    /// Everything.
+    Done,
 }
 
 /// Why there is no model.
@@ -64,21 +75,18 @@ pub enum Trouble {
 
 /// Makes models of texts; called from one thread at a time, [`Maker::package`] from any.
 pub trait Maker: Send + Sync {
-    /// Solids and every finding that needs no fill: quick.
+    /// Makes a text's models one after the other and shows each: solids, findings, fill. A
+    /// stage that is known already may be left out. `go_on` is asked again and again; when it
+    /// says no, this ends soon.
     ///
     /// # Errors
     /// See [`Trouble`].
-    fn look(&self, text: &[u8]) -> Result<Model, Trouble>;
-    /// The same with the fill, and vents where the melt arrives last. `go_on` is asked
-    /// again and again; when it says no, `None` comes back soon.
-    ///
-    /// # Errors
-    /// See [`Trouble`].
-    fn finish(
+    fn follow(
         &self,
         text: &[u8],
         go_on: &(dyn Fn() -> bool + Sync),
-    ) -> Result<Option<Model>, Trouble>;
+        show: &(dyn Fn(Model) + Sync),
+    ) -> Result<(), Trouble>;
     /// The files that the text names, relative to the parameter file's folder; `None` when it
     /// cannot be understood.
     fn names(&self, text: &[u8]) -> Option<Vec<String>>;

@@ -3,9 +3,9 @@
 //! Input: a [`Model`]. Output: text. The 3-D view, style and markup of findings, fill and
 //! reasons are the report's own.
 
-use super::Model;
+use super::{Model, Stage};
 use crate::write::markup::escape;
-use crate::write::report::{self, Report};
+use crate::write::report::{self, Report, Scene};
 use serde_json::json;
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -32,31 +32,42 @@ pub(super) fn shell(key: &str, file: &Path) -> String {
 
 /// What changes with the model: name and JSON.
 pub(super) fn parts(model: &Model) -> Vec<(&'static str, String)> {
+    let text = |markup: &str| json!(markup).to_string();
+    let scene = Scene {
+        design: &model.design,
+        solids: &model.facts,
+        meshes: &model.meshes,
+        marked: &model.marked,
+    };
+    let mut parts = vec![
+        ("head", json!({ "title": model.design.title }).to_string()),
+        ("solids", report::bodies(&scene)),
+        ("holes", text(&report::holes(&model.design))),
+    ];
+    let Some(process) = &model.process else {
+        return parts;
+    };
     let pieces = report::pieces(&Report {
         design: &model.design,
-        process: &model.process,
+        process,
         solids: &model.facts,
         meshes: &model.meshes,
         pictures: &BTreeMap::new(),
         marked: &model.marked,
         files: &[],
     });
-    let text = |markup: &str| json!(markup).to_string();
-    let mut parts = vec![
-        (
-            "head",
-            json!({ "title": model.design.title, "verdict": pieces.verdict }).to_string(),
-        ),
-        ("solids", pieces.bodies),
-        ("holes", text(&pieces.holes)),
+    parts.extend([
+        ("verdict", text(&pieces.verdict)),
         ("findings", text(&pieces.findings)),
         ("decisions", text(&pieces.decisions)),
-    ];
+    ]);
     // The last fill stands, marked as old, until the new one is there.
-    if !model.unfinished {
-        parts.push(("arrival", pieces.arrival));
-        parts.push(("fill", text(&pieces.fill)));
-        parts.push(("process", text(&pieces.process)));
+    if model.stage == Stage::Done {
+        parts.extend([
+            ("arrival", pieces.arrival),
+            ("fill", text(&pieces.fill)),
+            ("process", text(&pieces.process)),
+        ]);
     }
     parts
 }

@@ -6,12 +6,12 @@
 
 use super::board::Board;
 use super::numbers;
-use super::{Maker, Model, Trouble, fault, page};
+use super::{Maker, Model, Stage, Trouble, fault, page};
 use crate::write::archive::archive;
 use serde_json::json;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::Instant;
 
 /// One state of the file, perhaps with numbers moved.
@@ -109,29 +109,29 @@ impl Desk {
     }
 
     fn one(&self, task: &Task, ticket: u64) {
-        let text = task.text.as_bytes();
-        let model = match guarded(|| self.maker.look(text)) {
-            Ok(model) => model,
-            Err(trouble) => return self.broken(task, &trouble),
-        };
-        *lock(&self.made) = Some((ticket, task.text.clone()));
-        let ms = task.since.elapsed().as_secs_f64() * 1e3;
-        let mut parts = self.parts(task, &model);
-        let phase = if model.unfinished { "filling" } else { "done" };
-        parts.push(state(phase, task, Some(ms)));
-        self.board.show(parts);
-        if !model.unfinished {
-            return;
-        }
         let go_on = || self.newest.load(Ordering::SeqCst) == ticket;
-        match guarded(|| self.maker.finish(text, &go_on)) {
-            Ok(Some(model)) if go_on() => {
-                let mut parts = self.parts(task, &model);
-                parts.push(state("done", task, Some(ms)));
-                self.board.show(parts);
+        let first = OnceLock::new();
+        let show = |model: Model| {
+            // Solids are shown though a newer text waits: a slider in motion shows something.
+            if model.stage == Stage::Done && !go_on() {
+                return;
             }
-            Ok(_) => {}
-            Err(trouble) => self.broken(task, &trouble),
+            let ms = *first.get_or_init(|| task.since.elapsed().as_secs_f64() * 1e3);
+            *lock(&self.made) = Some((ticket, task.text.clone()));
+            let mut parts = page::parts(&model);
+            parts.push(("fault", "\"\"".into()));
+            parts.push(("numbers", list(&task.text)));
+            let phase = match model.stage {
+                Stage::Solids => "checking",
+                Stage::Checked => "filling",
+                Stage::Done => "done",
+            };
+            parts.push(state(phase, task, Some(ms)));
+            self.board.show(parts);
+        };
+        let text = task.text.as_bytes();
+        if let Err(trouble) = guarded(|| self.maker.follow(text, &go_on, &show)) {
+            self.broken(task, &trouble);
         }
     }
 
@@ -143,13 +143,6 @@ impl Desk {
             ),
             state("broken", task, None),
         ]);
-    }
-
-    fn parts(&self, task: &Task, model: &Model) -> Vec<(&'static str, String)> {
-        let mut parts = page::parts(model);
-        parts.push(("fault", "\"\"".into()));
-        parts.push(("numbers", list(&task.text)));
-        parts
     }
 
     /// The package of the last text that could be made; made once.

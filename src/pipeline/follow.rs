@@ -3,9 +3,9 @@
 //! Input: the file's text. Output: [`Model`]s. Keeps a [`Memory`] between saves.
 
 use super::memory::{Memory, vent_key};
-use super::{Checked, MakeError, check_design, make, read, vented, vents_wanted};
+use super::{Checked, MakeError, check_design, make, read, solids, vented, vents_wanted};
 use crate::design::{self, Design, Hints};
-use crate::live::{Maker, Model, Trouble};
+use crate::live::{Maker, Model, Stage, Trouble};
 use crate::process::{self, ProcessOptions};
 use crate::shop::Workshop;
 use crate::spec::{self, Job};
@@ -45,72 +45,73 @@ impl Follower {
         let first = design::design(&job, &self.name, &Hints::default())?;
         Ok((job, first))
     }
-
-    fn checked(
-        &self,
-        job: &Job,
-        mut design: Design,
-        options: &ProcessOptions,
-        go_on: &(dyn Fn() -> bool + Sync),
-    ) -> Result<Checked, MakeError> {
-        let workshop = Workshop::decide(&job.shop, &mut design.decisions);
-        check_design(job, design, &workshop, options, &self.memory, &|_| go_on())
-    }
 }
 
-fn model(checked: Checked, unfinished: bool) -> Model {
+fn model(checked: Checked, stage: Stage) -> Model {
     Model {
         design: checked.design,
-        process: checked.process,
+        process: Some(checked.process),
         facts: checked.solids.facts,
         meshes: checked.solids.meshes,
         marked: checked.solids.marked,
-        unfinished,
+        stage,
     }
 }
 
 impl Maker for Follower {
-    fn look(&self, text: &[u8]) -> Result<Model, Trouble> {
-        let (job, first) = self.first(text)?;
-        let full = ProcessOptions::from_job(&job);
-        let unfinished = full.fill && !first.cavities.is_empty();
-        // A known part keeps its vents where they were; a new one has them by rule at first.
-        let sites = vents_wanted(&job, &first)
-            .and_then(|most| self.memory.vents(vent_key(&first, most)))
-            .unwrap_or_default();
-        let design = vented(&job, &self.name, first, sites).map_err(MakeError::from)?;
-        let options = ProcessOptions {
-            fill: false,
-            ..full
-        };
-        let checked = self.checked(&job, design, &options, &|| true)?;
-        Ok(model(checked, unfinished))
-    }
-
-    fn finish(
+    fn follow(
         &self,
         text: &[u8],
         go_on: &(dyn Fn() -> bool + Sync),
-    ) -> Result<Option<Model>, Trouble> {
+        show: &(dyn Fn(Model) + Sync),
+    ) -> Result<(), Trouble> {
         let (job, first) = self.first(text)?;
-        let mut sites = Vec::new();
-        if let Some(most) = vents_wanted(&job, &first) {
-            let key = vent_key(&first, most);
-            sites = match self.memory.vents(key) {
-                Some(known) => known,
-                None => {
-                    let found = process::vents(&first, most, &|_| go_on());
-                    if !go_on() {
-                        return Ok(None);
-                    }
-                    self.memory.keep_vents(key, found.clone());
-                    found
-                }
-            };
+        let full = ProcessOptions::from_job(&job);
+        let fills = full.fill && !first.cavities.is_empty();
+        // A known part keeps its vents where they were; a new one has them by rule at first.
+        let wanted = vents_wanted(&job, &first).map(|most| (most, vent_key(&first, most)));
+        let known = wanted.and_then(|(_, key)| self.memory.vents(key));
+        let sites = known.clone().unwrap_or_default();
+        let mut design = vented(&job, &self.name, first.clone(), sites).map_err(MakeError::from)?;
+        if let Some(coarse) = solids::preview(&job, &design, &self.memory) {
+            show(Model {
+                design: design.clone(),
+                process: None,
+                facts: Vec::new(),
+                meshes: coarse.meshes,
+                marked: coarse.marked,
+                stage: Stage::Solids,
+            });
+            if !go_on() {
+                return Ok(());
+            }
         }
-        let design = vented(&job, &self.name, first, sites).map_err(MakeError::from)?;
-        let checked = self.checked(&job, design, &ProcessOptions::from_job(&job), go_on)?;
-        Ok(go_on().then(|| model(checked, false)))
+        let check = |mut design: Design, options: &ProcessOptions| {
+            let workshop = Workshop::decide(&job.shop, &mut design.decisions);
+            check_design(&job, design, &workshop, options, &self.memory, &|_| go_on())
+        };
+        let closed_forms = ProcessOptions {
+            fill: false,
+            ..full
+        };
+        let stage = if fills { Stage::Checked } else { Stage::Done };
+        show(model(check(design.clone(), &closed_forms)?, stage));
+        if !fills || !go_on() {
+            return Ok(());
+        }
+        if let (Some((most, key)), None) = (wanted, known) {
+            let found = process::vents(&first, most, &|_| go_on());
+            if !go_on() {
+                return Ok(());
+            }
+            self.memory.keep_vents(key, found.clone());
+            design = vented(&job, &self.name, first, found).map_err(MakeError::from)?;
+        }
+        let all = check(design, &full)?;
+        if go_on() {
+            show(model(all, Stage::Done));
+        }
+        Ok(())
     }
 
     fn names(&self, text: &[u8]) -> Option<Vec<String>> {

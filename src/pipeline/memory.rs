@@ -6,13 +6,14 @@
 use crate::base::digest::{Digest, Key};
 use crate::design::Design;
 use crate::design::Purpose;
+use crate::process::{ProcessOptions, ProcessReport};
 use crate::sketch::Point;
 use crate::solid::{PlateCache, SolidError, TaggedMesh, Tolerance};
 use std::fmt::{Debug, Write};
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// How many solids, and how many vent places, are kept.
-const ROOM: usize = 24;
+const ROOM: usize = 48;
 
 /// Results of earlier runs; may be shared between threads.
 #[derive(Debug, Default)]
@@ -21,6 +22,7 @@ pub struct Memory {
     pub(super) clusters: PlateCache,
     solids: Kept<Option<Arc<TaggedMesh>>>,
     vents: Kept<Vec<Point>>,
+    processes: Kept<Arc<ProcessReport>>,
 }
 
 /// The newest results, oldest first.
@@ -64,6 +66,25 @@ impl Memory {
         let made = make()?;
         self.solids.put(key, made.clone().map(Arc::new));
         Ok(made)
+    }
+    /// Whether a solid is known.
+    pub(super) fn knows(&self, key: Key) -> bool {
+        self.solids.get(key).is_some()
+    }
+    /// The process computation of an earlier run; `make` says whether it is whole.
+    pub(super) fn process(
+        &self,
+        key: Key,
+        make: impl FnOnce() -> (ProcessReport, bool),
+    ) -> ProcessReport {
+        if let Some(known) = self.processes.get(key) {
+            return ProcessReport::clone(&known);
+        }
+        let (made, whole) = make();
+        if whole {
+            self.processes.put(key, Arc::new(made.clone()));
+        }
+        made
     }
     /// Vent places of an earlier fill.
     pub(super) fn vents(&self, key: Key) -> Option<Vec<Point>> {
@@ -112,6 +133,24 @@ pub(super) fn solid_key(design: &Design, name: &str, tolerance: &Tolerance) -> K
             key(&(name, melt, tolerance))
         }
     }
+}
+
+/// What the process computation depends on: all but names and findings.
+pub(super) fn process_key(design: &Design, options: &ProcessOptions) -> Key {
+    key(&(
+        &design.plates,
+        &design.part,
+        &design.cavities,
+        &design.feed,
+        (
+            &design.nozzle,
+            &design.clamp,
+            &design.plastic,
+            &design.machine,
+        ),
+        &design.decisions,
+        options,
+    ))
 }
 
 /// Features that make the shot what it is.

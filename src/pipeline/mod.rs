@@ -14,6 +14,7 @@ mod threaded;
 
 pub use follow::{Follower, ReadBeside};
 pub use memory::Memory;
+use memory::process_key;
 pub use solids::Solids;
 
 use crate::base::{Diagnostics, finding};
@@ -171,7 +172,10 @@ fn check_design(
     progress: process::Progress<'_>,
 ) -> Result<Checked, MakeError> {
     let solids = solids::make(job, &design, memory)?;
-    let report = process::process(&design, options, progress);
+    let report = memory.process(process_key(&design, options), || {
+        let made = process::process(&design, options, progress);
+        (made, progress(1.0))
+    });
     let plan = shop::plan(&design, workshop);
     design.findings.extend(report.findings.iter().cloned());
     design.findings.extend(plan.findings.iter().cloned());

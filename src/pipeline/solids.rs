@@ -91,15 +91,43 @@ fn density(design: &Design, name: &str) -> f64 {
         })
 }
 
+/// The tolerance that solids are written with.
+fn written(job: &Job) -> Tolerance {
+    let given = job.output.chord_tolerance.as_ref();
+    given.map_or_else(Tolerance::default, |t| Tolerance::with_chord(t.value.mm()))
+}
+
+/// Chord error of solids for a first look, mm: about a pixel where a mold fills the picture.
+const FIRST_LOOK: f64 = 0.1;
+
+/// Coarser solids for a first look; `None` when the exact ones are known or not much dearer,
+/// or when the coarse ones are not sound.
+pub(super) fn preview(job: &Job, design: &Design, memory: &Memory) -> Option<Solids> {
+    let exact = written(job);
+    let known = |name: &&str| memory.knows(solid_key(design, name, &exact));
+    if exact.chord > 0.5 * FIRST_LOOK || names(design).iter().all(known) {
+        return None;
+    }
+    with_tolerance(design, Tolerance::with_chord(FIRST_LOOK), memory).ok()
+}
+
 /// Makes every solid of the design, on all cores, in a fixed order.
 pub(super) fn make(job: &Job, design: &Design, memory: &Memory) -> Result<Solids, MakeError> {
-    let tolerance = job
-        .output
-        .chord_tolerance
-        .as_ref()
-        .map_or_else(Tolerance::default, |t| Tolerance::with_chord(t.value.mm()));
-    let mut names: Vec<&str> = design.plates.iter().map(|p| p.name.as_str()).collect();
-    names.extend(["part", "shot"]);
+    with_tolerance(design, written(job), memory)
+}
+
+/// All solids of a design by name.
+fn names(design: &Design) -> Vec<&str> {
+    let plates = design.plates.iter().map(|p| p.name.as_str());
+    plates.chain(["part", "shot"]).collect()
+}
+
+fn with_tolerance(
+    design: &Design,
+    tolerance: Tolerance,
+    memory: &Memory,
+) -> Result<Solids, MakeError> {
+    let names = names(design);
     let made: Vec<Result<Option<TaggedMesh>, MakeError>> = names
         .par_iter()
         .map(|name| {

@@ -1,7 +1,7 @@
 //! A page on a bench: a file of its own, a quick maker, and somebody who asks and listens.
 
 use platewright::design::{Hints, design};
-use platewright::live::{self, Maker, Model, Options, Running, Trouble};
+use platewright::live::{self, Maker, Model, Options, Running, Stage, Trouble};
 use platewright::process::{ProcessOptions, process};
 use platewright::spec;
 use platewright::write::package::Package;
@@ -46,49 +46,46 @@ fn usual() -> Model {
             ..ProcessOptions::default()
         };
         Model {
-            process: process(&design, &options, &|_| true),
+            process: Some(process(&design, &options, &|_| true)),
             design,
             facts: Vec::new(),
             meshes: Vec::new(),
             marked: Vec::new(),
-            unfinished: true,
+            stage: Stage::Done,
         }
     });
     made.clone()
 }
 
 impl Quick {
-    fn model(text: &[u8], unfinished: bool) -> Result<Model, Trouble> {
+    fn model(text: &[u8], stage: Stage) -> Result<Model, Trouble> {
         spec::read_bytes(text).map_err(Trouble::Input)?;
-        Ok(Model {
-            unfinished,
-            ..usual()
-        })
+        Ok(Model { stage, ..usual() })
     }
 }
 
 impl Maker for Quick {
-    fn look(&self, text: &[u8]) -> Result<Model, Trouble> {
+    fn follow(
+        &self,
+        text: &[u8],
+        go_on: &(dyn Fn() -> bool + Sync),
+        show: &(dyn Fn(Model) + Sync),
+    ) -> Result<(), Trouble> {
         self.looks.fetch_add(1, Ordering::SeqCst);
         if text.windows(5).any(|w| w == b"PANIC") {
             panic!("on purpose");
         }
-        Self::model(text, true)
-    }
-    fn finish(
-        &self,
-        text: &[u8],
-        go_on: &(dyn Fn() -> bool + Sync),
-    ) -> Result<Option<Model>, Trouble> {
+        show(Self::model(text, Stage::Checked)?);
         let until = Instant::now() + self.fill;
         while Instant::now() < until {
             if !go_on() {
                 self.given_up.fetch_add(1, Ordering::SeqCst);
-                return Ok(None);
+                return Ok(());
             }
             std::thread::sleep(Duration::from_millis(1));
         }
-        Self::model(text, false).map(Some)
+        show(Self::model(text, Stage::Done)?);
+        Ok(())
     }
     fn names(&self, text: &[u8]) -> Option<Vec<String>> {
         let text = std::str::from_utf8(text).ok()?;

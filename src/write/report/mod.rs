@@ -45,6 +45,17 @@ pub struct Report<'a> {
     pub files: &'a [(String, usize)],
 }
 
+impl<'a> Report<'a> {
+    fn scene(&self) -> Scene<'a> {
+        Scene {
+            design: self.design,
+            solids: self.solids,
+            meshes: self.meshes,
+            marked: self.marked,
+        }
+    }
+}
+
 /// The parts that change with the design, for a page that follows it.
 #[derive(Debug, Clone)]
 pub struct Pieces {
@@ -52,12 +63,8 @@ pub struct Pieces {
     pub verdict: String,
     /// The findings.
     pub findings: String,
-    /// The solids for the view's script, JSON.
-    pub bodies: String,
     /// When the melt arrives, for the view's script, JSON; `null` without a fill.
     pub arrival: String,
-    /// The hole tables of all plates.
-    pub holes: String,
     /// The fill with its pictures; empty for an adaptor.
     pub fill: String,
     /// Hold, cooling, output; empty for an adaptor.
@@ -66,15 +73,23 @@ pub struct Pieces {
     pub decisions: String,
 }
 
-/// The parts of a report, each as markup but for the solids.
+/// The solids for the view's script, JSON.
+pub fn bodies(scene: &Scene<'_>) -> String {
+    view::json(scene)
+}
+
+/// The hole tables of all plates.
+pub fn holes(design: &Design) -> String {
+    holes::section(&design.plates)
+}
+
+/// The parts of a report, each as markup but for the arrival.
 pub fn pieces(report: &Report<'_>) -> Pieces {
     let d = report.design;
     Pieces {
         verdict: summary::verdict(&d.findings),
         findings: summary::findings(&d.findings),
-        bodies: view::json(report),
         arrival: arrival::json(report),
-        holes: holes::section(&d.plates),
         fill: fill::section(report),
         process: process::section(report),
         decisions: reasons::decisions(&d.decisions.0),
@@ -94,7 +109,7 @@ pub fn policy(script: &str, also: &str) -> String {
 pub const STYLE: &str = include_str!("page.css");
 pub use mesh::base64;
 /// Canvas and controls of the 3-D view.
-pub use view::{AreaKind, FRAME, MarkedArea};
+pub use view::{AreaKind, FRAME, MarkedArea, Scene};
 /// `makeView`, `followFront`: what the scripts of a page call, and what these need.
 pub const SCRIPTS: [&str; 6] = [
     include_str!("camera.js"),
@@ -128,7 +143,7 @@ pub fn page(report: &Report<'_>) -> String {
     let title = escape(&d.title);
     let bodies = [
         summary::findings(&d.findings),
-        view::section(report),
+        view::section(&report.scene()),
         summary::drawings(report),
         holes::section(&d.plates),
         summary::made(report),
@@ -148,7 +163,7 @@ pub fn page(report: &Report<'_>) -> String {
         }
     }
     let script = format!("\n{}{START}", SCRIPTS.concat());
-    let mut data = view::block("bodies", &view::json(report));
+    let mut data = view::block("bodies", &view::json(&report.scene()));
     let arrival = arrival::json(report);
     if arrival != "null" {
         data.push_str(&view::block("arrival", &arrival));

@@ -4,6 +4,7 @@ use super::Report;
 use super::table::Table;
 use crate::base::finding::{Finding, Level, released};
 use crate::base::units::decimals;
+use crate::design::Design;
 use crate::write::markup::escape;
 
 /// Released or not, in one line.
@@ -77,7 +78,7 @@ pub(super) fn made(report: &Report<'_>) -> String {
             _ => s.mass_g,
         };
         solids.row(&[
-            &name(report, &s.name),
+            &name(report.design, &s.name),
             &decimals(s.volume_mm3 / 1000.0, 2),
             &decimals(mass, 1),
         ]);
@@ -98,12 +99,11 @@ pub(super) fn made(report: &Report<'_>) -> String {
 }
 
 /// What people call a solid.
-pub(super) fn name(report: &Report<'_>, key: &str) -> String {
+pub(super) fn name(design: &Design, key: &str) -> String {
     match key {
         "part" => "part (cold)".into(),
         "shot" => "shot: part and feed (hot)".into(),
-        _ => report
-            .design
+        _ => design
             .plates
             .iter()
             .find(|p| p.name == key)

@@ -4,15 +4,15 @@
 //! stands until the script has drawn; and the packed solids with what is said of each
 //! feature when it is tapped. The drawing itself is the script's.
 
-use super::Report;
 use super::mesh::{PackedMesh, indices, pack, width};
 use super::owner::owners;
 use super::summary::name;
 use crate::base::units::decimals;
-use crate::design::{Feature, Hardware, Plate, Purpose, Side};
+use crate::design::{Design, Feature, Hardware, Plate, Purpose, Side};
 use crate::part::Form;
 use crate::shop::hole_table::{hole_table, purpose_words};
 use crate::solid::{TaggedMesh, Tolerance, form_mesh};
+use crate::write::design_json::SolidFacts;
 use crate::write::drawing::hole_list;
 use rayon::prelude::*;
 use serde::Serialize;
@@ -44,6 +44,19 @@ pub enum AreaKind {
     Undercut,
     /// Thinner than the melt reaches or the hand can hold.
     Thin,
+}
+
+/// What the view shows.
+#[derive(Debug, Clone, Copy)]
+pub struct Scene<'a> {
+    /// The design.
+    pub design: &'a Design,
+    /// Volumes and masses.
+    pub solids: &'a [SolidFacts],
+    /// Name and mesh of each solid, in mold coordinates.
+    pub meshes: &'a [(String, TaggedMesh)],
+    /// Areas of the solids that are shown apart.
+    pub marked: &'a [MarkedArea],
 }
 
 /// One solid of the view.
@@ -83,9 +96,9 @@ struct Mark<'a> {
 }
 
 /// The shot stands in the mold; the part alone is shown only when there is no shot.
-fn shown<'a>(report: &'a Report<'_>) -> Vec<&'a (String, TaggedMesh)> {
-    let shot = report.meshes.iter().any(|(n, _)| n == "shot");
-    report
+fn shown<'a>(scene: &Scene<'a>) -> Vec<&'a (String, TaggedMesh)> {
+    let shot = scene.meshes.iter().any(|(n, _)| n == "shot");
+    scene
         .meshes
         .iter()
         .filter(|(n, m)| !(m.triangles.is_empty() || shot && n == "part"))
@@ -93,15 +106,15 @@ fn shown<'a>(report: &'a Report<'_>) -> Vec<&'a (String, TaggedMesh)> {
 }
 
 /// Frame and controls; empty when there is nothing to show.
-pub(super) fn section(report: &Report<'_>) -> String {
-    if shown(report).is_empty() {
+pub(super) fn section(scene: &Scene<'_>) -> String {
+    if shown(scene).is_empty() {
         return String::new();
     }
     FRAME.to_owned()
 }
 
-fn solid<'a>(report: &'a Report<'_>, key: &str, mesh: &TaggedMesh) -> Body<'a> {
-    let plate = report.design.plates.iter().find(|p| p.name == key);
+fn solid<'a>(scene: &Scene<'a>, key: &str, mesh: &TaggedMesh) -> Body<'a> {
+    let plate = scene.design.plates.iter().find(|p| p.name == key);
     let mut order: Vec<usize> = (0..mesh.triangles.len()).collect();
     let mut features = Vec::new();
     if let Some(plate) = plate {
@@ -109,10 +122,10 @@ fn solid<'a>(report: &'a Report<'_>, key: &str, mesh: &TaggedMesh) -> Body<'a> {
         order.sort_by_key(|t| owners[*t].map_or(0, |i| i + 1));
         features = tapped(plate, &order, &owners);
     }
-    let fact = report.solids.iter().find(|f| f.name == key);
+    let fact = scene.solids.iter().find(|f| f.name == key);
     Body {
         key: key.to_owned(),
-        label: name(report, key),
+        label: name(scene.design, key),
         note: fact.map_or(String::new(), |f| {
             format!("{} cm³", decimals(f.volume_mm3 / 1000.0, 2))
         }),
@@ -141,7 +154,7 @@ fn solid<'a>(report: &'a Report<'_>, key: &str, mesh: &TaggedMesh) -> Body<'a> {
             None => vec!["part.", "plastic."],
         },
         features,
-        marks: report
+        marks: scene
             .marked
             .iter()
             .filter(|m| m.solid == key)
@@ -250,12 +263,12 @@ fn bought<'a>(index: usize, piece: &Hardware) -> Vec<Body<'a>> {
 }
 
 /// The solids for the script, as JSON.
-pub(super) fn json(report: &Report<'_>) -> String {
-    let mut bodies: Vec<Body<'_>> = shown(report)
+pub(super) fn json(scene: &Scene<'_>) -> String {
+    let mut bodies: Vec<Body<'_>> = shown(scene)
         .par_iter()
-        .map(|(key, mesh)| solid(report, key, mesh))
+        .map(|(key, mesh)| solid(scene, key, mesh))
         .collect();
-    let hardware = report.design.hardware.par_iter().enumerate();
+    let hardware = scene.design.hardware.par_iter().enumerate();
     bodies.par_extend(hardware.flat_map_iter(|(i, h)| bought(i, h)));
     // Numbers and plain words only: this cannot fail.
     serde_json::to_string(&bodies).unwrap_or_default()
