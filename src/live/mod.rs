@@ -58,7 +58,8 @@ pub struct Model {
 pub enum Stage {
     /// Solids to look at: coarser than those that are written, and not yet checked.
     Solids,
-    /// Solids as they are written, and every finding that needs no fill.
+    /// With every finding that needs no fill; shown again when the solids are those that are
+    /// written.
     Checked,
     /// Everything.
     Done,

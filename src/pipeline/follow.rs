@@ -3,10 +3,10 @@
 //! Input: the file's text. Output: [`Model`]s. Keeps a [`Memory`] between saves.
 
 use super::memory::{Memory, vent_key};
-use super::{Checked, MakeError, check_design, make, read, solids, vented, vents_wanted};
+use super::{MakeError, Solids, judge, make, read, solids, vented, vents_wanted};
 use crate::design::{self, Design, Hints};
 use crate::live::{Maker, Model, Stage, Trouble};
-use crate::process::{self, ProcessOptions};
+use crate::process::{self, ProcessOptions, ProcessReport};
 use crate::shop::Workshop;
 use crate::spec::{self, Job};
 use crate::write::package::Package;
@@ -47,13 +47,14 @@ impl Follower {
     }
 }
 
-fn model(checked: Checked, stage: Stage) -> Model {
+/// What is shown of solids and, where they have been judged, the process computation.
+fn model(design: &Design, process: Option<ProcessReport>, solids: &Solids, stage: Stage) -> Model {
     Model {
-        design: checked.design,
-        process: Some(checked.process),
-        facts: checked.solids.facts,
-        meshes: checked.solids.meshes,
-        marked: checked.solids.marked,
+        design: design.clone(),
+        process,
+        facts: solids.facts.clone(),
+        meshes: solids.meshes.clone(),
+        marked: solids.marked.clone(),
         stage,
     }
 }
@@ -73,33 +74,46 @@ impl Maker for Follower {
         let known = wanted.and_then(|(_, key)| self.memory.vents(key));
         let sites = known.clone().unwrap_or_default();
         let mut design = vented(&job, &self.name, first.clone(), sites).map_err(MakeError::from)?;
-        if let Some(coarse) = solids::preview(&job, &design, &self.memory) {
-            show(Model {
-                design: design.clone(),
-                process: None,
-                facts: Vec::new(),
-                meshes: coarse.meshes,
-                marked: coarse.marked,
-                stage: Stage::Solids,
-            });
+        // Solids to look at, then the findings, then the solids as they are written.
+        let coarse = solids::preview(&job, &design, &self.memory);
+        let exact = |d: &Design| solids::make(&job, d, &self.memory);
+        let mut seen = match coarse {
+            Some(coarse) => coarse,
+            None => exact(&design)?,
+        };
+        show(model(&design, None, &seen, Stage::Solids));
+        let judged = |mut design: Design, options: &ProcessOptions| {
+            let workshop = Workshop::decide(&job.shop, &mut design.decisions);
+            let (design, _, process) =
+                judge(design, &workshop, options, &self.memory, &|_| go_on());
+            (design, process)
+        };
+        if !go_on() {
+            return Ok(());
+        }
+        if fills {
+            // Coarser as well: the fill's own cells come with the fill.
+            let closed_forms = ProcessOptions {
+                fill: false,
+                cells: ProcessOptions::quick().cells,
+                ..full
+            };
+            let (checked, process) = judged(design.clone(), &closed_forms);
+            show(model(
+                &checked,
+                Some(process.clone()),
+                &seen,
+                Stage::Checked,
+            ));
             if !go_on() {
                 return Ok(());
             }
+            seen = exact(&design)?;
+            show(model(&checked, Some(process), &seen, Stage::Checked));
         }
-        let check = |mut design: Design, options: &ProcessOptions| {
-            let workshop = Workshop::decide(&job.shop, &mut design.decisions);
-            check_design(&job, design, &workshop, options, &self.memory, &|_| go_on())
-        };
-        let closed_forms = ProcessOptions {
-            fill: false,
-            ..full
-        };
-        let stage = if fills { Stage::Checked } else { Stage::Done };
-        show(model(check(design.clone(), &closed_forms)?, stage));
-        if !fills || !go_on() {
-            return Ok(());
-        }
-        if let (Some((most, key)), None) = (wanted, known) {
+        if let (Some((most, key)), None) = (wanted, known)
+            && go_on()
+        {
             let found = process::vents(&first, most, &|_| go_on());
             if !go_on() {
                 return Ok(());
@@ -107,9 +121,12 @@ impl Maker for Follower {
             self.memory.keep_vents(key, found.clone());
             design = vented(&job, &self.name, first, found).map_err(MakeError::from)?;
         }
-        let all = check(design, &full)?;
+        if !go_on() {
+            return Ok(());
+        }
+        let (all, process) = judged(design.clone(), &full);
         if go_on() {
-            show(model(all, Stage::Done));
+            show(model(&all, Some(process), &exact(&design)?, Stage::Done));
         }
         Ok(())
     }

@@ -165,13 +165,30 @@ pub fn check(job: &Job, fallback_name: &str, say: &dyn Fn(&str)) -> Result<Check
 /// Solids, process and operations of a decided design, and the findings of all.
 fn check_design(
     job: &Job,
-    mut design: Design,
+    design: Design,
     workshop: &Workshop,
     options: &ProcessOptions,
     memory: &Memory,
     progress: process::Progress<'_>,
 ) -> Result<Checked, MakeError> {
     let solids = solids::make(job, &design, memory)?;
+    let (design, plan, process) = judge(design, workshop, options, memory, progress);
+    Ok(Checked {
+        design,
+        solids,
+        plan,
+        process,
+    })
+}
+
+/// Process and operations of a decided design; all findings are put into it.
+fn judge(
+    mut design: Design,
+    workshop: &Workshop,
+    options: &ProcessOptions,
+    memory: &Memory,
+    progress: process::Progress<'_>,
+) -> (Design, ShopPlan, ProcessReport) {
     let report = memory.process(process_key(&design, options), || {
         let made = process::process(&design, options, progress);
         (made, progress(1.0))
@@ -180,12 +197,7 @@ fn check_design(
     design.findings.extend(report.findings.iter().cloned());
     design.findings.extend(plan.findings.iter().cloned());
     finding::sort(&mut design.findings);
-    Ok(Checked {
-        design,
-        solids,
-        plan,
-        process: report,
-    })
+    (design, plan, report)
 }
 
 /// Makes the whole package in memory.
