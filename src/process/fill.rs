@@ -131,7 +131,8 @@ pub struct FillResult {
     pub arrival: Vec<Option<f64>>,
     /// Fill of each cell, 0 to 1.
     pub filled: Vec<f64>,
-    /// Pressure of each cell at the last step, Pa.
+    /// Pressure of each cell, Pa, at the last step before 99 % are filled (see
+    /// [`FillResult::peak_pressure`]).
     pub pressure: Vec<f64>,
     /// Frozen fraction of the half gap of each cell at the end.
     pub frozen: Vec<f64>,
@@ -213,6 +214,7 @@ pub fn fill(
     let total = net.volume();
     let (mut steps, mut widest) = (0, 0);
 
+    let mut pressures = vec![0.0; net.cells.len()];
     let outcome = loop {
         if state.front.is_empty() {
             break if air.traps.is_empty() && state.filled_volume() > (1.0 - 1e-6) * total {
@@ -238,6 +240,7 @@ pub fn fill(
         widest = widest.max(state.front.len());
         let closing = widest >= front::NARROW && injected - lost > CLOSING * total;
         if !closing {
+            pressures = state.cell_pressures();
             peak = peak.max(inlet.pressure);
             if inlet.pressure >= 0.999 * drive.pressure && limited_at.is_none() {
                 limited_at = Some(time);
@@ -314,7 +317,7 @@ pub fn fill(
         outcome,
         time,
         arrival,
-        pressure: state.cell_pressures(),
+        pressure: pressures,
         frozen: state.frozen(),
         temperature: (0..net.cells.len())
             .map(|i| state.table[state.table_of[i] as usize].mean(&state.temperature[i]))

@@ -166,7 +166,7 @@ pub struct FillMap {
     pub pitch: f64,
     /// Time of each place, row by row from below, s: −1 = not filled, `None` = no plastic.
     pub time: Vec<Option<f32>>,
-    /// Pressure at the end of the fill, MPa: `None` = no plastic, or not filled.
+    /// Pressure when nearly all is filled, MPa: `None` = no plastic, or not filled.
     pub pressure: Vec<Option<f32>>,
     /// Temperature of the melt at the end, mean over the gap, °C: as the pressure.
     pub temperature: Vec<Option<f32>>,

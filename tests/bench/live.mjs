@@ -1,4 +1,5 @@
-// How long from a save to new solids drawn in the page: median and 95 % over 50 saves.
+// How long from a save to new solids drawn in the page, and to the findings: median and 95 %
+// over 50 saves; and what the program's processor time is for both.
 //   cargo build --release && node tests/bench/live.mjs target/release/platewright
 // Needs Chromium and tests/browser/node_modules (bash tests/run.sh browser puts them there).
 import { readFileSync, writeFileSync } from "node:fs";
@@ -24,26 +25,30 @@ for (const [name, [text, change]] of Object.entries(jobs)) {
   const context = await browser({ viewport: { width: 1000, height: 800 } });
   const { page } = await open(context, at.url);
   await phase(page, "done");
-  const times = [], made = [];
+  const times = [], made = [], judged = [], work = [];
   for (let i = 1; i <= SAVES; i++) {
-    const before = await page.evaluate(() => document.documentElement.dataset.shown);
-    const drawn = page.evaluate((before) => new Promise((done) => {
+    const shown = await page.evaluate(() => document.documentElement.dataset.shown);
+    const drawn = page.evaluate((shown) => new Promise((done) => {
       const root = document.documentElement;
-      const look = () => root.dataset.shown !== before && (watch.disconnect(), requestAnimationFrame(() => setTimeout(() => done(performance.timeOrigin + performance.now()))));
+      const look = () => root.dataset.shown !== shown && (watch.disconnect(), requestAnimationFrame(() => setTimeout(() => done(performance.timeOrigin + performance.now()))));
       const watch = new MutationObserver(look);
       watch.observe(root, { attributes: true });
       look();
-    }), before);
+    }), shown);
     const saved = performance.timeOrigin + performance.now();
+    const before = at.processor();
     writeFileSync(at.file, change(text, i));
     times.push((await drawn) - saved);
+    await page.waitForSelector("#state:not([data-phase=checking])");
+    judged.push(performance.timeOrigin + performance.now() - saved);
+    work.push(at.processor() - before);
     made.push(Number((await page.locator("#state").textContent()).match(/(\d+) ms/)?.[1] ?? NaN));
     // Now and then the fill is waited for, now and then it is overtaken.
     if (i % 5 === 0) await phase(page, "done");
     else await page.waitForTimeout(100);
   }
   const at95 = (list, share) => list.toSorted((a, b) => a - b)[Math.min(list.length - 1, Math.floor(list.length * share))];
-  console.log(`${name.padEnd(22)} drawn after ${at95(times, 0.5).toFixed(0)} ms (95 %: ${at95(times, 0.95).toFixed(0)} ms), of that ${at95(made, 0.5).toFixed(0)} ms making`);
+  console.log(`${name.padEnd(22)} drawn after ${at95(times, 0.5).toFixed(0)} ms (95 %: ${at95(times, 0.95).toFixed(0)} ms), of that ${at95(made, 0.5).toFixed(0)} ms making; findings after ${at95(judged, 0.5).toFixed(0)} ms (95 %: ${at95(judged, 0.95).toFixed(0)} ms), ${at95(work, 0.5).toFixed(0)} ms of processor time`);
   await context.close();
   await at.end();
 }

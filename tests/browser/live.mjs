@@ -19,6 +19,15 @@ export async function follow(program, text) {
   });
   return {
     file, url, folder,
+    // Milliseconds of processor time so far, where the system tells (in hundredths of a second).
+    processor() {
+      try {
+        const fields = readFileSync(`/proc/${child.pid}/stat`, "utf8").split(") ")[1].split(" ");
+        return 10 * (Number(fields[11]) + Number(fields[12]));
+      } catch {
+        return NaN;
+      }
+    },
     async end() {
       const over = new Promise((done) => child.once("exit", done));
       child.kill("SIGINT");

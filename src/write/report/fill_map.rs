@@ -64,11 +64,11 @@ pub(super) fn arrival(map: &FillMap) -> String {
     .figure(map, &slider)
 }
 
-/// Pressure at the end of the fill; empty when nothing was filled.
+/// Pressure when nearly all is filled; empty when nothing was filled.
 pub(super) fn pressure(map: &FillMap) -> String {
     let most = map.pressure.iter().flatten();
     let most = f64::from(most.fold(0.0_f32, |m, p| m.max(*p)));
-    let caption = "Pressure when the last place is filled";
+    let caption = "Pressure when 99 % are filled";
     values(map, &map.pressure, "pressures", caption, "MPa", [0.0, most])
 }
 
@@ -79,7 +79,7 @@ pub(super) fn temperature(map: &FillMap) -> String {
         all().fold(f64::INFINITY, f64::min).floor(),
         all().fold(f64::NEG_INFINITY, f64::max).ceil(),
     );
-    let caption = "Temperature of the melt then, mean over the thickness";
+    let caption = "Temperature of the melt at the end, mean over the thickness";
     values(map, &map.temperature, "heat", caption, "°C", [low, high])
 }
 
