@@ -10,6 +10,7 @@ use crate::process::{self, ProcessOptions, ProcessReport};
 use crate::shop::Workshop;
 use crate::spec::{self, Job};
 use crate::write::package::Package;
+use std::time::{Duration, Instant};
 
 /// Reads a file that the parameter file names; see [`crate::spec::attached::Beside`].
 pub type ReadBeside = dyn Fn(&str) -> Result<Vec<u8>, String> + Send + Sync;
@@ -45,6 +46,18 @@ impl Follower {
         let first = design::design(&job, &self.name, &Hints::default())?;
         Ok((job, first))
     }
+}
+
+/// So long nothing must be saved before the long computations begin.
+const QUIET: Duration = Duration::from_millis(250);
+
+/// Waits; false when something new has come.
+fn quiet(go_on: &(dyn Fn() -> bool + Sync)) -> bool {
+    let until = Instant::now() + QUIET;
+    while go_on() && Instant::now() < until {
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    go_on()
 }
 
 /// What is shown of solids and, where they have been judged, the process computation.
@@ -92,23 +105,18 @@ impl Maker for Follower {
             return Ok(());
         }
         if fills {
-            // Coarser as well: the fill's own cells come with the fill.
-            let closed_forms = ProcessOptions {
-                fill: false,
-                cells: ProcessOptions::quick().cells,
-                ..full
-            };
-            let (checked, process) = judged(design.clone(), &closed_forms);
-            show(model(
-                &checked,
-                Some(process.clone()),
-                &seen,
-                Stage::Checked,
-            ));
-            if !go_on() {
+            let (checked, process) = judged(design.clone(), &full.first_look());
+            show(model(&checked, Some(process), &seen, Stage::Checked));
+            // Who types on, or moves a slider, is not kept waiting by what would be dropped.
+            if !quiet(go_on) {
                 return Ok(());
             }
             seen = exact(&design)?;
+            let closed_forms = ProcessOptions {
+                fill: false,
+                ..full
+            };
+            let (checked, process) = judged(design.clone(), &closed_forms);
             show(model(&checked, Some(process), &seen, Stage::Checked));
         }
         if let (Some((most, key)), None) = (wanted, known)

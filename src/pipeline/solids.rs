@@ -108,12 +108,15 @@ pub(super) fn preview(job: &Job, design: &Design, memory: &Memory) -> Option<Sol
     if exact.chord > 0.5 * FIRST_LOOK || names(design).iter().all(known) {
         return None;
     }
-    with_tolerance(design, Tolerance::with_chord(FIRST_LOOK), memory).ok()
+    // The part is not seen where there is a shot.
+    let mut names = names(design);
+    names.retain(|n| *n != "part" || design.cavities.is_empty());
+    with_tolerance(design, &names, Tolerance::with_chord(FIRST_LOOK), memory).ok()
 }
 
 /// Makes every solid of the design, on all cores, in a fixed order.
 pub(super) fn make(job: &Job, design: &Design, memory: &Memory) -> Result<Solids, MakeError> {
-    with_tolerance(design, written(job), memory)
+    with_tolerance(design, &names(design), written(job), memory)
 }
 
 /// All solids of a design by name.
@@ -124,10 +127,10 @@ fn names(design: &Design) -> Vec<&str> {
 
 fn with_tolerance(
     design: &Design,
+    names: &[&str],
     tolerance: Tolerance,
     memory: &Memory,
 ) -> Result<Solids, MakeError> {
-    let names = names(design);
     let made: Vec<Result<Option<TaggedMesh>, MakeError>> = names
         .par_iter()
         .map(|name| {
@@ -143,16 +146,16 @@ fn with_tolerance(
         marked: Vec::new(),
         tolerance,
     };
-    for (name, mesh) in names.into_iter().zip(made) {
+    for (name, mesh) in names.iter().zip(made) {
         let Some(mesh) = mesh? else { continue };
         let volume = mesh.volume();
         solids.facts.push(SolidFacts {
-            name: name.to_owned(),
+            name: (*name).to_owned(),
             volume_mm3: volume,
             mass_g: volume * density(design, name) * 1e-6,
             triangles: mesh.triangles.len(),
         });
-        solids.meshes.push((name.to_owned(), mesh));
+        solids.meshes.push(((*name).to_owned(), mesh));
     }
     solids.marked = marked::areas(design, &solids.meshes);
     Ok(solids)

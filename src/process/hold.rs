@@ -160,16 +160,15 @@ pub enum HoldError {
     Bending(#[from] BendingError),
 }
 
-/// Fields across a plate in the bending computation.
-const FIELDS: usize = 30;
-
-/// Checks the hold. `filling` is the largest parting force during the fill (N).
+/// Checks the hold. `filling` is the largest parting force during the fill (N), `fields` how
+/// many fields lie across a plate in the bending computation.
 pub fn hold(
     wet: &WetArea,
     filling: f64,
     screws: &Screws,
     plates: &[BentPlate<'_>],
     flash_gap: f64,
+    fields: usize,
 ) -> Result<HoldReport, HoldError> {
     if screws.at.is_empty() {
         return Err(HoldError::NoScrews);
@@ -193,7 +192,7 @@ pub fn hold(
     };
     let bent = plates
         .par_iter()
-        .map(|plate| bend(plate, wet, screws, spring))
+        .map(|plate| bend(plate, wet, screws, spring, fields))
         .collect::<Result<Vec<_>, _>>()?;
     let pull = bent.iter().map(|b| b.screw_pull).fold(force / n, f64::max);
     // A preloaded screw feels little of the load until its joint opens; then all of it.
@@ -236,13 +235,14 @@ fn bend(
     wet: &WetArea,
     screws: &Screws,
     spring: Spring,
+    fields: usize,
 ) -> Result<BendingReport, BendingError> {
     let xs: Vec<f64> = screws.at.iter().map(|p| p.x).collect();
     let ys: Vec<f64> = screws.at.iter().map(|p| p.y).collect();
     let mut model = PlateModel::even(
         plate.size,
         (&xs, &ys),
-        FIELDS,
+        fields,
         plate.thickness,
         plate.metal.youngs_modulus,
         plate.metal.poisson,

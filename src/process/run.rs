@@ -32,6 +32,8 @@ pub struct ProcessOptions {
     pub range: bool,
     /// Search for the margin (about five coarse runs).
     pub margin: bool,
+    /// Fields across a plate in the bending computation.
+    pub plate_fields: usize,
     /// Leave the fill out: closed-form checks only.
     pub fill: bool,
     /// Heater data.
@@ -46,6 +48,7 @@ impl Default for ProcessOptions {
             cells: 5000,
             range: true,
             margin: true,
+            plate_fields: 30,
             fill: true,
             heating: Heating::default(),
             limits: FillOptions::default(),
@@ -74,6 +77,15 @@ impl ProcessOptions {
                     ..Self::default()
                 },
             }
+        }
+    }
+    /// For a first look: no fill, and the grids of flow way and plates coarser.
+    pub fn first_look(self) -> Self {
+        Self {
+            fill: false,
+            cells: Self::quick().cells.min(self.cells),
+            plate_fields: 16,
+            ..self
         }
     }
     /// Quick: one grade, coarser, no margin; for live use and for placing vents.
@@ -128,7 +140,7 @@ pub fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>
         let filling = fill.as_ref().map_or(0.0, |f| {
             f.0.cases.iter().map(|c| c.force).fold(0.0, f64::max)
         });
-        match hold_report(design, w, filling) {
+        match hold_report(design, w, filling, options.plate_fields) {
             Ok(h) => h,
             Err(why) => {
                 missing.push(format!("hold: {why}"));

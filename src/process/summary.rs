@@ -109,6 +109,7 @@ pub(super) fn hold_report(
     design: &Design,
     way: &FlowWay,
     filling: f64,
+    fields: usize,
 ) -> Result<Option<hold::HoldReport>, hold::HoldError> {
     if design.plates.len() < 2 {
         return Ok(None);
@@ -156,7 +157,7 @@ pub(super) fn hold_report(
         })
         .collect();
     let flash = plastics::plastic(&design.plastic.kind).map_or(0.02, |p| p.vent_depth.value.high);
-    hold::hold(&wet, filling, &screws(design), &plates, flash).map(Some)
+    hold::hold(&wet, filling, &screws(design), &plates, flash, fields).map(Some)
 }
 
 pub(super) fn nozzle_report(design: &Design) -> Option<NozzleReport> {

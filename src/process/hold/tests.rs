@@ -56,6 +56,7 @@ fn a_coaster_mold_is_held_and_bends_by_hundredths() {
         &screws(52.0),
         &[plate("A plate"), plate("B plate")],
         0.02,
+        30,
     )
     .unwrap();
     // Two sheets published for M8 8.8: proof 21.2 kN, 75 % of it 15.9 kN.
@@ -83,7 +84,7 @@ fn thin_plates_follow_the_cube_of_the_thickness_and_thick_ones_shear() {
             metal,
             depth: &none,
         };
-        bend(&plate, &disk_load(45.0, 4.0), &screws(52.0), RIGID)
+        bend(&plate, &disk_load(45.0, 4.0), &screws(52.0), RIGID, 30)
             .unwrap()
             .largest
     };
@@ -112,8 +113,8 @@ fn screws_as_springs_lie_between_rigid_and_their_share() {
         depth: &none,
     };
     let wet = disk_load(45.0, 4.0);
-    let pull = |s: Spring| bend(&plate, &wet, &screws(52.0), s).unwrap().screw_pull;
-    let rigid = pull(RIGID);
+    let pull = |s: Spring| bend(&plate, &wet, &screws(52.0), s, 30).unwrap().screw_pull;
+    let rigid = pull(RIGID, 30);
     // A very stiff spring without preload is a rigid screw, up to the places where the
     // plates touch, which are found field by field.
     let stiff = pull(Spring {
