@@ -341,6 +341,21 @@ fn lines(low: f64, high: f64, through: &[f64], fields: usize) -> Vec<f64> {
 
 const SIGNS: [(f64, f64); 4] = [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)];
 
+/// Scalar product, in eight sums side by side: as the processor multiplies best.
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    const LANES: usize = 8;
+    let mut sums = [0.0; LANES];
+    let (left, right) = (a.chunks_exact(LANES), b.chunks_exact(LANES));
+    let rest = left.remainder().iter().zip(right.remainder());
+    let rest: f64 = rest.map(|(p, q)| p * q).sum();
+    for (p, q) in left.zip(right) {
+        for k in 0..LANES {
+            sums[k] += p[k] * q[k];
+        }
+    }
+    sums.iter().sum::<f64>() + rest
+}
+
 /// Symmetric banded matrix, lower part by rows.
 #[derive(Debug, Clone)]
 struct Band {
@@ -403,7 +418,7 @@ impl Band {
                 let (ri, rj) = (i * width + half - i, j * width + half - j);
                 let mut s = self.v[ri + j];
                 let (a, b) = (&self.v[ri + from..ri + j], &self.v[rj + from..rj + j]);
-                s -= a.iter().zip(b).map(|(p, q)| p * q).sum::<f64>();
+                s -= dot(a, b);
                 if i == j {
                     if s <= 1e-14 * largest {
                         return None;
