@@ -133,6 +133,8 @@ fn a_cup_is_turned_over_and_parted_at_its_rim() {
     assert!((w.usual - 2.0).abs() < 0.1 && w.thin.is_empty(), "{w:?}");
     // Outside 2 over 30, inside 1.8 over 27: 3.81°.
     assert!((w.draft - 3.81).abs() < 0.05, "{w:?}");
+    // Both sides of the wall are two thirds of the surface.
+    assert!(w.steep > 0.6 && w.steep < 0.85, "{w:?}");
 }
 
 #[test]

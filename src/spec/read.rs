@@ -253,6 +253,7 @@ mod tests {
                     .to_owned(),
                 "",
             ),
+            ("part", "mesh") => ("", String::new(), ""),
             ("part", _) => ("", part.to_owned(), ""),
             ("adaptor", _) => (
                 "[job]\nkind = \"adaptor\"\n[nozzle]\nthread = \"G 1/2\"\n",

@@ -34,6 +34,16 @@ class Package:
         assert len(found) == 1, f"{self.name}: {len(found)} files called {name}"
         return found[0]
 
+    def exact(self, solid):
+        """Whether all faces of a solid are exact surfaces: not with an imported mesh."""
+        plate = next((p for p in self.plates if p["name"] == solid), None)
+        if plate:
+            forms = [b[1] for f in plate["features"] for b in f.get("bodies", [])]
+        else:
+            part = self.design["part"]
+            forms = [b["form"] for b in part["bodies"]] if part else []
+        return all(f["form"] != "mesh" for f in forms)
+
     @property
     def chord(self):
         """Largest distance of a mesh from the true surface, mm."""
@@ -58,9 +68,14 @@ def each_plate():
     )
 
 
-def each_solid():
-    """Parametrizes a test by package and name of a solid."""
+def each_solid(exact=False):
+    """Parametrizes a test by package and name of a solid; `exact`: those with a STEP file."""
     return pytest.mark.parametrize(
         "package, solid",
-        [pytest.param(p, s, id=f"{p.name}/{s}") for p in PACKAGES for s in p.facts],
+        [
+            pytest.param(p, s, id=f"{p.name}/{s}")
+            for p in PACKAGES
+            for s in p.facts
+            if not exact or p.exact(s)
+        ],
     )

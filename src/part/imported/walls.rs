@@ -29,6 +29,8 @@ pub struct MeshWalls {
     pub thickest: f64,
     /// Triangles whose wall is thinner than asked, with their area, mm².
     pub thin: Vec<(u32, f64)>,
+    /// Share of the surface on walls along the pull that are more than twice as tall as thick.
+    pub steep: f64,
     /// Least lean of the walls against the pull, degrees (2 % of their area lean less); 90
     /// without walls.
     pub draft: f64,
@@ -47,7 +49,7 @@ struct Start {
 pub fn walls(body: &MeshBody, thin: f64) -> MeshWalls {
     let cells = Cells::new(body);
     let starts = starts(body);
-    let found: Vec<Option<f64>> = starts
+    let found: Vec<Option<(f64, bool)>> = starts
         .par_iter()
         .map(|s| {
             let [a, b, c] = body.corners(s.triangle);
@@ -61,14 +63,20 @@ pub fn walls(body: &MeshBody, thin: f64) -> MeshWalls {
                 let way = |v| cells.first(body, &middle, &v, u32::MAX);
                 way(along).zip(way(-along)).map(|(p, q)| p + q)
             };
-            (0..3).filter_map(chord).chain([through]).reduce(f64::min)
+            let chords = [0, 1, 2].map(chord);
+            let least = chords.iter().flatten().fold(through, |a, b| a.min(*b));
+            // A wall along the pull: thin across, tall as the melt sees it from above.
+            let steep = inward.z.abs() < 0.5 && chords[2].is_some_and(|tall| tall > 2.0 * through);
+            Some((least, steep))
         })
         .collect();
     let mut all: Vec<(f64, f64)> = Vec::new();
     let mut thin_ones: Vec<(u32, f64)> = Vec::new();
+    let mut steep = 0.0;
     for (s, t) in starts.iter().zip(&found) {
-        let Some(t) = *t else { continue };
+        let Some((t, is_steep)) = *t else { continue };
         all.push((t, s.area));
+        steep += if is_steep { s.area } else { 0.0 };
         if t < thin {
             match thin_ones.last_mut() {
                 Some(last) if last.0 == s.triangle => last.1 += s.area,
@@ -77,11 +85,13 @@ pub fn walls(body: &MeshBody, thin: f64) -> MeshWalls {
         }
     }
     let (draft, upright) = lean(body);
+    let whole: f64 = all.iter().map(|a| a.1).sum();
     MeshWalls {
         usual: share(&mut all, 0.5),
         thinnest: share(&mut all, 0.01),
         thickest: share(&mut all, 0.99),
         thin: thin_ones,
+        steep: steep / whole.max(1e-9),
         draft,
         upright,
     }
