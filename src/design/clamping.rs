@@ -48,7 +48,13 @@ pub(super) fn screws(p: &mut Planner, stack: &mut [&mut Plate], bolts: &Bolts, f
         for at in &frame.bolts {
             let steps = steps.clone();
             let hole = Shape::Hole(Hole { at: *at, steps });
-            push(plate, Purpose::Bolt, Face::Low, hole);
+            // Sheets are seen from the nozzle side alone: they need not be turned over.
+            let face = if k > 0 && k < last {
+                Face::High
+            } else {
+                Face::Low
+            };
+            push(plate, Purpose::Bolt, face, hole);
         }
     }
 }

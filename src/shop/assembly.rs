@@ -31,7 +31,7 @@ pub fn steps(design: &Design) -> Vec<String> {
     }
     if !pins.is_empty() {
         out.push(format!(
-            "Press in the {} for the part's holes from the front of the B plate, their ends flush with the uppermost sheet.",
+            "Press in {} for the part's holes from the front of the B plate, their ends flush with the uppermost sheet.",
             counted(pins.len(), "pin")
         ));
     }

@@ -12,7 +12,7 @@ use super::table::{self, Column, Row};
 use super::title::{BLOCK, MARGIN, Paper, TitleBlock};
 use super::{Anchor, Frame, Item, Pen, Text};
 use crate::data::material;
-use crate::design::{Design, Face};
+use crate::design::{Design, Face, Side};
 use crate::sketch::{Bounds, Point};
 use crate::solid::TaggedMesh;
 use crate::solid::surface::{Point3, Vector3};
@@ -75,7 +75,16 @@ fn parts_list(design: &Design) -> Vec<Row> {
     };
     for p in &design.plates {
         let metal = material(&p.material).map_or(p.material.as_str(), |m| m.name.as_str());
-        add(1, &p.title, metal);
+        let pin = p.side == Side::Pin;
+        add(
+            1,
+            &p.title,
+            if pin {
+                "keeps a hole of the part open"
+            } else {
+                metal
+            },
+        );
     }
     for h in &design.hardware {
         add(h.count, &h.designation, &h.purpose);
@@ -94,18 +103,31 @@ fn bodies<'a>(design: &Design, mesh: &impl Fn(&str) -> Option<&'a TaggedMesh>) -
     let mut order: Vec<usize> = (0..design.plates.len()).collect();
     let top = |i: usize| design.plates[i].z_high + design.plates[i].standing();
     order.sort_by(|a, b| top(*b).total_cmp(&top(*a)));
-    let middle = 0.5 * (order.len().max(1) - 1) as f64;
-    order
+    // Pins and islands stand side by side, over the plate that holds them.
+    let stands = |index: usize| design.plates[index].side.stands_in_cavity();
+    let (inside, order): (Vec<usize>, Vec<usize>) = order.into_iter().partition(|i| stands(*i));
+    let holder = order
         .iter()
-        .enumerate()
-        .filter_map(|(i, index)| {
-            Some(Body {
-                mesh: mesh(&design.plates[*index].name)?,
-                up: (middle - i as f64) * gap,
-                item: index + 1,
-            })
-        })
-        .collect()
+        .position(|i| design.plates[*i].side == Side::B)
+        .unwrap_or(order.len());
+    let mut levels: Vec<Vec<usize>> = order.into_iter().map(|i| vec![i]).collect();
+    if !inside.is_empty() {
+        levels.insert(holder, inside);
+    }
+    let middle = 0.5 * (levels.len().max(1) - 1) as f64;
+    let mut bodies = Vec::new();
+    for (i, level) in levels.iter().enumerate() {
+        for index in level {
+            if let Some(mesh) = mesh(&design.plates[*index].name) {
+                bodies.push(Body {
+                    mesh,
+                    up: (middle - i as f64) * gap,
+                    item: index + 1,
+                });
+            }
+        }
+    }
+    bodies
 }
 
 fn picture(items: &mut Vec<Item>, design: &Design, bodies: &[Body<'_>], area: Bounds) {
@@ -120,7 +142,12 @@ fn picture(items: &mut Vec<Item>, design: &Design, bodies: &[Body<'_>], area: Bo
     if all.is_empty() {
         return;
     }
-    let places: Vec<(usize, f64)> = bodies.iter().map(|b| (b.item - 1, b.up)).collect();
+    // Screws and dowels go from plate to plate, past what stands in the cavity.
+    let places: Vec<(usize, f64)> = bodies
+        .iter()
+        .map(|b| (b.item - 1, b.up))
+        .filter(|(i, _)| !design.plates[*i].side.stands_in_cavity())
+        .collect();
     let small = fasteners::pieces(design, &places);
     let plates = all.clone();
     all.append(&small.mesh);
