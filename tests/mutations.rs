@@ -1,6 +1,6 @@
 //! Spoilt files: whatever was done to a good one, it is read or refused in words, in time.
 //!
-//! Parameter files, and drawings named by one (SVG, DXF), with bytes changed, lost, doubled
+//! Parameter files, and drawings and bodies named by one (SVG, DXF, STL, OBJ, 3MF), with bytes changed, lost, doubled
 //! and moved between files. None may panic, take longer than five seconds or more than a
 //! gigabyte; what is refused names its place and what would be right.
 //! `PLATEWRIGHT_NIGHTLY=1`: 100 000 files instead of 3 000. `PLATEWRIGHT_CASE=N`: only that one.
@@ -43,9 +43,112 @@ const DXF: &str = "0 SECTION 2 HEADER 9 $INSUNITS 70 4 0 ENDSEC 0 SECTION 2 BLOC
 
 const SVG: &str = r##"<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40"><style>.a{fill:none}#b{fill-rule:evenodd}</style><g id="outline" transform="translate(1 2) rotate(5) scale(1.1)"><path id="b" d="M5,5h30v20c0 5-10 5-10 0s-5-8-12,0q-4 6-8 0tz M10 8l4 0 0 4-4 0z"/><circle cx="45" cy="20" r="6"/></g><rect class="a" x="1" y="1" width="4" height="5" rx="1"/><polygon points="40,30 50,30 45,38"/><ellipse cx="20" cy="33" rx="5" ry="3"/><use href="#b" x="2"/></svg>"##;
 
-const NAMES: [&str; 2] = ["drawing.svg", "drawing.dxf"];
+const NAMES: [&str; 5] = [
+    "drawing.svg",
+    "drawing.dxf",
+    "body.stl",
+    "body.obj",
+    "body.3mf",
+];
+/// Index of a parameter file, past those of the files that one names.
+const JOB: usize = NAMES.len();
 
-fn drawing_job(name: &str) -> String {
+/// A cube of 20 mm: corners, and four-sided faces seen counter-clockwise from outside.
+const CORNERS: [[u8; 3]; 8] = [
+    [0, 0, 0],
+    [20, 0, 0],
+    [20, 20, 0],
+    [0, 20, 0],
+    [0, 0, 20],
+    [20, 0, 20],
+    [20, 20, 20],
+    [0, 20, 20],
+];
+const FACES: [[usize; 4]; 6] = [
+    [0, 3, 2, 1],
+    [4, 5, 6, 7],
+    [0, 1, 5, 4],
+    [1, 2, 6, 5],
+    [2, 3, 7, 6],
+    [3, 0, 4, 7],
+];
+
+fn triangles() -> impl Iterator<Item = [usize; 3]> {
+    FACES
+        .iter()
+        .flat_map(|f| [[f[0], f[1], f[2]], [f[0], f[2], f[3]]])
+}
+
+fn stl_text() -> Vec<u8> {
+    let mut t = String::from("solid cube\n");
+    for f in triangles() {
+        t += "facet normal 0 0 0\nouter loop\n";
+        for [x, y, z] in f.map(|i| CORNERS[i]) {
+            t += &format!("vertex {x} {y} {z}\n");
+        }
+        t += "endloop\nendfacet\n";
+    }
+    (t + "endsolid cube\n").into_bytes()
+}
+
+fn stl_binary() -> Vec<u8> {
+    let mut b = vec![0; 80];
+    b.extend(12u32.to_le_bytes());
+    for f in triangles() {
+        b.extend([0; 12]);
+        for x in f.into_iter().flat_map(|i| CORNERS[i]) {
+            b.extend(f32::from(x).to_le_bytes());
+        }
+        b.extend([0; 2]);
+    }
+    b
+}
+
+fn obj() -> Vec<u8> {
+    let mut t = String::from("# cube\no cube\n");
+    for [x, y, z] in CORNERS {
+        t += &format!("v {x} {y} {z}\n");
+    }
+    for f in FACES {
+        t += &format!(
+            "f {}//1 {} {} -{}\n",
+            f[0] + 1,
+            f[1] + 1,
+            f[2] + 1,
+            8 - f[3]
+        );
+    }
+    t.into_bytes()
+}
+
+/// The package of ISO/IEC 29500-2 that holds one model; stored or deflated.
+fn threemf(method: zip::CompressionMethod) -> Vec<u8> {
+    use std::io::Write;
+    let mut model = String::from(
+        r#"<model unit="millimeter" xmlns="http://schemas.microsoft.com/3dmanufacturing/core/2015/02"><resources><object id="1" type="model"><mesh><vertices>"#,
+    );
+    for [x, y, z] in CORNERS {
+        model += &format!(r#"<vertex x="{x}" y="{y}" z="{z}"/>"#);
+    }
+    model += "</vertices><triangles>";
+    for [a, b, c] in triangles() {
+        model += &format!(r#"<triangle v1="{a}" v2="{b}" v3="{c}"/>"#);
+    }
+    model += r#"</triangles></mesh></object><object id="2"><components><component objectid="1" transform="1 0 0 0 1 0 0 0 1 0 0 0"/></components></object></resources><build><item objectid="2"/></build></model>"#;
+    let rels = r#"<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Target="/3D/3dmodel.model" Id="r" Type="http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"/></Relationships>"#;
+    let mut out = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
+    let options = zip::write::SimpleFileOptions::default().compression_method(method);
+    for (name, text) in [("_rels/.rels", rels), ("3D/3dmodel.model", &model)] {
+        out.start_file(name, options).unwrap();
+        out.write_all(text.as_bytes()).unwrap();
+    }
+    out.finish().unwrap().into_inner()
+}
+
+fn job_of(name: &str) -> String {
+    if name.starts_with("body") {
+        return format!("[output]\nfill = \"off\"\n[part.mesh]\nfile = \"{name}\"\n");
+    }
     format!(
         "[output]\nfill = \"off\"\n[part]\nthickness = 3\nround = true\n[part.outline]\nshape = \"file\"\nfile = \"{name}\"\nwidth = 60\n"
     )
@@ -58,17 +161,22 @@ fn seeds() -> Vec<(usize, Vec<u8>)> {
         let folder = std::fs::read_dir(format!("{root}/{dir}")).unwrap();
         let mut paths: Vec<_> = folder.map(|e| e.unwrap().path()).collect();
         paths.sort();
-        all.extend(paths.iter().map(|p| (2, std::fs::read(p).unwrap())));
+        all.extend(paths.iter().map(|p| (JOB, std::fs::read(p).unwrap())));
     }
     // As often as all the small files together.
     for _ in 0..6 {
         all.extend(
             templates::list()
                 .iter()
-                .map(|t| (2, t.text.as_bytes().to_vec())),
+                .map(|t| (JOB, t.text.as_bytes().to_vec())),
         );
         all.push((0, SVG.into()));
         all.push((0, include_bytes!("../templates/fish.svg").to_vec()));
+        all.push((2, stl_text()));
+        all.push((2, stl_binary()));
+        all.push((3, obj()));
+        all.push((4, threemf(zip::CompressionMethod::Stored)));
+        all.push((4, threemf(zip::CompressionMethod::Deflated)));
         let lines: Vec<&str> = DXF.split_whitespace().collect();
         all.push((1, lines.join("\n").into_bytes()));
     }
@@ -139,12 +247,13 @@ fn spoil(dice: &mut Dice, bytes: &mut Vec<u8>, other: &[u8]) {
 /// Reads and designs; what is refused is shown.
 fn go(kind: usize, bytes: &[u8]) -> bool {
     let text = match NAMES.get(kind) {
-        Some(name) => drawing_job(name).into_bytes(),
+        Some(name) => job_of(name).into_bytes(),
         None => bytes.to_vec(),
     };
     let beside = |name: &str| match name {
-        "fish.svg" if kind == 2 => Ok(include_bytes!("../templates/fish.svg").to_vec()),
-        _ if kind < 2 => Ok(bytes.to_vec()),
+        "fish.svg" if kind == JOB => Ok(include_bytes!("../templates/fish.svg").to_vec()),
+        "shell.stl" if kind == JOB => Ok(include_bytes!("../templates/shell.stl").to_vec()),
+        _ if kind < JOB => Ok(bytes.to_vec()),
         _ => Err("is not there".to_owned()),
     };
     let done = pipeline::read(&text, &beside).and_then(|mut job| {
