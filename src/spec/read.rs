@@ -260,6 +260,7 @@ mod tests {
                 format!("pattern = {grid}\nspigot_diameter = 21\nbore = 7\n"),
                 "",
             ),
+            ("mold", "layers") => ("", "build = \"layered\"\n".to_owned(), COASTER),
             ("plastic", _) => ("", "melt_flow = 11\n".to_owned(), COASTER),
             ("nozzle", "seat" | "tip_radius" | "tip_angle" | "tip_diameter") => {
                 ("", "joint = \"seat\"\n".to_owned(), COASTER)
