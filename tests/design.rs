@@ -249,19 +249,32 @@ fn value(d: &Design, key: &str) -> String {
 const ADAPTOR: &str = "[job]\nkind = \"adaptor\"\n[adaptor]\npattern = { pattern = \"circle\", count = 4, diameter = 70 }\n";
 
 /// The four different 1/2 drills: G 19.0, Rp 18.75, NPT 18.26 (23/32 in), Rc 17.9 right
-/// through and 17.6 blind (table `pipe-tap-drills` with its sources).
+/// through and 17.6 blind (table `pipe-tap-drills` with its sources). A bore that is reamed
+/// taper before the tap is drilled smaller: the small end is the reamer's to make.
 #[test]
 fn each_thread_family_gets_its_own_drill() {
-    for (thread, through, blind) in [
-        ("G 1/2", "19 mm", "19 mm"),
-        ("Rp 1/2", "18.75 mm", "18.75 mm"),
-        ("1/2 NPT", "18.26 mm", "18.26 mm"),
-        ("Rc 1/2", "17.9 mm", "17.6 mm"),
+    let drill = |text: &str| -> f64 {
+        let said = value(&of(text), "nozzle.tap_drill");
+        said.trim_end_matches(" mm").parse().unwrap()
+    };
+    for (thread, reamed, through, blind) in [
+        ("G 1/2", false, 19.0, 19.0),
+        ("Rp 1/2", false, 18.75, 18.75),
+        ("1/2 NPT", true, 18.26, 18.26),
+        ("Rc 1/2", true, 17.9, 17.6),
     ] {
-        let d = of(&format!("{ADAPTOR}[nozzle]\nthread = \"{thread}\"\n"));
-        assert_eq!(value(&d, "nozzle.tap_drill"), through, "{thread}");
-        let d = of(&coaster(&format!("[nozzle]\nthread = \"{thread}\"\n")));
-        assert_eq!(value(&d, "nozzle.tap_drill"), blind, "{thread}");
+        let nozzle = format!("[nozzle]\nthread = \"{thread}\"\n");
+        let adaptor = format!("{ADAPTOR}{nozzle}");
+        let mold = coaster(&nozzle);
+        for (text, table) in [(&adaptor, through), (&mold, blind)] {
+            if reamed {
+                assert!(drill(text) < table, "{thread}");
+                let straight = format!("{text}taper_reamed = false\n");
+                assert_eq!(drill(&straight), table, "{thread}");
+            } else {
+                assert_eq!(drill(text), table, "{thread}");
+            }
+        }
     }
 }
 

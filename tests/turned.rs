@@ -211,6 +211,12 @@ fn steep_walls_are_judged_by_formula_and_said_so() {
     );
     let said = developed::judge(&d, &design);
     assert!(said.iter().any(|f| f.code == "fill-by-formula"));
-    // The plan grid is not asked where vents should stand either.
-    assert!(platewright::process::vents(&design, 4, &|_| true).is_empty());
+    // A wall by itself is filled on its middle surface: vents stand at the rim.
+    let rim = walls.way.last().expect("a way").radius;
+    let vents = platewright::process::vents(&design, 4, &|_| true);
+    assert!(!vents.is_empty());
+    assert!(
+        vents.iter().all(|v| v.coords.norm() > 0.85 * rim),
+        "{vents:?} {rim}"
+    );
 }

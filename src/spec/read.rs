@@ -261,6 +261,11 @@ mod tests {
                 "",
             ),
             ("mold", "layers") => ("", "build = \"layered\"\n".to_owned(), COASTER),
+            ("shop", "sheet_width" | "sheet_height") => (
+                "",
+                "sheet_width = 900\nsheet_height = 400\n".to_owned(),
+                COASTER,
+            ),
             ("plastic", _) => ("", "melt_flow = 11\n".to_owned(), COASTER),
             ("nozzle", "seat" | "tip_radius" | "tip_angle" | "tip_diameter") => {
                 ("", "joint = \"seat\"\n".to_owned(), COASTER)
