@@ -46,7 +46,7 @@ def test_ended_as_promised(run):
 @pytest.mark.parametrize("template", sorted(t.stem for t in TEMPLATES.glob("*.toml")))
 def test_templates_are_released(template):
     (run,) = [r for r in RUNS if name(r) == template]
-    assert run["code"] == 0, run["answer"] and run["answer"].get("findings")
+    assert run["code"] == 0, run["answer"]
 
 
 def test_most_random_files_are_made():

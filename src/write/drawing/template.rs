@@ -10,7 +10,7 @@
 
 use super::face::{FacePicture, bounds_on, face_picture};
 use super::label::Placer;
-use super::text::{Box2, Line, extent, fitted, wrap};
+use super::text::{Box2, Line, Typeface, extent, fitted, wrap};
 use super::{Anchor, Drawing, Frame, Item, Pen, Text};
 use crate::design::{Face, Plate, Shape};
 use crate::shop::hole_table::{StepRow, hole_table, purpose_words};
@@ -30,6 +30,8 @@ pub struct Head {
 
 /// A4, mm: the shorter and the longer side.
 const PAPER: (f64, f64) = (210.0, 297.0);
+/// In the head while a stop stands.
+const FORBIDDEN: &str = "NOT RELEASED – do not cut metal";
 /// What printers leave white, mm.
 const WHITE: f64 = 10.0;
 /// Height of the head, and width of the strips with the rulers, mm.
@@ -272,29 +274,32 @@ fn sheet(
         place.1
     );
     let mut y = h - WHITE - 4.5;
-    let mut line = |text: &str, heights: &[f64], bold: bool| {
+    let mut line = |text: &str, room: f64, heights: &[f64], bold: bool| {
         let Line { text, height } = fitted(text, room, heights, bold);
         let mut t = Text::new(Point::new(WHITE, y), text, height);
         t.bold = bold;
         items.push(Item::Text(t));
         y -= 5.0;
     };
-    line(&title, &[3.5, 3.0, 2.5], true);
-    let about = format!("{} · revision {}", head.title, head.revision);
-    line(&about, &[2.5], false);
+    line(&title, room, &[3.5, 3.0, 2.5], true);
+    // The revision first: a long title is cut short, most of all beside the warning.
+    let about = format!("revision {} · {}", head.revision, head.title);
+    let beside = if head.released {
+        0.0
+    } else {
+        Typeface::of(true).width(FORBIDDEN, 3.5) + 4.0
+    };
+    line(&about, room - beside, &[2.5], false);
     line(
         "Print at 100 % (actual size). Use it only if both rulers measure 150 mm.",
+        room,
         &[3.0, 2.5],
         true,
     );
     let words = "Glue or tape to the plate, punch the crosses. Dowel holes: by coordinates or through the other plate.";
-    line(words, &[2.5], false);
+    line(words, room, &[2.5], false);
     if !head.released {
-        let t = Text::new(
-            Point::new(w - WHITE, h - WHITE - 9.5),
-            "NOT RELEASED – do not cut metal",
-            3.5,
-        );
+        let t = Text::new(Point::new(w - WHITE, h - WHITE - 9.5), FORBIDDEN, 3.5);
         items.push(Item::Text(t.anchored(Anchor::End).bold()));
     }
     ruler(&mut items, Point::new(WHITE + STRIP, WHITE + 9.0), false);
