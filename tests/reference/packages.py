@@ -14,6 +14,8 @@ if not OUT:
 OUT = pathlib.Path(OUT)
 PROGRAM = os.environ.get("PLATEWRIGHT_PROGRAM")
 TEMPLATES = pathlib.Path(__file__).parents[2] / "templates"
+# Parameter files that once went wrong.
+CASES = pathlib.Path(__file__).parent / "cases"
 
 
 class Package:

@@ -9,14 +9,14 @@ import pathlib
 import subprocess
 
 import pytest
-from packages import OUT, PACKAGES, PROGRAM, TEMPLATES
+from packages import CASES, OUT, PACKAGES, PROGRAM, TEMPLATES
 
 if not PROGRAM:
     pytest.skip("PLATEWRIGHT_PROGRAM is not set", allow_module_level=True)
 
 
 def parameters(package):
-    for folder in (TEMPLATES, OUT / "parameters"):
+    for folder in (TEMPLATES, CASES, OUT / "parameters"):
         file = folder / f"{package.name}.toml"
         if file.exists():
             return file
