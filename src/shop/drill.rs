@@ -4,13 +4,14 @@
 //! taper-reaming operations with tools, speeds, passes and the sizes to measure.
 
 use super::conditions;
+use super::mill::time;
 use super::operation::{Kind, Made, Operation};
 use super::plan::{Bench, PER_HOLE, add};
 use crate::base::units::{decimals, number};
 use crate::base::{Finding, Level};
 use crate::data::cutting::{CHUCK_LIMIT, DEEP_HOLE, is_stock_drill};
 use crate::data::fits;
-use crate::data::formulae::{drill_point, machining_time_s};
+use crate::data::formulae::drill_point;
 use crate::design::{Depth, Face, Hole, HoleStep, Purpose, Shape};
 
 /// From where the feed is engaged to the metal, mm (common practice, no source).
@@ -285,10 +286,7 @@ impl Bench<'_> {
 /// Handling, and cutting to each depth with the way in.
 pub(super) fn add_time(o: &mut Operation, depths: &[f64]) {
     o.minutes += PER_HOLE * depths.len() as f64;
-    if let Some(feed) = o.feed.filter(|f| *f > 0.0) {
-        let way: f64 = depths.iter().map(|d| d + WAY_IN).sum();
-        o.minutes += machining_time_s(way, feed) / 60.0;
-    }
+    time(o, depths.iter().map(|d| d + WAY_IN).sum());
 }
 
 fn kind(step: &HoleStep, purpose: Purpose) -> Kind {

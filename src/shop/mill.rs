@@ -184,7 +184,8 @@ impl Bench<'_> {
     }
 }
 
-fn time(o: &mut Operation, way: f64) {
+/// Adds the time of a way at the operation's feed, mm.
+pub(super) fn time(o: &mut Operation, way: f64) {
     if let Some(feed) = o.feed.filter(|f| *f > 0.0) {
         o.minutes += machining_time_s(way, feed) / 60.0;
     }
@@ -200,7 +201,8 @@ fn in_passes(passes: f64, depth: f64) -> String {
     }
 }
 
-fn made(o: &mut Operation, f: &Feature) {
+/// The operation makes the whole feature.
+pub(super) fn made(o: &mut Operation, f: &Feature) {
     o.makes.push(Made {
         tag: f.tag.clone(),
         step: 0,

@@ -5,43 +5,44 @@
 
 use super::conditions;
 use super::hole_table::purpose_words;
-use super::operation::{Kind, Made, Operation};
+use super::mill::{made, time};
+use super::operation::{Kind, Operation};
 use super::plan::{Bench, add};
 use crate::base::units::{decimals, number};
 use crate::base::{Finding, Level};
-use crate::data::formulae::machining_time_s;
 use crate::design::{Feature, Impression, Side};
 use crate::part::{Form, Role};
-use crate::sketch::Segment;
+use crate::sketch::{Contour, Segment};
 
 /// Depth of cut, mm.
 const CUT: f64 = 0.5;
 
-/// Radius and height of the first turned body, if an impression has one.
-fn turned(i: &Impression) -> Option<(f64, f64)> {
+/// Section of the first turned body, if an impression has one.
+fn section(i: &Impression) -> Option<&Contour> {
     i.bodies.iter().find_map(|(role, form)| match (role, form) {
-        (Role::Add, Form::Revolved { section, .. }) => {
-            let b = section.bounds();
-            Some((b.max.x, b.height()))
-        }
+        (Role::Add, Form::Revolved { section, .. }) => Some(section),
         _ => None,
     })
 }
 
+/// Largest radius that is turned, mm; 0 without a turned body.
+fn radius(i: &Impression) -> f64 {
+    section(i).map_or(0.0, |s| s.bounds().max.x)
+}
+
 /// True when the cavity is cut on a lathe here.
 pub(super) fn bored(bench: &Bench<'_>, i: &Impression) -> bool {
-    turned(i).is_some() && bench.workshop.has(&["lathe"])
+    section(i).is_some() && bench.workshop.has(&["lathe"])
 }
 
 /// Diameter of the bar or block that a core is turned from, and its length over the face, mm.
 pub(super) fn blank(i: &Impression) -> (f64, f64) {
-    let radius = turned(i).map_or(0.0, |t| t.0);
-    (2.0 * radius + 2.0, i.depth + 2.0)
+    (2.0 * radius(i) + 2.0, i.depth + 2.0)
 }
 
 /// The cavity bored with the plate on the lathe's faceplate.
 pub(super) fn cavity(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
-    let (radius, _) = turned(i).unwrap_or((0.0, 0.0));
+    let radius = radius(i);
     let what = format!(
         "bore {} {} on the faceplate: ø{} at the face, {} mm deep, to the section",
         purpose_words(f.purpose),
@@ -57,36 +58,40 @@ pub(super) fn cavity(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
     // Bored outwards from a hole of a third of the radius.
     bench.turned(&mut o, 2.0 * radius, 0.67 * radius, i.depth);
     o.caution = "balance the faceplate, turn by hand first: bolt heads clear of bed and toolpost; slow start".into();
-    if i.bodies
-        .iter()
-        .any(|(_, form)| matches!(form, Form::Prism { .. }))
-    {
-        add(
-            &mut o.caution,
-            "letters, ribs and pins are milled after the boring",
-        );
-    }
-    o.measure.push(format!(
+    let size = format!(
         "cavity {}: ø{} at the face, depth {} mm",
         f.tag,
         decimals(2.0 * radius, 2),
         number(i.depth)
-    ));
+    );
+    let milled = "letters, ribs and pins are milled after the boring";
+    finish(bench, o, f, i, milled, size);
+}
+
+/// What is milled afterwards, what to measure; the operation is done.
+fn finish(
+    bench: &mut Bench<'_>,
+    mut o: Operation,
+    f: &Feature,
+    i: &Impression,
+    milled: &str,
+    size: String,
+) {
+    if i.bodies
+        .iter()
+        .any(|(_, form)| matches!(form, Form::Prism { .. }))
+    {
+        add(&mut o.caution, milled);
+    }
+    o.measure.push(size);
     o.measure.extend(corners(i));
-    o.makes.push(made(f));
+    made(&mut o, f);
     bench.operations.push(o);
 }
 
 /// The section's corners in order, as a turner reads them: diameter × height from the
 /// parting face, and the radius of the arc that follows.
 fn corners(i: &Impression) -> Option<String> {
-    let section = i
-        .bodies
-        .iter()
-        .find_map(|(role, form)| match (role, form) {
-            (Role::Add, Form::Revolved { section, .. }) => Some(section),
-            _ => None,
-        })?;
     let corner = |s: Segment| {
         let p = s.from();
         let round = match s {
@@ -97,7 +102,7 @@ fn corners(i: &Impression) -> Option<String> {
         format!("{place}{round}")
     };
     // Along the axis there is nothing to turn.
-    let shown: Vec<String> = section
+    let shown: Vec<String> = section(i)?
         .segments()
         .filter(|s| s.from().x > 1e-9 || s.to().x > 1e-9)
         .map(corner)
@@ -115,17 +120,8 @@ impl Bench<'_> {
             o,
             conditions::turning(&self.plate.material, dia, self.workshop),
         );
-        if let Some(feed) = o.feed.filter(|f| *f > 0.0) {
-            let cuts = (across / CUT).ceil().max(1.0);
-            o.minutes += machining_time_s(cuts * length, feed) / 60.0;
-        }
-    }
-}
-
-fn made(f: &Feature) -> Made {
-    Made {
-        tag: f.tag.clone(),
-        step: 0,
+        let cuts = (across / CUT).ceil().max(1.0);
+        time(o, cuts * length);
     }
 }
 
@@ -150,14 +146,12 @@ fn carved(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
         &mut o,
         conditions::milling(metal, dia, false, bench.workshop),
     );
-    if let Some(feed) = o.feed.filter(|f| *f > 0.0) {
-        let step = 0.5 * dia;
-        let way = (i.depth / step).ceil().max(1.0) * b.width() * b.height() / step;
-        o.minutes += machining_time_s(way, feed) / 60.0;
-    }
+    let step = 0.5 * dia;
+    let way = (i.depth / step).ceil().max(1.0) * b.width() * b.height() / step;
+    time(&mut o, way);
     o.measure
         .push(format!("core {}: height {} mm", f.tag, number(i.depth)));
-    o.makes.push(made(f));
+    made(&mut o, f);
     bench.operations.push(o);
 }
 
@@ -167,7 +161,7 @@ pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
         carved(bench, f, i);
         return;
     }
-    let (radius, _) = turned(i).unwrap_or((0.0, 0.0));
+    let radius = radius(i);
     let own = bench.plate.side == Side::Core;
     let lathe = bench.workshop.has(&["lathe"]);
     let what = format!(
@@ -205,24 +199,14 @@ pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
         o.minutes += 20.0;
     }
     o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
-    if i.bodies
-        .iter()
-        .any(|(_, form)| matches!(form, Form::Prism { .. }))
-    {
-        add(
-            &mut o.caution,
-            "letters and pins on it are milled afterwards",
-        );
-    }
-    o.measure.push(format!(
+    let size = format!(
         "core {}: ø{} at the foot, height {} mm",
         f.tag,
         decimals(2.0 * radius, 2),
         number(i.depth)
-    ));
-    o.measure.extend(corners(i));
-    o.makes.push(made(f));
-    bench.operations.push(o);
+    );
+    let milled = "letters and pins on it are milled afterwards";
+    finish(bench, o, f, i, milled, size);
     if !lathe {
         bench.findings.push(Finding::new(
             Level::Warn,
