@@ -184,19 +184,7 @@ pub(super) fn place(
 ) -> Vec<Plate> {
     let mut plates = Vec::new();
     for (k, place) in cavities.placements.iter().enumerate() {
-        let impression = |height: f64| {
-            Shape::Core(Impression {
-                at: place.at,
-                bodies: made
-                    .core
-                    .iter()
-                    .map(|b| (b.role, b.form.placed(place.scale, &|q| place.apply(q))))
-                    .collect(),
-                labels: made.core.iter().map(|b| b.label.clone()).collect(),
-                depth: height,
-                corner_radius: 1e6,
-            })
-        };
+        let impression = |height: f64| Shape::Core(Impression::of(&made.core, place, height, 1e6));
         match core {
             Core::None => {}
             Core::Turned { height } => push(b, Purpose::Core, Face::High, impression(*height)),

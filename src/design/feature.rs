@@ -1,8 +1,8 @@
 //! A feature of a plate: the one description behind solid, DXF, drawing, hole table and operation.
 
 use super::hole::Hole;
-use super::plate::Face;
-use crate::part::{Form, Role};
+use super::plate::{Face, Placement};
+use crate::part::{Form, PartBody, Role};
 use crate::sketch::{Path, Point, Region};
 use serde::Serialize;
 
@@ -94,6 +94,31 @@ pub struct Impression {
     pub depth: f64,
     /// Smallest concave corner radius that a cutter meets, mm (0 = sharp).
     pub corner_radius: f64,
+}
+
+impl Impression {
+    /// Bodies of the part placed in the mold; depth and corner radius in mm.
+    pub(super) fn of(
+        bodies: &[PartBody],
+        place: &Placement,
+        depth: f64,
+        corner_radius: f64,
+    ) -> Self {
+        Self {
+            at: place.at,
+            bodies: bodies
+                .iter()
+                .map(|b| (b.role, b.form.placed(place.scale, &|q| place.apply(q))))
+                .collect(),
+            labels: bodies.iter().map(|b| b.label.clone()).collect(),
+            depth,
+            corner_radius,
+        }
+    }
+    /// Whether one of its bodies has such a form.
+    pub fn holds(&self, is: impl Fn(&Form) -> bool) -> bool {
+        self.bodies.iter().any(|(_, form)| is(form))
+    }
 }
 
 /// One feature of a plate.

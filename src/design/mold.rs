@@ -377,16 +377,7 @@ fn impressions(
                     plate,
                     Purpose::Cavity,
                     face,
-                    Shape::Cavity(Impression {
-                        at: place.at,
-                        bodies: bodies
-                            .iter()
-                            .map(|b| (b.role, b.form.placed(place.scale, &|q| place.apply(q))))
-                            .collect(),
-                        labels: bodies.iter().map(|b| b.label.clone()).collect(),
-                        depth,
-                        corner_radius: corner_radius.min(1e6),
-                    }),
+                    Shape::Cavity(Impression::of(bodies, place, depth, corner_radius.min(1e6))),
                 );
             }
         }

@@ -115,8 +115,7 @@ impl Plate {
     pub fn has_facets(&self) -> bool {
         self.features.iter().any(|f| match &f.shape {
             super::Shape::Cavity(i) | super::Shape::Core(i) => {
-                let mut forms = i.bodies.iter().map(|b| &b.1);
-                forms.any(|f| matches!(f, crate::part::Form::Mesh { .. }))
+                i.holds(|f| matches!(f, Form::Mesh { .. }))
             }
             _ => false,
         })

@@ -246,25 +246,19 @@ fn pocket(bench: &mut Bench<'_>, job: &Job<'_>) {
     o.measure
         .push(format!("{name} {}: depth {} mm", f.tag, number(job.depth)));
     if let Shape::Cavity(i) = &f.shape {
-        if i.bodies.iter().any(|(_, form)| drafted(form)) {
+        if i.holds(drafted) {
             add(
                 &mut o.caution,
                 "drafted walls: tapered cutter, or steps with a ball mill and polish",
             );
         }
-        if i.bodies
-            .iter()
-            .any(|(_, form)| matches!(form, Form::Revolved { .. }))
-        {
+        if i.holds(|form| matches!(form, Form::Revolved { .. })) {
             add(
                 &mut o.caution,
                 "a body of revolution: on a rotary table or by CNC, or bored on a lathe",
             );
         }
-        if i.bodies
-            .iter()
-            .any(|(_, form)| matches!(form, Form::Mesh { .. }))
-        {
+        if i.holds(|form| matches!(form, Form::Mesh { .. })) {
             let plate = &bench.plate.name;
             add(
                 &mut o.caution,

@@ -77,10 +77,7 @@ fn finish(
     milled: &str,
     size: String,
 ) {
-    if i.bodies
-        .iter()
-        .any(|(_, form)| matches!(form, Form::Prism { .. }))
-    {
+    if i.holds(|form| matches!(form, Form::Prism { .. })) {
         add(&mut o.caution, milled);
     }
     o.measure.push(size);
@@ -157,7 +154,7 @@ fn carved(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
 
 /// The core, turned from its blank or from the plate.
 pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
-    if i.bodies.iter().any(|b| matches!(b.1, Form::Mesh { .. })) {
+    if i.holds(|form| matches!(form, Form::Mesh { .. })) {
         carved(bench, f, i);
         return;
     }
