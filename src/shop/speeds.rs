@@ -4,7 +4,7 @@
 //! Input: the planned operations. Output: one finding for each machine and side.
 
 use super::operation::{Operation, PlatePlan};
-use super::spindle::{Machine, Spindle, Work};
+use super::spindle::{Machine, Spindle};
 use super::workshop::Workshop;
 use crate::base::units::decimals;
 use crate::base::{Finding, Level};
@@ -14,18 +14,10 @@ use crate::base::{Finding, Level};
 const MUCH_TOO_SLOW: f64 = 0.5;
 
 pub(super) fn check(plans: &[PlatePlan], workshop: &Workshop, findings: &mut Vec<Finding>) {
-    for machine in [
-        Machine::DrillPress,
-        Machine::Mill,
-        Machine::Cnc,
-        Machine::Lathe,
-    ] {
-        let works = [Work::Drilling, Work::Milling, Work::Turning];
-        let spindle = works
-            .into_iter()
-            .map(|w| workshop.spindle(w))
-            .find(|s| s.machine == Some(machine));
-        let Some(spindle) = spindle else { continue };
+    for spindle in workshop.spindles() {
+        let Some(machine) = spindle.machine else {
+            continue;
+        };
         let of = |out_of_range: &dyn Fn(f64, [f64; 2]) -> bool| -> Vec<(&str, &Operation)> {
             let all = plans
                 .iter()

@@ -167,6 +167,10 @@ impl Workshop {
     pub fn has_ball(&self, dia: f64) -> bool {
         self.ball_mills.iter().any(|d| (d - dia).abs() < 1e-6)
     }
+    /// Spindles of the machines at hand, and one for machines that are not.
+    pub fn spindles(&self) -> &[Spindle] {
+        &self.spindles
+    }
     /// The spindle that does this kind of work.
     pub fn spindle(&self, work: Work) -> &Spindle {
         let of = |m: &Machine| self.spindles.iter().find(|s| s.machine == Some(*m));
