@@ -94,13 +94,6 @@ quantity!(
     Ratio, "", value, from_value
 );
 
-impl Angle {
-    /// The angle in radians.
-    pub fn radians(self) -> f64 {
-        self.0.to_radians()
-    }
-}
-
 /// A number for people: at most four decimals, no trailing zeros, never "-0".
 pub fn number(value: f64) -> String {
     decimals(value, 4)

@@ -50,24 +50,19 @@ pub(super) fn decide(
     let landing = feed.at.as_ref().map_or(centre, |g| g.value);
     let room = outline.distance(landing) * scale;
     let fits = n == 1 && outline.contains(landing) && room >= sprue_radius + 0.5;
-    let direct = p.decisions.decide(
-        "feed.direct",
-        feed.direct.as_ref(),
-        |d| if *d { "yes".into() } else { "no".into() },
-        || {
-            (
-                fits,
-                Rule::new(
-                    "one cavity with room for the sprue on its back: straight in, the shortest and warmest way; else runner and gate",
-                    PRACTICE,
-                )
-                .with("cavities", n)
-                .with("room about the landing", format!("{} mm", number(room)))
-                .with("sprue radius", format!("{} mm", number(sprue_radius)))
-                .changes_with("feed.direct, feed.at, mold.cavities"),
+    let direct = p.yes_no("feed.direct", feed.direct.as_ref(), || {
+        (
+            fits,
+            Rule::new(
+                "one cavity with room for the sprue on its back: straight in, the shortest and warmest way; else runner and gate",
+                PRACTICE,
             )
-        },
-    );
+            .with("cavities", n)
+            .with("room about the landing", format!("{} mm", number(room)))
+            .with("sprue radius", format!("{} mm", number(sprue_radius)))
+            .changes_with("feed.direct, feed.at, mold.cavities"),
+        )
+    });
     if direct && n > 1 {
         p.refuse(
             "direct-sprue-many-cavities",

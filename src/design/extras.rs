@@ -16,10 +16,6 @@ const SLOT: (f64, f64, f64) = (20.0, 8.0, 3.0);
 /// Height of the engraved letters, mm, and their depth.
 const MARK: (f64, f64) = (8.0, 0.3);
 
-fn yes_no(b: &bool) -> String {
-    if *b { "yes".into() } else { "no".into() }
-}
-
 /// Two slots at opposite edges of the B plate's parting face, where nothing else is.
 pub(super) fn pry_slots(p: &mut Planner, b: &mut Plate, frame: &Frame, blocked: &[Obstacle]) {
     for region in notches(p, frame, blocked, 2.0) {
@@ -45,21 +41,16 @@ pub(super) fn notches(
     blocked: &[Obstacle],
     gap: f64,
 ) -> Vec<Region> {
-    let wanted = p.decisions.decide(
-        "mold.pry_slots",
-        p.job.mold.pry_slots.as_ref(),
-        yes_no,
-        || {
-            (
-                true,
-                Rule::new(
-                    "two slots for a flat bar at opposite edges: the halves open without marking the parting face",
-                    PRACTICE,
-                )
-                .changes_with("mold.pry_slots"),
+    let wanted = p.yes_no("mold.pry_slots", p.job.mold.pry_slots.as_ref(), || {
+        (
+            true,
+            Rule::new(
+                "two slots for a flat bar at opposite edges: the halves open without marking the parting face",
+                PRACTICE,
             )
-        },
-    );
+            .changes_with("mold.pry_slots"),
+        )
+    });
     if !wanted {
         return Vec::new();
     }
@@ -134,15 +125,13 @@ pub(super) fn marks(
     frame: &Frame,
     blocked: &[Obstacle],
 ) {
-    let wanted = p
-        .decisions
-        .decide("mold.marks", p.job.mold.marks.as_ref(), yes_no, || {
-            (
-                false,
-                Rule::new("letters are punched by hand after machining", PRACTICE)
-                    .changes_with("mold.marks = true engraves them"),
-            )
-        });
+    let wanted = p.yes_no("mold.marks", p.job.mold.marks.as_ref(), || {
+        (
+            false,
+            Rule::new("letters are punched by hand after machining", PRACTICE)
+                .changes_with("mold.marks = true engraves them"),
+        )
+    });
     if !wanted {
         return;
     }

@@ -6,7 +6,7 @@ use super::planner::{PRACTICE, Planner, span_of};
 use super::plate::Design;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Diagnostic, Finding, Given, Level, Span};
+use crate::base::{Finding, Given, Level, Span};
 use crate::part::imported::{
     Lying, Mark, MeshBody, MeshWalls, Spot, cores, hooks, lie, spots, walls,
 };
@@ -76,13 +76,13 @@ pub(super) fn part(p: &mut Planner, spec: &Given<MeshSpec>) -> Option<Molded> {
 }
 
 fn refuse(p: &mut Planner, file: Span, why: &str) -> Option<Molded> {
-    p.errors.push(Diagnostic::new(
+    p.refuse(
         "mesh",
-        file,
+        Some(file),
         format!("this mesh cannot be molded between two plates: {why}"),
         "cannot be molded",
         "another direction (part.mesh.up), or a simpler body",
-    ));
+    );
     None
 }
 

@@ -4,7 +4,7 @@ use super::planner::{PRACTICE, Planner, span_of};
 use super::{corners, imported, parting};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Angle, Diagnostic, Finding, Given, Level};
+use crate::base::{Finding, Given, Level};
 use crate::part::turned::{self, SplitError};
 use crate::part::{Form, Molded, PartModel, Role, build};
 use crate::sketch::Region;
@@ -108,31 +108,26 @@ fn turned_part(
                 ),
                 SplitError::Sketch(_) => (None, "move its corners a little".to_owned()),
             };
-            p.errors.push(Diagnostic::new(
+            p.refuse(
                 "part-profile",
-                span.unwrap_or(profile.span),
+                span.or(Some(profile.span)),
                 e.to_string(),
                 "cannot be molded between two plates",
                 remedy,
-            ));
+            );
             return None;
         }
     };
-    p.decisions.decide(
-        "part.turned_over",
-        part.turned_over.as_ref(),
-        |t| if *t { "yes".into() } else { "no".into() },
-        || {
-            (
-                halves.turned_over,
-                Rule::new(
-                    "as drawn, unless a hollow would then open towards the nozzle: the core stands on the B plate, the sprue meets the closed side",
-                    PRACTICE,
-                )
-                .changes_with("part.turned_over, the profile"),
+    p.yes_no("part.turned_over", part.turned_over.as_ref(), || {
+        (
+            halves.turned_over,
+            Rule::new(
+                "as drawn, unless a hollow would then open towards the nozzle: the core stands on the B plate, the sprue meets the closed side",
+                PRACTICE,
             )
-        },
-    );
+            .changes_with("part.turned_over, the profile"),
+        )
+    });
     p.length("mold.parting", parting.as_ref(), || {
         (
             halves.parting,
@@ -175,18 +170,16 @@ fn turned_part(
 
 /// Draft of holes and features of a turned part.
 fn feature_draft(p: &mut Planner, part: &PartSection) -> f64 {
-    p.decisions
-        .decide("part.draft", part.draft.as_ref(), Angle::to_string, || {
-            (
-                Angle::from_degrees(2.0),
-                Rule::new(
-                    "2° per side for holes and features; the walls of the profile lean as drawn",
-                    "common practice (mfgabc.com lists 1° outside, 1.5 to 2° inside)",
-                )
-                .changes_with("part.draft"),
+    p.degrees("part.draft", part.draft.as_ref(), || {
+        (
+            2.0,
+            Rule::new(
+                "2° per side for holes and features; the walls of the profile lean as drawn",
+                "common practice (mfgabc.com lists 1° outside, 1.5 to 2° inside)",
             )
-        })
-        .degrees()
+            .changes_with("part.draft"),
+        )
+    })
 }
 
 /// Thick places cool last, sink and hold up the cycle.

@@ -1,7 +1,6 @@
 //! Where the parting plane cuts the part, and the part's wall draft.
 
 use super::planner::{PRACTICE, Planner, span_of};
-use crate::base::Angle;
 use crate::base::decision::Rule;
 use crate::spec::job::{EdgeKind, PartSection, PartSide};
 
@@ -24,24 +23,16 @@ pub(super) fn decide(p: &mut Planner, part: &PartSection) -> Parting {
             .changes_with("part.thickness"),
         )
     });
-    let draft_deg = p
-        .decisions
-        .decide(
-            "part.draft",
-            part.draft.as_ref(),
-            Angle::to_string,
-            || {
-                (
-                    Angle::from_degrees(2.0),
-                    Rule::new(
-                        "2° per side: hand-made molds are polished by hand and opened without ejectors; handbooks give 0.5 to 2°",
-                        "common practice (mfgabc.com lists 1° outside, 1.5 to 2° inside)",
-                    )
-                    .changes_with("a deeper cavity or a rougher wall needs more"),
-                )
-            },
+    let draft_deg = p.degrees("part.draft", part.draft.as_ref(), || {
+        (
+            2.0,
+            Rule::new(
+                "2° per side: hand-made molds are polished by hand and opened without ejectors; handbooks give 0.5 to 2°",
+                "common practice (mfgabc.com lists 1° outside, 1.5 to 2° inside)",
+            )
+            .changes_with("a deeper cavity or a rougher wall needs more"),
         )
-        .degrees();
+    });
     // What has to lie on the nozzle side of the parting plane.
     let edge = match part.edge_top.as_ref().map(|e| e.value) {
         Some(EdgeKind::Chamfer(l) | EdgeKind::Radius(l)) => l.mm(),

@@ -1,7 +1,7 @@
 //! What all deciding steps share: the job, the record of decisions, findings and errors.
 
 use crate::base::decision::Rule;
-use crate::base::{Decisions, Diagnostic, Diagnostics, Finding, Given, Length, Span};
+use crate::base::{Angle, Decisions, Diagnostic, Diagnostics, Finding, Given, Length, Span};
 use crate::spec::Job;
 
 /// Words of the source when a rule is only custom.
@@ -42,6 +42,32 @@ impl<'a> Planner<'a> {
                 (Length::from_mm(mm), rule)
             })
             .mm()
+    }
+
+    /// Decides an angle in degrees.
+    pub(super) fn degrees(
+        &mut self,
+        key: &str,
+        given: Option<&Given<Angle>>,
+        rule: impl FnOnce() -> (f64, Rule),
+    ) -> f64 {
+        self.decisions
+            .decide(key, given, Angle::to_string, || {
+                let (degrees, rule) = rule();
+                (Angle::from_degrees(degrees), rule)
+            })
+            .degrees()
+    }
+
+    /// Decides a yes or no.
+    pub(super) fn yes_no(
+        &mut self,
+        key: &str,
+        given: Option<&Given<bool>>,
+        rule: impl FnOnce() -> (bool, Rule),
+    ) -> bool {
+        let word = |yes: &bool| if *yes { "yes" } else { "no" }.to_owned();
+        self.decisions.decide(key, given, word, rule)
     }
 
     /// Decides a plain number.

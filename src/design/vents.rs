@@ -86,25 +86,20 @@ pub(super) fn sizes(p: &mut Planner, plastic: &str, perimeter: f64, metal: f64) 
 /// Records how the places are chosen. `known`: the fill computation named them.
 pub(super) fn record_places(p: &mut Planner, known: bool) {
     let given = p.job.vents.by_fill.clone();
-    p.decisions.decide(
-        "vents.by_fill",
-        given.as_ref(),
-        |b| if *b { "yes".into() } else { "no".into() },
-        || {
-            let rule = if known {
-                Rule::new(
-                    "where the computed fill arrives last, then evenly spread",
-                    "fill computation of this design",
-                )
-            } else {
-                Rule::new(
-                    "evenly spread, the first one opposite the gate: no fill computation is at hand",
-                    PRACTICE,
-                )
-            };
-            (known, rule.changes_with("vents.by_fill, plastic.kind"))
-        },
-    );
+    p.yes_no("vents.by_fill", given.as_ref(), || {
+        let rule = if known {
+            Rule::new(
+                "where the computed fill arrives last, then evenly spread",
+                "fill computation of this design",
+            )
+        } else {
+            Rule::new(
+                "evenly spread, the first one opposite the gate: no fill computation is at hand",
+                PRACTICE,
+            )
+        };
+        (known, rule.changes_with("vents.by_fill, plastic.kind"))
+    });
 }
 
 /// A place for a vent: on the outline, with its outward direction.

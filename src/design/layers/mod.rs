@@ -22,7 +22,7 @@ use super::material;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
 use crate::base::decision::Rule;
 use crate::base::units::number;
-use crate::base::{Angle, Length};
+use crate::base::Length;
 use crate::data::materials::{self, Material};
 use crate::data::profile::Process;
 use crate::data::tolerances;
@@ -243,19 +243,16 @@ fn decide_step(p: &mut Planner, part: &PartSection, layers: &Layers) -> Option<f
         }
         return Some(0.0);
     }
-    let draft = p
-        .decisions
-        .decide("part.draft", part.draft.as_ref(), Angle::to_string, || {
-            (
-                Angle::from_degrees(2.0),
-                Rule::new(
-                    "2° per side, as for milled walls; here it makes the steps",
-                    PRACTICE,
-                )
-                .changes_with("part.draft"),
+    let draft = p.degrees("part.draft", part.draft.as_ref(), || {
+        (
+            2.0,
+            Rule::new(
+                "2° per side, as for milled walls; here it makes the steps",
+                PRACTICE,
             )
-        })
-        .degrees();
+            .changes_with("part.draft"),
+        )
+    });
     let thickest = layers.sheets.iter().copied().fold(0.0, f64::max);
     let play = layers.tolerance();
     Some(p.length("mold.layers.step", given.as_ref(), || {

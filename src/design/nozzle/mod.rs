@@ -23,7 +23,6 @@ use super::joint::{Bore, SeatKind};
 use super::mold::push;
 use super::planner::{PRACTICE, Planner, up_to};
 use super::plate::{Face, Hardware, Plate};
-use crate::base::Angle;
 use crate::base::decision::Rule;
 use crate::data::{Material, formulae, pipe};
 use crate::sketch::{Point, Region};
@@ -127,25 +126,20 @@ pub(super) fn sprue(p: &mut Planner, before: f64) -> SprueTaper {
             .changes_with("nozzle.orifice, feed.sprue_diameter"),
         )
     });
-    let taper = p.decisions.decide(
-        "feed.sprue_taper",
-        feed.sprue_taper.as_ref(),
-        Angle::to_string,
-        || {
-            let taper = formulae::taper_included_angle(1.0 / 24.0);
-            (
-                Angle::from_degrees((taper * 1000.0).round() / 1000.0),
-                Rule::new(
-                    "1/2 inch per foot included (1:24)",
-                    "draftlessig.org; ptonline.com (0.042 per inch)",
-                )
-                .changes_with("feed.sprue_taper: the taper of your reamer"),
+    let taper = p.degrees("feed.sprue_taper", feed.sprue_taper.as_ref(), || {
+        let taper = formulae::taper_included_angle(1.0 / 24.0);
+        (
+            (taper * 1000.0).round() / 1000.0,
+            Rule::new(
+                "1/2 inch per foot included (1:24)",
+                "draftlessig.org; ptonline.com (0.042 per inch)",
             )
-        },
-    );
+            .changes_with("feed.sprue_taper: the taper of your reamer"),
+        )
+    });
     SprueTaper {
         small,
-        growth: 2.0 * (taper.radians() / 2.0).tan(),
+        growth: 2.0 * (taper.to_radians() / 2.0).tan(),
     }
 }
 

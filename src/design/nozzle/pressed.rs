@@ -8,7 +8,6 @@ use super::super::hole::HoleStep;
 use super::super::joint::{PressedSeat, SeatKind, SeatShape};
 use super::super::planner::{PRACTICE, Planner, span_of};
 use super::{Seat, next_bore};
-use crate::base::Angle;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Finding, Level};
@@ -71,21 +70,12 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64, pressure: f64) -> Option<Se
             SeatShape::Sphere { radius }
         }
         SeatForm::Cone => {
-            let a = p
-                .decisions
-                .decide(
-                    "nozzle.tip_angle",
-                    n.tip_angle.as_ref(),
-                    Angle::to_string,
-                    || {
-                        (
-                            Angle::from_degrees(90.0),
-                            Rule::new("a usual countersink", PRACTICE)
-                                .changes_with("measure your nozzle"),
-                        )
-                    },
+            let a = p.degrees("nozzle.tip_angle", n.tip_angle.as_ref(), || {
+                (
+                    90.0,
+                    Rule::new("a usual countersink", PRACTICE).changes_with("measure your nozzle"),
                 )
-                .degrees();
+            });
             let angle_deg = a + WIDER_CONE;
             p.decisions.record(
                 "nozzle.seat_angle",

@@ -171,22 +171,17 @@ fn reamed(p: &mut Planner, thread: &pipe::PipeThread) -> bool {
         }
         return false;
     }
-    p.decisions.decide(
-        "nozzle.taper_reamed",
-        given.as_ref(),
-        |yes| if *yes { "yes" } else { "no" }.into(),
-        || {
-            (
-                true,
-                Rule::new(
-                    "a bore reamed 1:16 gives full thread over its whole length and spares the tap; a straight tap drill, full thread only at its inner end, is the usual way without the reamer",
-                    format!("ASME B1.20.1 and ISO 7-1 taper; {PRACTICE}"),
-                )
-                .with("thread", thread.designation())
-                .changes_with("nozzle.taper_reamed = false: no taper pipe reamer at hand"),
+    p.yes_no("nozzle.taper_reamed", given.as_ref(), || {
+        (
+            true,
+            Rule::new(
+                "a bore reamed 1:16 gives full thread over its whole length and spares the tap; a straight tap drill, full thread only at its inner end, is the usual way without the reamer",
+                format!("ASME B1.20.1 and ISO 7-1 taper; {PRACTICE}"),
             )
-        },
-    )
+            .with("thread", thread.designation())
+            .changes_with("nozzle.taper_reamed = false: no taper pipe reamer at hand"),
+        )
+    })
 }
 
 /// A thread tapped into the plate, blind with a flat floor or right through it.
