@@ -279,11 +279,7 @@ fn melt_way(p: &mut Planner, plate: &mut Plate, seat: &Seat) -> Option<Bore> {
             .changes_with("adaptor.bore, nozzle.orifice"),
         )
     });
-    let drill = HoleStep::Drill {
-        dia,
-        depth: Depth::Through,
-        point_deg: 118.0,
-    };
+    let drill = HoleStep::through(dia);
     let own = plate.features.iter_mut().find_map(|f| match &mut f.shape {
         Shape::Hole(h) if f.purpose == Purpose::Nozzle => Some(h),
         _ => None,
@@ -405,28 +401,17 @@ fn screw_steps(p: &mut Planner, screw: &str) -> Option<Vec<HoleStep>> {
         },
     );
     let metric = fasteners::metric_thread(screw)?;
-    let drill = |dia: f64| HoleStep::Drill {
-        dia,
-        depth: Depth::Through,
-        point_deg: 118.0,
-    };
     let medium = fasteners::clearance_hole(screw)?.medium_mm;
     Some(match style {
-        HoleStyle::Clearance => vec![drill(medium)],
+        HoleStyle::Clearance => vec![HoleStep::through(medium)],
         HoleStyle::Counterbored => {
             let b = fasteners::counterbore(screw)?;
-            vec![
-                drill(medium),
-                HoleStep::Counterbore {
-                    dia: b.dia_mm,
-                    depth: b.depth_mm,
-                },
-            ]
+            HoleStep::sunk(medium, (b.dia_mm, b.depth_mm)).to_vec()
         }
         HoleStyle::Countersunk => {
             let c = fasteners::countersink(screw)?;
             vec![
-                drill(medium),
+                HoleStep::through(medium),
                 HoleStep::Countersink {
                     dia: c.head_dia_mm,
                     angle_deg: c.angle_deg,

@@ -27,23 +27,14 @@ pub(super) fn screws(p: &mut Planner, stack: &mut [&mut Plate], bolts: &Bolts, f
         format!("{} mm", number(bolts.clearance)),
         Rule::new("ISO 273, medium series", "ISO 273").with("screw", &bolts.thread),
     );
-    let clearance = HoleStep::Drill {
-        dia: bolts.clearance,
-        depth: Depth::Through,
-        point_deg: 118.0,
-    };
     let last = stack.len() - 1;
     for (k, plate) in stack.iter_mut().enumerate() {
         let steps = match bolts.style {
             BoltStyle::Tapped if k == 0 => threads(plate, bolts, metric),
-            BoltStyle::Tapped if k == last => vec![
-                clearance.clone(),
-                HoleStep::Counterbore {
-                    dia: bolts.counterbore.0,
-                    depth: bolts.counterbore.1,
-                },
-            ],
-            _ => vec![clearance.clone()],
+            BoltStyle::Tapped if k == last => {
+                HoleStep::sunk(bolts.clearance, bolts.counterbore).to_vec()
+            }
+            _ => vec![HoleStep::through(bolts.clearance)],
         };
         for at in &frame.bolts {
             let steps = steps.clone();

@@ -236,7 +236,7 @@ fn seat(b: &mut Plate, bolted: &Bolted, at: Point) {
         },
     );
     let clearance = fasteners::clearance_hole(bolted.screw).map_or(6.6, |c| c.medium_mm);
-    let (dia, depth) =
+    let bore =
         fasteners::counterbore(bolted.screw).map_or((11.0, 6.8), |c| (c.dia_mm, c.depth_mm));
     push(
         b,
@@ -244,14 +244,7 @@ fn seat(b: &mut Plate, bolted: &Bolted, at: Point) {
         Face::Low,
         Shape::Hole(Hole {
             at,
-            steps: vec![
-                HoleStep::Drill {
-                    dia: clearance,
-                    depth: Depth::Through,
-                    point_deg: 118.0,
-                },
-                HoleStep::Counterbore { dia, depth },
-            ],
+            steps: HoleStep::sunk(clearance, bore).to_vec(),
         }),
     );
 }

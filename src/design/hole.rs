@@ -113,6 +113,22 @@ impl HoleStep {
             HoleStep::Countersink { .. } => None,
         }
     }
+    /// A twist drill right through the plate.
+    pub(crate) fn through(dia: f64) -> Self {
+        HoleStep::Drill {
+            dia,
+            depth: Depth::Through,
+            point_deg: 118.0,
+        }
+    }
+    /// The steps of a screw hole whose head is let in: diameter drilled through; diameter and
+    /// depth of the counterbore, mm.
+    pub(crate) fn sunk(clearance: f64, (dia, depth): (f64, f64)) -> [Self; 2] {
+        [
+            HoleStep::through(clearance),
+            HoleStep::Counterbore { dia, depth },
+        ]
+    }
     /// The steps of a tapped hole: drill, chamfer to just over the thread, tap.
     pub(crate) fn tapped(metric: &MetricThread, drill: Depth, thread: Depth) -> [Self; 3] {
         [

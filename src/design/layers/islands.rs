@@ -279,11 +279,6 @@ fn pieces(
     let metric = fasteners::metric_thread(fix.thread)?;
     let clearance = fasteners::clearance_hole(fix.thread)?.medium_mm;
     let bore = fasteners::counterbore(fix.thread)?;
-    let through = |dia: f64| HoleStep::Drill {
-        dia,
-        depth: Depth::Through,
-        point_deg: 118.0,
-    };
     let hole = |plate: &mut Plate, purpose, face, at, steps| {
         push(plate, purpose, face, Shape::Hole(Hole { at, steps }));
     };
@@ -313,7 +308,7 @@ fn pieces(
         let steps = if k == 0 {
             HoleStep::tapped(metric, Depth::Through, Depth::Through).to_vec()
         } else {
-            vec![through(clearance)]
+            vec![HoleStep::through(clearance)]
         };
         hole(&mut plate, Purpose::CoreScrew, Face::High, screw, steps);
         for at in pins {
@@ -322,13 +317,8 @@ fn pieces(
         }
         all.push(plate);
     }
-    let steps = vec![
-        through(clearance),
-        HoleStep::Counterbore {
-            dia: bore.dia_mm,
-            depth: sunk(fix.thread, b.thickness()),
-        },
-    ];
+    let deep = sunk(fix.thread, b.thickness());
+    let steps = HoleStep::sunk(clearance, (bore.dia_mm, deep)).to_vec();
     hole(b, Purpose::CoreScrew, Face::Low, screw, steps);
     for at in pins {
         let steps = reamed_hole(fix.pin, "H7", Depth::Through, Depth::Through);

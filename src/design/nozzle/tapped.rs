@@ -100,11 +100,7 @@ pub(in crate::design) fn pipe_bore(
     let floor = up_to(length + 3.0 * form.pitch, 0.5);
     let mut steps = Vec::new();
     if through {
-        steps.push(HoleStep::Drill {
-            dia: drill,
-            depth: Depth::Through,
-            point_deg: 118.0,
-        });
+        steps.push(HoleStep::through(drill));
     } else {
         let point = formulae::drill_point(drill, 118.0);
         steps.push(HoleStep::Drill {
