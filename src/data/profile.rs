@@ -47,6 +47,9 @@ pub enum Process {
 }
 
 impl Process {
+    /// What is chosen from where there are several, the finest cut first.
+    pub const FINEST_FIRST: [Self; 3] = [Process::Laser, Process::Waterjet, Process::Plasma];
+
     /// The word of the trade, as in `shop.machines`.
     pub fn word(self) -> &'static str {
         match self {

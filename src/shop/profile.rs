@@ -20,7 +20,7 @@ pub struct ProfileCut {
 
 /// The process among the workshop's machines, the finest first.
 pub fn process(workshop: &Workshop) -> Option<Process> {
-    [Process::Laser, Process::Waterjet, Process::Plasma]
+    Process::FINEST_FIRST
         .into_iter()
         .find(|p| workshop.has(&[p.word()]))
 }

@@ -210,9 +210,10 @@ fn decide_cut(p: &mut Planner, given: Option<&crate::base::Given<String>>) -> Pr
     let word = p
         .decisions
         .decide("mold.layers.cut", given, String::clone, || {
-            let found = ["laser", "waterjet", "plasma"].into_iter().find(|w| has(w));
+            let mut finest = Process::FINEST_FIRST.into_iter();
+            let found = finest.find(|cut| has(cut.word()));
             (
-                found.unwrap_or("laser").to_owned(),
+                found.unwrap_or(Process::Laser).word().to_owned(),
                 Rule::new(
                     "the finest in shop.machines; a laser service by post where there is none",
                     PRACTICE,
