@@ -9,7 +9,7 @@ use super::super::plate::{Face, Plate};
 use crate::base::units::decimals;
 use crate::base::{Finding, Level};
 use crate::part::{Form, Role};
-use crate::sketch::Point;
+use crate::sketch::{Point, Region};
 
 /// Metal around the seat that keeps the thread round and carries the torque of screwing on, and
 /// the least that can be left at all, mm (common practice, no source).
@@ -84,9 +84,7 @@ fn metal_to(plate: &Plate, f: &Feature, axis: Point, radius: f64, floor: f64) ->
             ((h.at - axis).norm() - r - radius, span(deep))
         }
         Shape::Pocket { region, depth, .. } => {
-            let d = region.outer.distance(axis);
-            let d = if region.contains(axis) { 0.0 } else { d };
-            (d - radius, span(*depth))
+            (off(region, axis) - radius, span(*depth))
         }
         Shape::Groove { path, radius: r } => {
             let d = path
@@ -105,17 +103,22 @@ fn metal_to(plate: &Plate, f: &Feature, axis: Point, radius: f64, floor: f64) ->
     Some(beside.hypot(below))
 }
 
+/// Distance of a region from a place, mm; 0 when it lies over it.
+fn off(region: &Region, at: Point) -> f64 {
+    if region.contains(at) {
+        0.0
+    } else {
+        region.outer.distance(at)
+    }
+}
+
 /// Distance of a cavity's outline from the axis, mm; 0 when it lies over it.
 fn plan_distance(i: &Impression, axis: Point) -> Option<f64> {
     i.bodies
         .iter()
         .filter(|(role, _)| *role == Role::Add)
         .filter_map(|(_, form)| match form {
-            Form::Prism { region, .. } => Some(if region.contains(axis) {
-                0.0
-            } else {
-                region.outer.distance(axis)
-            }),
+            Form::Prism { region, .. } => Some(off(region, axis)),
             Form::Turned { at, profile } => {
                 let r = profile.iter().map(|q| q.across).fold(0.0, f64::max);
                 Some(((at - axis).norm() - r).max(0.0))
@@ -127,13 +130,7 @@ fn plan_distance(i: &Impression, axis: Point) -> Option<f64> {
             Form::Mesh { body } => body
                 .outline()
                 .iter()
-                .map(|r| {
-                    if r.contains(axis) {
-                        0.0
-                    } else {
-                        r.outer.distance(axis)
-                    }
-                })
+                .map(|r| off(r, axis))
                 .min_by(f64::total_cmp),
         })
         .min_by(f64::total_cmp)
