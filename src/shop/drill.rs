@@ -68,17 +68,18 @@ impl Bench<'_> {
         });
         for (_, jobs) in groups {
             let (step, purpose) = (jobs[0].2, jobs[0].3);
-            let mut o = self.operation(kind(step, purpose), face, String::new());
+            let kind = kind(step, purpose);
+            let mut o = self.operation(kind, face, String::new());
             o.coolant = self.coolant();
-            let deepest = jobs.iter().map(|j| self.reach(j.2)).fold(0.0, f64::max);
+            let depths: Vec<f64> = jobs.iter().map(|j| self.reach(j.2)).collect();
+            let deepest = depths.iter().copied().fold(0.0, f64::max);
             self.describe(&mut o, step, purpose, deepest);
             o.what = words(
-                kind(step, purpose),
+                kind,
                 &jobs.iter().map(|j| (j.0.as_str(), j.2)).collect::<Vec<_>>(),
             );
-            let depths: Vec<f64> = jobs.iter().map(|j| self.reach(j.2)).collect();
             add_time(&mut o, &depths);
-            if kind(step, purpose) == Kind::Tap {
+            if kind == Kind::Tap {
                 // By hand: two minutes a hole.
                 o.minutes += 2.0 * jobs.len() as f64;
             }
@@ -89,7 +90,7 @@ impl Bench<'_> {
                      or from the reamed holes of the first plate",
                 );
             }
-            if jobs.iter().any(|j| j.3 == Purpose::Nozzle) && kind(step, purpose) == Kind::Tap {
+            if jobs.iter().any(|j| j.3 == Purpose::Nozzle) && kind == Kind::Tap {
                 add(
                     &mut o.caution,
                     "square to the face: a leaning nozzle leaks hot melt under pressure",
@@ -106,7 +107,7 @@ impl Bench<'_> {
             if let HoleStep::Drill { dia, .. } = step
                 && *dia > CHUCK_LIMIT
             {
-                self.pilot(&o, *dia, &depths);
+                self.pilot(&o, *dia, &depths, deepest);
             }
             self.operations.push(o);
         }
@@ -260,8 +261,7 @@ impl Bench<'_> {
     }
 
     /// A pilot of about a quarter of the diameter (workshop handout), of a stock size.
-    fn pilot(&mut self, after: &Operation, dia: f64, depths: &[f64]) {
-        let depth = depths.iter().copied().fold(0.0, f64::max);
+    fn pilot(&mut self, after: &Operation, dia: f64, depths: &[f64], deepest: f64) {
         let pilot = (0.25 * dia * 2.0).round() / 2.0;
         let what = format!(
             "pilot ø{} for ø{}: {}",
@@ -273,9 +273,9 @@ impl Bench<'_> {
         o.tool = format!("drill ø{}", number(pilot));
         self.set(
             &mut o,
-            conditions::drilling(&self.plate.material, pilot, depth, self.workshop),
+            conditions::drilling(&self.plate.material, pilot, deepest, self.workshop),
         );
-        o.passes = conditions::pecks(pilot, depth);
+        o.passes = conditions::pecks(pilot, deepest);
         o.coolant = self.coolant();
         o.tags = after.tags.clone();
         add_time(&mut o, depths);

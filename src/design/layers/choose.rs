@@ -19,7 +19,7 @@ pub(super) fn sheets(want: f64, stock: &[f64], most: usize) -> Vec<f64> {
     }
     let rest = want - whole as f64 * thickest;
     let mut best: Vec<f64> = Vec::new();
-    let error = |list: &[f64]| (list.iter().sum::<f64>() - rest).abs();
+    let error = |list: &[f64]| error(list, rest);
     for n in 1..=TRIED {
         let mut found = Vec::new();
         search(rest, stock, n, &mut Vec::new(), &mut found);
@@ -36,11 +36,15 @@ pub(super) fn sheets(want: f64, stock: &[f64], most: usize) -> Vec<f64> {
     if all.len() > most { Vec::new() } else { all }
 }
 
+/// How far a sum of thicknesses is off, mm.
+fn error(list: &[f64], want: f64) -> f64 {
+    (list.iter().sum::<f64>() - want).abs()
+}
+
 /// The nearest sum of `n` thicknesses, each no thicker than the one before it.
 fn search(rest: f64, stock: &[f64], n: usize, chosen: &mut Vec<f64>, best: &mut Vec<f64>) {
     if n == 0 {
-        let error = |list: &[f64]| (list.iter().sum::<f64>() - rest).abs();
-        if best.is_empty() || error(chosen) < error(best) - 1e-9 {
+        if best.is_empty() || error(chosen, rest) < error(best, rest) - 1e-9 {
             best.clone_from(chosen);
         }
         return;
