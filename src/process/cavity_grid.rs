@@ -153,7 +153,6 @@ impl CavityGrid {
 
 /// Strips of the wall, when the part is one turned wall and nothing else.
 fn wall(design: &Design, cells: f64) -> Option<CavityGrid> {
-    steep_walls(design)?;
     let (part, scale) = (design.part.as_ref()?, design.cavities.first()?.scale);
     let [body] = part.bodies.as_slice() else {
         return None;
@@ -161,6 +160,7 @@ fn wall(design: &Design, cells: f64) -> Option<CavityGrid> {
     let Form::Revolved { section, .. } = &body.form else {
         return None;
     };
+    steep_walls(design)?;
     let mut line = middle_line(section)?;
     let exact = body.form.volume().ok()?;
     let like = exact / wall_volume(&line);
