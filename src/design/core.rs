@@ -6,6 +6,7 @@
 use super::bought;
 use super::cavities::Cavities;
 use super::feature::{Impression, Purpose, Shape};
+use super::hardware::{CORE_SCREWS, cap_screw, longest};
 use super::hole::{Depth, Hole, HoleStep};
 use super::mold::push;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
@@ -250,20 +251,14 @@ fn seat(b: &mut Plate, bolted: &Bolted, at: Point) {
 }
 
 impl Bolted {
-    /// Standard length of the screw, mm (ISO 4762 lengths, from memory).
+    /// Standard length of the screw, mm.
     fn screw_length(&self, web: f64) -> f64 {
         let (dia, head) = (
             fasteners::metric_thread(self.screw).map_or(6.0, |t| t.major_dia_mm),
             fasteners::counterbore(self.screw).map_or(6.8, |c| c.depth_mm),
         );
         let want = web - head + 1.5 * dia;
-        [
-            8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0,
-        ]
-        .into_iter()
-        .rev()
-        .find(|l| *l <= want)
-        .unwrap_or(8.0)
+        longest(CORE_SCREWS, want).unwrap_or(CORE_SCREWS[0])
     }
     /// What is bought for it.
     pub(super) fn hardware(&self, b: &Plate, places: &[Point]) -> Hardware {
@@ -271,11 +266,7 @@ impl Bolted {
         let sunk = fasteners::counterbore(self.screw).map_or(0.0, |c| c.depth_mm);
         Hardware {
             count: places.len(),
-            designation: format!(
-                "Hexagon socket head cap screw ISO 4762 - {} x {} - 8.8",
-                self.screw,
-                number(length)
-            ),
+            designation: cap_screw(self.screw, length, "8.8"),
             purpose: "holds the core on the B plate".into(),
             keys: "mold.core",
             bodies: bought::screws(self.screw, places, b.z_low + sunk, length),

@@ -11,16 +11,44 @@ use crate::base::units::number;
 use crate::base::{Finding, Level};
 use crate::spec::job::BoltStyle;
 
-/// Usual lengths of ISO 4762 screws, mm (from memory).
-const SCREWS: [f64; 19] = [
-    10.0, 12.0, 16.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 55.0, 60.0, 65.0, 70.0, 80.0, 90.0,
-    100.0, 110.0, 120.0,
+/// Usual lengths of ISO 4762 screws, mm, ascending (from memory).
+const SCREW_LENGTHS: [f64; 20] = [
+    8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 55.0, 60.0, 65.0, 70.0, 80.0,
+    90.0, 100.0, 110.0, 120.0,
 ];
-/// Usual lengths of ISO 2338 dowel pins, mm (from memory).
-const PINS: [f64; 18] = [
-    10.0, 12.0, 14.0, 16.0, 18.0, 20.0, 24.0, 28.0, 30.0, 32.0, 36.0, 40.0, 45.0, 50.0, 55.0, 60.0,
-    70.0, 80.0,
+/// Usual lengths of ISO 2338 dowel pins, mm, ascending (from memory).
+const PIN_LENGTHS: [f64; 20] = [
+    6.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0, 20.0, 24.0, 28.0, 30.0, 32.0, 36.0, 40.0, 45.0, 50.0,
+    55.0, 60.0, 70.0, 80.0,
 ];
+/// Of the screws that clamp the plates: from 10 mm.
+const CLAMP_SCREWS: &[f64] = SCREW_LENGTHS.split_at(1).1;
+/// Of the screw that holds a core: 8 to 50 mm.
+pub(super) const CORE_SCREWS: &[f64] = SCREW_LENGTHS.split_at(11).0;
+/// Of the small screws that hold islands: to 50 mm, without 45.
+pub(super) const ISLAND_SCREWS: [f64; 12] = [
+    5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 30.0, 35.0, 40.0, 50.0,
+];
+/// Of the pins that line up the plates: from 10 mm.
+const CLAMP_PINS: &[f64] = PIN_LENGTHS.split_at(2).1;
+/// Of pins through the sheets: to 70 mm.
+pub(super) const ISLAND_PINS: &[f64] = PIN_LENGTHS.split_at(19).0;
+
+/// The longest of ascending standard lengths that is not above `most`, mm.
+pub(super) fn longest(lengths: &[f64], most: f64) -> Option<f64> {
+    lengths.iter().rev().copied().find(|l| *l <= most)
+}
+
+/// Designation of a screw; its length in mm.
+pub(super) fn cap_screw(thread: &str, length: f64, class: &str) -> String {
+    let length = number(length);
+    format!("Hexagon socket head cap screw ISO 4762 - {thread} x {length} - {class}")
+}
+
+/// Designation of a dowel pin without the word for it; sizes in mm.
+pub fn pin_size(dia: f64, length: f64) -> String {
+    format!("ISO 2338 - {} m6 x {} - St", number(dia), number(length))
+}
 
 /// Screws, nuts, washers, dowels, fitting. `stack`: thicknesses of the plates that screws and
 /// dowels go through, from the nozzle side down, mm; `low`: height of the lowest face.
@@ -43,12 +71,12 @@ pub(super) fn list(
         BoltStyle::Tapped => {
             let grip = between + thickness_b - bolts.counterbore.1;
             let (least, most) = (grip + bolts.engagement, grip + thickness_a);
-            let length = SCREWS
+            let length = CLAMP_SCREWS
                 .iter()
                 .copied()
                 .find(|l| *l >= least)
                 .filter(|l| *l <= most)
-                .or_else(|| SCREWS.iter().rev().copied().find(|l| *l <= most));
+                .or_else(|| longest(CLAMP_SCREWS, most));
             let length = length.unwrap_or_else(|| up_to(least, 5.0));
             if length < least {
                 p.findings.push(Finding::new(
@@ -78,12 +106,7 @@ pub(super) fn list(
             );
             all.push(Hardware {
                 count,
-                designation: format!(
-                    "Hexagon socket head cap screw ISO 4762 - {} x {} - {}",
-                    bolts.thread,
-                    number(length),
-                    bolts.class
-                ),
+                designation: cap_screw(&bolts.thread, length, &bolts.class),
                 purpose: format!(
                     "clamp the halves, {} N·m",
                     number((bolts.torque * 10.0).round() / 10.0)
@@ -100,19 +123,14 @@ pub(super) fn list(
                 crate::data::fasteners::of(crate::data::fasteners::washers(), &bolts.thread)
                     .map_or(1.6, |w| w.thickness_mm);
             let need = whole + 2.0 * washer + nut + 3.0;
-            let length = SCREWS
+            let length = CLAMP_SCREWS
                 .iter()
                 .copied()
                 .find(|l| *l >= need)
                 .unwrap_or_else(|| up_to(need, 10.0));
             all.push(Hardware {
                 count,
-                designation: format!(
-                    "Hexagon socket head cap screw ISO 4762 - {} x {} - {}",
-                    bolts.thread,
-                    number(length),
-                    bolts.class
-                ),
+                designation: cap_screw(&bolts.thread, length, &bolts.class),
                 purpose: format!(
                     "clamp the halves, {} N·m",
                     number((bolts.torque * 10.0).round() / 10.0)
@@ -150,12 +168,7 @@ pub(super) fn list(
         };
         let room = depth(thickness_a) + between + depth(thickness_b);
         let want = depth(thickness_b) + between + 0.6 * depth(thickness_a);
-        let length = PINS
-            .iter()
-            .rev()
-            .copied()
-            .find(|l| *l <= want.min(room - 2.0))
-            .unwrap_or(PINS[0]);
+        let length = longest(CLAMP_PINS, want.min(room - 2.0)).unwrap_or(CLAMP_PINS[0]);
         p.decisions.record(
             "dowels.length",
             format!("{} mm", number(length)),
@@ -167,11 +180,7 @@ pub(super) fn list(
         );
         all.push(Hardware {
             count: frame.dowels.len(),
-            designation: format!(
-                "Dowel pin ISO 2338 - {} m6 x {} - St",
-                number(frame.dowel_dia),
-                number(length)
-            ),
+            designation: format!("Dowel pin {}", pin_size(frame.dowel_dia, length)),
             purpose: "line up the halves: pressed into the B plate, sliding in the A plate".into(),
             keys: "dowels.",
             // From the ground of their holes in the last plate.

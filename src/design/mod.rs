@@ -40,6 +40,7 @@ mod vents;
 
 pub use feature::{Feature, Impression, Purpose, Shape};
 pub use feed::{Channel, Feed, Machine, Plastic, Run};
+pub use hardware::pin_size;
 pub use hole::{Depth, Hole, HoleStep};
 pub use joint::{
     Bore, Clamp, FlangeRegister, NozzleSeat, PressedSeat, SeatKind, SeatShape, TappedSeat,

@@ -6,7 +6,7 @@
 use super::operation::{Kind, ShopPlan};
 use crate::base::units::number;
 use crate::data::material;
-use crate::design::{Design, Hardware, Plate, Side};
+use crate::design::{Design, Hardware, Plate, Side, pin_size};
 
 /// Metal left on each side of a sawn blank for squaring, mm.
 const BLANK: f64 = 2.0;
@@ -18,7 +18,7 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
         let b = p.outline.bounds();
         let metal = material(&p.material).map_or(p.material.as_str(), |m| m.name.as_str());
         if let Some(pin) = bought(p) {
-            add(&mut out, pin.to_owned(), "keeps a hole of the part open");
+            add(&mut out, pin, "keeps a hole of the part open");
             continue;
         }
         if p.side.profile_cut() {
@@ -75,8 +75,9 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
 }
 
 /// The designation of a plate that is bought as it is.
-fn bought(p: &Plate) -> Option<&str> {
-    (p.side == Side::Pin).then(|| p.title.split_once(": ").map_or(p.title.as_str(), |t| t.1))
+fn bought(p: &Plate) -> Option<String> {
+    let dia = p.outline.bounds().width();
+    (p.side == Side::Pin).then(|| format!("dowel pin {}", pin_size(dia, p.thickness())))
 }
 
 fn once(out: &mut Vec<Hardware>, what: &str, purpose: &str) {

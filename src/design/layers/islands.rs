@@ -13,6 +13,7 @@ use crate::data::fits;
 use crate::design::bought;
 use crate::design::clamping::reamed_hole;
 use crate::design::feature::{Purpose, Shape};
+use crate::design::hardware::{ISLAND_PINS, ISLAND_SCREWS, cap_screw, longest, pin_size};
 use crate::design::hole::{Depth, Hole, HoleStep};
 use crate::design::mold::push;
 use crate::design::planner::Planner;
@@ -23,11 +24,6 @@ use crate::spec::job::PartSection;
 
 /// A pin is near enough to a round hole when it differs by no more than this, mm or fraction.
 const NEAR: (f64, f64) = (0.3, 0.05);
-/// Standard lengths of dowel pins ISO 2338, mm (from memory).
-const LENGTHS: [f64; 19] = [
-    6.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0, 20.0, 24.0, 28.0, 30.0, 32.0, 36.0, 40.0, 45.0, 50.0,
-    55.0, 60.0, 70.0,
-];
 
 /// How one island is held.
 #[derive(Debug, Clone)]
@@ -248,11 +244,7 @@ fn pin(
     Some(Plate {
         side: Side::Pin,
         name: format!("pin-{count}"),
-        title: format!(
-            "Pin {count}: dowel pin ISO 2338 - {} m6 x {} - St",
-            number(dia),
-            number(length)
-        ),
+        title: format!("Pin {count}: dowel pin {}", pin_size(dia, length)),
         material: "S235".into(),
         outline: Region::simple(shapes::circle(dia).ok()?.translated(at.coords)),
         z_low: -length,
@@ -332,23 +324,13 @@ fn hardware(layers: &Layers, place: &Placement, fix: &Fixing, b: &Plate) -> Vec<
     let thick = b.thickness();
     let head = sunk(fix.thread, thick);
     let most = thick - head + layers.height();
-    let length = [
-        5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 30.0, 35.0, 40.0, 50.0,
-    ]
-    .into_iter()
-    .rev()
-    .find(|l| *l <= most)
-    .unwrap_or(5.0);
+    let length = longest(&ISLAND_SCREWS, most).unwrap_or(ISLAND_SCREWS[0]);
     let pin = longest_pin(thick + layers.height());
     let pins = fix.pins.map(|q| turned(place).apply(q));
     vec![
         Hardware {
             count: 1,
-            designation: format!(
-                "Hexagon socket head cap screw ISO 4762 - {} x {} - 8.8",
-                fix.thread,
-                number(length)
-            ),
+            designation: cap_screw(fix.thread, length, "8.8"),
             purpose: "holds an island on the B plate".into(),
             keys: "mold.layers",
             bodies: bought::screws(
@@ -360,11 +342,7 @@ fn hardware(layers: &Layers, place: &Placement, fix: &Fixing, b: &Plate) -> Vec<
         },
         Hardware {
             count: 2,
-            designation: format!(
-                "Dowel pin ISO 2338 - {} m6 x {} - St",
-                number(fix.pin),
-                number(pin)
-            ),
+            designation: format!("Dowel pin {}", pin_size(fix.pin, pin)),
             purpose: "keeps an island in its place: pressed into the B plate".into(),
             keys: "mold.layers",
             bodies: bought::pins(fix.pin, &pins, -pin, pin),
@@ -379,8 +357,7 @@ fn sunk(thread: &str, plate: f64) -> f64 {
 
 /// The longest standard pin that stands out nowhere.
 fn longest_pin(most: f64) -> f64 {
-    let fitting = LENGTHS.iter().rev().copied().find(|l| *l <= most + 1e-9);
-    fitting.unwrap_or(LENGTHS[0])
+    longest(ISLAND_PINS, most + 1e-9).unwrap_or(ISLAND_PINS[0])
 }
 
 /// A placement for what has mold size already.
