@@ -237,8 +237,7 @@ fn seat(b: &mut Plate, bolted: &Bolted, at: Point) {
         },
     );
     let clearance = fasteners::clearance_hole(bolted.screw).map_or(6.6, |c| c.medium_mm);
-    let bore =
-        fasteners::counterbore(bolted.screw).map_or((11.0, 6.8), |c| (c.dia_mm, c.depth_mm));
+    let bore = fasteners::counterbore(bolted.screw).map_or((11.0, 6.8), |c| (c.dia_mm, c.depth_mm));
     push(
         b,
         Purpose::CoreScrew,

@@ -68,6 +68,15 @@ impl Side {
     pub fn profile_cut(self) -> bool {
         matches!(self, Side::Sheet | Side::Island)
     }
+    /// True for what is a flat plate that can be cut out of a sheet: pins and cores are turned
+    /// from a bar.
+    pub fn lies_on_sheet(self) -> bool {
+        !matches!(self, Side::Pin | Side::Core)
+    }
+    /// True for what the workshop makes from a drawing: a pin is bought as it is.
+    pub fn is_made(self) -> bool {
+        self != Side::Pin
+    }
     /// True for what stands in the cavity with all of its body.
     pub fn stands_in_cavity(self) -> bool {
         matches!(self, Side::Island | Side::Pin)

@@ -5,7 +5,7 @@ use super::{MakeError, Solids};
 use crate::base::finding::released;
 use crate::base::units::number;
 use crate::data::materials;
-use crate::design::{Design, Plate, Purpose, Side};
+use crate::design::{Design, Plate, Purpose};
 use crate::spec::Job;
 use crate::write::drawing::sheet::Draft;
 use crate::write::drawing::title::{Projection, TitleBlock};
@@ -25,7 +25,7 @@ impl Drawings {
         let common = block(job, design);
         // `None` is the assembly: only of more than one plate.
         // A bought pin has a standard, not a drawing.
-        let made = design.plates.iter().filter(|p| p.side != Side::Pin);
+        let made = design.plates.iter().filter(|p| p.side.is_made());
         let mut what: Vec<Option<&Plate>> = made.map(Some).collect();
         if design.plates.len() > 1 {
             what.insert(0, None);

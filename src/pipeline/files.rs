@@ -50,7 +50,7 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
         }));
     }
     tasks.push(Box::new(|| threemf_file(design, solids, &threaded)));
-    for plate in design.plates.iter().filter(|p| p.side != Side::Pin) {
+    for plate in design.plates.iter().filter(|p| p.side.is_made()) {
         let drawing = drawings.first(&plate.name);
         tasks.push(Box::new(move || {
             Ok(plate_files(job, design, plate, drawing))

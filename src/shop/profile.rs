@@ -7,7 +7,7 @@ use super::workshop::Workshop;
 use crate::base::units::{decimals, number};
 use crate::base::{Finding, Level};
 use crate::data::profile::Process;
-use crate::design::{Depth, Design, Hole, HoleStep, Plate, Shape, Side};
+use crate::design::{Depth, Design, Hole, HoleStep, Plate, Shape};
 
 /// How the plates are cut out.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -67,13 +67,17 @@ pub fn lead(thickness: f64) -> f64 {
     (0.5 * thickness).clamp(3.0, 8.0)
 }
 
+/// Whether a rectangle as it lies fits on a sheet with a gap all around; sizes in mm.
+pub fn fits((w, h): (f64, f64), gap: f64, sheet: (f64, f64)) -> bool {
+    w + 2.0 * gap <= sheet.0 + 1e-9 && h + 2.0 * gap <= sheet.1 + 1e-9
+}
+
 /// A plate that does not lie on the service's sheet, turned or not.
 fn sheet_size(plate: &Plate, cut: &ProfileCut, sheet: (f64, f64), findings: &mut Vec<Finding>) {
     let b = plate.outline.bounds();
     let gap = spacing(plate.thickness(), cut.kerf);
-    let (w, h) = (b.width() + 2.0 * gap, b.height() + 2.0 * gap);
-    let within = |w: f64, h: f64| w <= sheet.0 + 1e-9 && h <= sheet.1 + 1e-9;
-    if within(w, h) || within(h, w) {
+    let (w, h) = (b.width(), b.height());
+    if fits((w, h), gap, sheet) || fits((h, w), gap, sheet) {
         return;
     }
     findings.push(Finding::new(
@@ -103,8 +107,7 @@ pub(super) fn check(
 ) {
     let process = cut.process;
     let word = process.word();
-    let flat = |p: &&Plate| !matches!(p.side, Side::Pin | Side::Core);
-    for plate in design.plates.iter().filter(flat) {
+    for plate in design.plates.iter().filter(|p| p.side.lies_on_sheet()) {
         if let Some(sheet) = sheet {
             sheet_size(plate, cut, sheet, findings);
         }

@@ -6,7 +6,7 @@
 use super::operation::{Kind, ShopPlan};
 use crate::base::units::number;
 use crate::data::material;
-use crate::design::{Design, Hardware, Plate, Side, pin_size};
+use crate::design::{Design, Hardware, Plate, pin_size};
 
 /// Metal left on each side of a sawn blank for squaring, mm.
 const BLANK: f64 = 2.0;
@@ -77,7 +77,7 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
 /// The designation of a plate that is bought as it is.
 fn bought(p: &Plate) -> Option<String> {
     let dia = p.outline.bounds().width();
-    (p.side == Side::Pin).then(|| format!("dowel pin {}", pin_size(dia, p.thickness())))
+    (!p.side.is_made()).then(|| format!("dowel pin {}", pin_size(dia, p.thickness())))
 }
 
 fn once(out: &mut Vec<Hardware>, what: &str, purpose: &str) {

@@ -20,9 +20,9 @@ pub(super) use stack::{closed_by_notches, openings, sheets};
 
 use super::material;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
+use crate::base::Length;
 use crate::base::decision::Rule;
 use crate::base::units::number;
-use crate::base::Length;
 use crate::data::materials::{self, Material};
 use crate::data::profile::Process;
 use crate::data::tolerances;

@@ -83,9 +83,7 @@ fn metal_to(plate: &Plate, f: &Feature, axis: Point, radius: f64, floor: f64) ->
                 .fold(0.0, f64::max);
             ((h.at - axis).norm() - r - radius, span(deep))
         }
-        Shape::Pocket { region, depth, .. } => {
-            (off(region, axis) - radius, span(*depth))
-        }
+        Shape::Pocket { region, depth, .. } => (off(region, axis) - radius, span(*depth)),
         Shape::Groove { path, radius: r } => {
             let d = path
                 .segments()

@@ -19,7 +19,7 @@ use pack::{Laid, pack};
 use super::entity::{Drawing, Geometry, Layer};
 use crate::base::finding::released;
 use crate::base::units::number;
-use crate::design::{Design, Plate, Shape, Side};
+use crate::design::{Design, Plate, Shape};
 use crate::shop::profile::{ProfileCut, hole_is_cut, lead, spacing};
 use crate::shop::view::FaceView;
 use crate::sketch::{Contour, Point, Region};
@@ -55,9 +55,7 @@ pub fn cut_sheets(
     size: Option<(f64, f64)>,
 ) -> Vec<(String, Drawing)> {
     let mut groups: Vec<(String, Vec<&Plate>)> = Vec::new();
-    // Pins and cores are turned from a bar.
-    let flat = |p: &&Plate| !matches!(p.side, Side::Pin | Side::Core);
-    for p in design.plates.iter().filter(flat) {
+    for p in design.plates.iter().filter(|p| p.side.lies_on_sheet()) {
         let key = format!("{}-{}mm", p.material.to_lowercase(), number(p.thickness()));
         match groups.iter_mut().find(|g| g.0 == key) {
             Some(g) => g.1.push(p),

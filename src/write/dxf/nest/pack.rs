@@ -4,6 +4,7 @@
 //! Rows are tried at several widths and with the rectangles as drawn, all lying and all
 //! standing; the fewest sheets win, then the least area, then the fewest turned.
 
+use crate::shop::profile::fits;
 use crate::sketch::Point;
 
 /// Where a rectangle lies.
@@ -78,8 +79,8 @@ fn turns(way: Way, (w, h): (f64, f64), gap: f64, sheet: Option<(f64, f64)>) -> b
     };
     let Some(sheet) = sheet else { return wanted };
     let fit = |turned: bool| {
-        let (w, h) = if turned { (h, w) } else { (w, h) };
-        w + 2.0 * gap <= sheet.0 + 1e-9 && h + 2.0 * gap <= sheet.1 + 1e-9
+        let size = if turned { (h, w) } else { (w, h) };
+        fits(size, gap, sheet)
     };
     if !fit(wanted) && fit(!wanted) {
         !wanted
