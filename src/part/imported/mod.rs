@@ -13,8 +13,6 @@ mod parting;
 mod picture;
 mod read;
 mod shadow;
-#[cfg(test)]
-mod tests;
 mod undercut;
 mod walls;
 
