@@ -222,19 +222,18 @@ pub fn material(name: &str) -> Option<&'static Material> {
 /// How plate of a material is sold; `None` for what is not sold as plate here. Rolled
 /// aluminium stands for all three alloys (7075 is not listed on its own: from memory).
 pub fn plate_stock(material: &Material) -> Option<&'static PlateStock> {
-    let key = match material.group {
-        Group::Aluminium => "aluminium-rolled",
-        Group::MildSteel => "steel",
-        _ => return None,
-    };
-    plate_stocks().iter().find(|s| s.key == key)
+    stock(material, "aluminium-rolled", "steel")
 }
 
 /// How sheet for profile cutting is sold, from 1 mm; `None` as [`plate_stock`].
 pub fn sheet_stock(material: &Material) -> Option<&'static PlateStock> {
+    stock(material, "aluminium-sheet", "steel-sheet")
+}
+
+fn stock(material: &Material, aluminium: &str, steel: &str) -> Option<&'static PlateStock> {
     let key = match material.group {
-        Group::Aluminium => "aluminium-sheet",
-        Group::MildSteel => "steel-sheet",
+        Group::Aluminium => aluminium,
+        Group::MildSteel => steel,
         _ => return None,
     };
     plate_stocks().iter().find(|s| s.key == key)
