@@ -127,26 +127,12 @@ fn impression_spots(impression: &Impression) -> Vec<Spot> {
         .bodies
         .iter()
         .filter(|(role, _)| *role == Role::Add)
-        .flat_map(|(_, form)| match form {
-            Form::Mesh { body } => mesh_spots(body),
-            _ => vec![spot(form)],
-        })
+        .flat_map(|(_, form)| spots(form))
         .collect()
 }
 
-/// The pieces of a body's shadow; its outline is simplified by less than the margin.
-fn mesh_spots(body: &crate::part::MeshBody) -> Vec<Spot> {
-    let regions = body.outline().iter();
-    regions
-        .map(|r| Spot::Area {
-            region: r.clone(),
-            by: 0.02,
-        })
-        .collect()
-}
-
-fn spot(form: &Form) -> Spot {
-    match form {
+fn spots(form: &Form) -> Vec<Spot> {
+    let one = match form {
         Form::Prism { region, profile } => Spot::Area {
             region: region.clone(),
             by: profile.iter().fold(0.0, |m: f64, p| m.max(-p.across)) + sag(profile),
@@ -163,11 +149,16 @@ fn spot(form: &Form) -> Spot {
             path: path.clone(),
             radius: *radius,
         },
-        Form::Mesh { body } => Spot::Area {
-            region: body.outline().first().cloned().unwrap_or_default(),
-            by: 0.02,
-        },
-    }
+        Form::Mesh { body } => {
+            // The pieces of its shadow; the outline is simplified by less than the margin.
+            let area = |r: &Region| Spot::Area {
+                region: r.clone(),
+                by: 0.02,
+            };
+            return body.outline().iter().map(area).collect();
+        }
+    };
+    vec![one]
 }
 
 /// How far round pieces of a profile can bulge beyond their corners.
