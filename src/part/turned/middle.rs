@@ -6,7 +6,7 @@
 //! thickness (Blum's medial axis). Circles that lie in a corner, touching two edges at less
 //! than [`ACROSS`] from one another as seen from the centre, are left out.
 
-use super::thickness::seen_from_above;
+use super::thickness::{on_axis, seen_from_above};
 use crate::sketch::{Contour, Point, Segment};
 use nalgebra::Vector2;
 use std::f64::consts::PI;
@@ -96,7 +96,7 @@ pub fn volume(line: &[Station]) -> f64 {
 fn touches(section: &Contour, step: f64) -> Vec<Touch> {
     let mut all = Vec::new();
     for s in section.segments() {
-        if s.from().x < 1e-9 && s.to().x < 1e-9 {
+        if on_axis(&s) {
             continue;
         }
         let n = (s.length() / step).ceil().max(2.0) as usize;

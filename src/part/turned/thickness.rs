@@ -50,7 +50,7 @@ pub fn walls(section: &Contour) -> Walls {
     let (mut area, mut steep) = (0.0, 0.0);
     let mut way = Vec::new();
     for (k, s) in segments.iter().enumerate() {
-        if s.from().x < 1e-9 && s.to().x < 1e-9 {
+        if on_axis(s) {
             continue;
         }
         let n = (s.length() / STEP).ceil().clamp(1.0, 400.0) as usize;
@@ -100,6 +100,11 @@ pub fn walls(section: &Contour) -> Walls {
     }
 }
 
+/// An edge along the axis: no surface of the body.
+pub(super) fn on_axis(s: &Segment) -> bool {
+    s.from().x < 1e-9 && s.to().x < 1e-9
+}
+
 /// The side that the nozzle sees: above the parting plane, facing up or outwards.
 pub(super) fn seen_from_above(p: Point, along: nalgebra::Vector2<f64>) -> bool {
     p.y >= -1e-9 && (along.x < -1e-9 || along.y > 1e-9)
@@ -117,7 +122,6 @@ fn through(
         from: p + direction * 1e-6,
         to: p + direction * far,
     };
-    let on_axis = |s: &Segment| s.from().x < 1e-9 && s.to().x < 1e-9;
     let hit = segments
         .iter()
         .enumerate()
@@ -143,7 +147,7 @@ fn largest_circle(segments: &[Segment]) -> f64 {
     let total: f64 = segments.iter().map(Segment::length).sum();
     let step = (total / 400.0).max(0.1);
     for s in segments {
-        if s.from().x < 1e-9 && s.to().x < 1e-9 {
+        if on_axis(s) {
             continue;
         }
         let n = (s.length() / step).ceil().max(1.0) as usize;
@@ -179,10 +183,10 @@ fn largest_circle(segments: &[Segment]) -> f64 {
 fn least_draft(segments: &[Segment]) -> (f64, f64) {
     let mut least = (90.0, 0.0);
     for s in segments {
-        let (a, b) = (s.from(), s.to());
-        if a.x < 1e-9 && b.x < 1e-9 {
+        if on_axis(s) {
             continue;
         }
+        let (a, b) = (s.from(), s.to());
         if let Segment::Line { .. } = s
             && (b.y - a.y).abs() > LOW_WALL
         {
