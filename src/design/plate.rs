@@ -10,7 +10,7 @@ use super::joint::{Clamp, NozzleSeat};
 use crate::base::{Decisions, Finding};
 use crate::data::profile::Process;
 use crate::part::{Form, PartModel};
-use crate::sketch::{Contour, Point, Region, Vertex};
+use crate::sketch::{Contour, Point, Region};
 use serde::Serialize;
 
 /// One of the two flat faces of a plate.
@@ -178,18 +178,11 @@ impl Placement {
     }
     /// A contour of the part in mold coordinates.
     pub fn contour(&self, c: &Contour) -> Contour {
-        let placed = c.vertices.iter().map(|v| Vertex {
-            at: self.apply(v.at),
-            bulge: v.bulge,
-        });
-        Contour::new(placed.collect())
+        c.moved_points(|p| self.apply(p))
     }
     /// A region of the part in mold coordinates.
     pub fn region(&self, r: &Region) -> Region {
-        Region {
-            outer: self.contour(&r.outer),
-            holes: r.holes.iter().map(|h| self.contour(h)).collect(),
-        }
+        r.moved_points(|p| self.apply(p))
     }
 }
 

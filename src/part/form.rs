@@ -4,7 +4,7 @@
 //! meshes and exact surfaces all come from the same few numbers. Millimetres.
 
 use super::imported::MeshBody;
-use crate::sketch::{Contour, Path, Point, Region, Vertex};
+use crate::sketch::{Contour, Path, Point, Region};
 use serde::{Serialize, Serializer};
 use std::sync::Arc;
 
@@ -106,24 +106,9 @@ impl Form {
                 })
                 .collect()
         };
-        let vertices = |vs: &[Vertex]| {
-            vs.iter()
-                .map(|v| Vertex {
-                    at: place(v.at),
-                    bulge: v.bulge,
-                })
-                .collect::<Vec<_>>()
-        };
         match self {
             Form::Prism { region, profile: p } => Form::Prism {
-                region: Region {
-                    outer: Contour::new(vertices(&region.outer.vertices)),
-                    holes: region
-                        .holes
-                        .iter()
-                        .map(|h| Contour::new(vertices(&h.vertices)))
-                        .collect(),
-                },
+                region: region.moved_points(place),
                 profile: profile(p),
             },
             Form::Turned { at, profile: p } => Form::Turned {
@@ -140,9 +125,7 @@ impl Form {
                 z,
                 below,
             } => Form::Groove {
-                path: Path {
-                    vertices: vertices(&path.vertices),
-                },
+                path: path.moved_points(place),
                 radius: radius * scale,
                 z: z * scale,
                 below: *below,

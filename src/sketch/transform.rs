@@ -36,7 +36,9 @@ impl Contour {
             self
         }
     }
-    fn moved_points(&self, f: impl Fn(Point) -> Point) -> Self {
+    /// With its points mapped by a similarity that turns nothing over: bulges stay.
+    #[must_use]
+    pub(crate) fn moved_points(&self, f: impl Fn(Point) -> Point) -> Self {
         Self::new(map_points(&self.vertices, f))
     }
     /// Moved by `d` mm.
@@ -99,6 +101,11 @@ impl Region {
             holes: self.holes.iter().map(f).collect(),
         }
     }
+    /// As [`Contour::moved_points`].
+    #[must_use]
+    pub(crate) fn moved_points(&self, f: impl Fn(Point) -> Point) -> Self {
+        self.each(|c| c.moved_points(&f))
+    }
     /// Moved by `d` mm.
     #[must_use]
     pub fn translated(&self, d: Vector2<f64>) -> Self {
@@ -122,33 +129,32 @@ impl Region {
 }
 
 impl Path {
+    /// As [`Contour::moved_points`].
+    #[must_use]
+    pub(crate) fn moved_points(&self, f: impl Fn(Point) -> Point) -> Self {
+        Self {
+            vertices: map_points(&self.vertices, f),
+        }
+    }
     /// Moved by `d` mm.
     #[must_use]
     pub fn translated(&self, d: Vector2<f64>) -> Self {
-        Self {
-            vertices: map_points(&self.vertices, |p| p + d),
-        }
+        self.moved_points(|p| p + d)
     }
     /// Turned counter-clockwise about (0, 0) by `angle_deg` degrees.
     #[must_use]
     pub fn rotated(&self, angle_deg: f64) -> Self {
-        Self {
-            vertices: map_points(&self.vertices, |p| rotate(p, angle_deg)),
-        }
+        self.moved_points(|p| rotate(p, angle_deg))
     }
     /// Scaled about (0, 0) by `factor` > 0.
     #[must_use]
     pub fn scaled(&self, factor: f64) -> Self {
-        Self {
-            vertices: map_points(&self.vertices, |p| p * factor),
-        }
+        self.moved_points(|p| p * factor)
     }
     /// Mirrored in the line x = `x`.
     #[must_use]
     pub fn mirrored_x(&self, x: f64) -> Self {
-        let mut p = Self {
-            vertices: map_points(&self.vertices, |p| Point::new(2.0 * x - p.x, p.y)),
-        };
+        let mut p = self.moved_points(|p| Point::new(2.0 * x - p.x, p.y));
         for v in &mut p.vertices {
             v.bulge = -v.bulge;
         }

@@ -6,7 +6,7 @@
 
 use super::columns::{Columns, Crossing};
 use crate::part::height::Interval;
-use crate::sketch::{Contour, Point, Region, Vertex};
+use crate::sketch::{Point, Region};
 use crate::trace::mesh::Point3;
 use serde::ser::{Serialize, SerializeStruct, Serializer};
 use std::fmt;
@@ -158,21 +158,7 @@ impl MeshBody {
                 on_grid(&Point3::new(q.x, q.y, p.z * scale))
             })
             .collect();
-        let contour = |c: &Contour| {
-            let map = |v: &Vertex| Vertex {
-                at: place(v.at),
-                bulge: v.bulge,
-            };
-            Contour::new(c.vertices.iter().map(map).collect())
-        };
-        let outline = self
-            .outline
-            .iter()
-            .map(|r| Region {
-                outer: contour(&r.outer),
-                holes: r.holes.iter().map(contour).collect(),
-            })
-            .collect();
+        let outline = self.outline.iter().map(|r| r.moved_points(place)).collect();
         let mut out = Self::new(points, self.triangles.clone(), outline);
         out.marks = self.marks.clone();
         out
