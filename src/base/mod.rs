@@ -1,4 +1,4 @@
-//! Ground floor: units, source spans, diagnostics, findings, decision records.
+//! Ground floor: units, source spans, diagnostics, findings, decision records, groups.
 //!
 //! Input: nothing. Output: plain value types every other module shares.
 //! Does not read files, render text or know any rule of the trade.
@@ -8,6 +8,7 @@ pub mod diagnostic;
 pub mod digest;
 pub mod dimension;
 pub mod finding;
+pub mod groups;
 pub mod quantity;
 pub mod span;
 pub mod units;

@@ -5,6 +5,7 @@
 
 use super::tolerance::Tolerance;
 use super::tool::hole::hole_profile;
+use crate::base::groups::Groups;
 use crate::design::{Feature, Impression, Plate, Shape};
 use crate::part::{Form, Role};
 use crate::sketch::{Bounds, Path, Point, Region};
@@ -176,27 +177,13 @@ fn sag(profile: &[crate::part::ProfilePoint]) -> f64 {
 pub(crate) fn clusters(footprints: &[Footprint], tolerance: &Tolerance) -> Vec<Vec<usize>> {
     let near = NEAR + 2.0 * tolerance.chord;
     let n = footprints.len();
-    let mut root: Vec<usize> = (0..n).collect();
-    fn find(root: &mut [usize], mut i: usize) -> usize {
-        while root[i] != i {
-            root[i] = root[root[i]];
-            i = root[i];
-        }
-        i
-    }
+    let mut groups = Groups::new(n);
     for i in 0..n {
         for j in 0..i {
-            let (a, b) = (find(&mut root, i), find(&mut root, j));
-            if a != b && footprints[i].near(&footprints[j], near) {
-                root[a.max(b)] = a.min(b);
+            if groups.find(i) != groups.find(j) && footprints[i].near(&footprints[j], near) {
+                groups.join(i, j);
             }
         }
     }
-    let mut groups: Vec<Vec<usize>> = vec![Vec::new(); n];
-    for i in 0..n {
-        let r = find(&mut root, i);
-        groups[r].push(i);
-    }
-    groups.retain(|g| !g.is_empty());
-    groups
+    groups.into_groups()
 }

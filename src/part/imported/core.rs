@@ -9,6 +9,7 @@ use super::body::MeshBody;
 use super::cut::{Piece, keep, open_edges};
 use super::shadow::patch_shadow;
 use super::undercut::UPRIGHT;
+use crate::base::groups::Groups;
 use crate::trace::mesh::Point3;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -91,7 +92,7 @@ fn walls_of(body: &MeshBody, above: &[(u32, Look)]) -> (Vec<u32>, Vec<u32>) {
         .filter(|a| a.1 == Look::Upright)
         .map(|a| a.0)
         .collect();
-    let mut root: Vec<usize> = (0..walls.len()).collect();
+    let mut patches = Groups::new(walls.len());
     let mut at_edge: BTreeMap<(u32, u32), usize> = BTreeMap::new();
     let edges = |k: u32| {
         let t = body.triangles()[k as usize];
@@ -99,9 +100,7 @@ fn walls_of(body: &MeshBody, above: &[(u32, Look)]) -> (Vec<u32>, Vec<u32>) {
     };
     for (n, &k) in walls.iter().enumerate() {
         for e in edges(k) {
-            let other = *at_edge.entry(e).or_insert(n);
-            let (a, b) = (find(&mut root, n), find(&mut root, other));
-            root[a.max(b)] = a.min(b);
+            patches.join(n, *at_edge.entry(e).or_insert(n));
         }
     }
     // Bit 1: touches a face that looks up, bit 2: one that looks down.
@@ -109,13 +108,13 @@ fn walls_of(body: &MeshBody, above: &[(u32, Look)]) -> (Vec<u32>, Vec<u32>) {
     for &(k, look) in above.iter().filter(|a| a.1 != Look::Upright) {
         for e in edges(k) {
             if let Some(&n) = at_edge.get(&e) {
-                touches[find(&mut root, n)] |= if look == Look::Up { 1 } else { 2 };
+                touches[patches.find(n)] |= if look == Look::Up { 1 } else { 2 };
             }
         }
     }
     let mut out = (Vec::new(), Vec::new());
     for (n, &k) in walls.iter().enumerate() {
-        match touches[find(&mut root, n)] {
+        match touches[patches.find(n)] {
             1 => out.0.push(k),
             2 => out.1.push(k),
             _ => {}
@@ -124,31 +123,21 @@ fn walls_of(body: &MeshBody, above: &[(u32, Look)]) -> (Vec<u32>, Vec<u32>) {
     out
 }
 
-fn find(root: &mut [usize], mut i: usize) -> usize {
-    while root[i] != i {
-        root[i] = root[root[i]];
-        i = root[i];
-    }
-    i
-}
-
 /// Triangles that hang together over edges.
 fn groups(triangles: &[[u32; 3]]) -> Vec<Vec<[u32; 3]>> {
-    let mut root: Vec<usize> = (0..triangles.len()).collect();
+    let mut patches = Groups::new(triangles.len());
     let mut at_edge: BTreeMap<(u32, u32), usize> = BTreeMap::new();
     for (k, t) in triangles.iter().enumerate() {
         for j in 0..3 {
             let (a, b) = (t[j], t[(j + 1) % 3]);
-            let other = *at_edge.entry((a.min(b), a.max(b))).or_insert(k);
-            let (x, y) = (find(&mut root, k), find(&mut root, other));
-            root[x.max(y)] = x.min(y);
+            patches.join(k, *at_edge.entry((a.min(b), a.max(b))).or_insert(k));
         }
     }
-    let mut out: BTreeMap<usize, Vec<[u32; 3]>> = BTreeMap::new();
-    for (k, t) in triangles.iter().enumerate() {
-        out.entry(find(&mut root, k)).or_default().push(*t);
-    }
-    out.into_values().collect()
+    patches
+        .into_groups()
+        .into_iter()
+        .map(|g| g.into_iter().map(|k| triangles[k]).collect())
+        .collect()
 }
 
 /// Everything between the plane and a piece of surface above it.

@@ -6,6 +6,7 @@
 //! the share of its lines that are hidden. Walls leaning less than [`UPRIGHT`] count as upright.
 
 use super::body::MeshBody;
+use crate::base::groups::Groups;
 use nalgebra::Vector3;
 use std::collections::BTreeMap;
 
@@ -141,28 +142,16 @@ pub struct Spot {
 
 /// Faces (with their areas) that hang together, largest place first.
 pub fn spots(body: &MeshBody, faces: &[(u32, f64)]) -> Vec<Spot> {
-    let mut root: Vec<usize> = (0..faces.len()).collect();
-    fn find(root: &mut [usize], mut i: usize) -> usize {
-        while root[i] != i {
-            root[i] = root[root[i]];
-            i = root[i];
-        }
-        i
-    }
+    let mut places = Groups::new(faces.len());
     let mut at_vertex: BTreeMap<u32, usize> = BTreeMap::new();
     for (k, (t, _)) in faces.iter().enumerate() {
         for v in body.triangles()[*t as usize] {
-            let other = *at_vertex.entry(v).or_insert(k);
-            let (a, b) = (find(&mut root, k), find(&mut root, other));
-            root[a.max(b)] = a.min(b);
+            places.join(k, *at_vertex.entry(v).or_insert(k));
         }
     }
-    let mut places: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
-    for k in 0..faces.len() {
-        places.entry(find(&mut root, k)).or_default().push(k);
-    }
     let mut out: Vec<Spot> = places
-        .into_values()
+        .into_groups()
+        .into_iter()
         .map(|place| {
             let (mut area, mut sum) = (0.0, Vector3::zeros());
             let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
