@@ -8,6 +8,7 @@ use super::columns::{Columns, Crossing};
 use crate::part::height::Interval;
 use crate::sketch::{Point, Region};
 use crate::trace::mesh::Point3;
+use nalgebra::Vector3;
 use serde::ser::{Serialize, SerializeStruct, Serializer};
 use std::fmt;
 use std::hash::{DefaultHasher, Hasher};
@@ -102,6 +103,11 @@ impl MeshBody {
     /// Corners of a triangle.
     pub fn corners(&self, triangle: u32) -> [Point3; 3] {
         self.triangles[triangle as usize].map(|i| self.points[i as usize])
+    }
+    /// The normal of a triangle, outward, times twice its area, mm².
+    pub fn normal(&self, triangle: u32) -> Vector3<f64> {
+        let [a, b, c] = self.corners(triangle);
+        (b - a).cross(&(c - a))
     }
 
     /// Volume, mm³ (divergence theorem).

@@ -35,8 +35,7 @@ pub fn cores(
 ) -> Result<Option<(MeshBody, MeshBody)>, String> {
     let hidden: BTreeSet<u32> = hidden.iter().map(|h| h.0).collect();
     let look = |k: u32| {
-        let [a, b, c] = body.corners(k);
-        let n = (b - a).cross(&(c - a));
+        let n = body.normal(k);
         if n.z.abs() <= UPRIGHT * n.norm() {
             Look::Upright
         } else if n.z > 0.0 {

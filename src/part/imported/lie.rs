@@ -85,8 +85,8 @@ pub fn lie(
         *p = on_grid(&Point3::new(p.x - middle.x, p.y - middle.y, p.z - foot));
     }
     let tall = points.iter().map(|p| p.z).fold(0.0, f64::max);
-    let Shadow { regions, rim } = shadow(&points, &triangles)?;
     let body = MeshBody::new(points, triangles.clone(), Vec::new());
+    let Shadow { regions, rim } = shadow(&body)?;
     let mut seen = survey(&body, false);
     let found = best(&seen, &rim).ok_or("no line along the pull meets it")?;
     let z = parting.unwrap_or(found.z);
@@ -181,7 +181,7 @@ fn compare(
         .map(|d| {
             let body = MeshBody::new(turned(d), triangles.clone(), Vec::new());
             let seen = survey(&body, true);
-            let rim: Vec<f64> = shadow(body.points(), triangles).map_or(Vec::new(), |s| s.rim);
+            let rim: Vec<f64> = shadow(&body).map_or(Vec::new(), |s| s.rim);
             let none = Parting {
                 z: 0.0,
                 cost: Default::default(),

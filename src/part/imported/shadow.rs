@@ -1,9 +1,10 @@
 //! What a body covers in plan.
 //!
-//! Input: points and triangles, z along the pull. Output: regions of short lines with through
+//! Input: a body, z along the pull. Output: regions of short lines with through
 //! holes: the edges at which the faces that look up end, less those that cancel out over
 //! upright walls.
 
+use super::body::MeshBody;
 use super::undercut::UPRIGHT;
 use crate::sketch::{Contour, Point, Region, Vertex};
 use crate::trace::mesh::Point3;
@@ -31,13 +32,13 @@ pub struct Shadow {
 ///
 /// # Errors
 /// Words for what makes an outline impossible.
-pub fn shadow(points: &[Point3], triangles: &[[u32; 3]]) -> Result<Shadow, String> {
-    let up = |t: &[u32; 3]| {
-        let [a, b, c] = t.map(|i| points[i as usize]);
-        let n = (b - a).cross(&(c - a));
+pub fn shadow(body: &MeshBody) -> Result<Shadow, String> {
+    let up = |t: u32| {
+        let n = body.normal(t);
         n.z > UPRIGHT * n.norm()
     };
-    patch_shadow(points, triangles.iter().filter(|t| up(t)).copied())
+    let triangles = (0u32..).zip(body.triangles());
+    patch_shadow(body.points(), triangles.filter(|t| up(t.0)).map(|t| *t.1))
 }
 
 /// The shadow of some triangles that look up.

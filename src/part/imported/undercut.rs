@@ -55,12 +55,6 @@ impl Survey {
     }
 }
 
-/// The normal times twice the area.
-fn normal(body: &MeshBody, t: u32) -> Vector3<f64> {
-    let [a, b, c] = body.corners(t);
-    (b - a).cross(&(c - a))
-}
-
 /// Looks along the pull. `quick`: a coarse raster, and no lines of their own for small triangles.
 pub fn survey(body: &MeshBody, quick: bool) -> Survey {
     let (low, high) = body.bounds();
@@ -97,7 +91,7 @@ pub fn survey(body: &MeshBody, quick: bool) -> Survey {
     }
     let mut hidden = Vec::new();
     for (t, l) in (0..count as u32).zip(&mut lines) {
-        let n = normal(body, t);
+        let n = body.normal(t);
         let area = 0.5 * n.norm();
         if n.z.abs() <= UPRIGHT * 2.0 * area {
             continue;

@@ -52,8 +52,7 @@ pub fn walls(body: &MeshBody, thin: f64) -> MeshWalls {
     let found: Vec<Option<(f64, bool)>> = starts
         .par_iter()
         .map(|s| {
-            let [a, b, c] = body.corners(s.triangle);
-            let inward = -(b - a).cross(&(c - a)).try_normalize(0.0)?;
+            let inward = -body.normal(s.triangle).try_normalize(0.0)?;
             let through = cells.first(body, &s.at, &inward, s.triangle)?;
             // Seen from the edge of a plate the way is long: its thickness is the shortest
             // chord through the middle of it.
@@ -117,8 +116,7 @@ fn lean(body: &MeshBody) -> (f64, f64) {
     let mut upright = 0.0;
     let mut steep: Vec<(u32, f64)> = Vec::new();
     let sine = |t: u32| {
-        let [a, b, c] = body.corners(t);
-        let n = (b - a).cross(&(c - a));
+        let n = body.normal(t);
         (n.z.abs() / n.norm().max(1e-300), 0.5 * n.norm())
     };
     for t in 0..body.triangles().len() as u32 {
@@ -150,10 +148,7 @@ fn lean(body: &MeshBody) -> (f64, f64) {
 
 /// Places spread evenly over the surface; small triangles take turns.
 fn starts(body: &MeshBody) -> Vec<Start> {
-    let area = |t: u32| {
-        let [a, b, c] = body.corners(t);
-        0.5 * (b - a).cross(&(c - a)).norm()
-    };
+    let area = |t: u32| 0.5 * body.normal(t).norm();
     let count = body.triangles().len() as u32;
     let whole: f64 = (0..count).map(area).sum();
     let each = whole / (count as usize).clamp(RAYS.0, RAYS.1) as f64;
@@ -214,7 +209,7 @@ impl Cells {
         let places = size[0] * size[1] * size[2];
         let mut starts = vec![0u32; places + 1];
         for t in 0..body.triangles().len() as u32 {
-            cells.each(&body.corners(t), &mut |k| starts[k + 1] += 1);
+            cells.each(body, t, &mut |k| starts[k + 1] += 1);
         }
         for k in 1..=places {
             starts[k] += starts[k - 1];
@@ -222,7 +217,7 @@ impl Cells {
         let mut next = starts.clone();
         let mut lists = vec![0u32; starts[places] as usize];
         for t in 0..body.triangles().len() as u32 {
-            cells.each(&body.corners(t), &mut |k| {
+            cells.each(body, t, &mut |k| {
                 lists[next[k] as usize] = t;
                 next[k] += 1;
             });
@@ -237,10 +232,10 @@ impl Cells {
     }
 
     /// Calls with every cell of a triangle's box that its plane passes.
-    fn each(&self, corners: &[Point3; 3], with: &mut dyn FnMut(usize)) {
-        let [a, b, c] = corners;
-        let (l, h) = (a.inf(b).inf(c), a.sup(b).sup(c));
-        let n = (b - a).cross(&(c - a));
+    fn each(&self, body: &MeshBody, t: u32, with: &mut dyn FnMut(usize)) {
+        let [a, b, c] = body.corners(t);
+        let (l, h) = (a.inf(&b).inf(&c), a.sup(&b).sup(&c));
+        let n = body.normal(t);
         // Half the cell's diagonal along the normal.
         let half = 0.5 * self.cell * (n.x.abs() + n.y.abs() + n.z.abs()) * (1.0 + 1e-9);
         let from = [0, 1, 2].map(|k| self.index(l[k] - 1e-9, k));
