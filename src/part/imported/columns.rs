@@ -4,6 +4,7 @@
 //! Triangles are sorted into the cells of a grid in plan. A line through an edge meets exactly
 //! one of its two triangles: both judge the edge by the same number.
 
+use super::buckets::Buckets;
 use crate::trace::mesh::Point3;
 
 /// Most cells along a side.
@@ -26,9 +27,7 @@ pub struct Columns {
     low: [f64; 2],
     cell: f64,
     size: [usize; 2],
-    /// Where each cell's triangles begin in `lists`.
-    starts: Vec<u32>,
-    lists: Vec<u32>,
+    buckets: Buckets,
 }
 
 impl Columns {
@@ -48,45 +47,21 @@ impl Columns {
             low: [low.x, low.y],
             cell,
             size,
-            starts: Vec::new(),
-            lists: Vec::new(),
+            buckets: Buckets::default(),
         };
-        let spans = |t: &[u32; 3]| {
-            let [a, b, c] = t.map(|i| points[i as usize]);
+        let touches = |t: u32, with: &mut dyn FnMut(usize)| {
+            let [a, b, c] = triangles[t as usize].map(|i| points[i as usize]);
             if area(&a, &b, &c) == 0.0 {
-                return None;
+                return;
             }
             let (l, h) = (a.inf(&b).inf(&c), a.sup(&b).sup(&c));
-            Some([
-                columns.index(l.x, 0)..=columns.index(h.x, 0),
-                columns.index(l.y, 1)..=columns.index(h.y, 1),
-            ])
+            for y in columns.index(l.y, 1)..=columns.index(h.y, 1) {
+                for x in columns.index(l.x, 0)..=columns.index(h.x, 0) {
+                    with(y * size[0] + x);
+                }
+            }
         };
-        let mut starts = vec![0u32; size[0] * size[1] + 1];
-        for [xs, ys] in triangles.iter().filter_map(spans) {
-            for y in ys {
-                for x in xs.clone() {
-                    starts[y * size[0] + x + 1] += 1;
-                }
-            }
-        }
-        for k in 1..starts.len() {
-            starts[k] += starts[k - 1];
-        }
-        let mut next = starts.clone();
-        let mut lists = vec![0u32; starts[starts.len() - 1] as usize];
-        for (k, t) in triangles.iter().enumerate() {
-            let Some([xs, ys]) = spans(t) else { continue };
-            for y in ys {
-                for x in xs.clone() {
-                    let place = &mut next[y * size[0] + x];
-                    lists[*place as usize] = k as u32;
-                    *place += 1;
-                }
-            }
-        }
-        columns.starts = starts;
-        columns.lists = lists;
+        columns.buckets = Buckets::new(triangles.len() as u32, size[0] * size[1], touches);
         columns
     }
 
@@ -108,11 +83,11 @@ impl Columns {
             let d = v - self.low[axis];
             d < 0.0 || d > self.size[axis] as f64 * self.cell
         };
-        if self.starts.is_empty() || far(x, 0) || far(y, 1) {
+        if self.size == [0, 0] || far(x, 0) || far(y, 1) {
             return;
         }
         let k = self.index(y, 1) * self.size[0] + self.index(x, 0);
-        for &t in &self.lists[self.starts[k] as usize..self.starts[k + 1] as usize] {
+        for &t in self.buckets.of(k) {
             if let Some((z, up)) = meets(points, &triangles[t as usize], x, y) {
                 out.push(Crossing { z, triangle: t, up });
             }

@@ -5,6 +5,7 @@
 //! is a plane; a hollow that opens towards the A plate below it is not molded.
 
 mod body;
+mod buckets;
 mod columns;
 mod core;
 mod cut;

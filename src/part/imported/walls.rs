@@ -4,6 +4,7 @@
 //! against z. Rays run through a grid of cells in space.
 
 use super::body::MeshBody;
+use super::buckets::Buckets;
 use super::undercut::{UPRIGHT, spots};
 use crate::trace::mesh::Point3;
 use nalgebra::Vector3;
@@ -187,8 +188,7 @@ struct Cells {
     low: Point3,
     cell: f64,
     size: [usize; 3],
-    starts: Vec<u32>,
-    lists: Vec<u32>,
+    buckets: Buckets,
 }
 
 impl Cells {
@@ -203,27 +203,11 @@ impl Cells {
             low,
             cell,
             size,
-            starts: Vec::new(),
-            lists: Vec::new(),
+            buckets: Buckets::default(),
         };
         let places = size[0] * size[1] * size[2];
-        let mut starts = vec![0u32; places + 1];
-        for t in 0..body.triangles().len() as u32 {
-            cells.each(body, t, &mut |k| starts[k + 1] += 1);
-        }
-        for k in 1..=places {
-            starts[k] += starts[k - 1];
-        }
-        let mut next = starts.clone();
-        let mut lists = vec![0u32; starts[places] as usize];
-        for t in 0..body.triangles().len() as u32 {
-            cells.each(body, t, &mut |k| {
-                lists[next[k] as usize] = t;
-                next[k] += 1;
-            });
-        }
-        cells.starts = starts;
-        cells.lists = lists;
+        let touches = |t: u32, with: &mut dyn FnMut(usize)| cells.each(body, t, with);
+        cells.buckets = Buckets::new(body.triangles().len() as u32, places, touches);
         cells
     }
 
@@ -268,8 +252,9 @@ impl Cells {
         });
         loop {
             let place = (at[2] * self.size[1] + at[1]) * self.size[0] + at[0];
-            let list = &self.lists[self.starts[place] as usize..self.starts[place + 1] as usize];
-            let hit = list
+            let hit = self
+                .buckets
+                .of(place)
                 .iter()
                 .filter(|t| **t != own)
                 .filter_map(|&t| meets(&body.corners(t), from, along))
