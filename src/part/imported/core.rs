@@ -7,7 +7,7 @@
 
 use super::body::MeshBody;
 use super::cut::{Piece, keep, open_edges};
-use super::shadow::patch_shadow;
+use super::shadow::Rim;
 use super::undercut::UPRIGHT;
 use crate::base::groups::Groups;
 use crate::trace::mesh::Point3;
@@ -172,7 +172,8 @@ fn column(piece: &Piece, up: bool) -> Result<MeshBody, String> {
     }));
     // Where one edge ends above another that runs back, the wall between the two stands.
     let mut by_feet: BTreeMap<[u32; 2], Vec<[u32; 2]>> = BTreeMap::new();
-    for e in open_edges(&tops) {
+    let open = open_edges(&tops);
+    for &e in &open {
         by_feet
             .entry(e.map(|i| foot[i as usize]))
             .or_default()
@@ -198,7 +199,6 @@ fn column(piece: &Piece, up: bool) -> Result<MeshBody, String> {
         }
     }
     triangles.retain(|t| t[0] != t[1] && t[1] != t[2] && t[2] != t[0]);
-    let seen_from_above = tops.iter().copied();
-    let outline = patch_shadow(&piece.points, seen_from_above)?.regions;
+    let outline = Rim::new(&piece.points, &open)?.regions();
     Ok(MeshBody::new(points, Arc::new(triangles), outline))
 }

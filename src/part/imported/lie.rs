@@ -5,9 +5,9 @@
 
 use super::body::{MeshBody, on_grid};
 use super::parting::{Parting, best, cost};
-use super::shadow::{Shadow, shadow};
+use super::shadow::rim;
 use super::undercut::{Survey, survey};
-use crate::sketch::{Bounds, Region};
+use crate::sketch::Bounds;
 use crate::trace::mesh::{Point3, TracedMesh};
 use nalgebra::{Matrix3, Vector3};
 use std::sync::Arc;
@@ -86,9 +86,9 @@ pub fn lie(
     }
     let tall = points.iter().map(|p| p.z).fold(0.0, f64::max);
     let body = MeshBody::new(points, triangles.clone(), Vec::new());
-    let Shadow { regions, rim } = shadow(&body)?;
+    let rim = rim(&body)?;
     let mut seen = survey(&body, false);
-    let found = best(&seen, &rim).ok_or("no line along the pull meets it")?;
+    let found = best(&seen, &rim.heights).ok_or("no line along the pull meets it")?;
     let z = parting.unwrap_or(found.z);
     let parting = Parting {
         z,
@@ -104,9 +104,8 @@ pub fn lie(
         .iter()
         .map(|p| on_grid(&Point3::new(p.x, p.y, p.z - z)))
         .collect();
-    let outline: Vec<Region> = regions;
     Ok(Lying {
-        body: MeshBody::new(points, triangles, outline),
+        body: MeshBody::new(points, triangles, rim.regions()),
         way,
         tried,
         survey: seen,
@@ -181,13 +180,13 @@ fn compare(
         .map(|d| {
             let body = MeshBody::new(turned(d), triangles.clone(), Vec::new());
             let seen = survey(&body, true);
-            let rim: Vec<f64> = shadow(&body).map_or(Vec::new(), |s| s.rim);
+            let rim = rim(&body).unwrap_or_default();
             let none = Parting {
                 z: 0.0,
                 cost: Default::default(),
                 range: (0.0, 0.0),
             };
-            let parting = best(&seen, &rim).unwrap_or(none);
+            let parting = best(&seen, &rim.heights).unwrap_or(none);
             way(name(d), &body, &seen, &parting)
         })
         .collect();

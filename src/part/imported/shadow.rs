@@ -5,6 +5,7 @@
 //! upright walls.
 
 use super::body::MeshBody;
+use super::cut::open_edges;
 use super::undercut::UPRIGHT;
 use crate::sketch::{Contour, Point, Region, Vertex};
 use crate::trace::mesh::Point3;
@@ -19,100 +20,99 @@ const MOST_EDGES: usize = 20_000;
 /// How far the outline may be simplified, mm: below what is milled.
 const SIMPLER: f64 = 0.004;
 
-/// The shadow, and the heights of the corners on its rim.
+/// A place in plan, in steps of [`SAME`].
+type Place = (i64, i64);
+
+/// The edges that a shadow ends at.
 #[derive(Debug, Clone, Default)]
-pub struct Shadow {
-    /// What is covered.
-    pub regions: Vec<Region>,
-    /// Heights of corners on the edges it is made of, mm.
-    pub rim: Vec<f64>,
+pub struct Rim {
+    /// Heights of the corners on them, mm.
+    pub heights: Vec<f64>,
+    /// In plan, less those that cancel out: where they run to from each place.
+    runs: BTreeMap<Place, Vec<Place>>,
 }
 
-/// The shadow of the faces that look up.
+/// The rim of the faces that look up.
 ///
 /// # Errors
-/// Words for what makes an outline impossible.
-pub fn shadow(body: &MeshBody) -> Result<Shadow, String> {
+/// As [`Rim::new`].
+pub fn rim(body: &MeshBody) -> Result<Rim, String> {
     let up = |t: u32| {
         let n = body.normal(t);
         n.z > UPRIGHT * n.norm()
     };
     let triangles = (0u32..).zip(body.triangles());
-    patch_shadow(body.points(), triangles.filter(|t| up(t.0)).map(|t| *t.1))
+    let patch: Vec<[u32; 3]> = triangles.filter(|t| up(t.0)).map(|t| *t.1).collect();
+    Rim::new(body.points(), &open_edges(&patch))
 }
 
-/// The shadow of some triangles that look up.
-///
-/// # Errors
-/// As [`shadow`].
-pub fn patch_shadow(
-    points: &[Point3],
-    patch: impl Iterator<Item = [u32; 3]>,
-) -> Result<Shadow, String> {
-    let mut sides: Vec<(u32, u32)> = patch
-        .flat_map(|t| [0, 1, 2].map(|k| (t[k], t[(k + 1) % 3])))
-        .collect();
-    sides.sort_unstable();
-    let is = |a, b| sides.binary_search(&(a, b)).is_ok();
-    let open: Vec<(u32, u32)> = sides.iter().copied().filter(|&(a, b)| !is(b, a)).collect();
-    drop(sides);
-    let rim: Vec<f64> = open.iter().map(|e| points[e.0 as usize].z).collect();
-    // Places in plan, and how often an edge runs each way.
-    let place = |i: u32| {
-        let p = points[i as usize];
-        ((p.x / SAME).round() as i64, (p.y / SAME).round() as i64)
-    };
-    type Place = (i64, i64);
-    let mut runs: BTreeMap<(Place, Place), i32> = BTreeMap::new();
-    for (a, b) in open {
-        let (p, q) = (place(a), place(b));
-        match p.cmp(&q) {
-            std::cmp::Ordering::Less => *runs.entry((p, q)).or_default() += 1,
-            std::cmp::Ordering::Greater => *runs.entry((q, p)).or_default() -= 1,
-            std::cmp::Ordering::Equal => {}
+impl Rim {
+    /// The rim of faces that look up; `open`: their edges without a partner.
+    ///
+    /// # Errors
+    /// Words when there are too many.
+    pub fn new(points: &[Point3], open: &[[u32; 2]]) -> Result<Self, String> {
+        let heights = open.iter().map(|e| points[e[0] as usize].z).collect();
+        let place = |i: u32| {
+            let p = points[i as usize];
+            ((p.x / SAME).round() as i64, (p.y / SAME).round() as i64)
+        };
+        // How often an edge runs each way.
+        let mut times: BTreeMap<(Place, Place), i32> = BTreeMap::new();
+        for &[a, b] in open {
+            let (p, q) = (place(a), place(b));
+            match p.cmp(&q) {
+                std::cmp::Ordering::Less => *times.entry((p, q)).or_default() += 1,
+                std::cmp::Ordering::Greater => *times.entry((q, p)).or_default() -= 1,
+                std::cmp::Ordering::Equal => {}
+            }
         }
-    }
-    let mut next: BTreeMap<Place, Vec<Place>> = BTreeMap::new();
-    let mut count = 0;
-    for ((p, q), n) in runs {
-        let (from, to) = if n > 0 { (p, q) } else { (q, p) };
-        for _ in 0..n.unsigned_abs() {
-            next.entry(from).or_default().push(to);
-            count += 1;
+        let mut runs: BTreeMap<Place, Vec<Place>> = BTreeMap::new();
+        let mut count = 0;
+        for ((p, q), n) in times {
+            let (from, to) = if n > 0 { (p, q) } else { (q, p) };
+            for _ in 0..n.unsigned_abs() {
+                runs.entry(from).or_default().push(to);
+                count += 1;
+            }
         }
+        if count > MOST_EDGES {
+            return Err(format!(
+                "its outline in plan has {count} edges, more than {MOST_EDGES}: export it more coarsely"
+            ));
+        }
+        Ok(Self { heights, runs })
     }
-    if count > MOST_EDGES {
-        return Err(format!(
-            "its outline in plan has {count} edges, more than {MOST_EDGES}: export it more coarsely"
-        ));
-    }
-    let contour = |points: &Vec<[f64; 2]>| {
-        let vertices = points.iter().map(|p| Vertex::new(p[0], p[1], 0.0));
-        simpler(&Contour::new(vertices.collect()))
-    };
-    // Whole-number sweeping: edges over one another cannot confuse it.
-    let regions = loops(next)
-        .simplify_shape(FillRule::NonZero)
-        .iter()
-        .filter_map(|shape| {
-            let (outer, holes) = shape.split_first()?;
-            Some(Region {
-                outer: contour(outer).counter_clockwise(),
-                holes: holes.iter().map(|h| contour(h).clockwise()).collect(),
+
+    /// What is covered.
+    pub fn regions(self) -> Vec<Region> {
+        let contour = |points: &Vec<[f64; 2]>| {
+            let vertices = points.iter().map(|p| Vertex::new(p[0], p[1], 0.0));
+            simpler(&Contour::new(vertices.collect()))
+        };
+        // Whole-number sweeping: edges over one another cannot confuse it.
+        loops(self.runs)
+            .simplify_shape(FillRule::NonZero)
+            .iter()
+            .filter_map(|shape| {
+                let (outer, holes) = shape.split_first()?;
+                Some(Region {
+                    outer: contour(outer).counter_clockwise(),
+                    holes: holes.iter().map(|h| contour(h).clockwise()).collect(),
+                })
             })
-        })
-        .filter(|r| r.area() > 1e-3)
-        .map(|mut r| {
-            // Slits of rounding between upright walls are no holes.
-            r.holes.retain(|h| h.signed_area() < -1e-3);
-            r
-        })
-        .collect();
-    Ok(Shadow { regions, rim })
+            .filter(|r| r.area() > 1e-3)
+            .map(|mut r| {
+                // Slits of rounding between upright walls are no holes.
+                r.holes.retain(|h| h.signed_area() < -1e-3);
+                r
+            })
+            .collect()
+    }
 }
 
 /// Chains edges to closed loops: as many run into a place as out of it.
-fn loops(mut next: BTreeMap<(i64, i64), Vec<(i64, i64)>>) -> Vec<Vec<[f64; 2]>> {
+fn loops(mut next: BTreeMap<Place, Vec<Place>>) -> Vec<Vec<[f64; 2]>> {
     let mut out = Vec::new();
     while let Some((&start, _)) = next.iter().next() {
         let mut at = start;
