@@ -111,7 +111,9 @@ fn split(
     if edges.is_empty() || edges.len() > MOST_OPEN {
         return 0;
     }
-    let ends = ends_of(&edges);
+    let x = |c: u32| points[c as usize].x;
+    let mut ends = ends_of(&edges);
+    ends.sort_by(|&c, &d| x(c).total_cmp(&x(d)));
     let mut done = vec![false; triangles.len()];
     let mut count = 0;
     for edge in &edges {
@@ -122,9 +124,14 @@ fn split(
         if done[edge.triangle as usize] || length <= 2.0 * tolerance {
             continue;
         }
-        let on = ends
+        // Corners on the edge lie between its ends in x as well; the margin is for rounding.
+        let reach = tolerance + 1e-9 * length;
+        let (low, high) = (along.x.min(0.0) - reach, along.x.max(0.0) + reach);
+        let from = ends.partition_point(|&c| x(c) - p.x < low);
+        let on = ends[from..]
             .iter()
             .copied()
+            .take_while(|&c| x(c) - p.x <= high)
             .filter(|&c| c != a && c != b && !triangles[edge.triangle as usize].contains(&c))
             .filter_map(|c| {
                 let v = points[c as usize] - p;
