@@ -224,6 +224,7 @@ fn vents_follow_the_fill_where_it_is_known() {
         "x",
         &Hints {
             vent_sites: vec![site],
+            ..Hints::default()
         },
     )
     .expect("designed");

@@ -6,7 +6,7 @@ use super::planner::{PRACTICE, Planner, span_of};
 use super::plate::Design;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Given, Level, Span};
+use crate::base::{Finding, Given, Length, Level, Span};
 use crate::part::imported::{
     Lying, Mark, MeshBody, MeshWalls, Spot, cores, hooks, lie, spots, walls,
 };
@@ -14,7 +14,7 @@ use crate::part::{Form, Molded, PartBody, PartModel, Role};
 use crate::sketch::Region;
 use crate::spec::job::{MeshSpec, Up};
 use crate::trace::mesh::{TracedMesh, UnitFrom};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// Walls thinner than this, mm, are listed: no melt gets through by hand (common practice, no source).
 const THIN: f64 = 0.4;
@@ -23,25 +23,61 @@ const STEEP: f64 = 0.15;
 /// Hidden area below this, mm², is the mesh's own roundness.
 const HIDDEN: f64 = 0.05;
 
-/// Builds the part. Faults are left in `p.errors`.
-pub(super) fn part(p: &mut Planner, spec: &Given<MeshSpec>) -> Option<Molded> {
+/// What is computed of a mesh before its part is designed: the same for every design of a job.
+#[derive(Debug, Clone)]
+pub struct Laid {
+    lying: Lying,
+    /// The core and the cavity in A that goes with it.
+    cores: Option<(Arc<MeshBody>, Arc<MeshBody>)>,
+    outline: Region,
+    walls: MeshWalls,
+}
+
+/// Builds the part; a mesh that has been laid in `known` is not laid again. Faults are left in
+/// `p.errors`.
+pub(super) fn part(
+    p: &mut Planner,
+    spec: &Given<MeshSpec>,
+    known: &OnceLock<Laid>,
+) -> Option<Molded> {
     let mesh = spec.value.traced.clone()?;
     let file = spec.value.file.span;
     unit(p, &spec.value, &mesh);
     mended(p, &spec.value, &mesh);
     let parting = p.job.mold.parting.clone();
-    let laid = lie(
-        &mesh,
+    let laid = match known.get() {
+        Some(laid) => laid,
+        None => {
+            let laid = lay(p, spec, &mesh, parting.as_ref())?;
+            known.get_or_init(|| laid)
+        }
+    };
+    lies(p, &spec.value, &mesh, &laid.lying);
+    hooks_found(p, file, &laid.lying, &parting);
+    thickness(p, file, &laid.lying.body, &laid.walls);
+    Some(molded(laid, p))
+}
+
+/// Lays the body and measures it.
+fn lay(
+    p: &mut Planner,
+    spec: &Given<MeshSpec>,
+    mesh: &TracedMesh,
+    parting: Option<&Given<Length>>,
+) -> Option<Laid> {
+    let file = spec.value.file.span;
+    let lying = lie(
+        mesh,
         spec.value.up.as_ref().map(|u| u.value.direction()),
         spec.value.angle.as_ref().map_or(0.0, |a| a.value.degrees()),
-        parting.as_ref().map(|g| g.value.mm()),
+        parting.map(|g| g.value.mm()),
     );
-    let laid = match laid {
-        Ok(laid) => laid,
+    let lying = match lying {
+        Ok(lying) => lying,
         Err(why) => return refuse(p, file, &why),
     };
-    if let Some(g) = &parting
-        && !(0.0..=laid.tall).contains(&g.value.mm())
+    if let Some(g) = parting
+        && !(0.0..=lying.tall).contains(&g.value.mm())
     {
         p.refuse(
             "parting-outside-part",
@@ -49,33 +85,34 @@ pub(super) fn part(p: &mut Planner, spec: &Given<MeshSpec>) -> Option<Molded> {
             format!(
                 "the parting plane lies {} mm above the part's lowest point, outside the part of {} mm",
                 number(g.value.mm()),
-                decimals(laid.tall, 3)
+                decimals(lying.tall, 3)
             ),
             "outside the part",
-            format!("a height from 0 to {} mm", decimals(laid.tall, 3)),
+            format!("a height from 0 to {} mm", decimals(lying.tall, 3)),
         );
         return None;
     }
-    lies(p, &spec.value, &mesh, &laid);
-    let made = match cores(&laid.body, &laid.survey.hidden) {
-        Ok(made) => made,
+    let cores = match cores(&lying.body, &lying.survey.hidden) {
+        Ok(made) => made.map(|(core, cavity)| (Arc::new(core), Arc::new(cavity))),
         Err(why) => return refuse(p, file, &why),
     };
-    let [outline] = laid.body.outline() else {
-        let count = laid.body.outline().len();
+    let [outline] = lying.body.outline() else {
+        let count = lying.body.outline().len();
         return refuse(
             p,
             file,
             &format!("it has {count} outlines in plan, not one"),
         );
     };
-    let measured = walls(&laid.body, THIN);
-    hooks_found(p, file, &laid, &parting);
-    thickness(p, file, &laid.body, &measured);
-    Some(molded(&laid, outline.clone(), made, &measured, p))
+    Some(Laid {
+        outline: outline.clone(),
+        walls: walls(&lying.body, THIN),
+        cores,
+        lying,
+    })
 }
 
-fn refuse(p: &mut Planner, file: Span, why: &str) -> Option<Molded> {
+fn refuse(p: &mut Planner, file: Span, why: &str) -> Option<Laid> {
     p.refuse(
         "mesh",
         Some(file),
@@ -86,19 +123,19 @@ fn refuse(p: &mut Planner, file: Span, why: &str) -> Option<Molded> {
     None
 }
 
-fn molded(
-    laid: &Lying,
-    shadow: Region,
-    cores: Option<(MeshBody, MeshBody)>,
-    walls: &MeshWalls,
-    p: &Planner,
-) -> Molded {
+fn molded(laid: &Laid, p: &Planner) -> Molded {
+    let Laid {
+        lying,
+        cores,
+        outline,
+        walls,
+    } = laid;
     let mut marks: Vec<(u32, Mark)> = Vec::new();
-    marks.extend(laid.survey.hidden.iter().map(|h| (h.0, Mark::Undercut)));
+    marks.extend(lying.survey.hidden.iter().map(|h| (h.0, Mark::Undercut)));
     marks.extend(walls.thin.iter().map(|t| (t.0, Mark::Thin)));
     marks.sort_unstable();
     marks.dedup_by_key(|m| m.0);
-    let body = Arc::new(laid.body.clone().marked(marks));
+    let body = Arc::new(lying.body.clone().marked(marks));
     let one = |label: &str, body: &Arc<MeshBody>| PartBody {
         label: label.to_owned(),
         role: Role::Add,
@@ -109,8 +146,8 @@ fn molded(
     let (low, high) = body.bounds();
     let (standing, hull) = match cores {
         Some((core, cavity)) => (
-            vec![one("hollow", &Arc::new(core))],
-            one("imported body with its hollows", &Arc::new(cavity)),
+            vec![one("hollow", core)],
+            one("imported body with its hollows", cavity),
         ),
         None => (Vec::new(), part.clone()),
     };
@@ -129,11 +166,11 @@ fn molded(
         .feed
         .at
         .as_ref()
-        .map_or(shadow.outer.bounds().centre(), |g| g.value);
+        .map_or(outline.outer.bounds().centre(), |g| g.value);
     let ceiling = body.heights(at.x, at.y).last().map_or(0.0, |i| i.high);
     Molded {
         model: PartModel { bodies: vec![part] },
-        shadow,
+        shadow: outline.clone(),
         a,
         b,
         core: standing,
@@ -305,12 +342,7 @@ fn lies(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh, laid: &Lying) {
 }
 
 /// Undercuts, and a plane at which a plate would have to reach through it.
-fn hooks_found(
-    p: &mut Planner,
-    file: Span,
-    laid: &Lying,
-    parting: &Option<Given<crate::base::Length>>,
-) {
+fn hooks_found(p: &mut Planner, file: Span, laid: &Lying, parting: &Option<Given<Length>>) {
     let hidden = laid.survey.hidden_area();
     if hidden > HIDDEN {
         let places = spots(&laid.body, &laid.survey.hidden);

@@ -42,6 +42,7 @@ pub use feature::{Feature, Impression, Purpose, Shape};
 pub use feed::{Channel, Feed, Machine, Plastic, Run};
 pub use hardware::pin_size;
 pub use hole::{Depth, Hole, HoleStep};
+pub use imported::Laid;
 pub use joint::{
     Bore, Clamp, FlangeRegister, NozzleSeat, PressedSeat, SeatKind, SeatShape, TappedSeat,
     WeldedFitting,
@@ -53,12 +54,15 @@ use crate::sketch::Point;
 use crate::spec::Job;
 use crate::spec::job::JobKind;
 use planner::Planner;
+use std::sync::OnceLock;
 
 /// What later stages know that helps the design: a second pass uses it.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default)]
 pub struct Hints {
     /// Where the melt arrives last, mold coordinates, most important first.
     pub vent_sites: Vec<Point>,
+    /// How this job's mesh lies in the mold: empty at first, the first design fills it.
+    pub laid: OnceLock<Laid>,
 }
 
 /// Designs a job. `fallback_name`: used when the file names none (its file name).

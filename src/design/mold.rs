@@ -39,7 +39,7 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
     };
     let (made, islands) = match &layers {
         Some(layers) => layers::molded(p, part, layers, scale)?,
-        None => (molded::decide(p, part)?, Default::default()),
+        None => (molded::decide(p, part, hints)?, Default::default()),
     };
     let orifice = nozzle::orifice(p);
     let mut seat = nozzle::seat(p, metal, orifice, false, machine.pressure)?;

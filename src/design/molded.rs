@@ -1,7 +1,7 @@
 //! From the `[part]` section to a part ready to be molded: the one place where kinds of part differ.
 
 use super::planner::{PRACTICE, Planner, span_of};
-use super::{corners, imported, parting};
+use super::{Hints, corners, imported, parting};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Finding, Given, Level};
@@ -11,10 +11,10 @@ use crate::sketch::Region;
 use crate::spec::job::{PartSection, ProfileSpec};
 
 /// Decides what the part's kind leaves open and builds it. Faults are left in `p.errors`.
-pub(super) fn decide(p: &mut Planner, part: &PartSection) -> Option<Molded> {
+pub(super) fn decide(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option<Molded> {
     match (&part.profile, &part.mesh) {
         (Some(profile), _) => turned_part(p, part, profile),
-        (None, Some(mesh)) => imported::part(p, mesh),
+        (None, Some(mesh)) => imported::part(p, mesh, &hints.laid),
         (None, None) => plate_part(p, part),
     }
 }

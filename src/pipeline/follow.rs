@@ -41,10 +41,11 @@ impl Follower {
         }
     }
 
-    fn first(&self, text: &[u8]) -> Result<(Job, Design), MakeError> {
+    fn first(&self, text: &[u8]) -> Result<(Job, Design, Hints), MakeError> {
         let job = read(text, &*self.beside)?;
-        let first = design::design(&job, &self.name, &Hints::default())?;
-        Ok((job, first))
+        let hints = Hints::default();
+        let first = design::design(&job, &self.name, &hints)?;
+        Ok((job, first, hints))
     }
 }
 
@@ -79,14 +80,15 @@ impl Maker for Follower {
         go_on: &(dyn Fn() -> bool + Sync),
         show: &(dyn Fn(Model) + Sync),
     ) -> Result<(), Trouble> {
-        let (job, first) = self.first(text)?;
+        let (job, first, mut hints) = self.first(text)?;
         let full = ProcessOptions::from_job(&job);
         let fills = full.fill && !first.cavities.is_empty();
         // A known part keeps its vents where they were; a new one has them by rule at first.
         let wanted = vents_wanted(&job, &first).map(|most| (most, vent_key(&first, most)));
         let known = wanted.and_then(|(_, key)| self.memory.vents(key));
-        let sites = known.clone().unwrap_or_default();
-        let mut design = vented(&job, &self.name, first.clone(), sites).map_err(MakeError::from)?;
+        hints.vent_sites = known.clone().unwrap_or_default();
+        let mut design =
+            vented(&job, &self.name, first.clone(), &hints).map_err(MakeError::from)?;
         // Solids to look at, then the findings, then the solids as they are written.
         let coarse = solids::preview(&job, &design, &self.memory);
         let exact = |d: &Design| solids::make(&job, d, &self.memory);
@@ -127,7 +129,8 @@ impl Maker for Follower {
                 return Ok(());
             }
             self.memory.keep_vents(key, found.clone());
-            design = vented(&job, &self.name, first, found).map_err(MakeError::from)?;
+            hints.vent_sites = found;
+            design = vented(&job, &self.name, first, &hints).map_err(MakeError::from)?;
         }
         if !go_on() {
             return Ok(());

@@ -21,7 +21,6 @@ use crate::base::{Diagnostics, finding};
 use crate::design::{self, Design, Hints};
 use crate::process::{self, ProcessOptions, ProcessReport};
 use crate::shop::{self, ShopPlan, Workshop};
-use crate::sketch::Point;
 use crate::spec::attached::Beside;
 use crate::spec::job::FillEffort;
 use crate::spec::{self, Job};
@@ -107,25 +106,26 @@ pub fn decide(job: &Job, fallback_name: &str) -> Result<(Design, Workshop), Diag
 
 /// A first design is filled quickly; where that works, a second one takes its vent places.
 fn decide_sizes(job: &Job, fallback_name: &str) -> Result<Design, Diagnostics> {
-    let first = design::design(job, fallback_name, &Hints::default())?;
+    let mut hints = Hints::default();
+    let first = design::design(job, fallback_name, &hints)?;
     let Some(most) = vents_wanted(job, &first) else {
         return Ok(first);
     };
-    let sites = process::vents(&first, most, &|_| true);
-    vented(job, fallback_name, first, sites)
+    hints.vent_sites = process::vents(&first, most, &|_| true);
+    vented(job, fallback_name, first, &hints)
 }
 
-/// The design with its vents at these places; the first one when there are none.
+/// The design with its vents at the places hinted at; the first one when there are none.
 fn vented(
     job: &Job,
     fallback_name: &str,
     first: Design,
-    vent_sites: Vec<Point>,
+    hints: &Hints,
 ) -> Result<Design, Diagnostics> {
-    if vent_sites.is_empty() {
+    if hints.vent_sites.is_empty() {
         return Ok(first);
     }
-    design::design(job, fallback_name, &Hints { vent_sites })
+    design::design(job, fallback_name, hints)
 }
 
 /// How many vents the fill is to place; `None` when the job has them placed by rule.
