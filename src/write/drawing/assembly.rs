@@ -4,7 +4,7 @@
 //! left out, screws and dowels on their axes, a numbered circle for each item, the list of
 //! items above the title block.
 
-use super::edges::{Isometric, Sight, visible_edges, visible_lines};
+use super::edges::{Grid, Isometric, Sight};
 use super::fasteners;
 use super::plan::polyline;
 use super::sheet::Draft;
@@ -161,7 +161,9 @@ fn picture(items: &mut Vec<Item>, design: &Design, bodies: &[Body<'_>], area: Bo
         origin: area.centre() - b.centre().coords * scale,
         scale,
     };
-    for chain in visible_edges(&all, Sight::Isometric(view), &[]) {
+    let sight = Sight::Isometric(view);
+    let grid = Grid::new(&all, sight);
+    for chain in grid.visible_edges(&[]) {
         let points = chain.into_iter().map(|p| frame.point(p));
         items.push(Item::Path(polyline(points), Pen::Narrow));
     }
@@ -180,14 +182,15 @@ fn picture(items: &mut Vec<Item>, design: &Design, bodies: &[Body<'_>], area: Bo
             balloons.push((frame.point(p), body.item));
         }
     }
-    for (a, b) in visible_lines(&all, Sight::Isometric(view), &small.axes) {
+    for (a, b) in grid.visible_lines(&small.axes) {
         items.push(Item::Line(frame.point(a), frame.point(b), Pen::Centre));
     }
     // The number points at a piece that no plate hides, the one farthest to the left: the plates
     // have their numbers at the right.
+    let of_plates = Grid::new(&plates, sight);
     let is_seen = |p: &Point3| {
         let up = Vector3::new(0.0, 0.0, 1.0);
-        !visible_lines(&plates, Sight::Isometric(view), &[(p - up, p + up)]).is_empty()
+        !of_plates.visible_lines(&[(p - up, p + up)]).is_empty()
     };
     for (item, places) in &small.items {
         let left = |a: &&Point3, b: &&Point3| view.point(a).x.total_cmp(&view.point(b).x);

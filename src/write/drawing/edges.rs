@@ -85,41 +85,17 @@ const FAR: f64 = 1.0e5;
 /// Chains of visible edges in flat coordinates. `cut` are the loops of cut metal in the
 /// plane of a section (nothing is seen through them); empty for a view on a face.
 pub fn visible_edges(mesh: &TaggedMesh, sight: Sight, cut: &[Vec<Point>]) -> Vec<Vec<Point>> {
-    let grid = Grid::new(mesh, sight);
-    let mut out: Vec<(Point, Point)> = Vec::new();
-    let edges = match sight {
-        Sight::Isometric(i) => edges(mesh, Some(i.eye)),
-        _ => sharp_edges(mesh),
-    };
-    for (a, b) in edges {
-        let ends = (&mesh.points[a as usize], &mesh.points[b as usize]);
-        seen(&grid, sight, cut, ends, &mut out);
-    }
-    chain(out)
-}
-
-/// The parts of straight lines that no triangle hides, in flat coordinates.
-pub(super) fn visible_lines(
-    mesh: &TaggedMesh,
-    sight: Sight,
-    lines: &[(Point3, Point3)],
-) -> Vec<(Point, Point)> {
-    let grid = Grid::new(mesh, sight);
-    let mut out = Vec::new();
-    for (a, b) in lines {
-        seen(&grid, sight, &[], (a, b), &mut out);
-    }
-    out
+    Grid::new(mesh, sight).visible_edges(cut)
 }
 
 /// Adds the parts of one line that are seen.
 fn seen(
     grid: &Grid<'_>,
-    sight: Sight,
     cut: &[Vec<Point>],
     (pa, pb): (&Point3, &Point3),
     out: &mut Vec<(Point, Point)>,
 ) {
+    let sight = grid.sight;
     let (da, db) = (sight.depth(pa), sight.depth(pb));
     let (fa, fb) = (sight.flat(pa), sight.flat(pb));
     let length = (fb - fa).norm();
@@ -267,7 +243,7 @@ fn inside(loops: &[Vec<Point>], p: Point) -> bool {
 }
 
 /// Triangles sorted into columns along the line of sight, to find quickly what a ray meets.
-struct Grid<'a> {
+pub(super) struct Grid<'a> {
     mesh: &'a TaggedMesh,
     sight: Sight,
     low: Point,
@@ -279,7 +255,31 @@ struct Grid<'a> {
 const SIDE: usize = 96;
 
 impl<'a> Grid<'a> {
-    fn new(mesh: &'a TaggedMesh, sight: Sight) -> Self {
+    /// The edges that no triangle hides, see [`visible_edges`].
+    pub(super) fn visible_edges(&self, cut: &[Vec<Point>]) -> Vec<Vec<Point>> {
+        let mesh = self.mesh;
+        let mut out: Vec<(Point, Point)> = Vec::new();
+        let edges = match self.sight {
+            Sight::Isometric(i) => edges(mesh, Some(i.eye)),
+            _ => sharp_edges(mesh),
+        };
+        for (a, b) in edges {
+            let ends = (&mesh.points[a as usize], &mesh.points[b as usize]);
+            seen(self, cut, ends, &mut out);
+        }
+        chain(out)
+    }
+
+    /// The parts of straight lines that no triangle hides, in flat coordinates.
+    pub(super) fn visible_lines(&self, lines: &[(Point3, Point3)]) -> Vec<(Point, Point)> {
+        let mut out = Vec::new();
+        for (a, b) in lines {
+            seen(self, &[], (a, b), &mut out);
+        }
+        out
+    }
+
+    pub(super) fn new(mesh: &'a TaggedMesh, sight: Sight) -> Self {
         let flat: Vec<Point> = mesh.points.iter().map(|p| sight.flat(p)).collect();
         let mut low = Point::new(f64::INFINITY, f64::INFINITY);
         let mut high = Point::new(f64::NEG_INFINITY, f64::NEG_INFINITY);

@@ -53,8 +53,8 @@ impl Piece {
 pub(super) fn longest_dowel(design: &Design) -> f64 {
     let all = design.hardware.iter().filter(|h| is(h, "ISO 2338"));
     all.flat_map(|h| &h.bodies)
-        .filter_map(Piece::of)
-        .map(|p| p.high - p.low)
+        .map(Form::extent)
+        .map(|e| e.high - e.low)
         .fold(0.0, f64::max)
 }
 

@@ -10,7 +10,7 @@
 
 use super::face::{FacePicture, bounds_on, face_picture};
 use super::label::Placer;
-use super::text::{Box2, Line, Typeface, extent, fitted, wrap};
+use super::text::{Box2, Line, extent, fitted, width, wrap};
 use super::{Anchor, Drawing, Frame, Item, Pen, Text};
 use crate::design::{Face, Plate, Shape};
 use crate::shop::hole_table::{StepRow, hole_table, purpose_words};
@@ -287,7 +287,7 @@ fn sheet(
     let beside = if head.released {
         0.0
     } else {
-        Typeface::of(true).width(FORBIDDEN, 3.5) + 4.0
+        width(FORBIDDEN, 3.5, true) + 4.0
     };
     line(&about, room - beside, &[2.5], false);
     line(
