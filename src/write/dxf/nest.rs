@@ -22,6 +22,7 @@ use crate::base::units::number;
 use crate::design::{Design, Plate, Shape};
 use crate::shop::profile::{ProfileCut, hole_is_cut, lead, spacing};
 use crate::shop::view::FaceView;
+use crate::sketch::transform::rotate;
 use crate::sketch::{Contour, Point, Region};
 use crate::write::dxf::plate::visible_circles;
 use nalgebra::Vector2;
@@ -147,7 +148,7 @@ fn sheets(
 /// A plate as it lies on the sheet: its view, turned or not, then moved.
 struct Lying {
     view: FaceView,
-    turned: bool,
+    angle_deg: f64,
     by: Vector2<f64>,
 }
 
@@ -155,36 +156,18 @@ impl Lying {
     fn new(plate: &Plate, l: &Laid) -> Self {
         let mut out = Self {
             view: FaceView::of(plate),
-            turned: l.turned,
+            angle_deg: if l.turned { 90.0 } else { 0.0 },
             by: Vector2::zeros(),
         };
         out.by = l.low - out.region(&plate.outline).bounds().min;
         out
     }
     fn point(&self, p: Point) -> Point {
-        let p = self.view.point(p);
-        let p = if self.turned {
-            Point::new(0.0 - p.y, p.x)
-        } else {
-            p
-        };
-        p + self.by
+        rotate(self.view.point(p), self.angle_deg) + self.by
     }
     fn region(&self, r: &Region) -> Region {
-        let contour = |c: &Contour| {
-            let mut c = self.view.contour(c);
-            for v in &mut c.vertices {
-                if self.turned {
-                    v.at = Point::new(0.0 - v.at.y, v.at.x);
-                }
-                v.at += self.by;
-            }
-            c
-        };
-        Region {
-            outer: contour(&r.outer),
-            holes: r.holes.iter().map(contour).collect(),
-        }
+        let seen = self.view.region(r);
+        seen.rotated(self.angle_deg).translated(self.by)
     }
 }
 
