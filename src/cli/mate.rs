@@ -33,22 +33,8 @@ struct Answer {
 }
 
 pub(super) fn run(nozzle: &str, mold: &str, common: &Common, out: &mut dyn Write) -> Ending {
-    let outside = if is_file(nozzle) {
-        of_file(nozzle, common, out).map(|t| OutsideThread::mate_of(&t))
-    } else {
-        thread::outside(nozzle).map_err(|b| complain(&fault("nozzle", nozzle, &b)))
-    };
-    let outside = match outside {
-        Ok(t) => t,
-        Err(ending) => return ending,
-    };
-    let inside = if is_file(mold) {
-        of_file(mold, common, out)
-    } else {
-        thread::designation(mold).map_err(|b| complain(&fault("mold", mold, &b)))
-    };
-    let inside = match inside {
-        Ok(t) => t,
+    let (outside, inside) = match threads(nozzle, mold, common, out) {
+        Ok(both) => both,
         Err(ending) => return ending,
     };
     let Some(fit) = fit(&outside, &inside) else {
@@ -68,6 +54,26 @@ pub(super) fn run(nozzle: &str, mold: &str, common: &Common, out: &mut dyn Write
         let _ = out.write_all(page(&answer).as_bytes());
     }
     ending
+}
+
+/// The nozzle's thread and the mold's, each as written or as a parameter file has it.
+fn threads(
+    nozzle: &str,
+    mold: &str,
+    common: &Common,
+    out: &mut dyn Write,
+) -> Result<(OutsideThread, PipeThread), Ending> {
+    let outside = if is_file(nozzle) {
+        OutsideThread::mate_of(&of_file(nozzle, common, out)?)
+    } else {
+        thread::outside(nozzle).map_err(|b| complain(&fault("nozzle", nozzle, &b)))?
+    };
+    let inside = if is_file(mold) {
+        of_file(mold, common, out)?
+    } else {
+        thread::designation(mold).map_err(|b| complain(&fault("mold", mold, &b)))?
+    };
+    Ok((outside, inside))
 }
 
 /// True for the name of a parameter file: no thread is written so.
