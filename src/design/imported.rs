@@ -17,7 +17,7 @@ use crate::trace::mesh::{TracedMesh, UnitFrom};
 use std::sync::{Arc, OnceLock};
 
 /// Walls thinner than this, mm, are listed: no melt gets through by hand (common practice, no source).
-const THIN: f64 = 0.4;
+pub(crate) const THIN: f64 = 0.4;
 /// Share of walls along the pull above which the fill in plan says too little (as for turned parts).
 const STEEP: f64 = 0.15;
 /// Hidden area below this, mm², is the mesh's own roundness.

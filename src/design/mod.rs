@@ -43,6 +43,7 @@ pub use feed::{Channel, Feed, Machine, Plastic, Run};
 pub use hardware::pin_size;
 pub use hole::{Depth, Hole, HoleStep};
 pub use imported::Laid;
+pub(crate) use imported::THIN;
 pub use joint::{
     Bore, Clamp, FlangeRegister, NozzleSeat, PressedSeat, SeatKind, SeatShape, TappedSeat,
     WeldedFitting,

@@ -3,10 +3,12 @@
 //! Input: the design, its solids. Output: triangles by solid. The shot is a solid of its own:
 //! its triangles are found again by their place on the marked faces of the part.
 
-use crate::design::Design;
+use crate::base::units::number;
+use crate::design::{Design, THIN};
 use crate::part::imported::{Mark, MeshBody};
 use crate::part::{Form, PartModel};
 use crate::solid::TaggedMesh;
+use crate::solid::crossing::inside;
 use crate::solid::surface::Point3;
 use crate::write::report::{AreaKind, MarkedArea};
 use std::collections::HashMap;
@@ -19,10 +21,16 @@ pub(super) fn areas(design: &Design, meshes: &[(String, TaggedMesh)]) -> Vec<Mar
     let Some(body) = design.part.as_ref().and_then(marked_body) else {
         return Vec::new();
     };
+    let placed: Vec<MeshBody> = design
+        .cavities
+        .iter()
+        .map(|c| body.placed(c.scale, &|q| c.apply(q)))
+        .collect();
+    let thin = format!("walls under {} mm", number(THIN));
     let mut out = Vec::new();
     for (kind, mark, name) in [
         (AreaKind::Undercut, Mark::Undercut, "undercuts"),
-        (AreaKind::Thin, Mark::Thin, "walls under 0.4 mm"),
+        (AreaKind::Thin, Mark::Thin, &thin),
     ] {
         let listed: Vec<u32> = body
             .marks()
@@ -36,14 +44,7 @@ pub(super) fn areas(design: &Design, meshes: &[(String, TaggedMesh)]) -> Vec<Mar
         for (solid, mesh) in meshes {
             let triangles = match solid.as_str() {
                 "part" => listed.iter().map(|t| *t as usize).collect(),
-                "shot" => {
-                    let placed: Vec<MeshBody> = design
-                        .cavities
-                        .iter()
-                        .map(|c| body.placed(c.scale, &|q| c.apply(q)))
-                        .collect();
-                    on_faces(mesh, &placed, &listed)
-                }
+                "shot" => on_faces(mesh, &placed, &listed),
                 _ => continue,
             };
             out.push(MarkedArea {
@@ -103,9 +104,5 @@ fn lies_on(p: &Point3, face: &[Point3; 3]) -> bool {
     let Some(n) = n.try_normalize(0.0) else {
         return false;
     };
-    n.dot(&(p - face[0])).abs() < ON
-        && (0..3).all(|k| {
-            let edge = face[(k + 1) % 3] - face[k];
-            n.dot(&edge.cross(&(p - face[k]))) > -ON * edge.norm()
-        })
+    n.dot(&(p - face[0])).abs() < ON && inside(p, face, &n, -ON)
 }

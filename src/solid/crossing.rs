@@ -107,7 +107,7 @@ fn pierces(p: &Point3, q: &Point3, t: &[Point3; 3], n: &Vector3) -> bool {
 }
 
 /// Whether a point of a triangle's plane lies inside by more than `margin`.
-fn inside(x: &Point3, t: &[Point3; 3], n: &Vector3, margin: f64) -> bool {
+pub(crate) fn inside(x: &Point3, t: &[Point3; 3], n: &Vector3, margin: f64) -> bool {
     (0..3).all(|k| {
         let edge = t[(k + 1) % 3] - t[k];
         n.dot(&edge.cross(&(x - t[k]))) > margin * edge.norm()
