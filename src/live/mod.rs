@@ -49,6 +49,8 @@ pub struct Model {
     pub meshes: Vec<(String, TaggedMesh)>,
     /// Areas of the solids that are shown apart.
     pub marked: Vec<MarkedArea>,
+    /// False when the solids are those of the model shown before: they are not sent again.
+    pub new_solids: bool,
     /// How far it has come.
     pub stage: Stage,
 }

@@ -39,11 +39,11 @@ pub(super) fn parts(model: &Model) -> Vec<(&'static str, String)> {
         meshes: &model.meshes,
         marked: &model.marked,
     };
-    let mut parts = vec![
-        ("head", json!({ "title": model.design.title }).to_string()),
-        ("solids", report::bodies(&scene)),
-        ("holes", text(&report::holes(&model.design))),
-    ];
+    let mut parts = vec![("head", json!({ "title": model.design.title }).to_string())];
+    if model.new_solids {
+        parts.push(("solids", report::bodies(&scene)));
+    }
+    parts.push(("holes", text(&report::holes(&model.design))));
     let Some(process) = &model.process else {
         return parts;
     };

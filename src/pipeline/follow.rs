@@ -62,13 +62,19 @@ fn quiet(go_on: &(dyn Fn() -> bool + Sync)) -> bool {
 }
 
 /// What is shown of solids and, where they have been judged, the process computation.
-fn model(design: &Design, process: Option<ProcessReport>, solids: &Solids, stage: Stage) -> Model {
+fn model(
+    design: &Design,
+    process: Option<ProcessReport>,
+    (solids, new_solids): (&Solids, bool),
+    stage: Stage,
+) -> Model {
     Model {
         design: design.clone(),
         process,
         facts: solids.facts.clone(),
         meshes: solids.meshes.clone(),
         marked: solids.marked.clone(),
+        new_solids,
         stage,
     }
 }
@@ -92,11 +98,13 @@ impl Maker for Follower {
         // Solids to look at, then the findings, then the solids as they are written.
         let coarse = solids::preview(&job, &design, &self.memory);
         let exact = |d: &Design| solids::make(&job, d, &self.memory);
+        // Whether the solids that are shown are those that are written.
+        let mut exact_shown = coarse.is_none();
         let mut seen = match coarse {
             Some(coarse) => coarse,
             None => exact(&design)?,
         };
-        show(model(&design, None, &seen, Stage::Solids));
+        show(model(&design, None, (&seen, true), Stage::Solids));
         let judged = |mut design: Design, options: &ProcessOptions| {
             let workshop = Workshop::decide(&job.shop, &mut design.decisions);
             let (design, _, process) =
@@ -108,7 +116,12 @@ impl Maker for Follower {
         }
         if fills {
             let (checked, process) = judged(design.clone(), &full.first_look());
-            show(model(&checked, Some(process), &seen, Stage::Checked));
+            show(model(
+                &checked,
+                Some(process),
+                (&seen, false),
+                Stage::Checked,
+            ));
             // Who types on, or moves a slider, is not kept waiting by what would be dropped.
             if !quiet(go_on) {
                 return Ok(());
@@ -119,7 +132,13 @@ impl Maker for Follower {
                 ..full
             };
             let (checked, process) = judged(design.clone(), &closed_forms);
-            show(model(&checked, Some(process), &seen, Stage::Checked));
+            show(model(
+                &checked,
+                Some(process),
+                (&seen, !exact_shown),
+                Stage::Checked,
+            ));
+            exact_shown = true;
         }
         if let (Some((most, key)), None) = (wanted, known)
             && go_on()
@@ -131,13 +150,15 @@ impl Maker for Follower {
             self.memory.keep_vents(key, found.clone());
             hints.vent_sites = found;
             design = vented(&job, &self.name, first, &hints).map_err(MakeError::from)?;
+            exact_shown = false;
         }
         if !go_on() {
             return Ok(());
         }
         let (all, process) = judged(design.clone(), &full);
         if go_on() {
-            show(model(&all, Some(process), &exact(&design)?, Stage::Done));
+            let solids = (&exact(&design)?, !exact_shown);
+            show(model(&all, Some(process), solids, Stage::Done));
         }
         Ok(())
     }

@@ -51,6 +51,7 @@ fn usual() -> Model {
             facts: Vec::new(),
             meshes: Vec::new(),
             marked: Vec::new(),
+            new_solids: true,
             stage: Stage::Done,
         }
     });
