@@ -1,6 +1,7 @@
-"""STL files as meshes of the two reference libraries. No checks here."""
+"""STL and 3MF files as meshes of the reference libraries. No checks here."""
 import functools
 
+import lib3mf
 import manifold3d
 import numpy as np
 import trimesh
@@ -32,3 +33,18 @@ def body(points, faces, name="mesh"):
     )
     assert made.status() == manifold3d.Error.NoError, f"{name}: {made.status()}"
     return made
+
+
+def objects(model):
+    """The bodies of a lib3mf model."""
+    walk = model.GetMeshObjects()
+    while walk.MoveNext():
+        yield walk.GetCurrentMeshObject()
+
+
+def arrays(found):
+    """Vertices and triangles of a body of a lib3mf model."""
+    return (
+        np.array([list(v.Coordinates) for v in found.GetVertices()]),
+        np.array([list(t.Indices) for t in found.GetTriangleIndices()]),
+    )

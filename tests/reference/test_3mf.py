@@ -6,9 +6,8 @@ error or a warning there) and its mesh checks; volumes against design.json.
 import zipfile
 
 import lib3mf
-import numpy as np
 import pytest
-from meshes import body
+from meshes import arrays, body, objects
 from packages import PACKAGES, each
 
 
@@ -27,12 +26,6 @@ def read(package):
     return model, warnings
 
 
-def objects(model):
-    walk = model.GetMeshObjects()
-    while walk.MoveNext():
-        yield walk.GetCurrentMeshObject()
-
-
 @each()
 def test_strict_reading_gives_no_warning(package):
     model, warnings = read(package)
@@ -49,8 +42,7 @@ def test_one_named_manifold_object_per_plate_with_its_volume(package):
         mesh = got[plate["title"]]
         assert mesh.IsValid()
         assert mesh.IsManifoldAndOriented()
-        points = np.array([list(p.Coordinates) for p in mesh.GetVertices()], float)
-        faces = np.array([list(t.Indices) for t in mesh.GetTriangleIndices()])
+        points, faces = arrays(mesh)
         fact = package.facts[plate["name"]]
         assert len(faces) == fact["triangles"]
         assert body(points, faces).volume() == pytest.approx(fact["volume_mm3"], rel=1e-6)

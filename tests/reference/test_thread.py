@@ -14,7 +14,7 @@ import lib3mf
 import numpy as np
 import pytest
 import trimesh
-from meshes import body, manifold, welded
+from meshes import arrays, body, manifold, objects, welded
 from packages import PROGRAM
 
 if not PROGRAM:
@@ -84,13 +84,7 @@ def from_3mf(path):
     """Vertices and triangles of the one body in a 3MF, read by lib3mf."""
     model = lib3mf.get_wrapper().CreateModel()
     model.QueryReader("3mf").ReadFromFile(str(path))
-    objects = model.GetMeshObjects()
-    assert objects.MoveNext()
-    found = objects.GetCurrentMeshObject()
-    return (
-        np.array([list(v.Coordinates) for v in found.GetVertices()]),
-        np.array([list(t.Indices) for t in found.GetTriangleIndices()]),
-    )
+    return arrays(next(objects(model)))
 
 
 def wall(mesh, angle):
