@@ -44,6 +44,8 @@ pub struct FillOptions {
     pub tolerance: f64,
     /// Time step limit for a gap of 2 mm, s; grows with the square of the gap.
     pub step: f64,
+    /// Share of the time so far that a step may take at least, whatever the gap.
+    pub creep: f64,
     /// Share of the front cells that one part of a step may fill.
     pub stride: f64,
     /// Largest share of the whole volume that one step may fill with the flow as it is
@@ -62,6 +64,7 @@ impl Default for FillOptions {
         Self {
             tolerance: 1e-2,
             step: 0.02,
+            creep: 0.01,
             stride: 0.2,
             span: 0.01,
             standstill: 1e-4,
@@ -246,7 +249,7 @@ pub fn fill(
                 limited_at = Some(time);
             }
         }
-        let step = march.begin(&state, inlet, options, room);
+        let step = march.begin(&state, inlet, options, room, time);
         if reaching < options.standstill * drive.flow || !step.is_finite() {
             // Closed-in air that has reached the melt's pressure is a trap, not a short shot.
             if air.close(&mut state) {

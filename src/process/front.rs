@@ -52,13 +52,14 @@ impl March {
     }
 
     /// Takes the inflows of the flow just computed; returns the longest step now, s.
-    /// `room`: the step after which closed-in air would be 30 % smaller.
+    /// `room`: the step after which closed-in air would be 30 % smaller; `time`: since the start, s.
     pub fn begin(
         &mut self,
         state: &FlowState<'_>,
         inlet: InletState,
         options: &FillOptions,
         room: f64,
+        time: f64,
     ) -> f64 {
         let (mut wrong, mut all) = (0.0, 0.0);
         let mut gap = f64::INFINITY;
@@ -97,8 +98,10 @@ impl March {
         }
         self.predicted = wide;
         if !options.isothermal {
-            // Layers must not cool by more than a small Fourier number per step.
-            step = step.min(options.step * (gap / 1e-3).powi(2).max(0.2));
+            // Layers must not cool by more than a small Fourier number per step. What cooled for
+            // long cools more slowly: a front that creeps must not ask for thousands of steps.
+            let cooling = options.step * (gap / 1e-3).powi(2).max(0.2);
+            step = step.min(cooling.max(options.creep * time));
         }
         step.min(room)
     }

@@ -8,6 +8,9 @@ use crate::process::network::Place;
 
 /// Mobilities below the largest by this factor (in ln) count as frozen shut.
 const SHUT: f64 = 20.0;
+/// Feed cells with less of the inlet's flow than this stand still: ten times the residual
+/// that the linear solves are allowed.
+const STAGNANT: f64 = 3e-3;
 const MOST_PICARD: usize = 60;
 const MOST_CG: usize = 400;
 
@@ -192,7 +195,8 @@ impl FlowState<'_> {
             let step = w * (target - self.ln_k[i]);
             let counts = match net.cells[i].place {
                 Place::Cavity(_) => ln_l > top_cavity - 4.6,
-                _ => true,
+                // Not a dead end, whose flow is what the linear solves leave.
+                _ => self.through_flow(i) > STAGNANT * self.inlet_flow,
             };
             if counts {
                 let mut change = (target - self.ln_k[i]).abs();
@@ -209,6 +213,11 @@ impl FlowState<'_> {
         }
         // The mean square over the cells, and no single cell worse than ten times that.
         (squares / count.max(1.0)).sqrt().max(0.1 * largest)
+    }
+
+    /// Mean flow through a cell, m³/s.
+    fn through_flow(&self, i: usize) -> f64 {
+        0.5 * self.slot_flow[i].iter().map(|q| q.abs()).sum::<f64>()
     }
 
     /// Mean square of the speed over the faces of a cell, summed over the axes. A front cell
