@@ -38,8 +38,13 @@ impl Thermal {
     }
 
     /// Mean specific heat between two temperatures, J/(kg K).
+    #[inline]
     fn between(&self, a: f64, b: f64) -> f64 {
-        if (a - b).abs() > 1e-3 {
+        if a.min(b) >= self.crystallising.1 {
+            self.cp_melt
+        } else if a.max(b) <= self.crystallising.0 {
+            self.cp_solid
+        } else if (a - b).abs() > 1e-3 {
             (self.enthalpy(a) - self.enthalpy(b)) / (a - b)
         } else {
             let h = 0.01;
@@ -121,6 +126,7 @@ pub fn advance(
     let b2 = load.half_gap * load.half_gap;
     let out =
         table.conduct[LAYERS - 1] * to_metal(thermal, wall, table, load.half_gap) / load.half_gap;
+    let per_second = 1.0 / load.step;
     // Specific heats follow the new temperatures: again only where one is about to change.
     for pass in 0..3 {
         if pass > 0 && !thermal.bends(&old, temperature) {
@@ -130,7 +136,7 @@ pub fn advance(
         for j in 0..LAYERS {
             let guess = if pass == 0 { old[j] } else { temperature[j] };
             let storage =
-                thermal.density * thermal.between(guess, old[j]) * table.weight[j] / load.step;
+                thermal.density * thermal.between(guess, old[j]) * table.weight[j] * per_second;
             // Σ_in q/V · w G · (T − T_up), carried with the specific heat of the melt.
             let carried =
                 thermal.density * thermal.cp_melt * table.weight[j] * load.exchange * speed[j];
@@ -146,15 +152,16 @@ pub fn advance(
         }
         diag[LAYERS - 1] += out;
         rhs[LAYERS - 1] += out * wall.temperature;
-        // Symmetric tridiagonal elimination.
+        // Symmetric tridiagonal elimination; `diag` becomes its inverse.
+        diag[0] = 1.0 / diag[0];
         for j in 1..LAYERS {
-            let f = lower[j] / diag[j - 1];
-            diag[j] -= f * lower[j];
+            let f = lower[j] * diag[j - 1];
+            diag[j] = 1.0 / (diag[j] - f * lower[j]);
             rhs[j] -= f * rhs[j - 1];
         }
-        temperature[LAYERS - 1] = rhs[LAYERS - 1] / diag[LAYERS - 1];
+        temperature[LAYERS - 1] = rhs[LAYERS - 1] * diag[LAYERS - 1];
         for j in (0..LAYERS - 1).rev() {
-            temperature[j] = (rhs[j] - lower[j + 1] * temperature[j + 1]) / diag[j];
+            temperature[j] = (rhs[j] - lower[j + 1] * temperature[j + 1]) * diag[j];
         }
     }
     out * (temperature[LAYERS - 1] - wall.temperature) * load.step

@@ -28,6 +28,7 @@ pub struct ShapeTable {
     pub face: [f64; LAYERS + 1],
     /// Layer centres.
     pub centre: [f64; LAYERS],
+    ln_centre: [f64; LAYERS],
     /// Volume share of a layer.
     pub weight: [f64; LAYERS],
     /// Conduction between layers j and j+1: (1+m) zᵐ/Δz; the last entry is the
@@ -72,6 +73,7 @@ impl ShapeTable {
             shape,
             face,
             centre,
+            ln_centre: centre.map(f64::ln),
             weight,
             conduct,
             power: rheology
@@ -213,8 +215,8 @@ impl CellFlow {
         }
         let (mut sum, mut moment) = (0.0, 0.0);
         for k in 0..GAUSS {
-            let (ln_s, slope) = rheology.ln_stress_part(ln_l + self.ln_stress + table.ln_node[k]);
-            let part = self.weight[k] * ln_s.exp();
+            let (s, slope) = rheology.stress_part(ln_l + self.ln_stress + table.ln_node[k]);
+            let part = self.weight[k] * s;
             sum += part;
             moment += part * slope;
         }
@@ -249,10 +251,7 @@ pub fn profile(
         if a > 0.0 {
             rate[j] = a * match &table.power {
                 Some(p) => p[j],
-                None => rheology
-                    .ln_stress_part(ln_stress + table.centre[j].ln())
-                    .0
-                    .exp(),
+                None => rheology.stress_part(ln_stress + table.ln_centre[j]).0,
             };
         }
     }

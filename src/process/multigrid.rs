@@ -153,19 +153,15 @@ impl Level {
 
     /// x = (D + L)⁻¹ r; r becomes the residual r − A x = −Lᵀ x.
     fn forward(&mut self) {
-        let n = self.diag.len();
-        for i in 0..n {
-            let mut s = self.r[i];
-            for &(j, l) in self.row(i) {
+        for i in 0..self.diag.len() {
+            let row = &self.near[self.start[i] as usize..self.start[i + 1] as usize];
+            let mut s = std::mem::take(&mut self.r[i]);
+            for &(j, l) in row {
                 s += self.conductance[l as usize] * self.x[j as usize];
             }
-            self.x[i] = s * self.inverse[i];
-        }
-        for i in 0..n {
-            let xi = self.x[i];
-            self.r[i] = 0.0;
-            let row = self.start[i] as usize..self.start[i + 1] as usize;
-            for &(j, l) in &self.near[row] {
+            let xi = s * self.inverse[i];
+            self.x[i] = xi;
+            for &(j, l) in row {
                 self.r[j as usize] += self.conductance[l as usize] * xi;
             }
         }

@@ -121,19 +121,17 @@ impl System {
     fn precondition(&mut self) {
         let n = self.len();
         // z = (D + L)⁻¹ r; ap = r − A z = −Lᵀ z.
+        self.ap.fill(0.0);
         for i in 0..n {
-            let mut s = self.r[i];
             let row = self.row(i);
-            for (j, a) in self.col[row.clone()].iter().zip(&self.off[row]) {
+            let (col, off) = (&self.col[row.clone()], &self.off[row]);
+            let mut s = self.r[i];
+            for (j, a) in col.iter().zip(off) {
                 s -= a * self.z[*j as usize];
             }
-            self.z[i] = s * self.inverse[i];
-        }
-        for i in 0..n {
-            let zi = self.z[i];
-            self.ap[i] = 0.0;
-            let row = self.row(i);
-            for (j, a) in self.col[row.clone()].iter().zip(&self.off[row]) {
+            let zi = s * self.inverse[i];
+            self.z[i] = zi;
+            for (j, a) in col.iter().zip(off) {
                 self.ap[*j as usize] -= a * zi;
             }
         }

@@ -73,8 +73,10 @@ pub struct Rheology {
     no_flow: f64,
     /// Temperature factor of the rate from `no_flow` on.
     factor: Vec<f64>,
-    /// ln x(ln y) of the Cross law; empty for the power law.
-    ln_x: Vec<f64>,
+    /// ln x(ln y) and x of the Cross law; empty for the power law.
+    cross: Vec<[f64; 2]>,
+    /// ln τ* of the Cross law.
+    ln_scale: f64,
 }
 
 impl Rheology {
@@ -93,10 +95,11 @@ impl Rheology {
             fluidity: 1.0,
             no_flow,
             factor: Vec::new(),
-            ln_x: match law {
+            cross: match law {
                 Law::PowerLaw { .. } => Vec::new(),
                 Law::CrossWlf { index, .. } => cross_table(index),
             },
+            ln_scale: law.ln_scale(),
         };
         made.tabulate_temperature();
         Ok(made)
@@ -129,6 +132,7 @@ impl Rheology {
         }
         let mut made = self.clone();
         made.law = law;
+        made.ln_scale = law.ln_scale();
         made.tabulate_temperature();
         made
     }
@@ -165,26 +169,28 @@ impl Rheology {
         self.factor[i] + f * (self.factor[i + 1] - self.factor[i])
     }
 
-    /// ln of the stress part S of the rate and its slope d ln S / d ln τ; τ in Pa.
+    /// The stress part S of the rate and its slope d ln S / d ln τ; τ in Pa.
     #[inline]
-    pub fn ln_stress_part(&self, ln_tau: f64) -> (f64, f64) {
+    pub fn stress_part(&self, ln_tau: f64) -> (f64, f64) {
         match self.law {
-            Law::PowerLaw { index, .. } => (ln_tau / index, 1.0 / index),
-            Law::CrossWlf {
-                index, tau_star, ..
-            } => {
+            Law::PowerLaw { index, .. } => ((ln_tau / index).exp(), 1.0 / index),
+            Law::CrossWlf { index, .. } => {
                 let h = 2.0 * LN_SPAN / LN_STEPS as f64;
-                let x = (ln_tau - tau_star.ln() + LN_SPAN) / h;
-                if x <= 0.0 {
-                    return (self.ln_x[0] + x * h, 1.0);
+                let at = (ln_tau - self.ln_scale + LN_SPAN) * (1.0 / h);
+                if at <= 0.0 {
+                    return ((self.cross[0][0] + at * h).exp(), 1.0);
                 }
-                let i = x as usize;
+                let i = at as usize;
                 if i >= LN_STEPS {
-                    let over = (x - LN_STEPS as f64) * h;
-                    return (self.ln_x[LN_STEPS] + over / index, 1.0 / index);
+                    let over = (at - LN_STEPS as f64) * h;
+                    return ((self.cross[LN_STEPS][0] + over / index).exp(), 1.0 / index);
                 }
-                let d = self.ln_x[i + 1] - self.ln_x[i];
-                (self.ln_x[i] + (x - i as f64) * d, d / h)
+                let [ln_x, x] = self.cross[i];
+                let d = self.cross[i + 1][0] - ln_x;
+                // exp of less than 0.08: the series to the fourth power is exact to 3e-8.
+                let e = (at - i as f64) * d;
+                let grown = 1.0 + e * (1.0 + e * (0.5 + e * (1.0 / 6.0 + e * (1.0 / 24.0))));
+                (x * grown, d * (1.0 / h))
             }
         }
     }
@@ -202,7 +208,7 @@ impl Rheology {
         if tau <= 0.0 {
             return 0.0;
         }
-        self.temperature_factor(celsius) * self.ln_stress_part(tau.ln()).0.exp()
+        self.temperature_factor(celsius) * self.stress_part(tau.ln()).0
     }
 
     /// Viscosity, Pa·s, at a shear rate (1/s) and temperature (°C); infinite when frozen.
@@ -225,6 +231,14 @@ impl Rheology {
 }
 
 impl Law {
+    /// ln τ* of the Cross law; 0 for the power law, which has no such stress.
+    fn ln_scale(&self) -> f64 {
+        match *self {
+            Law::PowerLaw { .. } => 0.0,
+            Law::CrossWlf { tau_star, .. } => tau_star.ln(),
+        }
+    }
+
     fn check(&self) -> Result<(), RheologyError> {
         match *self {
             Law::PowerLaw {
@@ -300,8 +314,8 @@ fn range(
     }
 }
 
-/// ln x over ln y for y = x / (1 + x¹⁻ⁿ), by Newton's method in logarithms.
-fn cross_table(n: f64) -> Vec<f64> {
+/// ln x and x over ln y for y = x / (1 + x¹⁻ⁿ), by Newton's method in logarithms.
+fn cross_table(n: f64) -> Vec<[f64; 2]> {
     let h = 2.0 * LN_SPAN / LN_STEPS as f64;
     let mut ln_x = -LN_SPAN;
     (0..=LN_STEPS)
@@ -317,7 +331,7 @@ fn cross_table(n: f64) -> Vec<f64> {
                     break;
                 }
             }
-            ln_x
+            [ln_x, ln_x.exp()]
         })
         .collect()
 }
