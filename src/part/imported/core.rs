@@ -10,12 +10,16 @@ use super::cut::{Piece, keep, open_edges};
 use super::shadow::Rim;
 use super::undercut::UPRIGHT;
 use crate::base::groups::Groups;
+use crate::sketch::Region;
 use crate::trace::mesh::Point3;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// Lower hollows, mm, are facets or roundings at the plane: no core.
 const LOW: f64 = 0.05;
+
+/// Nearer to the outline in plan than this, mm, is at it: as far as outlines are simplified.
+const AT_RIM: f64 = 0.01;
 
 /// How a triangle stands to the pull.
 #[derive(Clone, Copy, PartialEq)]
@@ -25,7 +29,8 @@ enum Look {
     Upright,
 }
 
-/// The cores and the cavity in A that goes with them; `None` when no hollow needs a core.
+/// The cores and the cavity in A that goes with them; `None` when no hollow needs a core, or
+/// when a body that hooks has none.
 ///
 /// # Errors
 /// Words for why they cannot be formed.
@@ -71,7 +76,7 @@ pub fn cores(
         .into_iter()
         .filter(|g| {
             let high = |t: &[u32; 3]| t.iter().any(|i| down.points[*i as usize].z > LOW);
-            g.iter().any(high)
+            g.iter().any(high) && !at_the_rim(&down.points, g, body.outline())
         })
         .flatten()
         .collect();
@@ -80,7 +85,19 @@ pub fn cores(
     }
     let core = column(&down, false)?;
     let cavity = column(&faces(Look::Up, &with_up), true)?;
-    Ok(Some((core, cavity)))
+    // Where a body hooks, what is left of its faces may not bound anything.
+    let sound = closed(core.triangles()) && closed(cavity.triangles());
+    Ok(sound.then_some((core, cavity)))
+}
+
+/// Whether every edge is run along once each way.
+fn closed(triangles: &[[u32; 3]]) -> bool {
+    let mut sides: Vec<(u32, u32)> = triangles
+        .iter()
+        .flat_map(|t| [0, 1, 2].map(|k| (t[k], t[(k + 1) % 3])))
+        .collect();
+    sides.sort_unstable();
+    sides.windows(2).all(|w| w[0] != w[1]) && open_edges(triangles).is_empty()
 }
 
 /// Upright walls that belong to the faces looking up, and to those looking down: walls that
@@ -137,6 +154,20 @@ fn groups(triangles: &[[u32; 3]]) -> Vec<Vec<[u32; 3]>> {
         .into_iter()
         .map(|g| g.into_iter().map(|k| triangles[k]).collect())
         .collect()
+}
+
+/// Whether faces that look down hang out over the rim of the part: metal of B beside the part
+/// would be no core in a hollow, and stand where gates and vents are.
+fn at_the_rim(points: &[Point3], faces: &[[u32; 3]], outline: &[Region]) -> bool {
+    open_edges(faces).iter().any(|e| {
+        let [a, b] = e.map(|i| points[i as usize]);
+        let middle = nalgebra::center(&a, &b);
+        // On the plane the part's own wall may end at its rim.
+        middle.z > LOW
+            && outline
+                .iter()
+                .any(|r| r.outer.distance(middle.xy()) < AT_RIM)
+    })
 }
 
 /// Everything between the plane and a piece of surface above it.

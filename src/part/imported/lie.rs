@@ -4,12 +4,15 @@
 //! at the origin, the parting plane at z = 0.
 
 use super::body::{MeshBody, on_grid};
+use super::cut::divide;
 use super::parting::{Parting, best, cost};
+use super::settle::{noise, onto, settle};
 use super::shadow::rim;
 use super::undercut::{Survey, survey};
 use crate::sketch::Bounds;
 use crate::trace::mesh::{Point3, TracedMesh};
 use nalgebra::{Matrix3, Vector3};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// One way to lay the body.
@@ -46,6 +49,10 @@ pub struct Lying {
 
 /// Largest share of the plan that may look the wrong way before a direction is no good.
 const CLEAN: f64 = 2e-3;
+
+/// Corners nearer to the parting plane than this, mm, are moved onto it: a thousandth is no
+/// step that is milled, and slivers beside the plane cannot be combined.
+const ON_PLANE: f64 = 1e-3;
 
 /// Lays the body. Left-out values are chosen; `parting` counts from the lowest point.
 ///
@@ -85,11 +92,14 @@ pub fn lie(
         *p = on_grid(&Point3::new(p.x - middle.x, p.y - middle.y, p.z - foot));
     }
     let tall = points.iter().map(|p| p.z).fold(0.0, f64::max);
+    let (points, triangles) = settle(points, triangles, noise(mesh));
     let body = MeshBody::new(points, triangles.clone(), Vec::new());
     let rim = rim(&body)?;
     let mut seen = survey(&body, false);
     let found = best(&seen, &rim.heights).ok_or("no line along the pull meets it")?;
     let z = parting.unwrap_or(found.z);
+    let mut points = body.points().to_vec();
+    onto(&mut points, z, ON_PLANE);
     let parting = Parting {
         z,
         cost: cost(&seen, z),
@@ -99,19 +109,40 @@ pub fn lie(
     for r in &mut seen.rays {
         (r.low, r.high) = (r.low - z, r.high - z);
     }
-    let points = body
-        .points()
-        .iter()
-        .map(|p| on_grid(&Point3::new(p.x, p.y, p.z - z)))
-        .collect();
+    for p in &mut points {
+        p.z -= z;
+    }
+    // Both plates and a core then have the same corners on the plane.
+    let divided = divide(&points, triangles.iter().copied(), 0.0);
+    let points = divided.points.iter().map(on_grid).collect();
+    let whole = body;
+    let body = MeshBody::new(points, Arc::new(divided.triangles), rim.regions());
+    seen.hidden = shared_out(&seen.hidden, &whole, &body, &divided.of);
     Ok(Lying {
-        body: MeshBody::new(points, triangles, rim.regions()),
+        body,
         way,
         tried,
         survey: seen,
         parting,
         tall,
     })
+}
+
+/// Areas by triangle of a whole body, for the pieces that its triangles have been divided into.
+fn shared_out(
+    areas: &[(u32, f64)],
+    whole: &MeshBody,
+    pieces: &MeshBody,
+    of: &[u32],
+) -> Vec<(u32, f64)> {
+    let known: BTreeMap<u32, f64> = areas.iter().copied().collect();
+    (0u32..)
+        .zip(of)
+        .filter_map(|(k, t)| {
+            let share = pieces.normal(k).norm() / whole.normal(*t).norm();
+            Some((k, known.get(t)? * share))
+        })
+        .collect()
 }
 
 /// A rotation that brings a direction up; exact for the axes.

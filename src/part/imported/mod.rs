@@ -13,6 +13,7 @@ mod lie;
 mod parting;
 mod picture;
 mod read;
+mod settle;
 mod shadow;
 mod undercut;
 mod walls;

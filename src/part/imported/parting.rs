@@ -155,7 +155,8 @@ pub fn best(survey: &Survey, rim: &[f64]) -> Option<Parting> {
         .iter()
         .filter(|r| r.low > first.0 + 0.5 * (high - low))
         .count();
-    let hollow = deep as f64 > 0.02 * survey.rays.len() as f64 && first.1.hollow > last.1.hollow;
+    let core = first.1.hollow > 0.0 && first.1.hollow >= last.1.hollow;
+    let hollow = core && deep as f64 > 0.02 * survey.rays.len() as f64;
     let chosen = if hollow { first } else { last };
     Some(Parting {
         z: chosen.0,

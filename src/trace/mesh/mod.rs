@@ -141,6 +141,21 @@ pub fn trace_mesh(
     })
 }
 
+/// Mends a body whose corners have been moved by less than anything that is milled; `None` when
+/// it is closed no more.
+pub fn mend_again(
+    points: Vec<Point3>,
+    triangles: Vec<[u32; 3]>,
+) -> Option<(Vec<Point3>, Vec<[u32; 3]>)> {
+    mend::mend(points, triangles, 0.0).ok().map(|m| m.0)
+}
+
+/// Height of the lowest triangle over its longest side, mm.
+pub fn lowest(points: &[Point3], triangles: &[[u32; 3]]) -> f64 {
+    let heights = triangles.iter().map(|t| weld::height(points, t));
+    heights.fold(f64::INFINITY, f64::min)
+}
+
 /// Millimetres of one unit. STL and OBJ do not say: the longest side then decides.
 fn unit(raw: &Raw, options: &MeshOptions) -> Result<(f64, UnitFrom), TraceError> {
     let side = longest(raw);
