@@ -53,7 +53,15 @@ class Package:
 
 
 PACKAGES = [Package(p.parent) for p in sorted(OUT.rglob("design.json"))]
+# Those that make_designs.py drew by lot, of every kind.
+RANDOM = [p for p in PACKAGES if (OUT / "parameters" / f"{p.name}.toml").exists()]
 MOLDS = [p for p in PACKAGES if p.design["part"]]
+
+
+def some(most):
+    """All but the random ones, and up to `most` of these, of every kind."""
+    step = max(1, -(-len(RANDOM) // most))
+    return [p for p in PACKAGES if p not in RANDOM] + RANDOM[::step]
 
 
 def each(packages=None):

@@ -9,7 +9,7 @@ import os
 
 import pdfplumber
 import pytest
-from packages import MOLDS, PACKAGES, each, each_plate
+from packages import MOLDS, PACKAGES, each, each_plate, some
 from pdfminer.pdftypes import resolve1
 
 MM = 25.4 / 72
@@ -24,10 +24,9 @@ def test_there_is_something_to_check():
     assert PACKAGES
 
 
-# As many as are worth the time: the templates and every sixth random design, all of them at night.
+# As many as are worth the time: the templates and some random designs, more of them at night.
 NIGHTLY = os.environ.get("PLATEWRIGHT_NIGHTLY") == "1"
-RANDOM = [p for p in PACKAGES if p.name.startswith("random-")]
-CHOSEN = [p for p in PACKAGES if p not in RANDOM] + (RANDOM[:100] if NIGHTLY else RANDOM[::6])
+CHOSEN = some(100 if NIGHTLY else 12)
 FILES = ["drawings.pdf", "drill-templates.pdf", "machining-sheet.pdf"]
 
 

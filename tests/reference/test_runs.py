@@ -49,11 +49,13 @@ def test_templates_are_released(template):
     assert run["code"] == 0, run["answer"]
 
 
-def test_most_random_files_are_made():
-    """Else the other suites would say little."""
-    random = [r for r in RUNS if name(r).startswith("random-")]
+@pytest.mark.parametrize("plain, most", [(True, 0.3), (False, 0.5)])
+def test_most_random_files_are_made(plain, most):
+    """Else the other suites would say little. Of the other kinds few are drawn, and more cannot
+    be molded: sections that hide behind themselves, broken meshes, holes that no pin keeps open."""
+    random = [r for r in RUNS if "/parameters/" in r["file"] and name(r).startswith("random-") == plain]
     refused = [r for r in random if r["code"] == 2]
     for r in refused:
         print(name(r), json.dumps(r["answer"], ensure_ascii=False)[:400])
     tally = collections.Counter(str(r["code"]) for r in random)
-    assert len(refused) <= 0.3 * len(random), tally
+    assert len(refused) <= most * len(random), tally

@@ -9,7 +9,7 @@ import pathlib
 import subprocess
 
 import pytest
-from packages import CASES, OUT, PACKAGES, PROGRAM, TEMPLATES
+from packages import CASES, OUT, PROGRAM, TEMPLATES, some
 
 if not PROGRAM:
     pytest.skip("PLATEWRIGHT_PROGRAM is not set", allow_module_level=True)
@@ -23,8 +23,7 @@ def parameters(package):
     raise AssertionError(f"no parameter file for {package.name}")
 
 
-RANDOM = [p for p in PACKAGES if p.name.startswith("random-")]
-CHOSEN = [p for p in PACKAGES if p not in RANDOM] + RANDOM[:: max(1, len(RANDOM) // 6)]
+CHOSEN = some(10)
 
 
 def tree(folder):
