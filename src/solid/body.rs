@@ -19,6 +19,9 @@ use crate::part::{PartModel, Role};
 use crate::sketch::Bounds;
 use rayon::prelude::*;
 
+/// What is nearer to a plate's face than this lies on it, mm.
+const HAIR: f64 = 1e-9;
+
 /// Adds and takes away bodies in order. Each step may be several meshes to be united;
 /// neighbouring steps that do the same are done together.
 pub(crate) fn fold(
@@ -92,6 +95,15 @@ fn melt_in(plate: &Plate, tolerance: &Tolerance) -> Result<TaggedMesh, SolidErro
     let mut inside = intersection(&space, &stock.mesh())?;
     for seat in batches(of(&|f| f.purpose == Purpose::Nozzle)?) {
         inside = difference(&inside, &seat)?;
+    }
+    // Where three faces meet on the parting plane, rounding leaves a corner a hair beside it:
+    // the halves share that plane, and a face that is not quite flat would cross its partner.
+    for p in &mut inside.points {
+        for z in [plate.z_low, plate.z_high] {
+            if (p.z - z).abs() < HAIR {
+                p.z = z;
+            }
+        }
     }
     Ok(inside)
 }

@@ -136,14 +136,8 @@ TRUE_REASONS = {
 TALLY = {"made": 0, "refused": {}}
 
 
-# The exact faces of this one are not found yet: the program says so and writes nothing.
-UNCLEAR = {"microwave"}
-
-
 @pytest.mark.parametrize("icon", sample())
-def test_an_icon_on_a_keyring(icon, tmp_path, request):
-    if icon.stem in UNCLEAR:
-        request.node.add_marker(pytest.mark.xfail(strict=True, reason="exact faces not found"))
+def test_an_icon_on_a_keyring(icon, tmp_path):
     (tmp_path / "icon.svg").write_bytes(icon.read_bytes())
     words = {"file": "icon.svg", "width": WIDTH}
     got, faults = traced(tmp_path, RELIEF.format(**words), "part.feature[0].outline")

@@ -11,7 +11,7 @@ use super::frame::perpendicular;
 use super::intersect::common_curves;
 use super::loops::face;
 use super::model::{Brep, Edge};
-use super::project::{gradient, settle};
+use super::project::{gradient, hold, settle};
 use super::spline;
 use crate::solid::mesh::TaggedMesh;
 use crate::solid::surface::{Point3, Surface};
@@ -21,6 +21,8 @@ use std::collections::BTreeMap;
 pub(super) const ON: f64 = 1e-7;
 /// Shortest edge, mm: shorter ones mean that mesh and exact faces meet differently.
 const SHORTEST: f64 = 1e-5;
+/// Sine of the flattest angle that explains how far a corner of the mesh lies from the exact one.
+const FLATTEST: f64 = 0.02;
 
 /// Builds the exact solid.
 pub fn assemble(mesh: &TaggedMesh, topology: &Topology, chord: f64) -> Result<Brep, BrepError> {
@@ -50,10 +52,13 @@ pub(super) fn pair(topology: &Topology, chain: &Chain) -> [Surface; 2] {
     chain.groups.map(|g| topology.groups[g].surface)
 }
 
+fn curved(s: &Surface) -> bool {
+    !matches!(s, Surface::Plane { .. })
+}
+
 /// How far a mesh point near the common curve of two surfaces may lie from it, mm.
 pub(super) fn reach([a, b]: &[Surface; 2], p: &Point3, chord: f64) -> f64 {
-    let flat = |s: &Surface| matches!(s, Surface::Plane { .. });
-    if flat(a) && flat(b) {
+    if !curved(a) && !curved(b) {
         return 10.0 * ON;
     }
     let sine = gradient(a, p).cross(&gradient(b, p)).norm();
@@ -172,6 +177,10 @@ fn corners(
         let (at, left) = settle(raw, &on);
         if left > ON {
             return Err(BrepError::unclear("faces do not meet in one point", raw));
+        }
+        // A curve of two faces that pierces the third at a flat angle ends far along itself.
+        if on.iter().any(curved) {
+            limit = limit.max(10.0 * ON + 2.0 * chord / hold(&on, &at).max(FLATTEST));
         }
         if (at - raw).norm() > 3.0 * limit {
             return Err(BrepError::unclear("a corner moved too far", raw));

@@ -30,6 +30,25 @@ pub fn gradient(surface: &Surface, p: &Point3) -> Vector3 {
     }
 }
 
+/// Eigenvalues below this share of the largest belong to directions that the surfaces leave free.
+const SAYS_NOTHING: f64 = 1e-11;
+
+/// Sum of n nᵀ over the unit normals of surfaces at a point.
+fn normals(surfaces: &[Surface], p: &Point3) -> Matrix3<f64> {
+    let each = surfaces.iter().map(|s| gradient(s, p));
+    each.map(|g| g * g.transpose()).sum()
+}
+
+/// How far surfaces that lie off by 1 must move to take their common point along by 1, at worst:
+/// the sine of the angle at which a curve of two pierces a third. 0 to about 1; directions
+/// that are free do not count.
+pub fn hold(surfaces: &[Surface], p: &Point3) -> f64 {
+    let values = normals(surfaces, p).symmetric_eigen().eigenvalues;
+    let free = SAYS_NOTHING * values.max();
+    let least = values.iter().copied().filter(|v| *v > free);
+    least.fold(f64::INFINITY, f64::min).sqrt()
+}
+
 /// The point near `p` that lies on all `surfaces`, and the largest distance left, mm.
 ///
 /// Directions in which the surfaces say nothing stay as they are, so two
@@ -43,19 +62,16 @@ pub fn settle(p: Point3, surfaces: &[Surface]) -> (Point3, f64) {
             .fold(0.0, f64::max)
     };
     for _ in 0..40 {
-        let mut normal = Matrix3::zeros();
-        let mut right = Vector3::zeros();
-        for s in surfaces {
-            let g = gradient(s, &at);
-            normal += g * g.transpose();
-            right += g * s.distance(&at);
-        }
-        let eigen = normal.symmetric_eigen();
+        let right: Vector3 = surfaces
+            .iter()
+            .map(|s| gradient(s, &at) * s.distance(&at))
+            .sum();
+        let eigen = normals(surfaces, &at).symmetric_eigen();
         let largest = eigen.eigenvalues.max();
         let mut step = Vector3::zeros();
         for k in 0..3 {
             let value = eigen.eigenvalues[k];
-            if value > 1e-11 * largest {
+            if value > SAYS_NOTHING * largest {
                 let axis = eigen.eigenvectors.column(k);
                 step += axis * (axis.dot(&right) / value);
             }
