@@ -114,6 +114,11 @@ pub fn decimals(value: f64, places: usize) -> String {
     }
 }
 
+/// A length as a workshop reads it off a gauge, mm: hundredths, and thousandths below 1 mm.
+pub fn gauged(mm: f64) -> String {
+    decimals(mm, if mm.abs() < 1.0 { 3 } else { 2 })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -24,7 +24,7 @@ pub(super) fn mold(p: &mut Planner, design: &Design, bolts: &Bolts, draft_deg: f
         gates(p, design, wall);
     }
     for plate in &design.plates {
-        holes(p, plate);
+        holes(p, design, plate);
         cutters(p, plate);
     }
     if let Some(a) = design.plates.iter().find(|q| q.side == Side::A) {
@@ -35,7 +35,7 @@ pub(super) fn mold(p: &mut Planner, design: &Design, bolts: &Bolts, draft_deg: f
 /// Checks an adaptor plate held by `screws` of one size.
 pub(super) fn adaptor(p: &mut Planner, design: &Design, screw: &str) {
     for plate in &design.plates {
-        holes(p, plate);
+        holes(p, design, plate);
         screws_hold(p, design, plate, screw);
     }
 }
@@ -107,7 +107,8 @@ fn draft(p: &mut Planner, draft_deg: f64) {
 }
 
 /// Each hole of a plate: slenderness, metal to the edge and to the next hole.
-fn holes(p: &mut Planner, plate: &Plate) {
+fn holes(p: &mut Planner, design: &Design, plate: &Plate) {
+    let sprue = design.feed.as_ref().map(|f| f.sprue_length);
     let holes: Vec<(&Feature, &Hole)> = plate
         .features
         .iter()
@@ -118,7 +119,13 @@ fn holes(p: &mut Planner, plate: &Plate) {
         .collect();
     let radius = |h: &Hole| h.steps.iter().map(HoleStep::dia).fold(0.0, f64::max) / 2.0;
     for (i, (f, h)) in holes.iter().enumerate() {
-        slenderness(p, plate, f, h);
+        slenderness(
+            p,
+            plate,
+            f,
+            h,
+            sprue.filter(|_| f.purpose == Purpose::Sprue),
+        );
         let edge = plate.outline.outer.distance(h.at) - radius(h);
         let inside = plate.outline.contains(h.at);
         if !inside || edge < WEB {
@@ -166,28 +173,17 @@ fn holes(p: &mut Planner, plate: &Plate) {
     }
 }
 
-fn slenderness(p: &mut Planner, plate: &Plate, f: &Feature, h: &Hole) {
+/// `drilled`: how long the hole is in the metal, mm, where its steps do not say: a sprue onto a
+/// part is drilled from the cavity's floor.
+fn slenderness(p: &mut Planner, plate: &Plate, f: &Feature, h: &Hole, drilled: Option<f64>) {
     for step in &h.steps {
         let HoleStep::Drill { dia, depth, .. } = step else {
             continue;
         };
-        // A sprue onto a turned part is drilled from the cavity's floor.
-        let floor = plate
-            .features
-            .iter()
-            .find_map(|c| match &c.shape {
-                Shape::Cavity(i) if f.purpose == Purpose::Sprue => i
-                    .bodies
-                    .iter()
-                    .any(|b| matches!(b.1, Form::Revolved { .. }))
-                    .then_some(i.depth),
-                _ => None,
-            })
-            .unwrap_or(0.0);
-        let deep = match depth {
+        let deep = drilled.unwrap_or(match depth {
             Depth::Through => plate.thickness(),
-            Depth::Blind(d) => *d - floor,
-        };
+            Depth::Blind(d) => *d,
+        });
         let ratio = deep / dia;
         if ratio > 8.0 {
             p.findings.push(Finding::new(

@@ -79,6 +79,8 @@ pub(super) fn list(
                 .or_else(|| longest(CLAMP_SCREWS, most));
             let length = length.unwrap_or_else(|| up_to(least, 5.0));
             if length < least {
+                let next = CLAMP_SCREWS.iter().copied().find(|l| *l >= least);
+                let thick = next.unwrap_or(least) - grip;
                 p.findings.push(Finding::new(
                     Level::Warn,
                     "thread-engagement-short",
@@ -90,7 +92,11 @@ pub(super) fn list(
                         number(bolts.engagement)
                     ),
                     "engagement rule of the screw's class in this metal",
-                    format!("an A plate of at least {} mm", number(bolts.engagement)),
+                    format!(
+                        "an A plate of at least {} mm: the next standard length is {} mm",
+                        number(thick),
+                        number(next.unwrap_or(least))
+                    ),
                 ));
             }
             p.decisions.record(

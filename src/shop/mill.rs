@@ -7,9 +7,9 @@
 use super::conditions;
 use super::hole_table::purpose_words;
 use super::operation::{Kind, Made, Operation};
-use super::plan::{Bench, add};
+use super::plan::{Bench, PER_TOOL, add};
 use super::turn;
-use crate::base::units::number;
+use crate::base::units::{gauged, number};
 use crate::base::{Finding, Level};
 use crate::data::cutting::{CORNER_OVER_CUTTER, POCKET_DEPTH, POCKET_DEPTH_LIMIT, end_mill_up_to};
 use crate::data::formulae::machining_time_s;
@@ -184,6 +184,28 @@ impl Bench<'_> {
     }
 }
 
+impl Bench<'_> {
+    /// Adds an operation, or its features to one that says the same of others; `what` puts
+    /// it in words for tags.
+    fn add_alike(&mut self, mut o: Operation, what: impl Fn(&str) -> String) {
+        let alike = |p: &&mut Operation| {
+            (p.kind, p.face, &p.tool, &p.passes, &p.caution)
+                == (o.kind, o.face, &o.tool, &o.passes, &o.caution)
+                && p.what == what(&p.tags.join(", "))
+        };
+        let Some(p) = self.operations.iter_mut().find(alike) else {
+            self.operations.push(o);
+            return;
+        };
+        p.tags.append(&mut o.tags);
+        p.what = what(&p.tags.join(", "));
+        p.makes.append(&mut o.makes);
+        p.measure.append(&mut o.measure);
+        // The tool is in the spindle already.
+        p.minutes += o.minutes - PER_TOOL;
+    }
+}
+
 /// Adds the time of a way at the operation's feed, mm.
 pub(super) fn time(o: &mut Operation, way: f64) {
     if let Some(feed) = o.feed.filter(|f| *f > 0.0) {
@@ -194,10 +216,9 @@ pub(super) fn time(o: &mut Operation, way: f64) {
 /// `3 passes of 1.2 mm`.
 fn in_passes(passes: f64, depth: f64) -> String {
     if passes > 1.0 {
-        let each = crate::base::units::decimals(depth / passes, 2);
-        format!("{} passes of {each} mm", number(passes))
+        format!("{} passes of {} mm", number(passes), gauged(depth / passes))
     } else {
-        format!("one pass of {} mm", number(depth))
+        format!("one pass of {} mm", gauged(depth))
     }
 }
 
@@ -221,30 +242,26 @@ fn pocket(bench: &mut Bench<'_>, job: &Job<'_>) {
         .max(finish);
     let step = 0.5 * rough;
     let passes = (job.depth / step).ceil().max(1.0);
-    let what = format!(
-        "mill rough {name} {}: leave {} mm on walls and floor",
-        f.tag,
-        number(ALLOWANCE)
-    );
-    let mut o = bench.mill(Kind::Rough, job, rough, what);
+    let what = |tags: &str| {
+        let left = number(ALLOWANCE);
+        format!("mill rough {name} {tags}: leave {left} mm on walls and floor")
+    };
+    let mut o = bench.mill(Kind::Rough, job, rough, what(&f.tag));
     o.passes = format!(
         "{}, step-over {} mm",
         in_passes(passes, job.depth),
         number(step)
     );
     time(&mut o, passes * job.area / step);
-    bench.operations.push(o);
+    bench.add_alike(o, what);
 
-    let what = format!(
-        "mill finish {name} {}: {} mm deep",
-        f.tag,
-        number(job.depth)
-    );
-    let mut o = bench.mill(Kind::Finish, job, finish, what);
+    let depth = gauged(job.depth);
+    let what = |tags: &str| format!("mill finish {name} {tags}: {depth} mm deep");
+    let mut o = bench.mill(Kind::Finish, job, finish, what(&f.tag));
     o.passes = "walls in one pass where the flute reaches, floor in one pass".into();
     time(&mut o, job.wall + job.area / (0.5 * finish));
     o.measure
-        .push(format!("{name} {}: depth {} mm", f.tag, number(job.depth)));
+        .push(format!("{name} {}: depth {} mm", f.tag, gauged(job.depth)));
     if let Shape::Cavity(i) = &f.shape {
         if i.holds(drafted) {
             add(
@@ -316,13 +333,9 @@ fn shallow(bench: &mut Bench<'_>, job: &Job<'_>, kind: Kind) {
     let f = job.feature;
     let dia = bench.cutter(job.finish, &f.tag);
     let name = purpose_words(f.purpose);
-    let what = format!(
-        "{} {name} {}: {} mm deep",
-        kind.word(),
-        f.tag,
-        number(job.depth)
-    );
-    let mut o = bench.mill(kind, job, dia, what);
+    let depth = gauged(job.depth);
+    let what = |tags: &str| format!("{} {name} {tags}: {depth} mm deep", kind.word());
+    let mut o = bench.mill(kind, job, dia, what(&f.tag));
     let passes = (job.depth / (0.5 * dia)).ceil().max(1.0);
     o.passes = in_passes(passes, job.depth);
     time(&mut o, passes * job.area / (0.5 * dia) + job.wall);
@@ -332,7 +345,7 @@ fn shallow(bench: &mut Bench<'_>, job: &Job<'_>, kind: Kind) {
             "touch off on the finished face; too deep a land flashes: begin shallow, deepen after the first shots",
         );
         o.measure
-            .push(format!("{name} {}: depth {} mm", f.tag, number(job.depth)));
+            .push(format!("{name} {}: depth {} mm", f.tag, gauged(job.depth)));
     } else {
         add(
             &mut o.caution,
@@ -340,7 +353,7 @@ fn shallow(bench: &mut Bench<'_>, job: &Job<'_>, kind: Kind) {
         );
     }
     made(&mut o, f);
-    bench.operations.push(o);
+    bench.add_alike(o, what);
 }
 
 fn groove(bench: &mut Bench<'_>, f: &Feature, length: f64, radius: f64) {
@@ -364,7 +377,7 @@ fn groove(bench: &mut Bench<'_>, f: &Feature, length: f64, radius: f64) {
     let what = format!(
         "mill {name} {}: half round, {} mm deep",
         f.tag,
-        number(radius)
+        gauged(radius)
     );
     let mut o = bench.operation(Kind::Groove, f.face, what);
     o.tool = format!("ball end mill ø{}", number(dia));
@@ -378,7 +391,7 @@ fn groove(bench: &mut Bench<'_>, f: &Feature, length: f64, radius: f64) {
     time(&mut o, passes * length);
     o.tags = vec![f.tag.clone()];
     o.measure
-        .push(format!("{name} {}: depth {} mm", f.tag, number(radius)));
+        .push(format!("{name} {}: depth {} mm", f.tag, gauged(radius)));
     made(&mut o, f);
     bench.operations.push(o);
 }

@@ -22,7 +22,7 @@ use crate::design::{Design, Face, Feature, Impression, Plate, Purpose, Shape, Si
 
 /// Handling per hole, per tool and per set-up, minutes.
 pub(super) const PER_HOLE: f64 = 0.3;
-const PER_TOOL: f64 = 2.0;
+pub(super) const PER_TOOL: f64 = 2.0;
 const PER_SETUP: f64 = 10.0;
 
 /// Spot drill and how deep it goes, mm (common practice, no source).

@@ -8,50 +8,57 @@ use crate::write::document::{Block, Cell, Document, Run, Set, Table, Tone, colum
 
 /// The card in blocks.
 pub fn document(card: &ProcessCard) -> Document {
-    let heading = |level: u8, text: &str| Block::Heading(level, text.to_owned(), String::new());
-    let mut blocks = Vec::new();
+    let heading = |text: &str| Block::Heading(3, text.to_owned(), String::new());
+    // One sheet for the wall: settings in one table, what is not likely in one run.
+    let mut settings = Table::new(&[
+        column("", Set::Words, 18.0),
+        column("what", Set::Words, 30.0),
+        column("set", Set::Words, 40.0),
+        column("remark", Set::Wide, 92.0),
+    ]);
     for s in &card.sections {
-        let mut t = Table::new(&[
-            column("what", Set::Words, 42.0),
-            column("set", Set::Words, 40.0),
-            column("remark", Set::Wide, 98.0),
-        ]);
-        for l in &s.lines {
-            t.row(vec![
+        for (i, l) in s.lines.iter().enumerate() {
+            let title = if i == 0 { s.title.as_str() } else { "" };
+            settings.row(vec![
+                Cell::Lines(vec![Run::new(title, Tone::Bold)]),
                 Cell::text(&l.label),
                 Cell::Lines(vec![Run::new(&l.value, Tone::Bold)]),
                 Cell::text(&l.note),
             ]);
         }
-        blocks.push(heading(3, &s.title));
-        blocks.push(Block::Table(t));
     }
-    let mut t = Table::new(&[
-        column("when it goes wrong", Set::Words, 42.0),
+    let mut troubles = Table::new(&[
+        column("when it goes wrong", Set::Words, 34.0),
         column(
             "likeliest first; bold: this design makes it likely",
             Set::Wide,
-            138.0,
+            146.0,
         ),
     ]);
     for trouble in &card.trouble {
-        let causes = trouble.causes.iter().map(|c| match &c.likely {
-            Some(why) => Run::new(format!("{} ({why})", c.text), Tone::Bold),
-            None => Run::plain(&c.text),
+        let likely = trouble.causes.iter().filter_map(|c| {
+            let why = c.likely.as_ref()?;
+            Some(Run::new(format!("{} ({why})", c.text), Tone::Bold))
         });
-        t.row(vec![
+        let others = trouble.causes.iter().filter(|c| c.likely.is_none());
+        let others: Vec<&str> = others.map(|c| c.text.as_str()).collect();
+        let rest = (!others.is_empty()).then(|| Run::plain(others.join("; ")));
+        troubles.row(vec![
             Cell::Lines(vec![Run::new(&trouble.symptom, Tone::Bold)]),
-            Cell::Lines(causes.collect()),
+            Cell::Lines(likely.chain(rest).collect()),
         ]);
     }
-    blocks.push(heading(2, "When it goes wrong"));
-    blocks.push(Block::Table(t));
-    blocks.push(heading(2, "Cautions"));
     let cautions = card.cautions.iter().map(|c| (String::new(), c.clone()));
-    blocks.push(Block::List(cautions.collect()));
+    let blocks = vec![
+        Block::Table(settings),
+        Block::Table(troubles),
+        heading("Cautions"),
+        Block::List(cautions.collect()),
+    ];
     Document {
         title: card.title.clone(),
         subtitle: format!("Process card · revision {}", card.revision),
+        dense: true,
         running: format!("{} · process card · revision {}", card.title, card.revision),
         banner: if card.released {
             String::new()

@@ -4,7 +4,9 @@
 //! table's head is repeated on the next sheet, a row is kept together where it fits on a
 //! sheet. Letters are at least 2.5 mm high. Screen-only blocks are left out.
 
-use super::{Block, Cell, Document, Run, Set, Table, Tone};
+mod table;
+
+use super::{Block, Document, Run, Tone};
 use crate::sketch::{Contour, Point, Vertex};
 use crate::write::drawing::text::{Typeface, fitted_in, wrap_in};
 use crate::write::drawing::{Anchor, Drawing, Item, Pen, Text};
@@ -18,23 +20,20 @@ pub const WIDTH: f64 = PAPER.0 - LEFT - EDGE;
 /// Under the head, and above the foot, mm from the lower edge.
 const TOP: f64 = PAPER.1 - EDGE - 9.0;
 const BOTTOM: f64 = EDGE + 2.0;
-/// Height of capitals of the text, mm, and from line to line.
+/// Height of capitals of the text, mm.
 const HEIGHT: f64 = 2.5;
-const LEADING: f64 = 4.4;
-/// Room left and right of a cell's text, above and below it, mm.
-const PAD: (f64, f64) = (1.2, 1.0);
-
-/// A line of text of a cell or paragraph.
-struct SetLine {
-    text: String,
-    bold: bool,
-}
+/// Room left and right of a cell's text, mm.
+const PAD: f64 = 1.2;
 
 /// Sheets being filled.
 struct Filler {
     sheets: Vec<Vec<Item>>,
     /// Where the next block begins, mm above the lower edge.
     y: f64,
+    /// From line to line of the text, mm.
+    leading: f64,
+    /// Room above and below a cell's text, mm.
+    gap: f64,
 }
 
 /// The sheets.
@@ -42,6 +41,8 @@ pub fn sheets(document: &Document) -> Vec<Drawing> {
     let mut f = Filler {
         sheets: vec![Vec::new()],
         y: TOP,
+        leading: if document.dense { 3.7 } else { 4.4 },
+        gap: if document.dense { 0.5 } else { 1.0 },
     };
     f.title(document);
     for (i, block) in document.blocks.iter().enumerate() {
@@ -170,6 +171,7 @@ impl Filler {
         self.push(Item::Text(text(at, &line.text, line.height, true)));
         self.y -= 2.0;
         self.lines(&d.subtitle, WIDTH, LEFT, false);
+        self.y -= 1.0;
         if !d.banner.is_empty() {
             let room = WIDTH - 8.0;
             let lines = wrap_in(typeface(true), &d.banner, room, 4.0);
@@ -190,11 +192,11 @@ impl Filler {
         let begins = match next {
             Some(Block::Picture(d, _)) => d.height.min(TOP - BOTTOM - 20.0),
             Some(Block::Table(t)) => {
-                let first = t.rows.first().map_or(0.0, |r| row_height(t, r));
-                first.min(80.0) + 2.0 * LEADING
+                let first = t.rows.first().map_or(0.0, |r| self.row_height(t, r));
+                first.min(80.0) + 2.0 * self.leading
             }
             Some(Block::Heading(..)) => 24.0,
-            _ => 2.0 * LEADING,
+            _ => 2.0 * self.leading,
         };
         let above = if level <= 2 { 5.0 } else { 3.5 };
         self.need(above + height + 2.5 + begins);
@@ -217,8 +219,8 @@ impl Filler {
     /// Text in lines from the left at `x`.
     fn lines(&mut self, words: &str, room: f64, x: f64, bold: bool) {
         for l in wrap_in(typeface(bold), words, room, HEIGHT) {
-            self.need(LEADING);
-            self.y -= LEADING;
+            self.need(self.leading);
+            self.y -= self.leading;
             let at = Point::new(x, self.y + 0.9);
             self.push(Item::Text(text(at, &l, HEIGHT, bold)));
         }
@@ -230,8 +232,8 @@ impl Filler {
         self.y -= 1.2;
     }
     fn entry(&mut self, head: &str, words: &str) {
-        self.need(2.0 * LEADING);
-        let at = Point::new(LEFT, self.y - LEADING + 0.9);
+        self.need(2.0 * self.leading);
+        let at = Point::new(LEFT, self.y - self.leading + 0.9);
         self.push(Item::Text(text(at, "•", HEIGHT, false)));
         let x = LEFT + 4.0;
         let room = WIDTH - 4.0;
@@ -245,11 +247,11 @@ impl Filler {
             self.lines(words, room, x, false);
         } else {
             // The text begins behind the head, in the same line.
-            let at = Point::new(x, self.y - LEADING + 0.9);
+            let at = Point::new(x, self.y - self.leading + 0.9);
             self.push(Item::Text(text(at, head, HEIGHT, true)));
             let gap = taken + 1.2;
             let rest = words[first.len()..].trim_start();
-            self.y -= LEADING;
+            self.y -= self.leading;
             let at = Point::new(x + gap, self.y + 0.9);
             self.push(Item::Text(text(at, &first, HEIGHT, false)));
             if !rest.is_empty() {
@@ -266,136 +268,4 @@ impl Filler {
         }
         self.y -= d.height + 1.5;
     }
-    fn table(&mut self, t: &Table) {
-        if t.rows.is_empty() {
-            return;
-        }
-        let first = row_height(t, &t.rows[0]).min(80.0);
-        self.need(head_height(t) + first);
-        self.table_head(t);
-        for row in &t.rows {
-            let mut columns: Vec<Vec<SetLine>> = t
-                .columns
-                .iter()
-                .zip(row)
-                .map(|(c, cell)| set(cell, c.width))
-                .collect();
-            let whole = row_height(t, row);
-            let free = TOP - BOTTOM - head_height(t);
-            if self.y - whole < BOTTOM && whole <= free {
-                self.new_sheet();
-                self.table_head(t);
-            }
-            // A row that is higher than a sheet is continued.
-            loop {
-                let room = (((self.y - BOTTOM - 2.0 * PAD.1) / LEADING).floor()).max(1.0) as usize;
-                let most = columns.iter().map(Vec::len).max().unwrap_or(0).max(1);
-                let now = most.min(room);
-                let part: Vec<Vec<SetLine>> = columns
-                    .iter_mut()
-                    .map(|c| {
-                        let rest = c.split_off(now.min(c.len()));
-                        std::mem::replace(c, rest)
-                    })
-                    .collect();
-                self.row(t, row, &part, now);
-                if most <= room {
-                    break;
-                }
-                self.new_sheet();
-                self.table_head(t);
-            }
-        }
-        self.y -= 2.0;
-    }
-    fn table_head(&mut self, t: &Table) {
-        let height = head_height(t);
-        let wide: f64 = t.columns.iter().map(|c| c.width).sum();
-        let corners = rectangle(LEFT, self.y - height, LEFT + wide, self.y);
-        self.push(Item::Shade(corners.clone(), 228));
-        self.push(frame(&corners, Pen::Hair));
-        let mut x = LEFT;
-        for c in &t.columns {
-            for (i, l) in name_lines(c.name, c.width).iter().enumerate() {
-                let y = self.y - PAD.1 - LEADING * (i + 1) as f64 + 1.2;
-                let t = cell_text(c.set, x, c.width, y, l, true);
-                self.push(t);
-            }
-            x += c.width;
-        }
-        self.y -= height;
-    }
-    fn row(&mut self, t: &Table, row: &[Cell], lines: &[Vec<SetLine>], count: usize) {
-        let height = LEADING * count as f64 + 2.0 * PAD.1;
-        let mut x = LEFT;
-        for ((c, cell), lines) in t.columns.iter().zip(row).zip(lines) {
-            if *cell == Cell::Box {
-                let side = 3.5;
-                let x0 = x + 0.5 * (c.width - side);
-                let y0 = self.y - PAD.1 - side - 0.3;
-                let corners = rectangle(x0, y0, x0 + side, y0 + side);
-                self.push(frame(&corners, Pen::Narrow));
-            }
-            for (i, l) in lines.iter().enumerate() {
-                let y = self.y - PAD.1 - LEADING * (i + 1) as f64 + 1.2;
-                let t = cell_text(c.set, x, c.width, y, &l.text, l.bold);
-                self.push(t);
-            }
-            let (a, b) = (Point::new(x, self.y), Point::new(x, self.y - height));
-            self.push(Item::Line(a, b, Pen::Hair));
-            x += c.width;
-        }
-        let (a, b) = (Point::new(x, self.y), Point::new(x, self.y - height));
-        self.push(Item::Line(a, b, Pen::Hair));
-        self.y -= height;
-        let (a, b) = (Point::new(LEFT, self.y), Point::new(x, self.y));
-        self.push(Item::Line(a, b, Pen::Hair));
-    }
-}
-
-fn cell_text(set: Set, x: f64, width: f64, y: f64, words: &str, bold: bool) -> Item {
-    let t = match set {
-        Set::Number => {
-            text(Point::new(x + width - PAD.0, y), words, HEIGHT, bold).anchored(Anchor::End)
-        }
-        _ => text(Point::new(x + PAD.0, y), words, HEIGHT, bold),
-    };
-    Item::Text(t)
-}
-
-/// A cell's text in lines that fit the column.
-fn set(cell: &Cell, width: f64) -> Vec<SetLine> {
-    let Cell::Lines(runs) = cell else {
-        return Vec::new();
-    };
-    let mut out = Vec::new();
-    for r in runs {
-        let bold = matches!(r.tone, Tone::Bold | Tone::Stop | Tone::Warn);
-        let words = match r.tone {
-            Tone::Caution => format!("! {}", r.text),
-            _ => r.text.clone(),
-        };
-        for text in wrap_in(typeface(bold), &words, width - 2.0 * PAD.0, HEIGHT) {
-            out.push(SetLine { text, bold });
-        }
-    }
-    out
-}
-
-fn name_lines(name: &str, width: f64) -> Vec<String> {
-    wrap_in(typeface(true), name, width - 2.0 * PAD.0, HEIGHT)
-}
-
-fn head_height(t: &Table) -> f64 {
-    let most = t.columns.iter().map(|c| name_lines(c.name, c.width).len());
-    LEADING * most.max().unwrap_or(1) as f64 + 2.0 * PAD.1
-}
-
-fn row_height(t: &Table, row: &[Cell]) -> f64 {
-    let lines = t
-        .columns
-        .iter()
-        .zip(row)
-        .map(|(c, cell)| set(cell, c.width).len());
-    LEADING * lines.max().unwrap_or(0).max(1) as f64 + 2.0 * PAD.1
 }

@@ -3,7 +3,7 @@
 //! Input: a plate. Output: rows of a [`super::table`].
 
 use super::table::{Column, Row};
-use crate::base::units::decimals;
+use crate::base::units::{decimals, gauged};
 use crate::design::{Face, Plate};
 use crate::shop::hole_table::{HoleRow, OtherRow, hole_table, purpose_words};
 use crate::shop::view::face_name;
@@ -34,8 +34,8 @@ pub fn other_words(other: &OtherRow) -> String {
     format!(
         "{}; X {x0} to {x1}, Y {y0} to {y1}, {} ±{} deep",
         other.what,
-        decimals(other.depth, 3),
-        decimals(other.depth_tolerance, 3)
+        gauged(other.depth),
+        gauged(other.depth_tolerance)
     )
 }
 

@@ -8,6 +8,8 @@
 //! A template finds a hole within about 0.3 mm (line width, punch, paper that swells;
 //! common practice, no source): good for screws and pry slots, not for dowels.
 
+mod tiles;
+
 use super::face::{FacePicture, bounds_on, face_picture};
 use super::label::Placer;
 use super::text::{Box2, Line, extent, fitted, width, wrap};
@@ -15,7 +17,8 @@ use super::{Anchor, Drawing, Frame, Item, Pen, Text};
 use crate::design::{Face, Plate, Shape};
 use crate::shop::hole_table::{StepRow, hole_table, purpose_words};
 use crate::shop::view::{FaceView, face_name};
-use crate::sketch::{Bounds, Contour, Point, Vertex};
+use crate::sketch::{Contour, Point, Vertex};
+use tiles::Tiles;
 
 /// What stands in the head of every sheet.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -62,96 +65,20 @@ pub fn drilled_faces(plate: &Plate) -> Vec<Face> {
     all.into_iter().filter(drilled).collect()
 }
 
-/// How a face is spread over sheets.
-struct Tiles {
-    /// Size of the paper, mm.
-    paper: (f64, f64),
-    columns: usize,
-    rows: usize,
-    /// What is shown, in coordinates of the view.
-    area: Bounds,
-}
-
-impl Tiles {
-    fn window(paper: (f64, f64)) -> (f64, f64) {
-        (
-            paper.0 - 2.0 * WHITE - STRIP,
-            paper.1 - 2.0 * WHITE - STRIP - HEAD,
-        )
-    }
-    /// The paper, upright or level, that needs fewer sheets.
-    fn choose(area: Bounds) -> Self {
-        let need = |paper: (f64, f64)| {
-            let (w, h) = Self::window(paper);
-            let count = |size: f64, room: f64| {
-                if size <= room {
-                    1
-                } else {
-                    1 + ((size - room) / (room - OVERLAP)).ceil() as usize
-                }
-            };
-            Self {
-                paper,
-                columns: count(area.width(), w),
-                rows: count(area.height(), h),
-                area,
-            }
-        };
-        let (upright, level) = (need(PAPER), need((PAPER.1, PAPER.0)));
-        if level.columns * level.rows < upright.columns * upright.rows {
-            level
-        } else {
-            upright
-        }
-    }
-    fn count(&self) -> usize {
-        self.columns * self.rows
-    }
-    /// Lower left corner of a window in coordinates of the view; the plate stands in the
-    /// middle of all windows together.
-    fn low(&self, column: usize, row: usize) -> Point {
-        let (w, h) = Self::window(self.paper);
-        let all = |n: usize, room: f64| n as f64 * (room - OVERLAP) + OVERLAP;
-        let spare = (
-            all(self.columns, w) - self.area.width(),
-            all(self.rows, h) - self.area.height(),
-        );
-        Point::new(
-            self.area.min.x - 0.5 * spare.0 + column as f64 * (w - OVERLAP),
-            self.area.min.y - 0.5 * spare.1 + row as f64 * (h - OVERLAP),
-        )
-    }
-    /// Register marks in the overlaps, in coordinates of the view.
-    fn marks(&self) -> Vec<Point> {
-        let (w, h) = Self::window(self.paper);
-        let mut out = Vec::new();
-        for row in 0..self.rows {
-            for column in 0..self.columns {
-                let low = self.low(column, row);
-                for share in [0.2, 0.8] {
-                    if column > 0 {
-                        out.push(Point::new(low.x + 0.5 * OVERLAP, low.y + share * h));
-                    }
-                    if row > 0 {
-                        out.push(Point::new(low.x + share * w, low.y + 0.5 * OVERLAP));
-                    }
-                }
-            }
-        }
-        out
-    }
-}
-
 /// The sheets of one face.
 pub fn template(plate: &Plate, face: Face, head: &Head) -> Vec<Drawing> {
     let tiles = Tiles::choose(bounds_on(plate, face).grown(AROUND));
-    let key = key_lines(plate, face, Tiles::window(PAPER).0);
-    let key_height = 5.0 + 4.6 * key.len() as f64;
-    let (_, window_h) = Tiles::window(tiles.paper);
-    let spare = window_h - tiles.area.height();
     // The key stands under the plate where there is room, else on a sheet of its own.
-    let upright = tiles.paper == PAPER;
-    let together = tiles.count() == 1 && upright && spare >= key_height;
+    let (window_w, window_h) = Tiles::window(tiles.paper);
+    let key = key_lines(plate, face, window_w);
+    let key_height = 5.0 + 4.6 * key.len() as f64;
+    let spare = window_h - tiles.area.height();
+    let together = tiles.count() == 1 && spare >= key_height;
+    let key = if together {
+        key
+    } else {
+        key_lines(plate, face, Tiles::window(PAPER).0)
+    };
     let mut out = Vec::new();
     let tiled = tiles.count() <= MOST;
     let total = if tiled { tiles.count() } else { 0 } + usize::from(!together);
@@ -427,6 +354,7 @@ fn write_key(items: &mut Vec<Item>, lines: &[String], top: f64) {
 mod tests {
     use super::*;
     use crate::design::sample;
+    use crate::sketch::Bounds;
 
     fn head() -> Head {
         Head {

@@ -174,18 +174,36 @@ pub fn wrap_in(face: Typeface, text: &str, room: f64, capital_height: f64) -> Ve
             if !line.is_empty() {
                 out.push(std::mem::take(&mut line));
             }
-            for c in word.chars() {
-                line.push(c);
-                if !fits(&line) && line.chars().count() > 1 {
-                    line.pop();
+            for piece in pieces(word) {
+                if !line.is_empty() && !fits(&format!("{line}{piece}")) {
                     out.push(std::mem::take(&mut line));
+                }
+                for c in piece.chars() {
                     line.push(c);
+                    if !fits(&line) && line.chars().count() > 1 {
+                        line.pop();
+                        out.push(std::mem::take(&mut line));
+                        line.push(c);
+                    }
                 }
             }
         }
         out.push(line);
     }
     out
+}
+
+/// Where a word that is too long may be broken without a hyphen: behind what joins names.
+fn pieces(word: &str) -> impl Iterator<Item = &str> {
+    word.split_inclusive(['.', '_', '/', '-'])
+}
+
+/// Width of the longest piece of a text that is not broken in between, mm.
+pub fn longest_piece(face: Typeface, text: &str, capital_height: f64) -> f64 {
+    text.split_whitespace()
+        .flat_map(pieces)
+        .map(|p| face.width(p, capital_height))
+        .fold(0.0, f64::max)
 }
 
 /// An axis-parallel box, mm.

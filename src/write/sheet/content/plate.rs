@@ -1,7 +1,7 @@
 //! One plate on the machining sheet: hole table, operations by set-up, inspection.
 
 use super::{heading, hours, say};
-use crate::base::units::{decimals, number};
+use crate::base::units::{decimals, gauged, number};
 use crate::data::material;
 use crate::design::{Face, Plate};
 use crate::shop::hole_table::{HoleRow, OtherRow, StepRow, hole_table, purpose_words};
@@ -190,7 +190,7 @@ fn other_rows(rows: &[&OtherRow]) -> Block {
         column("measured", Set::Fill, 20.0),
     ]);
     for r in rows {
-        let [x0, x1, y0, y1] = r.extent.map(|v| decimals(v, 3));
+        let [x0, x1, y0, y1] = r.extent.map(|v| decimals(v, 2));
         t.row(vec![
             Cell::text(&r.tag),
             Cell::text(purpose_words(r.purpose)),
@@ -198,8 +198,8 @@ fn other_rows(rows: &[&OtherRow]) -> Block {
             Cell::text(format!("{y0} – {y1}")),
             Cell::text(format!(
                 "{} ±{}",
-                number(r.depth),
-                number(r.depth_tolerance)
+                gauged(r.depth),
+                gauged(r.depth_tolerance)
             )),
             Cell::text(&r.what),
             Cell::empty(),
