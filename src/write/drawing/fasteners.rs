@@ -32,6 +32,7 @@ fn is(h: &Hardware, standard: &str) -> bool {
 struct Piece {
     mesh: TaggedMesh,
     at: Point,
+    radius: f64,
     low: f64,
     high: f64,
 }
@@ -42,6 +43,7 @@ impl Piece {
         let (low, high) = mesh.bounds()?;
         Some(Self {
             at: Point::new(0.5 * (low.x + high.x), 0.5 * (low.y + high.y)),
+            radius: 0.5 * (high.x - low.x),
             low: low.z,
             high: high.z,
             mesh,
@@ -65,6 +67,19 @@ fn hidden(plate: &Plate, at: Point) -> f64 {
     (b.max.x - at.x).min(at.y - b.min.y)
 }
 
+/// How far below the plate a piece must begin that is not to be drawn over the screws which
+/// hang in front of it, mm: seen alike, a way of 2 in y − x is one of 1 in z.
+fn below_screws(screws: &[Piece], core: &Piece) -> f64 {
+    let along = |p: Point| 0.5 * (p.y - p.x);
+    let across = |p: Point| (p.x + p.y) / std::f64::consts::SQRT_2;
+    screws
+        .iter()
+        .filter(|s| (across(s.at) - across(core.at)).abs() < s.radius + core.radius)
+        .filter(|s| along(s.at) <= along(core.at))
+        .map(|s| CLEAR + s.high - s.low + along(core.at) - along(s.at) + 0.5 * CLEAR)
+        .fold(0.0, f64::max)
+}
+
 /// The pieces; `bodies` are indices of plates from the top down, each with its shift, mm.
 pub(super) fn pieces(design: &Design, bodies: &[(usize, f64)]) -> Pieces {
     let mut out = Pieces::default();
@@ -77,6 +92,14 @@ pub(super) fn pieces(design: &Design, bodies: &[(usize, f64)]) -> Pieces {
         return out;
     };
     let (top, bottom) = (first.z_high + first_up, last.z_low + last_up);
+    let holds_core = |h: &Hardware| h.purpose.contains("core");
+    let hangs = |p: &Piece| p.low < last.z_low + 0.5 * last.thickness();
+    let clamps = design.hardware.iter();
+    let clamps: Vec<Piece> = clamps
+        .filter(|h| is(h, "ISO 4762") && !holds_core(h))
+        .flat_map(|h| h.bodies.iter().filter_map(Piece::of))
+        .filter(hangs)
+        .collect();
     for (i, h) in design.hardware.iter().enumerate() {
         let item = design.plates.len() + i + 1;
         let washer = is(h, "ISO 7089");
@@ -94,11 +117,11 @@ pub(super) fn pieces(design: &Design, bodies: &[(usize, f64)]) -> Pieces {
                 out.axis(at, low, from);
                 out.axis(at, from + length, high);
                 from
-            } else if piece.low < last.z_low + 0.5 * last.thickness() && !is(h, "ISO 4032") {
+            } else if hangs(&piece) && !is(h, "ISO 4032") {
                 // A screw in the middle of the plate hangs so low that the plate does not hide it.
-                let clear = match (washer, h.purpose.contains("core")) {
+                let clear = match (washer, holds_core(h)) {
                     (true, _) => 0.5 * CLEAR,
-                    (false, true) => CLEAR + hidden(last, at).max(0.0),
+                    (false, true) => (CLEAR + hidden(last, at)).max(below_screws(&clamps, &piece)),
                     (false, false) => CLEAR,
                 };
                 if !washer {
