@@ -94,7 +94,7 @@ pub(super) fn record_places(p: &mut Planner, known: bool) {
             )
         } else {
             Rule::new(
-                "evenly spread, the first one opposite the gate: no fill computation is at hand",
+                "opposite the gate and to both sides of it, in the half that melt reaches last; all around under a sprue in the middle: no fill computation is at hand",
                 PRACTICE,
             )
         };
@@ -224,10 +224,12 @@ pub(super) fn place(
         None => 0.0,
     };
     let n = sizes.count as usize;
+    // Opposite the entry first, then to both sides of it, in the half that melt reaches last; all
+    // around without an entry at the rim.
+    let spread = if entry.is_some() { 0.5 } else { 1.0 } * perimeter / n as f64;
     for i in 0..n {
-        // Opposite first, then alternating to both sides, ending next to the entry.
         let k = i.div_ceil(2) as f64 * if i % 2 == 1 { 1.0 } else { -1.0 };
-        ideal.push(opposite + k * perimeter / n as f64);
+        ideal.push(opposite + k * spread);
     }
     let apart = |a: f64, b: f64| {
         let d = (a - b).rem_euclid(perimeter);
