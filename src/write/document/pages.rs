@@ -49,10 +49,7 @@ pub fn sheets(document: &Document) -> Vec<Drawing> {
         match block {
             Block::Heading(level, text, _) => {
                 // A heading stays with the beginning of what follows.
-                let next = document.blocks[i + 1..]
-                    .iter()
-                    .find(|b| !matches!(b, Block::Screen(_) | Block::Markup(_)));
-                f.heading(*level, text, next);
+                f.heading(*level, text, &document.blocks[i + 1..]);
             }
             Block::Paragraph(runs) => f.paragraph(runs),
             Block::List(entries) => {
@@ -187,17 +184,32 @@ impl Filler {
             self.y -= height + 2.0;
         }
     }
-    fn heading(&mut self, level: u8, words: &str, next: Option<&Block>) {
+    /// Height of the beginning of what follows a heading, mm: paragraphs go with a picture or table.
+    fn beginning(&self, blocks: &[Block]) -> f64 {
+        let mut sum = 0.0;
+        for b in blocks {
+            sum += match b {
+                Block::Screen(_) | Block::Markup(_) => continue,
+                Block::Paragraph(_) => {
+                    sum += 2.0 * self.leading + 1.2;
+                    continue;
+                }
+                Block::Picture(d, _) => d.height,
+                Block::Table(t) => {
+                    let first = t.rows.first().map_or(0.0, |r| self.row_height(t, r));
+                    first.min(80.0) + 2.0 * self.leading
+                }
+                Block::Heading(..) => 24.0,
+                Block::List(_) => 2.0 * self.leading,
+                Block::NewPage(_) => 0.0,
+            };
+            break;
+        }
+        sum.min(TOP - BOTTOM - 20.0)
+    }
+    fn heading(&mut self, level: u8, words: &str, next: &[Block]) {
         let height = if level <= 2 { 4.5 } else { 3.2 };
-        let begins = match next {
-            Some(Block::Picture(d, _)) => d.height.min(TOP - BOTTOM - 20.0),
-            Some(Block::Table(t)) => {
-                let first = t.rows.first().map_or(0.0, |r| self.row_height(t, r));
-                first.min(80.0) + 2.0 * self.leading
-            }
-            Some(Block::Heading(..)) => 24.0,
-            _ => 2.0 * self.leading,
-        };
+        let begins = self.beginning(next);
         let above = if level <= 2 { 5.0 } else { 3.5 };
         self.need(above + height + 2.5 + begins);
         if self.y < TOP {
