@@ -3,7 +3,8 @@
 #   formatting, lints, the Rust tests, then the packages of all templates and of random
 #   designs, held against outside libraries (tests/reference).
 # Each suite ends in one line, the whole in a table; the last line is "N passed, M failed".
-#   PLATEWRIGHT_NIGHTLY=1   500 random designs instead of 60, long property tests
+#   PLATEWRIGHT_NIGHTLY=1   500 random designs instead of 60 held to all, 10000 instead of 20 to
+#                           a part of it, long property tests
 #   PLATEWRIGHT_DESIGNS=N   that many random designs
 #   PLATEWRIGHT_KEEP=DIR    leave the packages in DIR
 #   bash tests/run.sh stl dxf   only these suites of the reference checks (no Rust tests)
@@ -120,6 +121,11 @@ plates() {
         { tail -40 "$work/plates.log"; return 1; }
 }
 
+many() {
+    "$python" tests/reference/many_designs.py "$program" --jobs "$jobs" \
+        --count "$([ "$nightly" = 1 ] && echo 10000 || echo 20)" --keep "$out/faults"
+}
+
 # reference NAME FILE FOLDER: one suite, the file test_FILE.py over the packages in a folder.
 reference() {
     local name=$1 file=$2 folder=$3 start=$SECONDS xml=$work/suite.xml
@@ -193,12 +199,18 @@ if [ ${#names[@]} -eq 0 ]; then
         names+=("${name%.py}")
     done
     names+=(browser)
+    # Some of them with two numbers of threads each time, ten thousand at night.
+    names+=(many)
 fi
 step "program" cargo build --quiet || finish
 step "libraries" libraries || finish
 step "packages" packages || finish
 for name in "${names[@]}"; do
-    if [ "$name" = browser ]; then browser; else reference "$name" "$name" "$out"; fi
+    case $name in
+    browser) browser ;;
+    many) step "many designs" many ;;
+    *) reference "$name" "$name" "$out" ;;
+    esac
 done
 case " ${names[*]} " in
 *" step "*) step "random plates" plates && reference "step of plates" step "$work/plates" ;;

@@ -1,0 +1,156 @@
+"""Thousands of random designs, one after the other, nothing kept but what went wrong.
+
+    many_designs.py PROGRAM [--count 10000] [--first 0] [--seed 7] [--jobs 2] [--seconds S]
+
+Beyond what the program proves of its own solids (a package is written only when they are
+sound): it ends with 0, 1 or 2; a refusal says where and what would be right; with two numbers
+of threads the files are the same bytes; no file holds a number that is none; each STL is
+closed, has the volume that design.json says (NumPy, divergence theorem) and no triangle twice;
+each DXF passes the audit of ezdxf. The fill is left off, which takes most of the time and is
+covered by the smaller set.
+"""
+import argparse
+import concurrent.futures
+import json
+import os
+import pathlib
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+
+import ezdxf
+import numpy as np
+
+from make_designs import parameter_file
+
+NO_NUMBER = re.compile(rb"(?<![A-Za-z])(nan|NaN|-?inf|Infinity)(?![A-Za-z])")
+RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("rest", "<u2")])
+
+
+def without_fill(text):
+    """The same design with the fill off."""
+    text = re.sub(r'(?m)^fill = .*\n', "", text)
+    if re.search(r"(?m)^\[output\]$", text):
+        return re.sub(r"(?m)^\[output\]$", '[output]\nfill = "off"', text)
+    return text + '[output]\nfill = "off"\n'
+
+
+def stl(file, volume):
+    """What is wrong with an STL file."""
+    data = file.read_bytes()
+    count = int.from_bytes(data[80:84], "little")
+    if len(data) != 84 + 50 * count:
+        return "wrong length"
+    corners = np.frombuffer(data, RECORD, count, 84)["corners"].astype(float)
+    if not np.isfinite(corners).all():
+        return "a coordinate is no number"
+    # Corners that differ in the last bit are one: ends of edges are compared as bytes.
+    _, index = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
+    t = index.reshape(-1, 3)
+    ways = np.concatenate([t[:, [0, 1]], t[:, [1, 2]], t[:, [2, 0]]])
+    there = ways[:, 0].astype(np.int64) * len(index) + ways[:, 1]
+    back = ways[:, 1].astype(np.int64) * len(index) + ways[:, 0]
+    if not np.array_equal(np.sort(there), np.sort(back)):
+        return "not closed"
+    found = np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2])).sum() / 6
+    if abs(found - volume) > 1e-4 * volume:
+        return f"volume {found} mm³, design.json has {volume} mm³"
+    return None
+
+
+def made(program, file, out, threads):
+    env = dict(os.environ, RAYON_NUM_THREADS=str(threads))
+    return subprocess.run(
+        [program, "make", file, "--out", out, "--json"],
+        capture_output=True, stdin=subprocess.DEVNULL, timeout=300, check=False, env=env,
+    )
+
+
+def faults(program, text, name, folder):
+    """What is wrong with one design, and how its run ended."""
+    file = folder / f"{name}.toml"
+    file.write_text(text, encoding="utf-8")
+    try:
+        first = made(program, file, folder / "one", 1)
+        again = made(program, file, folder / "two", 2)
+    except subprocess.TimeoutExpired:
+        return "timeout", ["took more than 300 s"]
+    code, wrong = first.returncode, []
+    if code != again.returncode:
+        wrong.append(f"ended with {code}, then with {again.returncode}")
+    if code not in (0, 1, 2):
+        wrong.append(first.stderr.decode("utf-8", "replace")[-500:])
+        return code, wrong
+    if code == 2:
+        said = json.loads(first.stdout)
+        for d in said or [{}]:
+            if not d.get("message") or not d.get("remedy"):
+                wrong.append("refused without a word")
+        return code, wrong
+    package = folder / "one" / name
+    volumes = {s["name"]: s["volume_mm3"] for s in json.loads((package / "design.json").read_text())["solids"]}
+    files = {p.relative_to(package) for p in package.rglob("*") if p.is_file()}
+    if files != {p.relative_to(folder / "two" / name) for p in (folder / "two" / name).rglob("*") if p.is_file()}:
+        wrong.append("other files with two threads")
+        return code, wrong
+    for f in sorted(files):
+        data = (package / f).read_bytes()
+        if data != (folder / "two" / name / f).read_bytes():
+            wrong.append(f"{f}: other bytes with two threads")
+        if f.suffix in {".svg", ".json", ".dxf", ".step", ".csv"} and NO_NUMBER.search(data):
+            wrong.append(f"{f}: {NO_NUMBER.search(data)[0]!r}")
+        if f.suffix == ".stl":
+            bad = stl(package / f, volumes[f.stem])
+            wrong += [f"{f}: {bad}"] if bad else []
+        if f.suffix == ".dxf" and ezdxf.readfile(package / f).audit().has_errors:
+            wrong.append(f"{f}: audit")
+    return code, wrong
+
+
+def one(job):
+    program, seed, keep = job
+    name = f"design-{seed}"
+    text = without_fill(parameter_file(seed, name))
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            code, wrong = faults(program, text, name, pathlib.Path(folder))
+        except Exception as e:  # What cannot be read is a fault of the package.
+            code, wrong = "unread", [repr(e)]
+    if wrong:
+        keep.mkdir(parents=True, exist_ok=True)
+        (keep / f"{name}.toml").write_text(text, encoding="utf-8")
+    return seed, code, wrong
+
+
+def main():
+    args = argparse.ArgumentParser()
+    args.add_argument("program", type=pathlib.Path)
+    args.add_argument("--count", type=int, default=10000)
+    args.add_argument("--first", type=int, default=0)
+    args.add_argument("--seed", type=int, default=7)
+    args.add_argument("--jobs", type=int, default=2)
+    args.add_argument("--seconds", type=float, default=float("inf"))
+    args.add_argument("--keep", type=pathlib.Path, default=pathlib.Path("many-designs"))
+    args = args.parse_args()
+    program = shutil.copy(args.program, tempfile.mkdtemp())
+    seeds = (100000 * args.seed + i for i in range(args.first, args.first + args.count))
+    end = time.monotonic() + args.seconds
+    tally, bad = {}, 0
+    jobs = ((program, s, args.keep) for s in seeds if time.monotonic() < end)
+    with concurrent.futures.ProcessPoolExecutor(args.jobs) as pool:
+        for batch in iter(lambda: [j for _, j in zip(range(50), jobs)], []):
+            for seed, code, wrong in pool.map(one, batch):
+                tally[str(code)] = tally.get(str(code), 0) + 1
+                for w in wrong:
+                    bad += 1
+                    print(f"design-{seed}: {w}", flush=True)
+    ends = ", ".join(f"{n} ended with {c}" for c, n in sorted(tally.items()))
+    print(f"{sum(tally.values())} designs: {ends}; {bad} faults")
+    return bad > 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
