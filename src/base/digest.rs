@@ -22,6 +22,12 @@ impl Default for Digest {
 }
 
 impl Digest {
+    /// Takes in bytes, a file's for example.
+    #[must_use]
+    pub fn of_bytes(mut self, bytes: &[u8]) -> Self {
+        self.0.iter_mut().for_each(|h| h.write(bytes));
+        self
+    }
     /// The key of what was written.
     pub fn key(self) -> Key {
         self.0.map(|h| h.finish())

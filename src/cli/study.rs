@@ -26,7 +26,8 @@ pub(super) fn run(file: &Path, vary: &[String], common: &Common, out: &mut dyn W
         Err(ending) => return ending,
     };
     let text = String::from_utf8_lossy(&bytes).into_owned();
-    let job = match pipeline::read(&bytes, &beside(file)) {
+    let memory = pipeline::Memory::default();
+    let job = match pipeline::read_with(&bytes, &beside(file), &memory) {
         Ok(job) => job,
         Err(faults) => return refuse(&file.display().to_string(), &text, &faults, common, out),
     };
@@ -60,7 +61,7 @@ pub(super) fn run(file: &Path, vary: &[String], common: &Common, out: &mut dyn W
             let known = job.attached.get(name);
             known.map_or(Err("was not read".to_owned()), |b| Ok(b.to_vec()))
         };
-        let job = pipeline::read(text.as_bytes(), &again).map_err(first)?;
+        let job = pipeline::read_with(text.as_bytes(), &again, &memory).map_err(first)?;
         pipeline::decide(&job, &stem).map(|d| d.0).map_err(first)
     };
     let stop = Arc::new(AtomicBool::new(false));

@@ -3,7 +3,7 @@
 //! Input: the file's text. Output: [`Model`]s. Keeps a [`Memory`] between saves.
 
 use super::memory::{Memory, vent_key};
-use super::{MakeError, Solids, judge, make, read, solids, vented, vents_wanted};
+use super::{MakeError, Solids, judge, make, read_with, solids, vented, vents_wanted};
 use crate::design::{self, Design, Hints};
 use crate::live::{Maker, Model, Stage, Trouble};
 use crate::process::{self, ProcessOptions, ProcessReport};
@@ -42,7 +42,7 @@ impl Follower {
     }
 
     fn first(&self, text: &[u8]) -> Result<(Job, Design, Hints), MakeError> {
-        let job = read(text, &*self.beside)?;
+        let job = read_with(text, &*self.beside, &self.memory)?;
         let hints = Hints::default();
         let first = design::design(&job, &self.name, &hints)?;
         Ok((job, first, hints))
@@ -169,7 +169,7 @@ impl Maker for Follower {
     }
 
     fn package(&self, text: &[u8]) -> Result<(String, Package), Trouble> {
-        let job = read(text, &*self.beside).map_err(MakeError::from)?;
+        let job = read_with(text, &*self.beside, &self.memory).map_err(MakeError::from)?;
         let made = make(&job, &self.name, &|_| {})?;
         Ok((made.checked.design.name, made.package))
     }

@@ -1,4 +1,4 @@
-//! What one run leaves for the next: cut clusters, whole solids, vent places.
+//! What one run leaves for the next: cut clusters, whole solids, vent places, bodies read.
 //!
 //! Input: what a result depends on. Output: the result, if it is known. Each is a pure
 //! function of its key: a run with a memory gives the same bytes as one without.
@@ -9,11 +9,14 @@ use crate::design::Purpose;
 use crate::process::{ProcessOptions, ProcessReport};
 use crate::sketch::Point;
 use crate::solid::{PlateCache, SolidError, TaggedMesh, Tolerance};
+use crate::trace::mesh::TracedMesh;
 use std::fmt::{Debug, Write};
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// How many solids, and how many vent places, are kept.
 const ROOM: usize = 48;
+/// How many bodies of mesh files: each may be large.
+const BODIES: usize = 2;
 
 /// Results of earlier runs; may be shared between threads.
 #[derive(Debug, Default)]
@@ -23,6 +26,7 @@ pub struct Memory {
     solids: Kept<Option<Arc<TaggedMesh>>>,
     vents: Kept<Vec<Point>>,
     processes: Kept<Arc<ProcessReport>>,
+    bodies: Kept<Arc<TracedMesh>>,
 }
 
 /// The newest results, oldest first.
@@ -44,10 +48,13 @@ impl<T: Clone> Kept<T> {
         all.last().map(|(_, v)| v.clone())
     }
     fn put(&self, key: Key, value: T) {
+        self.put_among(ROOM, key, value);
+    }
+    fn put_among(&self, room: usize, key: Key, value: T) {
         let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         all.retain(|(k, _)| *k != key);
         all.push((key, value));
-        if all.len() > ROOM {
+        if all.len() > room {
             all.remove(0);
         }
     }
@@ -93,6 +100,14 @@ impl Memory {
     /// Keeps vent places.
     pub(super) fn keep_vents(&self, key: Key, sites: Vec<Point>) {
         self.vents.put(key, sites);
+    }
+    /// The sound body of a mesh file that was read before.
+    pub(super) fn body(&self, key: Key) -> Option<Arc<TracedMesh>> {
+        self.bodies.get(key)
+    }
+    /// Keeps the sound body of a mesh file.
+    pub(super) fn keep_body(&self, key: Key, body: Arc<TracedMesh>) {
+        self.bodies.put_among(BODIES, key, body);
     }
 }
 

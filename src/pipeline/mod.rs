@@ -85,11 +85,18 @@ impl MakeError {
 /// # Errors
 /// Everything that is wrong with it; a file that cannot be read or understood.
 pub fn read(bytes: &[u8], beside: &Beside<'_>) -> Result<Job, Diagnostics> {
+    read_with(bytes, beside, &Memory::default())
+}
+
+/// [`read`], with what an earlier one left for it: a large mesh file is read once.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_with(bytes: &[u8], beside: &Beside<'_>, memory: &Memory) -> Result<Job, Diagnostics> {
     let mut job = spec::read_bytes(bytes)?;
     job.attach(beside)?;
     crate::part::drawing::trace_all(&mut job)?;
-    crate::part::imported::read_mesh(&mut job)?;
-    imported::free_of_crossings(&job)?;
+    imported::read_body(&mut job, memory)?;
     Ok(job)
 }
 
