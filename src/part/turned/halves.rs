@@ -204,7 +204,12 @@ fn band(c: &Contour, radius: f64, widest: bool) -> (f64, f64) {
             Segment::Line { from, to } => vec![from, to],
             Segment::Arc {
                 from, to, centre, ..
-            } => vec![from, to, Point::new(radius, centre.y)],
+            } => {
+                let mut all = vec![from, to];
+                // An arc that ends before its circle's widest place does not reach it.
+                all.extend(Some(Point::new(radius, centre.y)).filter(|p| s.distance(*p) < SAME));
+                all
+            }
         })
         .filter(|p| (p.x - radius).abs() < SAME)
         .fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), p| {

@@ -51,6 +51,23 @@ fn a_standing_cup_is_turned_over_and_gets_a_core() {
 }
 
 #[test]
+fn an_arc_that_ends_at_the_widest_corner_does_not_move_the_plane() {
+    // The arc bulges out, its circle's widest place lies beyond its end at (29.28, 10.73).
+    let mut knob = contour(&[
+        (0.0, 0.0),
+        (21.44, 0.0),
+        (29.28, 10.73),
+        (18.62, 17.96),
+        (0.0, 17.96),
+    ]);
+    knob.vertices[1].bulge = 0.053;
+    let h = split(&knob, None, None).expect("a knob");
+    assert!((h.parting - 10.73).abs() < 1e-9, "{}", h.parting);
+    assert!((h.range.0 - 10.73).abs() < 1e-9 && (h.range.1 - 10.73).abs() < 1e-9);
+    identity(&h);
+}
+
+#[test]
 fn a_wheel_is_parted_where_it_needs_no_core() {
     // Rim, web and hub with a bore of 8 mm; web from 8 to 12, rim 0 to 20.
     let wheel = contour(&[
