@@ -12,7 +12,7 @@ use super::error::SolidError;
 use super::mesh::TaggedMesh;
 use super::surface::Point3;
 use super::tolerance::Tolerance;
-use super::tool::cutter::{standing, tools};
+use super::tool::cutter::{flush, standing, tools};
 use super::tool::form_meshes;
 use crate::design::{Design, Feature, Plate, Purpose};
 use crate::part::{PartModel, Role};
@@ -83,16 +83,25 @@ fn melt_in(plate: &Plate, tolerance: &Tolerance) -> Result<TaggedMesh, SolidErro
         }
         Ok(out)
     };
-    let space = join_or_unite(of(&melt)?)?;
-    let Some((low, high)) = space.bounds() else {
-        return Ok(space);
-    };
-    let around = Bounds::of_points([low.xy(), high.xy()]).grown(1.0);
-    let stock = Block::cuboid(
-        Point3::new(around.min.x, around.min.y, plate.z_low),
-        Point3::new(around.max.x, around.max.y, plate.z_high),
-    )?;
-    let mut inside = intersection(&space, &stock.mesh())?;
+    let (mut across, mut within) = (Vec::new(), Vec::new());
+    for f in plate.features.iter().filter(|f| melt(f)) {
+        match flush(plate, f, tolerance)? {
+            Some(pieces) if pieces.iter().all(|p| lies_in(p, plate)) => within.extend(pieces),
+            _ => across.extend(tools(plate, f, tolerance)?),
+        }
+    }
+    let mut inside = join_or_unite(across)?;
+    if let Some((low, high)) = inside.bounds() {
+        let around = Bounds::of_points([low.xy(), high.xy()]).grown(1.0);
+        let stock = Block::cuboid(
+            Point3::new(around.min.x, around.min.y, plate.z_low),
+            Point3::new(around.max.x, around.max.y, plate.z_high),
+        )?;
+        inside = intersection(&inside, &stock.mesh())?;
+    }
+    for batch in batches(within) {
+        inside = union(&inside, &batch)?;
+    }
     for seat in batches(of(&|f| f.purpose == Purpose::Nozzle)?) {
         inside = difference(&inside, &seat)?;
     }
@@ -106,6 +115,12 @@ fn melt_in(plate: &Plate, tolerance: &Tolerance) -> Result<TaggedMesh, SolidErro
         }
     }
     Ok(inside)
+}
+
+/// Whether a body ends between the plate's faces, or on them.
+fn lies_in(body: &TaggedMesh, plate: &Plate) -> bool {
+    let bounds = body.bounds();
+    bounds.is_none_or(|(low, high)| low.z >= plate.z_low && high.z <= plate.z_high)
 }
 
 /// Everything that comes out of the mold in one piece: cavities, gates, runners, sprue;

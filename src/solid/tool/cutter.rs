@@ -48,6 +48,31 @@ pub(crate) fn tools(
     }
 }
 
+/// The bodies of a cavity from a mesh file, ending on the face itself; `None` for other features.
+/// Cutting a million triangles off at the face would cost more than all else.
+pub(crate) fn flush(
+    plate: &Plate,
+    feature: &Feature,
+    tolerance: &Tolerance,
+) -> Result<Option<Vec<TaggedMesh>>, SolidError> {
+    let Shape::Cavity(impression) = &feature.shape else {
+        return Ok(None);
+    };
+    let mut pieces = Vec::with_capacity(impression.bodies.len());
+    for (role, form) in &impression.bodies {
+        if *role != Role::Add || !matches!(form, Form::Mesh { .. }) {
+            return Ok(None);
+        }
+        let clip = Clip {
+            z: plate.z(feature.face),
+            keep_above: feature.face == Face::Low,
+            beyond: 0.0,
+        };
+        pieces.extend(form_meshes(form, Some(&clip), tolerance)?);
+    }
+    Ok(Some(pieces))
+}
+
 /// The metal that a feature leaves standing on the upper face, if it is a core; it reaches
 /// `beyond` the face into the plate.
 pub(crate) fn standing(

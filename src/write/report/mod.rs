@@ -16,6 +16,7 @@ mod process;
 mod reasons;
 mod summary;
 mod table;
+mod thin;
 mod view;
 
 use super::design_json::SolidFacts;

@@ -7,6 +7,7 @@
 use super::mesh::{PackedMesh, indices, pack, width};
 use super::owner::owners;
 use super::summary::name;
+use super::thin::thinned;
 use crate::base::units::decimals;
 use crate::design::{Design, Feature, Hardware, Plate, Purpose, Side};
 use crate::part::Form;
@@ -115,6 +116,8 @@ pub(super) fn section(scene: &Scene<'_>) -> String {
 
 fn solid<'a>(scene: &Scene<'a>, key: &str, mesh: &TaggedMesh) -> Body<'a> {
     let plate = scene.design.plates.iter().find(|p| p.name == key);
+    let (thin, all) = (thinned(mesh), mesh.triangles.len());
+    let mesh = thin.as_ref().map_or(mesh, |t| &t.mesh);
     let mut order: Vec<usize> = (0..mesh.triangles.len()).collect();
     let mut features = Vec::new();
     if let Some(plate) = plate {
@@ -127,7 +130,11 @@ fn solid<'a>(scene: &Scene<'a>, key: &str, mesh: &TaggedMesh) -> Body<'a> {
         key: key.to_owned(),
         label: name(scene.design, key),
         note: fact.map_or(String::new(), |f| {
-            format!("{} cm³", decimals(f.volume_mm3 / 1000.0, 2))
+            let fewer = thin.as_ref().map_or(String::new(), |t| {
+                let left = t.of.len();
+                format!("; shown with {left} of {all} triangles, the files have all")
+            });
+            format!("{} cm³{fewer}", decimals(f.volume_mm3 / 1000.0, 2))
         }),
         lift: match plate.map(|p| p.side) {
             Some(Side::A) => 1,
@@ -159,7 +166,12 @@ fn solid<'a>(scene: &Scene<'a>, key: &str, mesh: &TaggedMesh) -> Body<'a> {
             .iter()
             .filter(|m| m.solid == key)
             .map(|m| {
-                let known = m.triangles.iter().filter_map(|t| mesh.triangles.get(*t));
+                let shown = |t: &usize| match &thin {
+                    Some(thin) => thin.of.binary_search(t).ok(),
+                    None => Some(*t),
+                };
+                let left = m.triangles.iter().filter_map(shown);
+                let known = left.filter_map(|t| mesh.triangles.get(t));
                 Mark {
                     name: &m.name,
                     kind: m.kind,
