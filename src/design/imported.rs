@@ -18,8 +18,6 @@ use std::sync::{Arc, OnceLock};
 
 /// Walls thinner than this, mm, are listed: no melt gets through by hand (common practice, no source).
 pub(crate) const THIN: f64 = 0.4;
-/// Share of walls along the pull above which the fill in plan says too little (as for turned parts).
-const STEEP: f64 = 0.15;
 /// Hidden area below this, mm², is the mesh's own roundness.
 const HIDDEN: f64 = 0.05;
 
@@ -471,22 +469,6 @@ fn thickness(p: &mut Planner, file: Span, body: &MeshBody, walls: &MeshWalls) {
                 ),
                 format!("hand pressure pushes no melt through so thin a gap ({PRACTICE})"),
                 "thicken the model there",
-            )
-            .because_of(Some(file)),
-        );
-    }
-    if walls.steep > STEEP {
-        p.findings.push(
-            Finding::new(
-                Level::Warn,
-                "walls-along-pull",
-                "part.mesh",
-                format!(
-                    "{} % of the surface are thin walls along the pull",
-                    decimals(100.0 * walls.steep, 0)
-                ),
-                "the fill is computed in plan, where such a wall is a thick column: it needs more pressure than is said",
-                "draw a round part with [part.profile]: its walls are computed along their middle; else try short shots, and keep a large margin",
             )
             .because_of(Some(file)),
         );

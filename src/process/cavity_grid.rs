@@ -1,16 +1,19 @@
-//! The cells of one cavity: squares of the plan, or strips of a turned wall too steep for it.
+//! The cells of one cavity: squares of the plan; strips of a turned wall too steep for it; clumps
+//! of a mesh body whose walls are.
 //!
 //! Input: the part of a design. Output: [`CavityGrid`] in scaled part coordinates (part ×
 //! (1 + shrinkage), not turned). Does not know the feed.
 
+use super::clump_grid::ClumpGrid;
 use super::columns::PartColumns;
 use super::developed::steep_walls;
-use super::network::{Cell, Link};
+use super::network::{Cell, FREE, Link};
 use super::plan_grid::{Columns, GridSpec, PlanGrid};
 use super::wall_grid::{WallGrid, WallSpec};
 use crate::design::Design;
-use crate::part::Form;
+use crate::part::imported::{MeshBody, walls};
 use crate::part::turned::{Station, middle_line, wall_volume};
+use crate::part::{Form, Role};
 use rayon::prelude::*;
 use std::f64::consts::PI;
 
@@ -26,6 +29,8 @@ pub enum CavityGrid {
     Plan(PlanGrid),
     /// Strips of the middle surface of a turned wall.
     Wall(WallGrid),
+    /// Clumps of a mesh body's volume.
+    Clumps(Box<ClumpGrid>),
 }
 
 impl CavityGrid {
@@ -35,6 +40,12 @@ impl CavityGrid {
         let each = cells.max(50) as f64 / design.cavities.len().max(1) as f64;
         if let Some(wall) = wall(design, each) {
             return Some(wall);
+        }
+        if let Some((body, _)) = walls_along_pull(design)
+            && let Some(grid) =
+                ClumpGrid::new(&body.placed(first.scale, &|p| p * first.scale), each, 0)
+        {
+            return Some(Self::Clumps(Box::new(grid)));
         }
         let (min, max) = PartColumns::new(part, first.scale).bounds()?;
         // Cell size from the plan area, found on a coarse raster.
@@ -70,11 +81,21 @@ impl CavityGrid {
         .map(Self::Plan)
     }
 
+    /// Share of the surface on walls along the pull that are read as thick columns: those of a
+    /// mesh body too thin for clumps.
+    pub fn misread(&self, design: &Design) -> Option<f64> {
+        match self {
+            Self::Plan(_) => walls_along_pull(design).map(|(_, steep)| steep),
+            _ => None,
+        }
+    }
+
     /// The cells.
     pub fn cells(&self) -> &[Cell] {
         match self {
             Self::Plan(g) => &g.cells,
             Self::Wall(g) => &g.cells,
+            Self::Clumps(g) => &g.cells,
         }
     }
 
@@ -83,6 +104,7 @@ impl CavityGrid {
         match self {
             Self::Plan(g) => &g.links,
             Self::Wall(g) => &g.links,
+            Self::Clumps(g) => &g.links,
         }
     }
 
@@ -91,6 +113,7 @@ impl CavityGrid {
         match self {
             Self::Plan(g) => g.pitch,
             Self::Wall(g) => g.pitch,
+            Self::Clumps(g) => g.pitch,
         }
     }
 
@@ -99,6 +122,7 @@ impl CavityGrid {
         match self {
             Self::Plan(g) => g.cell_near(x, y, reach),
             Self::Wall(g) => g.cell_near(x, y, reach),
+            Self::Clumps(g) => g.cell_near(x, y, reach),
         }
     }
 
@@ -112,6 +136,7 @@ impl CavityGrid {
                 let near = r > rim.band[0] - reach && r < rim.band[1] + reach;
                 near.then(|| g.cell_of(rim, y.atan2(x)))
             }
+            Self::Clumps(g) => g.rim_near(x, y, reach),
         }
     }
 
@@ -126,12 +151,13 @@ impl CavityGrid {
             }
             // The outer end of the line.
             Self::Wall(_) => 1,
+            Self::Clumps(_) => FREE,
         }
     }
 
     /// A raster of the plan, row by row: columns and rows, lower left corner in mm, and the
     /// cell seen in each square, whose side is the pitch.
-    pub fn raster(&self) -> ([usize; 2], [f64; 2], Vec<Option<u32>>) {
+    pub fn raster(&self) -> Raster {
         match self {
             Self::Plan(g) => {
                 let [nx, ny] = g.size;
@@ -139,15 +165,51 @@ impl CavityGrid {
                 (g.size, g.origin, seen)
             }
             Self::Wall(g) => {
-                let n = (2.0 * g.radius() / g.pitch).ceil().max(1.0) as usize;
-                let low = -0.5 * n as f64 * g.pitch;
-                let middle = |k: usize| low + (k as f64 + 0.5) * g.pitch;
-                let seen = (0..n * n)
-                    .map(|k| g.cell_near(middle(k % n), middle(k / n), 0.0))
-                    .collect();
-                ([n, n], [low, low], seen)
+                let low = [-g.radius(); 2];
+                raster(low, [2.0 * g.radius(); 2], g.pitch, &|x, y| {
+                    g.cell_near(x, y, 0.0)
+                })
+            }
+            Self::Clumps(g) => {
+                let (low, size) = g.plan();
+                raster(low, size, g.pitch, &|x, y| g.cell_near(x, y, 0.0))
             }
         }
+    }
+}
+
+/// Columns and rows, lower left corner, and what is seen in each square.
+type Raster = ([usize; 2], [f64; 2], Vec<Option<u32>>);
+
+/// Squares of `pitch` over a box (lower left corner and size), the box in their middle.
+fn raster(
+    low: [f64; 2],
+    size: [f64; 2],
+    pitch: f64,
+    seen: &dyn Fn(f64, f64) -> Option<u32>,
+) -> Raster {
+    let counts = size.map(|s| (s / pitch).ceil().max(1.0) as usize);
+    let low: [f64; 2] =
+        std::array::from_fn(|a| low[a] + 0.5 * (size[a] - counts[a] as f64 * pitch));
+    let middle = |a: usize, i: usize| low[a] + (i as f64 + 0.5) * pitch;
+    let cells = (0..counts[0] * counts[1])
+        .map(|k| seen(middle(0, k % counts[0]), middle(1, k / counts[0])))
+        .collect();
+    (counts, low, cells)
+}
+
+/// The part's mesh body, when it is the whole part and stands on walls along the pull, and the
+/// share of its surface on these.
+fn walls_along_pull(design: &Design) -> Option<(&MeshBody, f64)> {
+    let [body] = design.part.as_ref()?.bodies.as_slice() else {
+        return None;
+    };
+    match &body.form {
+        Form::Mesh { body: mesh } if body.role == Role::Add => {
+            let walls = walls(mesh, 0.0);
+            walls.along_pull().then_some((mesh.as_ref(), walls.steep))
+        }
+        _ => None,
     }
 }
 

@@ -43,6 +43,21 @@ pub fn judge(design: &Design, r: &ProcessReport) -> Vec<Finding> {
     f
 }
 
+/// A mesh body whose walls along the pull are too thin to be cut into clumps.
+pub(super) fn misread(share: f64) -> Finding {
+    Finding::new(
+        Level::Warn,
+        "walls-along-pull",
+        "part.mesh",
+        format!(
+            "{} of the surface are thin walls along the pull, too thin for their size to be followed",
+            percent(share)
+        ),
+        "the fill is computed in plan, where such a wall is a thick column: it needs more pressure than is said",
+        "thicken the walls; else try short shots, and keep a large margin",
+    )
+}
+
 fn percent(x: f64) -> String {
     format!("{} %", decimals(100.0 * x, 0))
 }

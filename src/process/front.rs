@@ -258,8 +258,8 @@ impl March {
                 let link = &state.net.links[l as usize];
                 let side = usize::from(link.ends[1] as usize == i);
                 let a = link.area[0].min(link.area[1]);
-                let h = heading[usize::from(link.slot[side] / 2)];
-                let forward = if link.slot[side] & 1 == 1 { h } else { -h };
+                let toward = state.net.toward(l as usize, side);
+                let forward: f64 = heading.iter().zip(toward).map(|(h, t)| h * t).sum();
                 takers.push((j, a, a * forward.max(0.0)));
                 width += a;
                 ahead += a * forward.max(0.0);

@@ -211,7 +211,8 @@ fn thicker(net: &Network, factor: f64) -> Option<Network> {
     let mut links = net.links.clone();
     for l in &mut links {
         for side in 0..2 {
-            if matches!(cells[l.ends[side] as usize].place, Place::Cavity(_)) && l.slot[side] < 4 {
+            let across = matches!(l.slot[side], 4 | 5);
+            if matches!(cells[l.ends[side] as usize].place, Place::Cavity(_)) && !across {
                 l.area[side] *= factor;
             }
         }

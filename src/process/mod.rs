@@ -7,6 +7,7 @@ pub mod air;
 pub mod build;
 pub mod card;
 pub mod cavity_grid;
+pub mod clump_grid;
 pub mod columns;
 pub mod cool;
 pub mod developed;

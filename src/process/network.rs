@@ -49,9 +49,13 @@ pub struct Link {
     pub area: [f64; 2],
     /// Distance from cell centre to the face, m.
     pub reach: [f64; 2],
-    /// Direction as seen by each end: 2·axis + (0 = low side, 1 = high side); axis 0 to 2.
+    /// Direction as seen by each end: 2·axis + (0 = low side, 1 = high side); axis 0 to 2. Or
+    /// [`FREE`].
     pub slot: [u8; 2],
 }
+
+/// A link that its end sees in the direction of the other cell: for cells of any shape.
+pub const FREE: u8 = 6;
 
 /// Where the melt comes in.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -111,7 +115,7 @@ impl Network {
         for (i, l) in links.iter().enumerate() {
             let ends_ok = l.ends[0] != l.ends[1] && l.ends.iter().all(|e| (*e as usize) < n);
             let numbers_ok = l.area.iter().chain(&l.reach).all(|x| good(*x));
-            if !ends_ok || !numbers_ok || l.slot.iter().any(|s| *s > 5) {
+            if !ends_ok || !numbers_ok || l.slot.iter().any(|s| *s > FREE) {
                 return Err(NetworkError::BadLink(i));
             }
             starts[l.ends[0] as usize + 1] += 1;
@@ -136,6 +140,23 @@ impl Network {
             starts,
             near,
         })
+    }
+
+    /// Direction in which an end of a link sees it (unit length, towards the other cell): along
+    /// the end's own axes, or along the mold's when the slot is [`FREE`].
+    pub fn toward(&self, link: usize, side: usize) -> [f64; 3] {
+        let l = &self.links[link];
+        let slot = l.slot[side];
+        let mut way = [0.0; 3];
+        if slot == FREE {
+            let [from, to] = [side, 1 - side].map(|s| self.cells[l.ends[s] as usize].at);
+            let d: [f64; 3] = std::array::from_fn(|a| to[a] - from[a]);
+            let length = d.iter().map(|x| x * x).sum::<f64>().sqrt().max(1e-12);
+            way = d.map(|x| x / length);
+        } else {
+            way[usize::from(slot / 2)] = if slot & 1 == 1 { 1.0 } else { -1.0 };
+        }
+        way
     }
 
     /// Neighbours of a cell: (cell, link), in the order the links were given.

@@ -179,6 +179,11 @@ pub fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>
         findings: Vec::new(),
     };
     report.findings = findings::judge(design, &report);
+    if let (Some(_), Some(way)) = (&report.fill, &way) {
+        report
+            .findings
+            .extend(way.grid.misread(design).map(findings::misread));
+    }
     report
 }
 
@@ -423,7 +428,7 @@ fn limits() -> Vec<String> {
         "the fill is held to mathematics (closed forms for slit, tube and disk, cooling series, refinement); no published experiment with hand machines was found to hold it to",
         "viscosity differs about threefold between grades, recycled feed more: read the range, not the typical value, or type plastic.melt_flow",
         "plates are computed with bending and shear, held at one point per screw; how the metal is pressed in under a screw head is not known",
-        "steep walls: a turned wall by itself is filled on its middle surface; other steep walls are not filled, closed forms along the developed wall stand in",
+        "steep walls: a turned wall by itself is filled on its middle surface, a mesh body in clumps of its volume; for other turned parts closed forms along the developed wall stand in",
     ]
     .map(str::to_owned)
     .to_vec()

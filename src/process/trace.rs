@@ -6,6 +6,7 @@
 use super::fill::FillResult;
 use super::network::{Network, Place};
 use crate::sketch::Point;
+use nalgebra::Vector3;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -49,44 +50,43 @@ fn cavity_of(net: &Network, i: usize) -> Option<usize> {
 }
 
 /// Direction in which the front moved over each cell: gradient of the arrival times towards
-/// the neighbours that were filled earlier. Zero where unknown.
-fn directions(net: &Network, arrival: &[Option<f64>]) -> Vec<[f64; 2]> {
+/// the neighbours that were filled earlier. Zero where unknown. In space: seen from above a
+/// front that climbs a wall has no direction.
+fn directions(net: &Network, arrival: &[Option<f64>]) -> Vec<Vector3<f64>> {
     (0..net.cells.len())
         .map(|i| {
-            let Some(t) = arrival[i] else {
-                return [0.0; 2];
+            let mut g = Vector3::zeros();
+            let Some(t) = arrival[i].filter(|_| cavity_of(net, i).is_some()) else {
+                return g;
             };
-            if cavity_of(net, i).is_none() {
-                return [0.0; 2];
-            }
-            let mut g = [0.0; 2];
             for &(j, _) in net.near(i) {
                 let j = j as usize;
-                if cavity_of(net, j).is_none() {
+                let Some(tj) = arrival[j].filter(|_| cavity_of(net, j).is_some()) else {
                     continue;
-                }
-                let Some(tj) = arrival[j] else { continue };
-                let (a, b) = (net.cells[i].at, net.cells[j].at);
-                let d = [a[0] - b[0], a[1] - b[1]];
-                let n2 = d[0] * d[0] + d[1] * d[1];
+                };
+                let d = between(net, j, i);
+                let n2 = d.norm_squared();
                 if n2 > 0.0 && tj < t {
-                    g[0] += d[0] * (t - tj) / n2;
-                    g[1] += d[1] * (t - tj) / n2;
+                    g += d * (t - tj) / n2;
                 }
             }
-            let n = g[0].hypot(g[1]);
-            if n > 0.0 { [g[0] / n, g[1] / n] } else { g }
+            g.try_normalize(0.0).unwrap_or(g)
         })
         .collect()
+}
+
+/// From the middle of a cell to that of another, mm.
+fn between(net: &Network, from: usize, to: usize) -> Vector3<f64> {
+    Vector3::from(net.cells[to].at) - Vector3::from(net.cells[from].at)
 }
 
 /// Mean direction over the cells behind a cell, two steps upstream: steadier than one cell.
 fn upstream(
     net: &Network,
     arrival: &[Option<f64>],
-    direction: &[[f64; 2]],
+    direction: &[Vector3<f64>],
     from: usize,
-) -> [f64; 2] {
+) -> Vector3<f64> {
     let (mut at, mut sum) = (from, direction[from]);
     for _ in 0..2 {
         let earlier = net
@@ -100,15 +100,9 @@ fn upstream(
             Some((t, j)) if Some(t) < arrival[at] => at = j,
             _ => break,
         }
-        sum[0] += direction[at][0];
-        sum[1] += direction[at][1];
+        sum += direction[at];
     }
-    let n = sum[0].hypot(sum[1]);
-    if n > 0.0 {
-        [sum[0] / n, sum[1] / n]
-    } else {
-        sum
-    }
+    sum.try_normalize(0.0).unwrap_or(sum)
 }
 
 /// Lines where fronts met.
@@ -125,19 +119,14 @@ pub fn weld_lines(net: &Network, result: &FillResult) -> Vec<WeldLine> {
         if arrival[i].is_none() || arrival[j].is_none() {
             continue;
         }
-        let (a, b) = (net.cells[i].at, net.cells[j].at);
-        let mut e = [b[0] - a[0], b[1] - a[1]];
-        let n = e[0].hypot(e[1]).max(1e-12);
-        e = [e[0] / n, e[1] / n];
+        let e = between(net, i, j);
+        let e = e / e.norm().max(1e-12);
         let (u, v) = (
             upstream(net, arrival, &direction, i),
             upstream(net, arrival, &direction, j),
         );
-        let (along_i, along_j) = (u[0] * e[0] + u[1] * e[1], v[0] * e[0] + v[1] * e[1]);
-        let angle = (u[0] * v[0] + u[1] * v[1])
-            .clamp(-1.0, 1.0)
-            .acos()
-            .to_degrees();
+        let (along_i, along_j) = (u.dot(&e), v.dot(&e));
+        let angle = u.dot(&v).clamp(-1.0, 1.0).acos().to_degrees();
         if along_i > 0.2 && along_j < -0.2 && angle > LEAST_ANGLE {
             met.push((i, j, angle));
         }
@@ -151,7 +140,7 @@ pub fn weld_lines(net: &Network, result: &FillResult) -> Vec<WeldLine> {
     let cells: Vec<usize> = group.keys().copied().collect();
     let pitch = met
         .first()
-        .map_or(1.0, |&(i, j, _)| distance(net.cells[i].at, net.cells[j].at));
+        .map_or(1.0, |&(i, j, _)| between(net, i, j).norm());
     let mut parent: BTreeMap<usize, usize> = cells.iter().map(|c| (*c, *c)).collect();
     fn root(parent: &BTreeMap<usize, usize>, mut c: usize) -> usize {
         while let Some(&p) = parent.get(&c) {
@@ -164,8 +153,8 @@ pub fn weld_lines(net: &Network, result: &FillResult) -> Vec<WeldLine> {
     }
     for (k, &a) in cells.iter().enumerate() {
         for &b in &cells[k + 1..] {
-            let near = cavity_of(net, a) == cavity_of(net, b)
-                && distance(net.cells[a].at, net.cells[b].at) < 2.3 * pitch;
+            let near =
+                cavity_of(net, a) == cavity_of(net, b) && between(net, a, b).norm() < 2.3 * pitch;
             if near {
                 let (ra, rb) = (root(&parent, a), root(&parent, b));
                 parent.insert(ra.max(rb), ra.min(rb));
@@ -181,10 +170,9 @@ pub fn weld_lines(net: &Network, result: &FillResult) -> Vec<WeldLine> {
         .filter(|l| l.len() >= 3)
         .map(|l| {
             let middle = |&(i, j, _): &(usize, usize, f64)| {
-                let (a, b) = (net.cells[i].at, net.cells[j].at);
-                [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]
+                Vector3::from(net.cells[i].at) + 0.5 * between(net, i, j)
             };
-            let mut points: Vec<([f64; 2], f64)> = l
+            let mut points: Vec<(Vector3<f64>, f64)> = l
                 .iter()
                 .map(|m| {
                     let t = arrival[m.0].unwrap_or(0.0).max(arrival[m.1].unwrap_or(0.0));
@@ -194,11 +182,12 @@ pub fn weld_lines(net: &Network, result: &FillResult) -> Vec<WeldLine> {
             points.sort_by(|a, b| a.1.total_cmp(&b.1));
             let n = l.len() as f64;
             let time = points.first().map_or(0.0, |p| p.1);
-            let points: Vec<[f64; 2]> = points.into_iter().map(|p| p.0).collect();
-            let mut far = 0.0_f64;
-            for p in &points {
-                far = far.max((p[0] - points[0][0]).hypot(p[1] - points[0][1]));
-            }
+            let first = points[0].0;
+            let far = points
+                .iter()
+                .map(|p| (p.0 - first).norm())
+                .fold(0.0, f64::max);
+            let points: Vec<[f64; 2]> = points.iter().map(|p| [p.0.x, p.0.y]).collect();
             WeldLine {
                 length: far,
                 angle: l.iter().map(|m| m.2).sum::<f64>() / n,

@@ -39,6 +39,18 @@ pub struct MeshWalls {
     pub upright: f64,
 }
 
+/// Share of the surface on walls along the pull from which a view along the pull no longer tells
+/// the body.
+const STEEP: f64 = 0.15;
+
+impl MeshWalls {
+    /// True when so much of the body stands along the pull that its thickness must be measured
+    /// across the walls.
+    pub fn along_pull(&self) -> bool {
+        self.steep > STEEP
+    }
+}
+
 /// A ray's place on the surface.
 struct Start {
     triangle: u32,

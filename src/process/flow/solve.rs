@@ -4,7 +4,7 @@
 //! Does not change which cells are full.
 
 use super::{FlowState, InletState, LEAST_GRADIENT, NONE};
-use crate::process::network::Place;
+use crate::process::network::{FREE, Place};
 
 /// Mobilities below the largest by this factor (in ln) count as frozen shut.
 const SHUT: f64 = 20.0;
@@ -151,11 +151,25 @@ impl FlowState<'_> {
         let net = self.net;
         for &i in &self.wet {
             self.slot_flow[i as usize] = [0.0; 6];
+            if let Some(c) = self.carried.get_mut(i as usize) {
+                *c = [0.0; 3];
+            }
         }
         for &l in &self.active {
             let (link, q) = (&net.links[l as usize], self.flow[l as usize]);
-            for (side, q) in [(0, -q), (1, q)] {
-                self.slot_flow[link.ends[side] as usize][link.slot[side] as usize] += q;
+            for (side, inflow) in [(0, -q), (1, q)] {
+                let end = link.ends[side] as usize;
+                if link.slot[side] != FREE {
+                    self.slot_flow[end][link.slot[side] as usize] += inflow;
+                    continue;
+                }
+                // To the face and from it the melt goes the same way. In a front cell it fills,
+                // the other half of its way is still to come.
+                let half = if self.unknown[end] == NONE { 2.0 } else { 1.0 };
+                let way = self.way[l as usize];
+                for (c, w) in self.carried[end].iter_mut().zip(way) {
+                    *c += half * q * link.reach[side] * w;
+                }
             }
         }
         let (door, s) = (net.inlet.cell as usize, net.inlet.slot as usize);
@@ -170,7 +184,11 @@ impl FlowState<'_> {
                 continue;
             }
             let is_front = self.unknown[i] == NONE;
-            let speed2 = self.speed_squared(i, is_front);
+            let mut speed2 = self.speed_squared(i, is_front);
+            if let Some(c) = self.carried.get(i) {
+                let by_volume = 1.0 / net.cells[i].volume;
+                speed2 += c.iter().map(|c| (c * by_volume).powi(2)).sum::<f64>();
+            }
             let ln_l = (0.5 * speed2.max(1e-60).ln() - self.ln_k[i]).max(LEAST_GRADIENT.ln());
             self.next_l.push(ln_l);
             if matches!(net.cells[i].place, Place::Cavity(_)) {
