@@ -45,7 +45,7 @@ impl Surface {
                 rows * (0.5 * across + 1.0)
             })
             .sum();
-        if !(expected <= MOST) {
+        if expected.is_nan() || expected > MOST {
             return None;
         }
         let mut all = Vec::new();
@@ -178,7 +178,7 @@ impl Surface {
             let on_plane = flat > 0.0 && (foot - other.at).norm() <= 1.5 * self.spacing;
             let point = to.norm_squared() / (-2.0 * n.dot(&to)).max(1e-12);
             let next = if on_plane { flat } else { point };
-            if !(next < r * (1.0 - 1e-6)) {
+            if next.is_nan() || next >= r * (1.0 - 1e-6) {
                 break;
             }
             r = next;
