@@ -7,10 +7,13 @@ use super::apart::batches;
 use super::error::SolidError;
 use super::mesh::TaggedMesh;
 use super::steady::steady;
-use super::surface::Point3;
+use super::surface::{Point3, Surface};
 use boolmesh::prelude::{Manifold, OpType, compute_boolean};
 use std::ops::{Add, Mul};
 use std::panic::{AssertUnwindSafe, catch_unwind};
+
+/// Surfaces that fit a triangle alike within this, mm, fit alike.
+const FITS: f64 = 1e-6;
 
 /// A surface index + 1 that survives interpolation: 0 stands for nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -123,6 +126,21 @@ fn run(a: &TaggedMesh, b: &TaggedMesh, op: OpType) -> Result<TaggedMesh, SolidEr
         .unwrap_or_else(|_| Err(SolidError::Boolean("the mesh library gave up".into())))
 }
 
+/// The surface of a triangle among those that its corners name. They differ where the library
+/// has taken a sliver away together with its edge: the sliver's plane may lean any way.
+fn nearest(named: [u32; 3], corners: [Point3; 3], surfaces: &[Surface]) -> Option<u32> {
+    let off = |tag: u32| {
+        let distance = |p| surfaces[tag as usize].distance(p).abs();
+        corners.iter().map(distance).fold(0.0, f64::max)
+    };
+    let first = named.into_iter().max()?.checked_sub(1)?;
+    let others = named.into_iter().filter_map(|n| n.checked_sub(1));
+    // Of several that fit the highest: what has been cut last.
+    Some(others.filter(|n| *n != first).fold(first, |best, n| {
+        if off(n) < off(best) - FITS { n } else { best }
+    }))
+}
+
 fn run_unguarded(a: &TaggedMesh, b: &TaggedMesh, op: &OpType) -> Result<TaggedMesh, SolidError> {
     let offset = a.surfaces.len() as u32;
     let (p, q) = (manifold(a, 0)?, manifold(b, offset)?);
@@ -138,22 +156,22 @@ fn run_unguarded(a: &TaggedMesh, b: &TaggedMesh, op: &OpType) -> Result<TaggedMe
     };
     let mut surfaces = a.surfaces.clone();
     surfaces.extend_from_slice(&b.surfaces);
+    let points: Vec<Point3> = (result.ps.iter())
+        .map(|p| Point3::new(p.x, p.y, p.z))
+        .collect();
     let mut triangles = Vec::with_capacity(result.hs.len() / 3);
     let mut tags = Vec::with_capacity(result.hs.len() / 3);
     for (k, t) in result.hs.chunks_exact(3).enumerate() {
-        let tag = (0..3).fold(0, |m, j| m.max(result.vals[3 * k + j].0));
-        if tag == 0 {
+        let t = [0, 1, 2].map(|j: usize| t[j].tail as u32);
+        let named = [0, 1, 2].map(|j| result.vals[3 * k + j].0);
+        let Some(tag) = nearest(named, t.map(|i| points[i as usize]), &surfaces) else {
             return Err(SolidError::Boolean("a triangle lost its surface".into()));
-        }
-        triangles.push([0, 1, 2].map(|j: usize| t[j].tail as u32));
-        tags.push(tag - 1);
+        };
+        triangles.push(t);
+        tags.push(tag);
     }
     let mut mesh = TaggedMesh {
-        points: result
-            .ps
-            .iter()
-            .map(|p| Point3::new(p.x, p.y, p.z))
-            .collect(),
+        points,
         triangles,
         tags,
         surfaces,

@@ -16,12 +16,12 @@ def test_there_is_something_to_check():
 
 
 def read(package):
-    files = sorted(package.folder.rglob("*.3mf"))
-    assert len(files) == 1
+    # The mesh file that a parameter file names lies in the package as well.
+    file = package.file(f"{package.name}.3mf")
     model = lib3mf.get_wrapper().CreateModel()
     reader = model.QueryReader("3mf")
     reader.SetStrictModeActive(True)
-    reader.ReadFromFile(str(files[0]))
+    reader.ReadFromFile(str(file))
     warnings = [reader.GetWarning(i) for i in range(reader.GetWarningCount())]
     return model, warnings
 
