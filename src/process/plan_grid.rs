@@ -3,7 +3,8 @@
 //! Input: the column of plastic at any plan point, a box, a pitch. Output: cells and links.
 //! A cell's gap is the largest sphere inside the plastic that covers its column, so a tall
 //! rib does not count as a thick plate. Does not follow steep thin walls (a cup): their
-//! columns are read as thick plastic; such parts need cells on the wall's middle surface.
+//! columns are read as thick plastic; such parts get the cells of [`super::wall_grid`] or
+//! [`super::clump_grid`].
 
 use super::network::{Cell, Link, Place};
 use cut::{Raw, cut};
