@@ -106,6 +106,8 @@ def test_shot_is_parts_and_feed(package):
 
 @each(MOLDS)
 def test_the_shot_is_one_piece(package):
+    if any(f["code"].startswith("wrong-side-") for f in package.design["findings"]):
+        pytest.skip("not released: the part is not widest at the parting plane, where the gate is")
     assert len(manifold(package.file("shot.stl")).decompose()) == 1
 
 
