@@ -208,9 +208,10 @@ def steps_made(plate, row, dia):
         if f["tag"] in tags and f["shape"] == "hole":
             drilled = [s for s in f["steps"] if s["step"] == "drill"]
             exact = [s for s in drilled if abs(s["dia"] - dia) < 1e-6]
-            # A pilot goes as deep as the drill that follows it.
-            wider = [s for s in drilled if s["dia"] > 13]
-            found += exact or wider[:1]
+            # A pilot goes as deep as the drill that follows it, which it names.
+            after = re.match(r"pilot ø[\d.]+ for ø([\d.]+):", row["what"])
+            wider = [s for s in drilled if after and abs(s["dia"] - float(after[1])) < 1e-3]
+            found += wider or exact
     return found
 
 
