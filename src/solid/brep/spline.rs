@@ -110,10 +110,32 @@ fn span(a: &Node, b: &Node) -> f64 {
 
 /// A spline along the common curve of `a` and `b`, from exactly the first to
 /// exactly the last point of `chain` (which lie on the curve), guided by the points between.
+/// Where the two hardly differ (walls of arcs that meet at a thousandth of a degree) the curve
+/// is not well defined: a straight edge that lies on both is as good.
 ///
 /// # Errors
 /// [`BrepError::Unclear`] where the surfaces touch without crossing or the guide points leave the curve.
 pub fn along(a: &Surface, b: &Surface, chain: &[Point3], reach: f64) -> Result<Spline, BrepError> {
+    follow(a, b, chain, reach).or_else(|e| straight(&[*a, *b], chain, reach).ok_or(e))
+}
+
+/// The straight edge between the ends of a chain, if it lies within the bound of both surfaces
+/// and near the chain.
+fn straight(pair: &[Surface; 2], chain: &[Point3], reach: f64) -> Option<Spline> {
+    let (first, last) = (*chain.first()?, *chain.last()?);
+    let tangent = (last - first).try_normalize(1e-9)?;
+    let at = |s: f64| first + (last - first) * s;
+    let on = (1..32)
+        .map(|i| at(f64::from(i) / 32.0))
+        .all(|p| pair.iter().all(|s| s.distance(&p).abs() < SPLINE_BOUND));
+    let near = chain
+        .iter()
+        .all(|p| (p - first).cross(&tangent).norm() <= reach);
+    let node = |at| Node { at, tangent };
+    (on && near).then(|| Spline::through(&[node(first), node(last)]))
+}
+
+fn follow(a: &Surface, b: &Surface, chain: &[Point3], reach: f64) -> Result<Spline, BrepError> {
     let guide = Guide::new(chain);
     let pair = [*a, *b];
     let node = |s: f64| -> Result<Node, BrepError> {
