@@ -39,6 +39,11 @@ pub(super) fn longest(lengths: &[f64], most: f64) -> Option<f64> {
     lengths.iter().rev().copied().find(|l| *l <= most)
 }
 
+/// The shortest of ascending standard lengths that is not below `least`, mm.
+fn shortest(lengths: &[f64], least: f64) -> Option<f64> {
+    lengths.iter().copied().find(|l| *l >= least)
+}
+
 /// Designation of a screw; its length in mm.
 pub(super) fn cap_screw(thread: &str, length: f64, class: &str) -> String {
     let length = number(length);
@@ -71,16 +76,13 @@ pub(super) fn list(
         BoltStyle::Tapped => {
             let grip = between + thickness_b - bolts.counterbore.1;
             let (least, most) = (grip + bolts.engagement, grip + thickness_a);
-            let length = CLAMP_SCREWS
-                .iter()
-                .copied()
-                .find(|l| *l >= least)
+            let next = shortest(CLAMP_SCREWS, least);
+            let length = next
                 .filter(|l| *l <= most)
                 .or_else(|| longest(CLAMP_SCREWS, most));
             let length = length.unwrap_or_else(|| up_to(least, 5.0));
             if length < least {
-                let next = CLAMP_SCREWS.iter().copied().find(|l| *l >= least);
-                let thick = next.unwrap_or(least) - grip;
+                let next = next.unwrap_or(least);
                 p.findings.push(Finding::new(
                     Level::Warn,
                     "thread-engagement-short",
@@ -94,8 +96,8 @@ pub(super) fn list(
                     "engagement rule of the screw's class in this metal",
                     format!(
                         "an A plate of at least {} mm: the next standard length is {} mm",
-                        number(thick),
-                        number(next.unwrap_or(least))
+                        number(next - grip),
+                        number(next)
                     ),
                 ));
             }
@@ -129,11 +131,7 @@ pub(super) fn list(
                 crate::data::fasteners::of(crate::data::fasteners::washers(), &bolts.thread)
                     .map_or(1.6, |w| w.thickness_mm);
             let need = whole + 2.0 * washer + nut + 3.0;
-            let length = CLAMP_SCREWS
-                .iter()
-                .copied()
-                .find(|l| *l >= need)
-                .unwrap_or_else(|| up_to(need, 10.0));
+            let length = shortest(CLAMP_SCREWS, need).unwrap_or_else(|| up_to(need, 10.0));
             all.push(Hardware {
                 count,
                 designation: cap_screw(&bolts.thread, length, &bolts.class),

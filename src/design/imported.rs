@@ -133,7 +133,7 @@ fn molded(laid: &Laid, p: &Planner) -> Molded {
     marks.extend(walls.thin.iter().map(|t| (t.0, Mark::Thin)));
     marks.sort_unstable();
     marks.dedup_by_key(|m| m.0);
-    let body = Arc::new(lying.body.clone().marked(marks));
+    let body = Arc::new(lying.body.clone().marked(marks).standing_steep(walls.steep));
     let one = |label: &str, body: &Arc<MeshBody>| PartBody {
         label: label.to_owned(),
         role: Role::Add,

@@ -11,7 +11,7 @@ use super::network::{Cell, FREE, Link};
 use super::plan_grid::{Columns, GridSpec, PlanGrid};
 use super::wall_grid::{WallGrid, WallSpec};
 use crate::design::Design;
-use crate::part::imported::{MeshBody, walls};
+use crate::part::imported::MeshBody;
 use crate::part::turned::{Station, middle_line, wall_volume};
 use crate::part::{Form, Role};
 use rayon::prelude::*;
@@ -19,6 +19,9 @@ use std::f64::consts::PI;
 
 /// Smallest cells, mm.
 const FINEST: f64 = 0.15;
+/// Share of a mesh body's surface on walls along the pull from which a view along the pull no
+/// longer tells how thick it is.
+const STEEP: f64 = 0.15;
 /// The middle line of a wall stands for the part when their volumes agree this well.
 const LIKE: f64 = 0.05;
 
@@ -205,9 +208,8 @@ fn walls_along_pull(design: &Design) -> Option<(&MeshBody, f64)> {
         return None;
     };
     match &body.form {
-        Form::Mesh { body: mesh } if body.role == Role::Add => {
-            let walls = walls(mesh, 0.0);
-            walls.along_pull().then_some((mesh.as_ref(), walls.steep))
+        Form::Mesh { body: mesh } if body.role == Role::Add && mesh.steep() > STEEP => {
+            Some((mesh, mesh.steep()))
         }
         _ => None,
     }

@@ -13,7 +13,7 @@ use even::{Contact, factors};
 use grow::{Seed, clumps};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
-use surface::Surface;
+use surface::{Spot, Surface};
 use voxels::Voxels;
 
 mod even;
@@ -55,8 +55,7 @@ impl ClumpGrid {
     /// walls are too thin for the number of cubes allowed.
     pub fn new(body: &MeshBody, cells: f64, cavity: u16) -> Option<Self> {
         let volume = body.volume();
-        let count = body.triangles().len() as u32;
-        let wetted: f64 = (0..count).map(|t| 0.5 * body.normal(t).norm()).sum();
+        let wetted = body.surface();
         let wall = 2.0 * volume / wetted;
         let size = (0.5 * wetted / cells.max(1.0)).sqrt();
         let fine = (size / WIDE).clamp(wall / ACROSS.1, wall / ACROSS.0);
@@ -154,15 +153,15 @@ impl ClumpGrid {
 
     /// Half gaps: the largest ball in the wall that covers the clump's middle.
     fn set_gaps(&mut self, surface: &Surface, wall: f64) {
-        let mut spots: Vec<Vec<u32>> = vec![Vec::new(); self.cells.len()];
-        for (k, s) in surface.spots.iter().enumerate() {
+        let mut spots: Vec<Vec<&Spot>> = vec![Vec::new(); self.cells.len()];
+        for s in surface.by_cell() {
             // The cube just under the surface.
             let found = [0.5, 1.0, 1.5].iter().find_map(|d| {
                 let inside = s.at + *d * self.cubes.pitch * s.inward;
                 self.cubes.cube(self.cubes.place_of(&inside)?)
             });
             if let Some(cube) = found {
-                spots[self.of[cube as usize] as usize].push(k as u32);
+                spots[self.of[cube as usize] as usize].push(s);
             }
         }
         // Balls of each clump, by rising radius.
@@ -170,8 +169,7 @@ impl ClumpGrid {
             .par_iter()
             .map(|mine| {
                 let step = mine.len().div_ceil(BALLS).max(1);
-                let ball = |k: &u32| {
-                    let s = &surface.spots[*k as usize];
+                let ball = |s: &&Spot| {
                     let r = surface.ball(s, 20.0 * wall);
                     (r, s.at + r * s.inward)
                 };

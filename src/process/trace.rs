@@ -5,6 +5,7 @@
 
 use super::fill::FillResult;
 use super::network::{Network, Place};
+use crate::base::groups::Groups;
 use crate::sketch::Point;
 use nalgebra::Vector3;
 use serde::Serialize;
@@ -132,38 +133,23 @@ pub fn weld_lines(net: &Network, result: &FillResult) -> Vec<WeldLine> {
         }
     }
     // Groups of touching cells.
-    let mut group: BTreeMap<usize, usize> = BTreeMap::new();
-    for &(i, j, _) in &met {
-        group.entry(i).or_insert(i);
-        group.entry(j).or_insert(j);
-    }
-    let cells: Vec<usize> = group.keys().copied().collect();
+    let mut cells: Vec<usize> = met.iter().flat_map(|m| [m.0, m.1]).collect();
+    cells.sort_unstable();
+    cells.dedup();
     let pitch = met
         .first()
         .map_or(1.0, |&(i, j, _)| between(net, i, j).norm());
-    let mut parent: BTreeMap<usize, usize> = cells.iter().map(|c| (*c, *c)).collect();
-    fn root(parent: &BTreeMap<usize, usize>, mut c: usize) -> usize {
-        while let Some(&p) = parent.get(&c) {
-            if p == c {
-                break;
-            }
-            c = p;
-        }
-        c
-    }
+    let mut groups = Groups::new(net.cells.len());
     for (k, &a) in cells.iter().enumerate() {
         for &b in &cells[k + 1..] {
-            let near =
-                cavity_of(net, a) == cavity_of(net, b) && between(net, a, b).norm() < 2.3 * pitch;
-            if near {
-                let (ra, rb) = (root(&parent, a), root(&parent, b));
-                parent.insert(ra.max(rb), ra.min(rb));
+            if cavity_of(net, a) == cavity_of(net, b) && between(net, a, b).norm() < 2.3 * pitch {
+                groups.join(a, b);
             }
         }
     }
     let mut lines: BTreeMap<usize, Vec<(usize, usize, f64)>> = BTreeMap::new();
     for m in met {
-        lines.entry(root(&parent, m.0)).or_default().push(m);
+        lines.entry(groups.find(m.0)).or_default().push(m);
     }
     lines
         .into_values()

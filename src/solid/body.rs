@@ -15,6 +15,7 @@ use super::tolerance::Tolerance;
 use super::tool::cutter::{flush, standing, tools};
 use super::tool::form_meshes;
 use crate::design::{Design, Feature, Plate, Purpose};
+use crate::part::imported::onto;
 use crate::part::{PartModel, Role};
 use crate::sketch::Bounds;
 use rayon::prelude::*;
@@ -107,12 +108,8 @@ fn melt_in(plate: &Plate, tolerance: &Tolerance) -> Result<TaggedMesh, SolidErro
     }
     // Where three faces meet on the parting plane, rounding leaves a corner a hair beside it:
     // the halves share that plane, and a face that is not quite flat would cross its partner.
-    for p in &mut inside.points {
-        for z in [plate.z_low, plate.z_high] {
-            if (p.z - z).abs() < HAIR {
-                p.z = z;
-            }
-        }
+    for z in [plate.z_low, plate.z_high] {
+        onto(&mut inside.points, z, HAIR);
     }
     Ok(inside)
 }

@@ -40,6 +40,8 @@ pub struct MeshBody {
     /// What it covers in plan, with its through holes; every piece of it.
     outline: Vec<Region>,
     marks: Arc<Vec<(u32, Mark)>>,
+    /// See [`MeshBody::steep`].
+    steep: f64,
     low: Point3,
     high: Point3,
     /// Of all numbers: equal bodies have equal ones.
@@ -66,6 +68,7 @@ impl MeshBody {
             triangles,
             outline,
             marks: Arc::default(),
+            steep: 0.0,
             low,
             high,
             digest: hasher.finish(),
@@ -77,6 +80,13 @@ impl MeshBody {
     #[must_use]
     pub fn marked(mut self, marks: Vec<(u32, Mark)>) -> Self {
         self.marks = Arc::new(marks);
+        self
+    }
+
+    /// With the share of its surface that was measured to stand on walls along the pull.
+    #[must_use]
+    pub fn standing_steep(mut self, share: f64) -> Self {
+        self.steep = share;
         self
     }
 
@@ -96,6 +106,11 @@ impl MeshBody {
     pub fn marks(&self) -> &[(u32, Mark)] {
         &self.marks
     }
+    /// Share of the surface on walls along the pull that are more than twice as tall as thick;
+    /// 0 where it was not measured.
+    pub fn steep(&self) -> f64 {
+        self.steep
+    }
     /// Lowest and highest corner of its box.
     pub fn bounds(&self) -> (Point3, Point3) {
         (self.low, self.high)
@@ -108,6 +123,12 @@ impl MeshBody {
     pub fn normal(&self, triangle: u32) -> Vector3<f64> {
         let [a, b, c] = self.corners(triangle);
         (b - a).cross(&(c - a))
+    }
+
+    /// Area of the surface, mm².
+    pub fn surface(&self) -> f64 {
+        let count = self.triangles.len() as u32;
+        (0..count).map(|t| 0.5 * self.normal(t).norm()).sum()
     }
 
     /// Volume, mm³ (divergence theorem).
@@ -167,6 +188,7 @@ impl MeshBody {
         let outline = self.outline.iter().map(|r| r.moved_points(place)).collect();
         let mut out = Self::new(points, self.triangles.clone(), outline);
         out.marks = self.marks.clone();
+        out.steep = self.steep;
         out
     }
 }

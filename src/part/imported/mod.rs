@@ -19,11 +19,13 @@ mod undercut;
 mod walls;
 
 pub use body::{Mark, MeshBody};
+pub use buckets::Buckets;
 pub use core::cores;
 pub use cut::{Piece, keep, open_edges};
 pub use lie::{Lying, Way, lie};
 pub use parting::{Cost, Parting};
 pub use picture::hooks;
 pub use read::{MEND, read_mesh};
+pub use settle::onto;
 pub use undercut::{Ray, Spot, Survey, spots};
 pub use walls::{MeshWalls, walls};

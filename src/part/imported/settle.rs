@@ -61,8 +61,8 @@ pub(super) fn settle(
     }
 }
 
-/// Corners within `reach` of a height are moved onto it.
-pub(super) fn onto(points: &mut [Point3], z: f64, reach: f64) {
+/// Corners within `reach` of a height, mm, are moved onto it.
+pub fn onto(points: &mut [Point3], z: f64, reach: f64) {
     for p in points {
         if (p.z - z).abs() <= reach {
             p.z = z;

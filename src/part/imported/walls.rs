@@ -39,18 +39,6 @@ pub struct MeshWalls {
     pub upright: f64,
 }
 
-/// Share of the surface on walls along the pull from which a view along the pull no longer tells
-/// the body.
-const STEEP: f64 = 0.15;
-
-impl MeshWalls {
-    /// True when so much of the body stands along the pull that its thickness must be measured
-    /// across the walls.
-    pub fn along_pull(&self) -> bool {
-        self.steep > STEEP
-    }
-}
-
 /// A ray's place on the surface.
 struct Start {
     triangle: u32,
@@ -163,8 +151,7 @@ fn lean(body: &MeshBody) -> (f64, f64) {
 fn starts(body: &MeshBody) -> Vec<Start> {
     let area = |t: u32| 0.5 * body.normal(t).norm();
     let count = body.triangles().len() as u32;
-    let whole: f64 = (0..count).map(area).sum();
-    let each = whole / (count as usize).clamp(RAYS.0, RAYS.1) as f64;
+    let each = body.surface() / (count as usize).clamp(RAYS.0, RAYS.1) as f64;
     let mut out = Vec::new();
     let mut due = 0.5 * each;
     for t in 0..count {

@@ -5,7 +5,7 @@
 //! one that is too large: J. Ma, S. W. Bae, S. Choi, *3D medial axis point approximation using
 //! nearest neighbors and the normal field*, The Visual Computer 28 (2012).
 
-use crate::part::imported::MeshBody;
+use crate::part::imported::{Buckets, MeshBody};
 use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
 
 /// A piece of the surface.
@@ -22,13 +22,12 @@ pub struct Spot {
 /// Pieces of the surface by their place.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Surface {
-    /// The pieces, sorted by cell.
-    pub spots: Vec<Spot>,
+    spots: Vec<Spot>,
     low: Point3<f64>,
     cell: f64,
     size: [usize; 3],
-    /// First piece of each cell.
-    start: Vec<u32>,
+    /// The pieces of each cell.
+    buckets: Buckets,
     spacing: f64,
 }
 
@@ -48,7 +47,7 @@ impl Surface {
         if expected.is_nan() || expected > MOST {
             return None;
         }
-        let mut all = Vec::new();
+        let mut spots = Vec::new();
         for t in 0..count {
             let normal = body.normal(t);
             let twice = normal.norm();
@@ -58,7 +57,7 @@ impl Surface {
                     spacing,
                     0.5 * twice,
                     -normal / twice,
-                    &mut all,
+                    &mut spots,
                 );
             }
         }
@@ -66,24 +65,24 @@ impl Surface {
         let cell = cell.max((high - low).max() / 250.0);
         let size = [0, 1, 2].map(|a| ((high[a] - low[a]) / cell) as usize + 1);
         let mut made = Self {
-            spots: Vec::new(),
+            spots,
             low,
             cell,
             size,
-            start: vec![0; size[0] * size[1] * size[2] + 1],
+            buckets: Buckets::default(),
             spacing,
         };
-        let mut keyed: Vec<(usize, Spot)> =
-            all.into_iter().map(|s| (made.cell(&s.at), s)).collect();
-        keyed.sort_by_key(|k| k.0);
-        for (cell, _) in &keyed {
-            made.start[cell + 1] += 1;
-        }
-        for i in 1..made.start.len() {
-            made.start[i] += made.start[i - 1];
-        }
-        made.spots = keyed.into_iter().map(|k| k.1).collect();
+        let touches =
+            |s: u32, with: &mut dyn FnMut(usize)| with(made.cell(&made.spots[s as usize].at));
+        let cells = size[0] * size[1] * size[2];
+        made.buckets = Buckets::new(made.spots.len() as u32, cells, touches);
         Some(made)
+    }
+
+    /// All pieces, cell by cell.
+    pub fn by_cell(&self) -> impl Iterator<Item = &Spot> {
+        let all = self.buckets.all().iter();
+        all.map(|s| &self.spots[*s as usize])
     }
 
     fn index(&self, p: &Point3<f64>) -> [i64; 3] {
@@ -121,8 +120,8 @@ impl Surface {
                     }
                     any = true;
                     let k = (z as usize * self.size[1] + y as usize) * self.size[0] + x as usize;
-                    for s in &self.spots[self.start[k] as usize..self.start[k + 1] as usize] {
-                        with(s);
+                    for &s in self.buckets.of(k) {
+                        with(&self.spots[s as usize]);
                     }
                 }
             }

@@ -110,7 +110,7 @@ fn span(a: &Node, b: &Node) -> f64 {
 
 /// A spline along the common curve of `a` and `b`, from exactly the first to
 /// exactly the last point of `chain` (which lie on the curve), guided by the points between.
-/// Where the two hardly differ (walls of arcs that meet at a thousandth of a degree) the curve
+/// Where the two hardly differ (walls of arcs that meet at 0.003° or less) the curve
 /// is not well defined: a straight edge that lies on both is as good.
 ///
 /// # Errors

@@ -58,19 +58,16 @@ pub(crate) fn flush(
     let Shape::Cavity(impression) = &feature.shape else {
         return Ok(None);
     };
-    let mut pieces = Vec::with_capacity(impression.bodies.len());
-    for (role, form) in &impression.bodies {
-        if *role != Role::Add || !matches!(form, Form::Mesh { .. }) {
-            return Ok(None);
-        }
-        let clip = Clip {
-            z: plate.z(feature.face),
-            keep_above: feature.face == Face::Low,
-            beyond: 0.0,
-        };
-        pieces.extend(form_meshes(form, Some(&clip), tolerance)?);
+    let meshes =
+        |(role, form): &(Role, Form)| *role == Role::Add && matches!(form, Form::Mesh { .. });
+    if !impression.bodies.iter().all(meshes) {
+        return Ok(None);
     }
-    Ok(Some(pieces))
+    let above = feature.face == Face::Low;
+    let pieces = clipped(plate, feature.face, impression, above, tolerance, |_, _| {
+        0.0
+    })?;
+    Ok(Some(pieces.into_iter().flat_map(|p| p.1).collect()))
 }
 
 /// The metal that a feature leaves standing on the upper face, if it is a core; it reaches
@@ -84,15 +81,7 @@ pub(crate) fn standing(
     let Shape::Core(core) = &feature.shape else {
         return Ok(None);
     };
-    let mut steps = Vec::with_capacity(core.bodies.len());
-    for (role, form) in &core.bodies {
-        let clip = Clip {
-            z: plate.z(feature.face),
-            keep_above: true,
-            beyond,
-        };
-        steps.push((*role, form_meshes(form, Some(&clip), tolerance)?));
-    }
+    let steps = clipped(plate, feature.face, core, true, tolerance, |_, _| beyond)?;
     fold(steps).map(Some)
 }
 
@@ -206,27 +195,41 @@ fn cavity(
     impression: &Impression,
     tolerance: &Tolerance,
 ) -> Result<Vec<TaggedMesh>, SolidError> {
-    let plane = plate.z(face);
-    let keep_above = face == Face::Low;
     let count = impression.bodies.len() as f64;
-    let mut steps: Vec<(Role, Vec<TaggedMesh>)> = Vec::with_capacity(impression.bodies.len());
-    for (k, (role, form)) in impression.bodies.iter().enumerate() {
-        // Each body reaches a different way across the parting plane, those that leave
-        // metal standing farthest: no two of their ends coincide.
-        let beyond = match role {
-            Role::Add => OVERSHOOT * (1.0 + 0.5 * k as f64 / count),
-            Role::Remove => 2.0 * OVERSHOOT,
-        };
-        let clip = Clip {
-            z: plane,
-            keep_above,
-            beyond,
-        };
-        steps.push((*role, form_meshes(form, Some(&clip), tolerance)?));
-    }
+    // Each body reaches a different way across the parting plane, those that leave
+    // metal standing farthest: no two of their ends coincide.
+    let beyond = |k: usize, role: Role| match role {
+        Role::Add => OVERSHOOT * (1.0 + 0.5 * k as f64 / count),
+        Role::Remove => 2.0 * OVERSHOOT,
+    };
+    let above = face == Face::Low;
+    let steps = clipped(plate, face, impression, above, tolerance, beyond)?;
     // Bodies that only add need not be united: they are cut one after the other.
     if steps.iter().all(|(role, _)| *role == Role::Add) {
         return Ok(steps.into_iter().flat_map(|s| s.1).collect());
     }
     Ok(vec![fold(steps)?])
+}
+
+/// The bodies of an impression on one side of a face; `beyond`: how far each, by its place and
+/// role, reaches across it, mm.
+fn clipped(
+    plate: &Plate,
+    face: Face,
+    impression: &Impression,
+    keep_above: bool,
+    tolerance: &Tolerance,
+    beyond: impl Fn(usize, Role) -> f64,
+) -> Result<Vec<(Role, Vec<TaggedMesh>)>, SolidError> {
+    let bodies = impression.bodies.iter().enumerate();
+    bodies
+        .map(|(k, (role, form))| {
+            let clip = Clip {
+                z: plate.z(face),
+                keep_above,
+                beyond: beyond(k, *role),
+            };
+            Ok((*role, form_meshes(form, Some(&clip), tolerance)?))
+        })
+        .collect()
 }

@@ -69,7 +69,7 @@ fn hidden(plate: &Plate, at: Point) -> f64 {
 
 /// How far below the plate a piece must begin that is not to be drawn over the screws which
 /// hang in front of it, mm: seen alike, a way of 2 in y − x is one of 1 in z.
-fn below_screws(screws: &[Piece], core: &Piece) -> f64 {
+fn below_screws(screws: &[&Piece], core: &Piece) -> f64 {
     let along = |p: Point| 0.5 * (p.y - p.x);
     let across = |p: Point| (p.x + p.y) / std::f64::consts::SQRT_2;
     screws
@@ -94,16 +94,21 @@ pub(super) fn pieces(design: &Design, bodies: &[(usize, f64)]) -> Pieces {
     let (top, bottom) = (first.z_high + first_up, last.z_low + last_up);
     let holds_core = |h: &Hardware| h.purpose.contains("core");
     let hangs = |p: &Piece| p.low < last.z_low + 0.5 * last.thickness();
-    let clamps = design.hardware.iter();
-    let clamps: Vec<Piece> = clamps
-        .filter(|h| is(h, "ISO 4762") && !holds_core(h))
-        .flat_map(|h| h.bodies.iter().filter_map(Piece::of))
-        .filter(hangs)
+    let all: Vec<(&Hardware, Vec<Piece>)> = design
+        .hardware
+        .iter()
+        .map(|h| (h, h.bodies.iter().filter_map(Piece::of).collect()))
         .collect();
-    for (i, h) in design.hardware.iter().enumerate() {
+    let clamps: Vec<&Piece> = all
+        .iter()
+        .filter(|(h, _)| is(h, "ISO 4762") && !holds_core(h))
+        .flat_map(|(_, pieces)| pieces)
+        .filter(|p| hangs(p))
+        .collect();
+    for (i, (h, pieces)) in all.iter().enumerate() {
         let item = design.plates.len() + i + 1;
         let washer = is(h, "ISO 7089");
-        for piece in h.bodies.iter().filter_map(Piece::of) {
+        for piece in pieces {
             let (at, length) = (piece.at, piece.high - piece.low);
             // The lowest joint that a dowel crosses.
             let joint = stack
@@ -117,11 +122,11 @@ pub(super) fn pieces(design: &Design, bodies: &[(usize, f64)]) -> Pieces {
                 out.axis(at, low, from);
                 out.axis(at, from + length, high);
                 from
-            } else if hangs(&piece) && !is(h, "ISO 4032") {
+            } else if hangs(piece) && !is(h, "ISO 4032") {
                 // A screw in the middle of the plate hangs so low that the plate does not hide it.
                 let clear = match (washer, holds_core(h)) {
                     (true, _) => 0.5 * CLEAR,
-                    (false, true) => (CLEAR + hidden(last, at)).max(below_screws(&clamps, &piece)),
+                    (false, true) => (CLEAR + hidden(last, at)).max(below_screws(&clamps, piece)),
                     (false, false) => CLEAR,
                 };
                 if !washer {
@@ -135,7 +140,7 @@ pub(super) fn pieces(design: &Design, bodies: &[(usize, f64)]) -> Pieces {
                 }
                 top + clear
             };
-            out.add(item, &piece, from);
+            out.add(item, piece, from);
         }
     }
     for pair in stack.windows(2) {
