@@ -31,17 +31,9 @@ impl Dice {
 }
 
 /// Every kind of entity that is read, in a block and out of it.
-const DXF: &str = "0 SECTION 2 HEADER 9 $INSUNITS 70 4 0 ENDSEC 0 SECTION 2 BLOCKS 0 BLOCK 2 B \
-10 0 20 0 0 CIRCLE 8 0 10 5 20 5 40 2 0 INSERT 2 C 10 1 20 1 0 ENDBLK 0 BLOCK 2 C 10 0 20 0 \
-0 ENDBLK 0 ENDSEC 0 SECTION 2 ENTITIES 0 LINE 8 a 10 0 20 0 11 30 21 0 0 ARC 8 a 10 30 20 10 \
-40 10 50 270 51 90 0 LINE 8 a 10 30 20 20 11 0 21 20 0 LWPOLYLINE 8 a 90 3 70 0 10 0 20 20 \
-42 0.5 10 -5 20 10 10 0 20 0 0 ELLIPSE 8 b 10 50 20 10 11 8 21 0 40 0.5 41 0 42 \
-6.283185307179586 0 SPLINE 8 c 70 1 71 3 72 8 73 4 40 0 40 0 40 0 40 0 40 1 40 1 40 1 40 1 \
-10 70 20 0 10 90 20 0 10 90 20 20 10 70 20 0 0 INSERT 8 0 2 B 10 100 20 0 41 2 42 1 50 30 \
-0 POLYLINE 8 d 70 1 0 VERTEX 10 0 20 40 0 VERTEX 10 9 20 40 42 1 0 VERTEX 10 9 20 49 0 SEQEND \
-0 ENDSEC 0 EOF";
+const DXF: &str = include_str!("fuzz/seeds/kinds.dxf");
 
-const SVG: &str = r##"<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40"><style>.a{fill:none}#b{fill-rule:evenodd}</style><g id="outline" transform="translate(1 2) rotate(5) scale(1.1)"><path id="b" d="M5,5h30v20c0 5-10 5-10 0s-5-8-12,0q-4 6-8 0tz M10 8l4 0 0 4-4 0z"/><circle cx="45" cy="20" r="6"/></g><rect class="a" x="1" y="1" width="4" height="5" rx="1"/><polygon points="40,30 50,30 45,38"/><ellipse cx="20" cy="33" rx="5" ry="3"/><use href="#b" x="2"/></svg>"##;
+const SVG: &str = include_str!("fuzz/seeds/kinds.svg");
 
 const NAMES: [&str; 5] = [
     "drawing.svg",
@@ -170,15 +162,14 @@ fn seeds() -> Vec<(usize, Vec<u8>)> {
                 .iter()
                 .map(|t| (JOB, t.text.as_bytes().to_vec())),
         );
-        all.push((0, SVG.into()));
+        all.push((0, SVG.trim_end().into()));
         all.push((0, include_bytes!("../templates/fish.svg").to_vec()));
         all.push((2, stl_text()));
         all.push((2, stl_binary()));
         all.push((3, obj()));
         all.push((4, threemf(zip::CompressionMethod::Stored)));
         all.push((4, threemf(zip::CompressionMethod::Deflated)));
-        let lines: Vec<&str> = DXF.split_whitespace().collect();
-        all.push((1, lines.join("\n").into_bytes()));
+        all.push((1, DXF.trim_end().into()));
     }
     all
 }

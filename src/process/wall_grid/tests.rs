@@ -1,7 +1,7 @@
 use super::*;
 use crate::process::fill::{FillResult, Outcome};
 use crate::process::network::{Inlet, Network};
-use crate::process::sample::isothermal;
+use crate::process::sample::{fed_all_round, isothermal, slit};
 
 const K: f64 = 5000.0;
 const N: f64 = 0.4;
@@ -23,51 +23,13 @@ fn grid(line: &[Station], pitch: f64) -> WallGrid {
     .unwrap()
 }
 
-/// The wall with a cell of next to no resistance all along its inner edge.
-fn fed_all_round(g: &WallGrid) -> Network {
-    let (mut cells, mut links) = (g.cells.clone(), g.links.clone());
-    let hub = cells.len() as u32;
-    cells.push(Cell {
-        volume: 1e-13,
-        half_gap: 5e-2,
-        place: Place::Sprue,
-        plan_area: 0.0,
-        vented: false,
-        ..cells[0].clone()
-    });
-    let ring = g.rings[0];
-    for i in 0..ring.count as u32 {
-        links.push(Link {
-            ends: [hub, i],
-            area: [1e-6 * ring.open[0] / ring.count as f64; 2],
-            reach: [1e-6, 0.5e-3 * (ring.way[1] - ring.way[0])],
-            slot: [5, 0],
-        });
-    }
-    let inlet = Inlet {
-        cell: hub,
-        area: 1e-4,
-        reach: 1e-6,
-        slot: 4,
-    };
-    Network::new(cells, links, inlet).unwrap()
-}
-
 fn run(net: &Network, flow: f64) -> FillResult {
     isothermal(net, K, N, flow)
 }
 
-/// Pressure of a slit of gap h whose width is 2π r along ds: ∫ (K/b)(q (2+1/n)/(w b 2b))ⁿ ds
-/// (Bird, Armstrong & Hassager, Dynamics of Polymeric Liquids, table 4.2-1), mm and m³/s.
+/// Pressure of a slit of a gap whose width is 2π r along the way.
 fn closed(flow: f64, gap: f64, length: f64, radius: &dyn Fn(f64) -> f64) -> f64 {
-    let (b, pieces) = (0.5e-3 * gap, 4000);
-    (0..pieces)
-        .map(|i| {
-            let s = length * (f64::from(i) + 0.5) / f64::from(pieces);
-            let u = flow / (2.0 * PI * 1e-3 * radius(s) * 2.0 * b);
-            K / b * (u * (2.0 + 1.0 / N) / b).powf(N) * 1e-3 * length / f64::from(pieces)
-        })
-        .sum()
+    slit((K, N), flow, gap, length, &|s| 2.0 * PI * radius(s))
 }
 
 /// Inlet pressure when the wall is filled to `share`, and the volume in it, m³.
