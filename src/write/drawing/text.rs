@@ -193,9 +193,19 @@ pub fn wrap_in(face: Typeface, text: &str, room: f64, capital_height: f64) -> Ve
     out
 }
 
-/// Where a word that is too long may be broken without a hyphen: behind what joins names.
+/// Where a word that is too long may be broken without a hyphen: behind what joins names, not
+/// within a number.
 fn pieces(word: &str) -> impl Iterator<Item = &str> {
-    word.split_inclusive(['.', '_', '/', '-'])
+    let mut rest = word;
+    std::iter::from_fn(move || {
+        let joint = rest.char_indices().find(|&(i, c)| {
+            matches!(c, '.' | '_' | '/' | '-')
+                && rest[i + 1..].starts_with(|next: char| next.is_alphabetic())
+        });
+        let (piece, after) = rest.split_at(joint.map_or(rest.len(), |j| j.0 + 1));
+        rest = after;
+        (!piece.is_empty()).then_some(piece)
+    })
 }
 
 /// Width of the longest piece of a text that is not broken in between, mm.
@@ -269,6 +279,15 @@ pub fn extent(t: &Text) -> Box2 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn names_are_broken_at_their_joints_and_numbers_nowhere() {
+        let of = |word| pieces(word).collect::<Vec<_>>();
+        assert_eq!(of("shop.end_mills"), ["shop.", "end_", "mills"]);
+        assert_eq!(of("ø21.623"), ["ø21.623"]);
+        assert_eq!(of("1/2-14"), ["1/2-14"]);
+        assert_eq!(of("a."), ["a."]);
+    }
 
     #[test]
     fn capitals_have_the_height_that_is_asked_for() {

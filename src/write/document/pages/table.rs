@@ -161,12 +161,18 @@ fn fitted(t: &Table) -> Table {
                 Cell::Lines(runs) => Some(runs),
                 Cell::Box => None,
             });
-            // Bold is the widest.
-            let words = cells.flatten().map(|r| r.text.as_str());
+            // Bold is the widest. Numbers are not broken at all.
+            let words = cells.flatten().map(|r| {
+                if t.columns[k].set == Set::Number {
+                    typeface(true).width(&r.text, HEIGHT)
+                } else {
+                    longest_piece(typeface(true), &r.text, HEIGHT)
+                }
+            });
             words
-                .chain([t.columns[k].name])
-                .map(|w| longest_piece(typeface(true), w, HEIGHT) + 2.0 * PAD)
+                .chain([longest_piece(typeface(true), t.columns[k].name, HEIGHT)])
                 .fold(0.0, f64::max)
+                + 2.0 * PAD
         })
         .collect();
     let mut out = t.clone();
