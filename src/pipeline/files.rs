@@ -13,7 +13,7 @@ use crate::shop::profile::ProfileCut;
 use crate::solid::brep::{self, Brep, BrepError};
 use crate::solid::{PlateCache, SolidError, TaggedMesh, Tolerance};
 use crate::spec::{Job, codes};
-use crate::write::document::pages;
+use crate::write::document::{html, pages};
 use crate::write::drawing::template::{self, Head};
 use crate::write::drawing::{Drawing, svg};
 use crate::write::package::Package;
@@ -135,7 +135,7 @@ fn process_files(job: &Job, checked: &Checked) -> Result<Files, MakeError> {
     let sheets = pages::sheets(&document);
     let mut files = pdf_file(job, "process-card.pdf", &document.running, &sheets)?;
     files.push(("process.json".into(), format!("{json}\n").into_bytes()));
-    files.push(("process-card.html".into(), card::html(&card).into_bytes()));
+    files.push(("process-card.html".into(), html::page(&document).into_bytes()));
     Ok(files)
 }
 
@@ -253,7 +253,7 @@ fn sheet_files(
     )?;
     files.push((
         "machining-sheet.html".into(),
-        sheet::html::page(&document).into_bytes(),
+        html::page(&document).into_bytes(),
     ));
     files.push(("machining-sheet.csv".into(), table.into_bytes()));
     Ok(files)

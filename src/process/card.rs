@@ -303,7 +303,7 @@ fn cool(r: &ProcessReport) -> CardSection {
         }
     }
     CardSection {
-        title: "Cool and open".into(),
+        title: "Cool, open".into(),
         lines,
     }
 }
@@ -390,7 +390,10 @@ fn trouble(design: &Design, r: &ProcessReport) -> Vec<Trouble> {
         .release
         .as_ref()
         .filter(|x| x.force[1] > 50.0)
-        .map(|x| format!("{} cores, up to {} N", x.cores, decimals(x.force[1], 0)));
+        .map(|x| {
+            let cores = if x.cores == 1 { "core" } else { "cores" };
+            format!("{} {cores}, up to {} N", x.cores, decimals(x.force[1], 0))
+        });
     let draft = r
         .release
         .as_ref()

@@ -1,9 +1,8 @@
-//! The process card as one printable HTML page, and as a document for the PDF.
+//! The process card as a document, printed as a web page and on one sheet of A4.
 //!
-//! Input: [`ProcessCard`]. Output: HTML with its style inside, for A4; a [`Document`].
-//! Decides nothing about the content.
+//! Input: [`ProcessCard`]. Output: a [`Document`]. Decides nothing about the content.
 
-use crate::process::card::{Cause, ProcessCard};
+use crate::process::card::ProcessCard;
 use crate::write::document::{Block, Cell, Document, Run, Set, Table, Tone, column};
 
 /// The card in blocks.
@@ -11,10 +10,10 @@ pub fn document(card: &ProcessCard) -> Document {
     let heading = |text: &str| Block::Heading(3, text.to_owned(), String::new());
     // One sheet for the wall: settings in one table, what is not likely in one run.
     let mut settings = Table::new(&[
-        column("", Set::Words, 18.0),
-        column("what", Set::Words, 30.0),
-        column("set", Set::Words, 40.0),
-        column("remark", Set::Wide, 92.0),
+        column("", Set::Words, 15.0),
+        column("what", Set::Words, 27.0),
+        column("set", Set::Words, 36.0),
+        column("remark", Set::Wide, 102.0),
     ]);
     for s in &card.sections {
         for (i, l) in s.lines.iter().enumerate() {
@@ -28,11 +27,11 @@ pub fn document(card: &ProcessCard) -> Document {
         }
     }
     let mut troubles = Table::new(&[
-        column("when it goes wrong", Set::Words, 34.0),
+        column("when it goes wrong", Set::Words, 37.0),
         column(
             "likeliest first; bold: this design makes it likely",
             Set::Wide,
-            146.0,
+            143.0,
         ),
     ]);
     for trouble in &card.trouble {
@@ -58,7 +57,7 @@ pub fn document(card: &ProcessCard) -> Document {
     Document {
         title: card.title.clone(),
         subtitle: format!("Process card · revision {}", card.revision),
-        dense: true,
+        one_sheet: true,
         running: format!("{} · process card · revision {}", card.title, card.revision),
         banner: if card.released {
             String::new()
@@ -70,83 +69,11 @@ pub fn document(card: &ProcessCard) -> Document {
     }
 }
 
-/// The page.
-pub fn html(card: &ProcessCard) -> String {
-    let mut out = String::from(
-        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\n<title>Process card</title>\n<style>\n\
-         @page{size:A4;margin:10mm}\n\
-         body{font:9.5pt/1.25 sans-serif;max-width:190mm;margin:0 auto;color:#111}\n\
-         h1{font-size:15pt;margin:0}h2{font-size:10.5pt;margin:5pt 0 1pt;border-bottom:1px solid #444}\n\
-         .top{display:flex;justify-content:space-between;align-items:baseline}\n\
-         .cols{columns:2;column-gap:8mm}.block{break-inside:avoid}\n\
-         table{border-collapse:collapse;width:100%}td{vertical-align:top;padding:1pt 3pt 1pt 0}\n\
-         td.l{width:24%}td.v{white-space:nowrap;font-weight:bold;width:24%}td.n{color:#444;font-size:8pt}\n\
-         ul{margin:0;padding-left:4mm}.likely{font-weight:bold}.why{font-weight:normal;color:#444}\n\
-         .stop{background:#c00;color:#fff;font-weight:bold;padding:3pt;text-align:center;margin:3pt 0}\n\
-         .caution{border:1.5pt solid #c60;padding:2pt 5pt;margin-top:5pt}\n\
-         </style></head><body>\n",
-    );
-    out += &format!(
-        "<div class=\"top\"><h1>{}</h1><span>process card, revision {}</span></div>\n",
-        escape(&card.title),
-        escape(&card.revision)
-    );
-    if !card.released {
-        out += "<div class=\"stop\">NOT RELEASED: a check says stop. Read the report before cutting metal.</div>\n";
-    }
-    out += "<div class=\"cols\">\n";
-    for s in &card.sections {
-        out += &format!(
-            "<div class=\"block\"><h2>{}</h2><table>\n",
-            escape(&s.title)
-        );
-        for l in &s.lines {
-            out += &format!(
-                "<tr><td class=\"l\">{}</td><td class=\"v\">{}</td><td class=\"n\">{}</td></tr>\n",
-                escape(&l.label),
-                escape(&l.value),
-                escape(&l.note)
-            );
-        }
-        out += "</table></div>\n";
-    }
-    out += "</div>\n<h2>When it goes wrong</h2><div class=\"cols\">\n";
-    for t in &card.trouble {
-        out += &format!(
-            "<div class=\"block\"><b>{}</b><ul>{}</ul></div>\n",
-            escape(&t.symptom),
-            t.causes.iter().map(cause).collect::<String>()
-        );
-    }
-    out += "</div>\n<p class=\"why\">Bold: this design makes it likely.</p>\n<div class=\"caution\"><b>Cautions</b><ul>\n";
-    for c in &card.cautions {
-        out += &format!("<li>{}</li>\n", escape(c));
-    }
-    out + "</ul></div>\n</body></html>\n"
-}
-
-fn cause(c: &Cause) -> String {
-    match &c.likely {
-        Some(why) => format!(
-            "<li class=\"likely\">{} <span class=\"why\">({})</span></li>",
-            escape(&c.text),
-            escape(why)
-        ),
-        None => format!("<li>{}</li>", escape(&c.text)),
-    }
-}
-
-fn escape(text: &str) -> String {
-    text.replace('&', "&amp;")
-        .replace('<', "&lt;")
-        .replace('>', "&gt;")
-        .replace('"', "&quot;")
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::process::card::{CardLine, CardSection, Trouble};
+    use crate::process::card::{CardLine, CardSection, Cause, Trouble};
+    use crate::write::document::html;
 
     #[test]
     fn every_word_of_the_card_is_on_the_page_and_escaped() {
@@ -171,7 +98,7 @@ mod tests {
             }],
             cautions: vec!["Gloves".into()],
         };
-        let page = html(&card);
+        let page = html::page(&document(&card));
         for word in [
             "Coaster &lt;A&gt;",
             "0a1b",
@@ -184,10 +111,10 @@ mod tests {
         ] {
             assert!(page.contains(word), "{word}");
         }
-        let fine = html(&ProcessCard {
+        let fine = html::page(&document(&ProcessCard {
             released: true,
             ..card
-        });
+        }));
         assert!(!fine.contains("NOT RELEASED"));
     }
 }

@@ -96,7 +96,7 @@ mod tests {
         };
         p.add(
             "machining-sheet.html",
-            sheet::html::page(&sheet::content::document(&sheet)),
+            document::html::page(&sheet::content::document(&sheet)),
         );
         p.add(
             "machining-sheet.csv",

@@ -183,6 +183,12 @@ def test_hole_centres_stand_at_their_true_distance(package):
             assert best is not None and best < 0.05, (plate["name"], face, best)
 
 
+@pytest.mark.parametrize("package", MOLDS, ids=lambda p: p.name)
+def test_the_process_card_is_one_sheet(package):
+    with pdfplumber.open(package.file("process-card.pdf")) as pdf:
+        assert len(pdf.pages) == 1
+
+
 @each_plate()
 def test_the_drawing_has_its_revision_and_every_tag(package, plate):
     with pdfplumber.open(package.file("drawings.pdf")) as pdf:

@@ -1,11 +1,12 @@
 //! A document as one standalone page: no scripts, nothing fetched.
 
+use super::style::STYLE;
 use super::{Block, Cell, Column, Document, Run, Set, Table, Tone};
 use crate::write::drawing::svg;
 use crate::write::markup::escape;
 
-/// The page; `style` is the style sheet.
-pub fn page(document: &Document, style: &str) -> String {
+/// The page.
+pub fn page(document: &Document) -> String {
     let title = escape(&document.title);
     let subtitle = escape(&document.subtitle);
     let mut body = format!("<header><h1>{title}</h1><p class=\"soft\">{subtitle}</p></header>\n");
@@ -44,7 +45,7 @@ pub fn page(document: &Document, style: &str) -> String {
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\
          <meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">\
-         <title>{title} – {subtitle}</title>\n<style>\n{style}</style></head>\n<body>\n{body}</body></html>\n"
+         <title>{title} – {subtitle}</title>\n<style>\n{STYLE}</style></head>\n<body>\n{body}</body></html>\n"
     )
 }
 

@@ -5,6 +5,7 @@
 
 pub mod html;
 pub mod pages;
+mod style;
 
 use super::drawing::Drawing;
 
@@ -155,8 +156,8 @@ pub struct Document {
     pub subtitle: String,
     /// Short form of both for the head of every sheet.
     pub running: String,
-    /// Set with little room between the lines on paper, to be had on one sheet.
-    pub dense: bool,
+    /// Wanted on one sheet of paper: set with less room between the lines where that does it.
+    pub one_sheet: bool,
     /// What stands across it when metal must not be cut; empty when it may.
     pub banner: String,
     /// Links on the screen: name and words.

@@ -44,7 +44,7 @@ pub fn document(sheet: &Sheet<'_>) -> Document {
             "Machining sheet · revision {} · all sizes in mm · general tolerances ISO 2768-m",
             d.revision
         ),
-        dense: false,
+        one_sheet: false,
         running: format!("{} · machining sheet · revision {}", d.title, d.revision),
         banner: if sheet.released() {
             String::new()

@@ -7,8 +7,6 @@
 mod cautions;
 pub mod content;
 pub mod csv;
-pub mod html;
-mod style;
 
 pub(in crate::write) use cautions::CAUTIONS;
 

@@ -23,7 +23,7 @@ fn with_sheet<T>(design: &Design, f: impl Fn(&Sheet<'_>) -> T) -> T {
 }
 
 fn page(sheet: &Sheet<'_>) -> String {
-    html::page(&content::document(sheet))
+    crate::write::document::html::page(&content::document(sheet))
 }
 
 /// Every tag that opens is closed in order; returns the texts between tags.

@@ -39,7 +39,7 @@ section.plate{break-before:page}
 tr,.picture{break-inside:avoid}
 thead{display:table-header-group}
 .scroll{overflow:visible}
-table{font-size:8pt}
+table{font-size:9.5pt}
 td.w{min-width:8rem}
 }
 ";
