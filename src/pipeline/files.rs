@@ -135,7 +135,10 @@ fn process_files(job: &Job, checked: &Checked) -> Result<Files, MakeError> {
     let sheets = pages::sheets(&document);
     let mut files = pdf_file(job, "process-card.pdf", &document.running, &sheets)?;
     files.push(("process.json".into(), format!("{json}\n").into_bytes()));
-    files.push(("process-card.html".into(), html::page(&document).into_bytes()));
+    files.push((
+        "process-card.html".into(),
+        html::page(&document).into_bytes(),
+    ));
     Ok(files)
 }
 

@@ -386,14 +386,10 @@ fn trouble(design: &Design, r: &ProcessReport) -> Vec<Trouble> {
         .as_ref()
         .filter(|c| c.thickest > 4.0)
         .map(|c| format!("{} mm section", decimals(c.thickest, 1)));
-    let grip = r
-        .release
-        .as_ref()
-        .filter(|x| x.force[1] > 50.0)
-        .map(|x| {
-            let cores = if x.cores == 1 { "core" } else { "cores" };
-            format!("{} {cores}, up to {} N", x.cores, decimals(x.force[1], 0))
-        });
+    let grip = r.release.as_ref().filter(|x| x.force[1] > 50.0).map(|x| {
+        let cores = if x.cores == 1 { "core" } else { "cores" };
+        format!("{} {cores}, up to {} N", x.cores, decimals(x.force[1], 0))
+    });
     let draft = r
         .release
         .as_ref()

@@ -42,7 +42,11 @@ const SETTINGS: [(f64, f64); 4] = [(4.4, 1.0), (4.0, 0.7), (3.7, 0.5), (3.45, 0.
 
 /// The sheets; what is wanted on one sheet is set as roomy as that allows.
 pub fn sheets(document: &Document) -> Vec<Drawing> {
-    let steps = if document.one_sheet { SETTINGS.len() } else { 1 };
+    let steps = if document.one_sheet {
+        SETTINGS.len()
+    } else {
+        1
+    };
     let mut filled = Vec::new();
     for (leading, gap) in &SETTINGS[..steps] {
         filled = fill(document, *leading, *gap);
