@@ -3,7 +3,6 @@
 //! Input: `[part.mesh]` with its body read. Output: [`Molded`], decisions, findings with numbers.
 
 use super::planner::{PRACTICE, Planner, span_of};
-use super::plate::Design;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Finding, Given, Length, Level, Span};
@@ -398,30 +397,6 @@ fn hooks_found(p: &mut Planner, file: Span, laid: &Lying, parting: &Option<Given
             );
         }
     }
-}
-
-/// STEP files hold exact faces; a mesh has none: said for every plate it goes into.
-pub(super) fn without_step(p: &mut Planner, design: &Design) {
-    let names: Vec<&str> = design
-        .plates
-        .iter()
-        .filter(|q| q.has_facets())
-        .map(|q| q.name.as_str())
-        .collect();
-    if names.is_empty() {
-        return;
-    }
-    p.findings.push(Finding::new(
-        Level::Note,
-        "step-left-out",
-        "part.mesh",
-        format!(
-            "no STEP file of {}, the part and the shot",
-            names.join(", ")
-        ),
-        "a STEP file would need exact faces, and a mesh has only triangles",
-        "a CNC shop takes the STL or 3MF files, the drawings and the DXF files",
-    ));
 }
 
 fn spot_words(s: &Spot) -> String {

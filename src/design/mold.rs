@@ -17,8 +17,7 @@ use super::obstacle::Obstacle;
 use super::planner::{Planner, up_to};
 use super::plate::{Design, Face, LayerBuild, Plate, Side};
 use super::{
-    Hints, checks, clamping, extras, hardware, imported, machine, material, molded, plastic,
-    thickness, vents,
+    Hints, checks, clamping, extras, hardware, machine, material, molded, plastic, thickness, vents,
 };
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
@@ -263,7 +262,6 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         design.hardware.push(bolted.hardware(b, &places));
     }
     super::tag(&mut design);
-    imported::without_step(p, &design);
     checks::mold(p, &design, &bolts, made.draft_deg, made.wall);
     if let Some(layers) = &layers {
         layers::check(p, &design, layers, &made);

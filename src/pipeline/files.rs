@@ -1,7 +1,7 @@
 //! The files of a package, as bytes, made on all cores in a fixed order.
 
 use super::drawings::Drawings;
-use super::solids::mesh_of;
+use super::exact;
 use super::threaded::{self, Threaded};
 use super::{Checked, MakeError, Solids};
 use crate::base::finding::released;
@@ -10,8 +10,7 @@ use crate::design::{Design, Plate, Side};
 use crate::process;
 use crate::shop::ShopPlan;
 use crate::shop::profile::ProfileCut;
-use crate::solid::brep::{self, Brep, BrepError};
-use crate::solid::{PlateCache, SolidError, TaggedMesh, Tolerance};
+use crate::solid::brep::Brep;
 use crate::spec::{Job, codes};
 use crate::write::document::{html, pages};
 use crate::write::drawing::template::{self, Head};
@@ -40,7 +39,7 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
         .map(|(name, d)| (name.clone(), svg::element(d, &name)))
         .collect();
     let threaded = threaded::plates(job, design, solids)?;
-    let mut tasks: Vec<Task<'_>> = vec![Box::new(|| step_files(design, solids))];
+    let mut tasks: Vec<Task<'_>> = vec![Box::new(|| step_files(checked))];
     for (name, mesh) in &solids.meshes {
         let mesh = threaded::shown(&threaded, name, mesh);
         tasks.push(Box::new(move || {
@@ -301,39 +300,23 @@ fn threemf_file(
     Ok(vec![(name, bytes)])
 }
 
-/// What can go wrong on the way to an exact solid.
-#[derive(Debug, thiserror::Error)]
-enum ExactError {
-    #[error(transparent)]
-    Brep(#[from] BrepError),
-    #[error(transparent)]
-    Solid(#[from] SolidError),
-}
-
-/// Whether all faces of a solid are exact surfaces.
-fn is_exact(design: &Design, name: &str) -> bool {
-    match design.plates.iter().find(|p| p.name == name) {
-        Some(plate) => !plate.has_facets(),
-        None => !design.part.as_ref().is_some_and(|p| p.is_imported()),
-    }
-}
-
 /// A STEP file of every solid with exact faces, and the plates in place as one assembly when all
 /// of them are exact.
-fn step_files(design: &Design, solids: &Solids) -> Result<Files, MakeError> {
-    let exact: Vec<Result<(&str, Brep), MakeError>> = solids
+fn step_files(checked: &Checked) -> Result<Files, MakeError> {
+    let design = &checked.design;
+    let plain = exact::plain(design, &checked.solids)?;
+    // In the order of the solids, whichever way they were recovered.
+    let exact: Vec<(&str, &Brep)> = checked
+        .solids
         .meshes
-        .par_iter()
-        .filter(|(name, _)| is_exact(design, name))
-        .map(|(name, mesh)| {
-            let brep = brep::recover_with_retry(solids.tolerance.chord, |chord| {
-                again(design, solids, name, mesh, chord)
-            })
-            .map_err(|e: ExactError| MakeError::internal(format!("{name}.step"), e))?;
-            Ok((name.as_str(), brep))
+        .iter()
+        .filter_map(|(name, _)| {
+            let solid = plain
+                .get(name)
+                .or_else(|| checked.facetted.solids.get(name))?;
+            Some((name.as_str(), solid))
         })
         .collect();
-    let exact: Vec<(&str, Brep)> = exact.into_iter().collect::<Result<_, _>>()?;
     let title = |name: &str| {
         design
             .plates
@@ -369,24 +352,4 @@ fn step_files(design: &Design, solids: &Solids) -> Result<Files, MakeError> {
         ));
     }
     Ok(files)
-}
-
-/// The mesh of a solid at a chord error; the one at hand where it is fine enough.
-fn again(
-    design: &Design,
-    solids: &Solids,
-    name: &str,
-    mesh: &TaggedMesh,
-    chord: f64,
-) -> Result<TaggedMesh, ExactError> {
-    if chord >= solids.tolerance.chord {
-        return Ok(mesh.clone());
-    }
-    let finer = mesh_of(
-        design,
-        name,
-        &Tolerance::with_chord(chord),
-        &PlateCache::default(),
-    )?;
-    Ok(finer.unwrap_or_else(|| mesh.clone()))
 }

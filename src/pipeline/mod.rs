@@ -4,6 +4,7 @@
 //! Does not touch the disk and prints nothing.
 
 mod drawings;
+mod exact;
 mod files;
 mod follow;
 mod imported;
@@ -12,6 +13,7 @@ mod memory;
 mod solids;
 mod threaded;
 
+pub use exact::Facetted;
 pub use follow::{Follower, ReadBeside};
 pub use memory::Memory;
 use memory::process_key;
@@ -37,6 +39,8 @@ pub struct Checked {
     pub plan: ShopPlan,
     /// Fill, hold, cooling, release.
     pub process: ProcessReport,
+    /// Exact solids with faces of a mesh file: whether there are any is a finding.
+    pub facetted: Facetted,
 }
 
 /// Everything made from one parameter file.
@@ -179,12 +183,16 @@ fn check_design(
     progress: process::Progress<'_>,
 ) -> Result<Checked, MakeError> {
     let solids = solids::make(job, &design, memory)?;
-    let (design, plan, process) = judge(design, workshop, options, memory, progress);
+    let facetted = exact::facetted(&design, &solids);
+    let (mut design, plan, process) = judge(design, workshop, options, memory, progress);
+    design.findings.extend(facetted.findings.iter().cloned());
+    finding::sort(&mut design.findings);
     Ok(Checked {
         design,
         solids,
         plan,
         process,
+        facetted,
     })
 }
 

@@ -37,14 +37,19 @@ class Package:
         return found[0]
 
     def exact(self, solid):
-        """Whether all faces of a solid are exact surfaces: not with an imported mesh."""
+        """Whether a solid has a STEP file: a finding names those that have none."""
+        said = [f["what"] for f in self.design["findings"] if f["code"] == "step-left-out"]
+        return not any(what.startswith(f"no STEP file of {solid}:") for what in said)
+
+    def facetted(self, solid):
+        """Whether triangles of an imported mesh are faces of a solid."""
         plate = next((p for p in self.plates if p["name"] == solid), None)
         if plate:
             forms = [b[1] for f in plate["features"] for b in f.get("bodies", [])]
         else:
             part = self.design["part"]
             forms = [b["form"] for b in part["bodies"]] if part else []
-        return all(f["form"] != "mesh" for f in forms)
+        return any(f["form"] == "mesh" for f in forms)
 
     @property
     def chord(self):

@@ -7,8 +7,10 @@
 use super::chains::{Chain, Topology};
 use super::curve::Curve;
 use super::error::BrepError;
+use super::facets::FLAT;
 use super::frame::perpendicular;
 use super::intersect::common_curves;
+use super::kinks::{nearly_one_plane, straight};
 use super::loops::face;
 use super::model::{Brep, Edge};
 use super::project::{gradient, hold, settle};
@@ -22,7 +24,7 @@ pub(super) const ON: f64 = 1e-7;
 /// Shortest edge, mm: shorter ones mean that mesh and exact faces meet differently.
 const SHORTEST: f64 = 1e-5;
 /// Sine of the flattest angle that explains how far a corner of the mesh lies from the exact one.
-const FLATTEST: f64 = 0.02;
+pub(super) const FLATTEST: f64 = 0.02;
 
 /// Builds the exact solid.
 pub fn assemble(mesh: &TaggedMesh, topology: &Topology, chord: f64) -> Result<Brep, BrepError> {
@@ -52,7 +54,7 @@ pub(super) fn pair(topology: &Topology, chain: &Chain) -> [Surface; 2] {
     chain.groups.map(|g| topology.groups[g].surface)
 }
 
-fn curved(s: &Surface) -> bool {
+pub(super) fn curved(s: &Surface) -> bool {
     !matches!(s, Surface::Plane { .. })
 }
 
@@ -82,6 +84,14 @@ fn exact_curve(
     if a == b {
         return Err(BrepError::unclear("a face folds back on itself", middle));
     }
+    if straight(mesh, chain, &[a, b]) {
+        let along = points[points.len() - 1] - points[0];
+        let direction = along.try_normalize(0.0);
+        return Ok(direction.map(|direction| Curve::Line {
+            origin: points[0],
+            direction,
+        }));
+    }
     // Worst distance in units of what is allowed there.
     let cost = |c: &Curve| {
         points
@@ -101,41 +111,14 @@ fn exact_curve(
     Ok(fits.into_iter().next().map(|x| x.1))
 }
 
-/// Mesh vertices where a chain changes from one common curve of its surfaces to
-/// another: at the bottom of two runners of one radius that cross, where their ellipses meet.
-pub fn kinks(mesh: &TaggedMesh, topology: &Topology, chord: f64) -> Vec<u32> {
-    let mut out = Vec::new();
-    for chain in &topology.chains {
-        let two = pair(topology, chain);
-        let curves = common_curves(&two[0], &two[1]);
-        if curves.len() < 2 {
-            continue;
-        }
-        // Relative distances of every point from every curve.
-        let off: Vec<Vec<f64>> = chain
-            .vertices
-            .iter()
-            .map(|v| {
-                let p = mesh.points[*v as usize];
-                let limit = reach(&two, &p, chord);
-                curves.iter().map(|c| c.distance(&p) / limit).collect()
-            })
-            .collect();
-        let one_fits = (0..curves.len()).any(|k| off.iter().all(|o| o[k] <= 1.0));
-        let each_fits = off.iter().all(|o| o.iter().any(|d| *d <= 1.0));
-        if one_fits || !each_fits {
-            continue;
-        }
-        let nearest = |o: &[f64]| (0..o.len()).min_by(|a, b| o[*a].total_cmp(&o[*b]));
-        for i in 1..off.len() {
-            let (a, b) = (nearest(&off[i - 1]), nearest(&off[i]));
-            if let (Some(a), Some(b)) = (a, b)
-                && a != b
-            {
-                let spread = |o: &[f64]| (o[a] - o[b]).abs();
-                let first = spread(&off[i - 1]) < spread(&off[i]);
-                out.push(chain.vertices[if first { i - 1 } else { i }]);
-            }
+/// The surfaces that a corner is brought onto: of planes that hardly differ the first one, as
+/// long as the corner lies on all of them.
+fn apart(all: &[Surface], raw: &Point3) -> Vec<Surface> {
+    let mut out: Vec<Surface> = Vec::new();
+    for s in all {
+        let known = out.iter().any(|k| nearly_one_plane(k, s));
+        if !known || s.distance(raw).abs() > FLAT {
+            out.push(*s);
         }
     }
     out
@@ -170,12 +153,21 @@ fn corners(
                     on.push(s);
                 }
             }
-            if let Some(c) = &curves[*i] {
+            if let Some(c) = &curves[*i]
+                && !straight(mesh, &topology.chains[*i], &two)
+            {
                 on.extend(c.carriers());
             }
         }
-        let (at, left) = settle(raw, &on);
-        if left > ON {
+        let flat = !on.iter().any(curved);
+        let on = apart(&on, &raw);
+        let (mut at, mut left) = settle(raw, &on);
+        if flat && (left > ON || (at - raw).norm() > ON) {
+            // Flat faces of a mesh: the corner stays where it lies on all of them.
+            let off = on.iter().map(|s| s.distance(&raw).abs());
+            (at, left) = (raw, off.fold(0.0, f64::max));
+        }
+        if left > if flat { FLAT } else { ON } {
             return Err(BrepError::unclear("faces do not meet in one point", raw));
         }
         // A curve of two faces that pierces the third at a flat angle ends far along itself.

@@ -18,8 +18,10 @@ mod chains;
 mod check;
 mod curve;
 mod error;
+mod facets;
 mod frame;
 mod intersect;
+mod kinks;
 mod loops;
 mod model;
 mod pipe;
@@ -31,6 +33,7 @@ mod volume;
 
 pub use curve::Curve;
 pub use error::BrepError;
+pub use facets::merge_flat;
 pub use frame::Frame;
 pub use model::{Brep, Edge, EdgeUse, Face, Loop};
 pub use spline::{SPLINE_BOUND, Spline};
@@ -62,7 +65,7 @@ pub fn recover(mesh: &TaggedMesh, chord: f64) -> Result<Brep, BrepError> {
     canonicalise(&mut mesh);
     let mesh = &mesh;
     let mut topology = chains::trace(mesh, &[])?;
-    let kinks = assemble::kinks(mesh, &topology, chord);
+    let kinks = kinks::kinks(mesh, &topology, chord);
     if !kinks.is_empty() {
         topology = chains::trace(mesh, &kinks)?;
     }
