@@ -8,7 +8,7 @@ use super::chains::{Chain, Topology};
 use super::facets::FLAT;
 use super::intersect::common_curves;
 use crate::solid::mesh::TaggedMesh;
-use crate::solid::surface::Surface;
+use crate::solid::surface::{Point3, Surface};
 
 /// Mesh vertices where a chain changes from one common curve of its surfaces to
 /// another: at the bottom of two runners of one radius that cross, where their ellipses meet.
