@@ -1,8 +1,8 @@
-//! Turns saves into what the pages show: the newest only, and never two at a time.
+//! Turns saves into what the pages show: the newest only.
 //!
 //! Input: texts, from the file or with numbers moved on a page. Output: parts on the
-//! [`Board`]. A text that came while another was worked on takes its place; the fill of an
-//! older text is given up.
+//! [`Board`]. A text that came while another was worked on takes its place: the older one is
+//! given up, and not waited for.
 
 use super::board::Board;
 use super::numbers;
@@ -12,6 +12,7 @@ use serde_json::json;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
+use std::thread::{self, ScopedJoinHandle};
 use std::time::Instant;
 
 /// One state of the file, perhaps with numbers moved.
@@ -35,6 +36,8 @@ pub(super) struct Desk {
     wake: Condvar,
     /// Rises with each task: whoever works on an older one gives up.
     newest: AtomicU64,
+    /// Ticket of the newest task of which something has been shown.
+    shown: Mutex<u64>,
     /// The text of the last model, for the package, and its ticket: with the same text a file
     /// that it names may be another.
     made: Mutex<Option<(u64, Arc<str>)>>,
@@ -69,6 +72,7 @@ impl Desk {
             next: Mutex::default(),
             wake: Condvar::new(),
             newest: AtomicU64::new(0),
+            shown: Mutex::default(),
             made: Mutex::default(),
             package: Mutex::default(),
         }
@@ -89,23 +93,36 @@ impl Desk {
         self.board.close();
     }
 
-    /// Works until closed.
+    /// Works until closed. A task that gives up, which may take a while, is not waited for by
+    /// the one in its place: two at a time at most.
     pub(super) fn work(&self) {
-        loop {
-            let mut next = self
-                .wake
-                .wait_while(lock(&self.next), |n| n.task.is_none() && !n.closed)
-                .unwrap_or_else(PoisonError::into_inner);
-            if next.closed {
-                return;
+        thread::scope(|scope| {
+            let mut before: Option<ScopedJoinHandle<'_, ()>> = None;
+            while let Some((task, ticket)) = self.take() {
+                let begun = thread::Builder::new()
+                    .name("work".into())
+                    .spawn_scoped(scope, move || self.one(&task, ticket));
+                // Without a thread now, the next save tries again.
+                let Ok(begun) = begun else { continue };
+                if let Some(older) = before.replace(begun) {
+                    // What panics inside has been told to the pages.
+                    let _ = older.join();
+                }
             }
-            let Some(task) = next.task.take() else {
-                continue;
-            };
-            let ticket = self.newest.load(Ordering::SeqCst);
-            drop(next);
-            self.one(&task, ticket);
+        });
+    }
+
+    /// The next task and its ticket; `None` when closed.
+    fn take(&self) -> Option<(Task, u64)> {
+        let mut next = self
+            .wake
+            .wait_while(lock(&self.next), |n| n.task.is_none() && !n.closed)
+            .unwrap_or_else(PoisonError::into_inner);
+        if next.closed {
+            return None;
         }
+        let task = next.task.take()?;
+        Some((task, self.newest.load(Ordering::SeqCst)))
     }
 
     fn one(&self, task: &Task, ticket: u64) {
@@ -116,6 +133,12 @@ impl Desk {
             if model.stage == Stage::Done && !go_on() {
                 return;
             }
+            // Held while parts are put up: nothing older comes after something newer.
+            let mut shown = lock(&self.shown);
+            if *shown > ticket {
+                return;
+            }
+            *shown = ticket;
             let ms = *first.get_or_init(|| task.since.elapsed().as_secs_f64() * 1e3);
             *lock(&self.made) = Some((ticket, task.text.clone()));
             let mut parts = page::parts(&model);
@@ -128,14 +151,20 @@ impl Desk {
             };
             parts.push(state(phase, task, Some(ms)));
             self.board.show(parts);
+            drop(shown);
         };
         let text = task.text.as_bytes();
         if let Err(trouble) = guarded(|| self.maker.follow(text, &go_on, &show)) {
-            self.broken(task, &trouble);
+            self.broken(task, ticket, &trouble);
         }
     }
 
-    fn broken(&self, task: &Task, trouble: &Trouble) {
+    fn broken(&self, task: &Task, ticket: u64, trouble: &Trouble) {
+        let mut shown = lock(&self.shown);
+        if *shown > ticket {
+            return;
+        }
+        *shown = ticket;
         self.board.show(vec![
             (
                 "fault",

@@ -110,7 +110,7 @@ const TYPICAL_SHARE: f64 = 0.8;
 /// Progress of the computation, 0 to 1; return false to stop it.
 pub type Progress<'a> = &'a (dyn Fn(f64) -> bool + Sync);
 
-/// Runs everything.
+/// Runs everything. `progress` may stop it at any stage; what comes back then is of no use.
 pub fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>) -> ProcessReport {
     let mut missing = Vec::new();
     let choice = match melt::choose(&design.plastic) {
@@ -134,9 +134,10 @@ pub fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>
         }
         _ => None,
     };
+    let share = if fill.is_some() { 1.0 } else { 0.0 };
     let shot = way.as_ref().map(|w| shot_report(design, &w.network));
     let machine = machine_report(design, options, choice.as_ref());
-    let hold = way.as_ref().and_then(|w| {
+    let hold = way.as_ref().filter(|_| progress(share)).and_then(|w| {
         let filling = fill.as_ref().map_or(0.0, |f| {
             f.0.cases.iter().map(|c| c.force).fold(0.0, f64::max)
         });
@@ -148,8 +149,9 @@ pub fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>
             }
         }
     });
-    let release = release_report(design, way.as_ref(), walls.as_ref());
-    let cool = way.as_ref().zip(shot.as_ref()).and_then(|(w, s)| {
+    let still = way.as_ref().filter(|_| progress(share));
+    let release = release_report(design, still, walls.as_ref());
+    let cool = still.zip(shot.as_ref()).and_then(|(w, s)| {
         cool_report(
             design,
             w,

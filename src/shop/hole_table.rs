@@ -5,7 +5,7 @@
 //! negative). Lower and upper sizes: ISO 286 for fits, else ISO 2768-1 medium.
 
 use super::view::FaceView;
-use crate::base::units::{decimals, number};
+use crate::base::units::{decimals, gauged, number};
 use crate::data::fits;
 use crate::data::tolerances::{General, general_linear};
 use crate::design::hole::dish_depth;
@@ -296,7 +296,7 @@ fn other_row(plate: &Plate, f: &Feature, view: &FaceView) -> OtherRow {
                 return row(f, b, i.depth, what);
             }
             let corner = if i.corner_radius > 0.0 {
-                format!("smallest inner radius {}", number(i.corner_radius))
+                format!("smallest inner radius {}", gauged(i.corner_radius))
             } else {
                 "sharp inner corners: as the smallest cutter leaves them".to_owned()
             };

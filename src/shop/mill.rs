@@ -334,7 +334,12 @@ fn shallow(bench: &mut Bench<'_>, job: &Job<'_>, kind: Kind) {
     let dia = bench.cutter(job.finish, &f.tag);
     let name = purpose_words(f.purpose);
     let depth = gauged(job.depth);
-    let what = |tags: &str| format!("{} {name} {tags}: {depth} mm deep", kind.word());
+    let verb = if kind == Kind::Vent {
+        "mill"
+    } else {
+        kind.word()
+    };
+    let what = |tags: &str| format!("{verb} {name} {tags}: {depth} mm deep");
     let mut o = bench.mill(kind, job, dia, what(&f.tag));
     let passes = (job.depth / (0.5 * dia)).ceil().max(1.0);
     o.passes = in_passes(passes, job.depth);

@@ -8,9 +8,9 @@ use super::hole_table::purpose_words;
 use super::mill::{made, time};
 use super::operation::{Kind, Operation};
 use super::plan::{Bench, add};
-use crate::base::units::{decimals, number};
+use crate::base::units::{decimals, gauged};
 use crate::base::{Finding, Level};
-use crate::design::{Feature, Impression, Side};
+use crate::design::{Feature, Impression, Shape, Side};
 use crate::part::{Form, Role};
 use crate::sketch::{Contour, Segment};
 
@@ -48,7 +48,7 @@ pub(super) fn cavity(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
         purpose_words(f.purpose),
         f.tag,
         decimals(2.0 * radius, 2),
-        number(i.depth)
+        gauged(i.depth)
     );
     let mut o = bench.operation(Kind::Turn, f.face, what);
     o.tool = "boring bar, form tools for the corners; drill first".into();
@@ -62,7 +62,7 @@ pub(super) fn cavity(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
         "cavity {}: ø{} at the face, depth {} mm",
         f.tag,
         decimals(2.0 * radius, 2),
-        number(i.depth)
+        gauged(i.depth)
     );
     let milled = "letters, ribs and pins are milled after the boring";
     finish(bench, o, f, i, milled, size);
@@ -81,21 +81,26 @@ fn finish(
         add(&mut o.caution, milled);
     }
     o.measure.push(size);
-    o.measure.extend(corners(i));
+    let along = if matches!(f.shape, Shape::Core(_)) {
+        "height"
+    } else {
+        "depth"
+    };
+    o.measure.extend(corners(i, along));
     made(&mut o, f);
     bench.operations.push(o);
 }
 
-/// The section's corners in order, as a turner reads them: diameter × height from the
-/// parting face, and the radius of the arc that follows.
-fn corners(i: &Impression) -> Option<String> {
+/// The section's corners in order, as a turner reads them: diameter × depth (or height of a
+/// core) from the parting face, and the radius of the arc that follows.
+fn corners(i: &Impression, along: &str) -> Option<String> {
     let corner = |s: Segment| {
         let p = s.from();
         let round = match s {
             Segment::Line { .. } => String::new(),
             Segment::Arc { radius, .. } => format!(" R{}", decimals(radius, 2)),
         };
-        let place = format!("ø{} × {}", decimals(2.0 * p.x, 2), decimals(p.y, 2));
+        let place = format!("ø{} × {}", decimals(2.0 * p.x, 2), decimals(p.y.abs(), 2));
         format!("{place}{round}")
     };
     // Along the axis there is nothing to turn.
@@ -105,7 +110,7 @@ fn corners(i: &Impression) -> Option<String> {
         .map(corner)
         .collect();
     Some(format!(
-        "section (ø × height, R = arc to the next): {}",
+        "section (ø × {along}, R = arc to the next): {}",
         shown.join(", ")
     ))
 }
@@ -128,7 +133,7 @@ fn carved(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
     let what = format!(
         "mill core {}: {} mm high, to {}.stl; face the plate down around it to the parting plane",
         f.tag,
-        number(i.depth),
+        gauged(i.depth),
         bench.plate.name
     );
     let mut o = bench.operation(Kind::Finish, f.face, what);
@@ -147,7 +152,7 @@ fn carved(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
     let way = (i.depth / step).ceil().max(1.0) * b.width() * b.height() / step;
     time(&mut o, way);
     o.measure
-        .push(format!("core {}: height {} mm", f.tag, number(i.depth)));
+        .push(format!("core {}: height {} mm", f.tag, gauged(i.depth)));
     made(&mut o, f);
     bench.operations.push(o);
 }
@@ -165,7 +170,7 @@ pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
         "turn core {}: ø{} at the foot, {} mm high, to the section{}",
         f.tag,
         decimals(2.0 * radius, 2),
-        number(i.depth),
+        gauged(i.depth),
         if own {
             "; spigot and core in one clamping"
         } else {
@@ -200,7 +205,7 @@ pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
         "core {}: ø{} at the foot, height {} mm",
         f.tag,
         decimals(2.0 * radius, 2),
-        number(i.depth)
+        gauged(i.depth)
     );
     let milled = "letters and pins on it are milled afterwards";
     finish(bench, o, f, i, milled, size);
@@ -212,7 +217,7 @@ pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
             format!(
                 "core {} is round and {} mm high; at hand: {}",
                 f.tag,
-                number(i.depth),
+                gauged(i.depth),
                 bench.workshop.machines.join(", ")
             ),
             "a round core is turned on a lathe; on a mill it takes a rotary table or a CNC (common practice, no source)",

@@ -90,6 +90,7 @@ export const alike = (a, b) => ["blue", "sand", "orange"].every((c) => Math.abs(
 
 /** Settles until two pictures in a row are the same. */
 export async function still(context, page) {
+  await page.waitForFunction(() => document.getElementById("stage").dataset.picture === "sharp");
   let before = await colours(context, page);
   for (let i = 0; i < 20; i++) {
     await page.waitForTimeout(60);

@@ -80,6 +80,13 @@ fn push(out: &mut String, block: &Block) {
             }
             out.push_str("</ul>\n");
         }
+        Block::Steps(steps) => {
+            out.push_str("<ol>\n");
+            for text in steps {
+                out.push_str(&format!("<li>{}</li>\n", escape(text)));
+            }
+            out.push_str("</ol>\n");
+        }
         Block::Table(t) => table(out, t),
         Block::Picture(d, name) => {
             let svg = svg::element(d, name);

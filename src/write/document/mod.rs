@@ -135,6 +135,8 @@ pub enum Block {
     Paragraph(Vec<Run>),
     /// A list; each entry is a run in bold and one that is plain.
     List(Vec<(String, String)>),
+    /// What is done one after the other, numbered.
+    Steps(Vec<String>),
     /// A table.
     Table(Table),
     /// A picture in millimetres at most [`pages::WIDTH`] wide; the name makes its ids unique.

@@ -89,7 +89,13 @@ fn fill(document: &Document, leading: f64, gap: f64) -> Vec<Vec<Item>> {
             Block::Paragraph(runs) => f.paragraph(runs),
             Block::List(entries) => {
                 for (head, text) in entries {
-                    f.entry(head, text);
+                    f.entry("•", head, text);
+                }
+                f.y -= 1.5;
+            }
+            Block::Steps(steps) => {
+                for (k, text) in steps.iter().enumerate() {
+                    f.entry(&format!("{}.", k + 1), "", text);
                 }
                 f.y -= 1.5;
             }
@@ -221,7 +227,7 @@ impl Filler {
                     first.min(80.0) + 2.0 * self.leading
                 }
                 Block::Heading(..) => 24.0,
-                Block::List(_) => 2.0 * self.leading,
+                Block::List(_) | Block::Steps(_) => 2.0 * self.leading,
                 Block::NewPage(_) => 0.0,
             };
             break;
@@ -264,12 +270,14 @@ impl Filler {
         self.lines(&words, WIDTH, LEFT, bold);
         self.y -= 1.2;
     }
-    fn entry(&mut self, head: &str, words: &str) {
+    /// An entry of a list: its mark or number, what stands in bold before it, its words.
+    fn entry(&mut self, mark: &str, head: &str, words: &str) {
         self.need(2.0 * self.leading);
         let at = Point::new(LEFT, self.y - self.leading + 0.9);
-        self.push(Item::Text(text(at, "•", HEIGHT, false)));
-        let x = LEFT + 4.0;
-        let room = WIDTH - 4.0;
+        self.push(Item::Text(text(at, mark, HEIGHT, false)));
+        let indent = (typeface(false).width(mark, HEIGHT) + 1.5).max(4.0);
+        let x = LEFT + indent;
+        let room = WIDTH - indent;
         let taken = typeface(true).width(head, HEIGHT);
         // Texts with line breaks or double blanks do not begin like their first line.
         let first = wrap_in(typeface(false), words, room - taken - 1.2, HEIGHT).swap_remove(0);

@@ -9,7 +9,7 @@ body{margin:0 auto;padding:1rem;max-width:75rem;color:var(--ink);background:var(
 h1{font-size:1.5rem;margin:.2rem 0}
 h2{font-size:1.2rem;margin:2rem 0 .6rem;border-bottom:2px solid var(--ink);padding-bottom:.2rem}
 h3{font-size:1rem;margin:1.4rem 0 .4rem}
-p,ul{margin:.4rem 0}
+p,ul,ol{margin:.4rem 0}
 .soft{color:var(--soft)}
 .banner{border:3px solid var(--stop);color:var(--stop);font-weight:700;font-size:1.3rem;text-align:center;padding:.6rem;margin:1rem 0}
 .scroll{overflow-x:auto}

@@ -45,7 +45,7 @@ function makePainter(gl) {
       float sky = .5 + .5 * n.z * sign(dot(n, eye - world));
       paint = vec4(own * (.36 + .42 * head + .24 * sky), 1.);
     }`;
-  let program, at, squareBuffer, squareArray, texture;
+  let program, at, squareBuffer, squareArray, texture, fine, fineSize;
   function store(kind, data) {
     const b = gl.createBuffer();
     gl.bindBuffer(kind, b);
@@ -74,6 +74,7 @@ function makePainter(gl) {
     gl.bindVertexArray(null);
     texture = gl.createTexture();
     arrivals(null);
+    fine = fineSize = null;
     return true;
   }
   // Times of arrival as bytes: 0 no plastic, 1 to 254 a share of the fill, 255 not filled.
@@ -163,11 +164,41 @@ function makePainter(gl) {
     gl.disable(gl.STENCIL_TEST);
   }
 
+  // Four samples a pixel, beside the picture itself.
+  function oversample([w, h]) {
+    if (fineSize && fineSize[0] === w && fineSize[1] === h) return;
+    if (fine) fine.buffers.forEach((b) => gl.deleteRenderbuffer(b));
+    else fine = { frame: gl.createFramebuffer() };
+    fineSize = [w, h];
+    gl.bindFramebuffer(gl.FRAMEBUFFER, fine.frame);
+    fine.buffers = [[gl.RGBA8, gl.COLOR_ATTACHMENT0], [gl.DEPTH24_STENCIL8, gl.DEPTH_STENCIL_ATTACHMENT]].map(([format, place]) => {
+      const b = gl.createRenderbuffer();
+      gl.bindRenderbuffer(gl.RENDERBUFFER, b);
+      gl.renderbufferStorageMultisample(gl.RENDERBUFFER, 4, format, w, h);
+      gl.framebufferRenderbuffer(gl.FRAMEBUFFER, place, gl.RENDERBUFFER, b);
+      return b;
+    });
+  }
+  // Calls `then` with the milliseconds that it takes until all has been drawn.
+  function finished(then) {
+    const begun = performance.now(), fence = gl.fenceSync(gl.SYNC_GPU_COMMANDS_COMPLETE, 0);
+    gl.flush();
+    const look = () => {
+      if (gl.isContextLost()) return;
+      if (gl.getSyncParameter(fence, gl.SYNC_STATUS) !== gl.SIGNALED) return void setTimeout(look, 5);
+      gl.deleteSync(fence);
+      then(performance.now() - begun);
+    };
+    setTimeout(look);
+  }
+
   // One picture. `scene`: size, ratio, camera matrix and eye, plane, shown bodies with colours,
   // apart, front (share of the fill or −1), picked {body, from, count} with its colour.
   function frame(scene) {
     const { shown, plane, picked } = scene;
     apart = scene.apart;
+    if (scene.sharp) oversample(scene.size);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, scene.sharp ? fine.frame : null);
     gl.viewport(0, 0, ...scene.size);
     gl.clearColor(...scene.ground, 1);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT | gl.STENCIL_BUFFER_BIT);
@@ -204,6 +235,12 @@ function makePainter(gl) {
     gl.uniform4f(at.colour, ...scene.edge, 0);
     for (const b of shown) draw(b, b.lines, gl.LINES, b.edges.length);
     gl.bindVertexArray(null);
+    if (!scene.sharp) return;
+    gl.bindFramebuffer(gl.READ_FRAMEBUFFER, fine.frame);
+    gl.bindFramebuffer(gl.DRAW_FRAMEBUFFER, null);
+    const all = [0, 0, ...scene.size];
+    gl.blitFramebuffer(...all, ...all, gl.COLOR_BUFFER_BIT, gl.NEAREST);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, null);
   }
-  return build() ? { build, load, unload, arrivals, frame } : null;
+  return build() ? { build, load, unload, arrivals, frame, finished } : null;
 }

@@ -1,27 +1,37 @@
 // The 3-D view: draws only when something has changed. `show` takes the solids; shown again,
 // others stand in their place and the camera stays where it is. `fill` takes the melt's arrival.
+// Where pictures take long (drawn in software, an old machine), a quick one of half the size
+// comes first, and the sharp one when nothing has moved for a while.
+const SLOW = 40; // a sharp picture that takes longer waits, ms
+const REST = 400; // so long nothing must move before it, ms
 function makeView() {
   const stage = document.getElementById("stage");
-  const gl = stage && stage.getContext("webgl2", { stencil: true, antialias: true });
+  const gl = stage && stage.getContext("webgl2", { stencil: true, antialias: false });
   const painter = gl && makePainter(gl);
   if (!painter) return null;
   const byId = (id) => document.getElementById(id);
-  const bytes = (text) => Uint8Array.from(atob(text), (c) => c.charCodeAt(0));
+  const bytes = (text) => {
+    const letters = atob(text), out = new Uint8Array(letters.length);
+    for (let i = 0; i < out.length; i++) out[i] = letters.charCodeAt(i);
+    return out;
+  };
+  const palette = new Map();
   const style = (name) => {
-    const t = getComputedStyle(document.documentElement).getPropertyValue(name).trim();
-    return [1, 3, 5].map((i) => parseInt(t.slice(i, i + 2), 16) / 255);
+    if (!palette.has(name)) {
+      const t = getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+      palette.set(name, [1, 3, 5].map((i) => parseInt(t.slice(i, i + 2), 16) / 255));
+    }
+    return palette.get(name);
   };
   let bodies = [], map = null, picked = null;
   const off = new Set(); // keys of solids and names of marked areas that are switched off
   const unpack = (b) => {
     const indices = (t) => (b.width === 2 ? new Uint16Array(bytes(t).buffer) : new Uint32Array(bytes(t).buffer));
     const points = new Uint16Array(bytes(b.points).buffer);
-    const low = [0, 1, 2].map(() => Infinity), high = [0, 1, 2].map(() => -Infinity);
-    points.forEach((q, i) => {
-      const v = b.origin[i % 3] + q * b.step;
-      low[i % 3] = Math.min(low[i % 3], v);
-      high[i % 3] = Math.max(high[i % 3], v);
-    });
+    const most = [0, 0, 0];
+    for (let i = 0; i < points.length; i++) if (points[i] > most[i % 3]) most[i % 3] = points[i];
+    // The origin is the lower corner.
+    const low = b.origin, high = most.map((q, k) => low[k] + q * b.step);
     const marks = b.marks.map((m) => ({ ...m, triangles: indices(m.triangles) }));
     return { ...b, points, triangles: indices(b.triangles), edges: indices(b.edges), marks, low, high };
   };
@@ -64,9 +74,10 @@ function makeView() {
   const front = () => (map && byId("melt-on").checked ? (byId("melt-at").value / byId("melt-at").max) * 1.001 : -1);
   const tone = (b) => (["plate-a", "plate-b", "shot", "part"].includes(b.key) ? b.key : b.key.startsWith("hardware") ? "hardware" : b.key.startsWith("core") ? "core" : "adaptor");
 
-  function paint() {
+  function paint(sharp) {
     if (gl.isContextLost()) return;
-    const ratio = Math.min(2, devicePixelRatio || 1);
+    stage.dataset.picture = sharp ? "sharp" : "quick";
+    const ratio = Math.min(2, devicePixelRatio || 1) * (sharp ? 1 : 0.5);
     const [w, h] = [stage.clientWidth, stage.clientHeight].map((v) => Math.max(1, Math.round(v * ratio)));
     if (stage.width !== w || stage.height !== h) [stage.width, stage.height] = [w, h];
     camera.aspect = w / h;
@@ -76,17 +87,22 @@ function makeView() {
       for (const k of b.marks) Object.assign(k, { on: !off.has(k.name), colour: style("--" + k.kind) });
     }
     painter.frame({
-      size: [w, h], ratio, matrix: m, eye, centre, reach: camera.radius * 3, plane: cutPlane(), shown: shown(),
+      size: [w, h], ratio, sharp, matrix: m, eye, centre, reach: camera.radius * 3, plane: cutPlane(), shown: shown(),
       apart: apart(), front: front(), picked, ground: style("--stage"), edge: style("--edge"), pickedColour: style("--picked"),
     });
+    if (sharp) painter.finished((ms) => { cost = ms; });
   }
-  let waiting = false;
+  let waiting = false, later = 0;
+  let cost = 0; // milliseconds that the last sharp picture took
   function redraw() {
+    clearTimeout(later);
     if (waiting) return;
     waiting = true;
     requestAnimationFrame(() => {
       waiting = false;
-      paint();
+      const slow = cost > SLOW;
+      paint(!slow);
+      if (slow) later = setTimeout(() => paint(true), REST);
     });
   }
 
@@ -148,7 +164,10 @@ function makeView() {
     painter.arrivals(map);
     redraw();
   });
-  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw);
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
+    palette.clear();
+    redraw();
+  });
   return {
     show(solids) {
       const first = !bodies.length;

@@ -62,23 +62,17 @@ fn assembly_steps(design: &Design) -> Vec<Block> {
     if steps.is_empty() {
         return Vec::new();
     }
-    vec![named("Assembly, step by step", "assembly"), numbered(steps)]
-}
-
-/// Sentences with their numbers.
-fn numbered(steps: Vec<String>) -> Block {
-    let list = steps.into_iter().enumerate();
-    Block::List(
-        list.map(|(i, text)| (String::new(), format!("{}. {text}", i + 1)))
-            .collect(),
-    )
+    vec![
+        named("Assembly, step by step", "assembly"),
+        Block::Steps(steps),
+    ]
 }
 
 /// The nozzle joint, step by step.
 fn joint_steps(design: &Design) -> Vec<Block> {
     vec![
         named("Nozzle joint, step by step", "joint"),
-        numbered(crate::shop::joint::steps(design)),
+        Block::Steps(crate::shop::joint::steps(design)),
     ]
 }
 

@@ -152,9 +152,23 @@ fn name_lines(name: &str, width: f64) -> Vec<String> {
     wrap_in(typeface(true), name, width - 2.0 * PAD, HEIGHT)
 }
 
-/// The table with every column as wide as its longest word; the room comes from the
-/// written column that has most to spare. As it is where that is not enough.
+/// The table with every column as wide as its longest word, or where that is too much as its
+/// longest piece between two joints of a name; the room comes from the written column that
+/// has most to spare. As it is where that is not enough.
 fn fitted(t: &Table) -> Table {
+    let whole = |words: &str| {
+        let word = |w| typeface(true).width(w, HEIGHT);
+        words.split_whitespace().map(word).fold(0.0, f64::max)
+    };
+    let (wide, roomy) = widened(t, whole);
+    if roomy {
+        return wide;
+    }
+    widened(t, |words| longest_piece(typeface(true), words, HEIGHT)).0
+}
+
+/// The table with its columns as wide as `least` says of their texts, and whether all are.
+fn widened(t: &Table, least: impl Fn(&str) -> f64) -> (Table, bool) {
     let needs: Vec<f64> = (0..t.columns.len())
         .map(|k| {
             let cells = t.rows.iter().filter_map(|r| match &r[k] {
@@ -166,16 +180,14 @@ fn fitted(t: &Table) -> Table {
                 if t.columns[k].set == Set::Number {
                     typeface(true).width(&r.text, HEIGHT)
                 } else {
-                    longest_piece(typeface(true), &r.text, HEIGHT)
+                    least(&r.text)
                 }
             });
-            words
-                .chain([longest_piece(typeface(true), t.columns[k].name, HEIGHT)])
-                .fold(0.0, f64::max)
-                + 2.0 * PAD
+            words.chain([least(t.columns[k].name)]).fold(0.0, f64::max) + 2.0 * PAD
         })
         .collect();
     let mut out = t.clone();
+    let mut all = true;
     for (k, need) in needs.iter().enumerate() {
         let missing = need - out.columns[k].width;
         if missing <= 0.0 {
@@ -190,7 +202,9 @@ fn fitted(t: &Table) -> Table {
         if let Some(from) = from.filter(|c| spare(*c) >= missing) {
             out.columns[from].width -= missing;
             out.columns[k].width = *need;
+        } else {
+            all = false;
         }
     }
-    out
+    (out, all)
 }

@@ -211,10 +211,9 @@ fn other_rows(rows: &[&OtherRow]) -> Block {
 fn operations(all: &[&Operation]) -> Block {
     let mut t = Table::new(&[
         column("no.", Set::Number, 9.0),
-        column("operation", Set::Wide, 60.0),
+        column("operation", Set::Wide, 68.0),
         column("tool, passes, machine", Set::Words, 43.0),
-        column("1/min", Set::Number, 13.0),
-        column("mm/min", Set::Number, 17.0),
+        column("1/min, mm/min", Set::Number, 22.0),
         column("min", Set::Number, 10.0),
         column("measured", Set::Fill, 20.0),
         column("", Set::Word, 7.0),
@@ -226,13 +225,15 @@ fn operations(all: &[&Operation]) -> Block {
 }
 
 fn operation_cells(o: &Operation) -> Vec<Cell> {
-    let whole = |v: Option<f64>| v.map_or(String::new(), |v| decimals(v, 0));
+    let most = if o.limited { "max " } else { "" };
+    let speed = o.rpm.map(|n| format!("{most}{} 1/min", decimals(n, 0)));
+    let feed = o.feed.map(|v| format!("{} mm/min", decimals(v, 0)));
     let mut what = vec![Run::plain(&o.what)];
     if !o.caution.is_empty() {
         what.push(Run::new(&o.caution, Tone::Caution));
     }
     what.extend(
-        o.measure
+        together(&o.measure)
             .iter()
             .map(|m| Run::new(format!("measure: {m}"), Tone::Bold)),
     );
@@ -254,16 +255,38 @@ fn operation_cells(o: &Operation) -> Vec<Cell> {
         Cell::text(o.number.to_string()),
         Cell::Lines(what),
         Cell::Lines(tool),
-        Cell::text(if o.limited {
-            format!("max {}", whole(o.rpm))
-        } else {
-            whole(o.rpm)
-        }),
-        Cell::text(whole(o.feed)),
+        Cell::Lines(speed.into_iter().chain(feed).map(Run::plain).collect()),
         Cell::text(decimals(o.minutes.ceil(), 0)),
         Cell::empty(),
         Cell::Box,
     ]
+}
+
+/// Measures that differ by the tag alone, in one line: `vent land B13, B15: depth 0.03 mm`.
+fn together(measures: &[String]) -> Vec<String> {
+    // What is measured, at which feature, and the rest of the sentence.
+    let parts = |m: &str| -> Option<[String; 3]> {
+        let (head, size) = m.split_once(": ")?;
+        let (what, tag) = head.rsplit_once(' ')?;
+        Some([what, tag, size].map(str::to_owned))
+    };
+    let mut out: Vec<String> = Vec::new();
+    let mut last: Option<[String; 3]> = None;
+    for m in measures {
+        let now = parts(m);
+        match (&mut last, now) {
+            (Some([what, tags, size]), Some([w, tag, s])) if *what == w && *size == s => {
+                tags.push_str(&format!(", {tag}"));
+                out.pop();
+                out.push(format!("{what} {tags}: {size}"));
+            }
+            (_, now) => {
+                out.push(m.clone());
+                last = now;
+            }
+        }
+    }
+    out
 }
 
 fn inspection(plan: &PlatePlan) -> Vec<Block> {
@@ -282,4 +305,30 @@ fn inspection(plan: &PlatePlan) -> Vec<Block> {
         ]);
     }
     vec![heading(3, "Inspection"), Block::Table(t)]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::together;
+
+    #[test]
+    fn measures_alike_stand_in_one_line() {
+        let all = [
+            "vent land B13: depth 0.03 mm",
+            "vent land B15: depth 0.03 mm",
+            "vent relief B14: depth 0.5 mm",
+            "M6: gauge screws in by hand",
+            "M6: gauge screws in by hand",
+        ]
+        .map(str::to_owned);
+        assert_eq!(
+            together(&all),
+            [
+                "vent land B13, B15: depth 0.03 mm",
+                "vent relief B14: depth 0.5 mm",
+                "M6: gauge screws in by hand",
+                "M6: gauge screws in by hand",
+            ]
+        );
+    }
 }
