@@ -29,7 +29,8 @@ impl Form {
         let p = Point::new(x, y);
         match self {
             Form::Prism { region, profile } => {
-                let d = region.distance(p);
+                // Farther from the edge than the wall reaches, all heights are the same.
+                let d = region.distance_within(p, reach(profile) + 1e-3);
                 let depth = if region.contains(p) { d } else { -d };
                 crossings(profile, depth, |across| across < depth)
             }
@@ -67,6 +68,17 @@ impl Form {
             }
         }
     }
+}
+
+/// No point of a profile is farther across than this, mm: an arc rises over its chord by half
+/// of the chord times its bulge.
+fn reach(profile: &[ProfilePoint]) -> f64 {
+    let corners = profile.iter().map(|q| q.across.abs()).fold(0.0, f64::max);
+    let rise = profile.windows(2).map(|w| {
+        let chord = (w[1].across - w[0].across).hypot(w[1].z - w[0].z);
+        0.5 * chord * w[0].bulge.abs()
+    });
+    corners + rise.fold(0.0, f64::max)
 }
 
 /// The stretches of z on which `inside(across(z))` holds; `level` is where it changes.

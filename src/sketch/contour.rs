@@ -55,6 +55,15 @@ pub enum Segment {
     },
 }
 
+/// Centre and radius of the arc that begins at `a`, over a chord of this length; not 0.
+pub(super) fn circle(a: Vertex, chord: nalgebra::Vector2<f64>, length: f64) -> (Point, f64) {
+    // Distance of the centre from the chord's middle, to the left of the chord.
+    let offset = 0.25 * length * (1.0 / a.bulge - a.bulge);
+    let left = nalgebra::Vector2::new(-chord.y, chord.x) / length;
+    let centre = a.at + 0.5 * chord + offset * left;
+    (centre, 0.25 * length * (a.bulge + 1.0 / a.bulge).abs())
+}
+
 impl Segment {
     /// The segment between two vertices.
     pub fn between(a: Vertex, b: Point) -> Self {
@@ -63,18 +72,13 @@ impl Segment {
         if a.bulge == 0.0 || length == 0.0 {
             return Segment::Line { from: a.at, to: b };
         }
-        let sweep = 4.0 * a.bulge.atan();
-        // Distance of the centre from the chord's middle, to the left of the chord.
-        let offset = 0.25 * length * (1.0 / a.bulge - a.bulge);
-        let left = nalgebra::Vector2::new(-chord.y, chord.x) / length;
-        let centre = a.at + 0.5 * chord + offset * left;
-        let radius = 0.25 * length * (a.bulge + 1.0 / a.bulge).abs();
+        let (centre, radius) = circle(a, chord, length);
         Segment::Arc {
             from: a.at,
             to: b,
             centre,
             radius,
-            sweep,
+            sweep: 4.0 * a.bulge.atan(),
         }
     }
     /// Start point.

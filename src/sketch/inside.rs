@@ -5,7 +5,7 @@
 //! use the same side test with the same tie-break, so a point on a chord, a
 //! vertex or a level edge is never counted twice or lost.
 
-use super::contour::{Contour, Point, Region, Segment};
+use super::contour::{Contour, Point, Region, Segment, circle};
 
 /// Where a point lies against a contour or region.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -50,21 +50,17 @@ impl Contour {
                 turns -= 1;
             }
             // An arc bulges no farther than the circle over its chord: most need no closer look.
-            if v.bulge == 0.0 || beyond(p, a, b) > 1e-9 * (b - a).norm() {
+            let chord = b - a;
+            let length = chord.norm();
+            if v.bulge == 0.0 || length == 0.0 || beyond(p, a, b) > 1e-9 * length {
                 continue;
             }
-            if let Segment::Arc {
-                centre,
-                radius,
-                sweep,
-                ..
-            } = Segment::between(*v, b)
-                && (p - centre).norm_squared() <= radius * radius
-            {
+            let (centre, radius) = circle(*v, chord, length);
+            if (p - centre).norm_squared() <= radius * radius {
                 // A counter-clockwise arc lies to the right of its chord.
-                if sweep > 0.0 && !is_left(a, b, p) {
+                if v.bulge > 0.0 && !is_left(a, b, p) {
                     turns += 1;
-                } else if sweep < 0.0 && is_left(a, b, p) {
+                } else if v.bulge < 0.0 && is_left(a, b, p) {
                     turns -= 1;
                 }
             }
@@ -77,8 +73,12 @@ impl Contour {
     }
     /// Distance of `p` from the contour line, mm (never negative).
     pub fn distance(&self, p: Point) -> f64 {
+        self.distance_within(p, f64::INFINITY)
+    }
+    /// The same, or `most` where it is more: what lies farther away is hardly looked at.
+    pub fn distance_within(&self, p: Point, most: f64) -> f64 {
         let n = self.vertices.len();
-        let mut nearest = f64::INFINITY;
+        let mut nearest = most;
         for (i, v) in self.vertices.iter().enumerate() {
             let b = self.vertices[(i + 1) % n].at;
             if beyond(p, v.at, b) < nearest {
@@ -106,9 +106,12 @@ impl Region {
     }
     /// Distance of `p` from the nearest edge, outer or hole, mm.
     pub fn distance(&self, p: Point) -> f64 {
+        self.distance_within(p, f64::INFINITY)
+    }
+    /// The same, or `most` where it is more: what lies farther away is hardly looked at.
+    pub fn distance_within(&self, p: Point, most: f64) -> f64 {
         self.contours()
-            .map(|c| c.distance(p))
-            .fold(f64::INFINITY, f64::min)
+            .fold(most, |nearest, c| c.distance_within(p, nearest))
     }
     /// Inside, outside, or within `tolerance` mm of an edge.
     pub fn place(&self, p: Point, tolerance: f64) -> Place {
