@@ -9,7 +9,9 @@ use crate::design::{Design, Plate, Purpose};
 use crate::spec::Job;
 use crate::write::drawing::sheet::Draft;
 use crate::write::drawing::title::{Projection, TitleBlock};
-use crate::write::drawing::{Drawing, assembly::assembly, number_sheets, plate_sheets, svg};
+use crate::write::drawing::{
+    Drawing, assembly::assembly, closed::closed, number_sheets, plate_sheets, svg,
+};
 use rayon::prelude::*;
 
 /// All sheets in order, numbered.
@@ -40,8 +42,13 @@ impl Drawings {
                         number: format!("{}-assembly", design.name),
                         ..common.clone()
                     };
-                    let sheet = assembly(design, |name| solids.get(name), &block);
-                    return Some(("assembly".to_owned(), vec![sheet]));
+                    let mut sheets = vec![assembly(design, |name| solids.get(name), &block)];
+                    let block = TitleBlock {
+                        part: "assembly, closed".into(),
+                        ..block
+                    };
+                    sheets.extend(closed(design, |name| solids.get(name), &block));
+                    return Some(("assembly".to_owned(), sheets));
                 };
                 let mesh = solids.get(&plate.name)?;
                 let block = plate_block(&common, design, plate);

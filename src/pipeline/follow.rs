@@ -49,8 +49,9 @@ impl Follower {
     }
 }
 
-/// So long nothing must be saved before the long computations begin.
-const QUIET: Duration = Duration::from_millis(250);
+/// So long nothing must be saved before the long computations begin: longer than the next save
+/// of somebody who tries numbers, who would have to wait for what they hold up.
+const QUIET: Duration = Duration::from_millis(600);
 
 /// Waits; false when something new has come.
 fn quiet(go_on: &(dyn Fn() -> bool + Sync)) -> bool {

@@ -79,11 +79,12 @@ impl ProcessOptions {
             }
         }
     }
-    /// For a first look: no fill, and the grids of flow way and plates coarser.
+    /// For a first look: no fill, and the grids of flow way and plates coarser. The volume of
+    /// a cell is exact whatever its size; what is thickest and the area are a little less so.
     pub fn first_look(self) -> Self {
         Self {
             fill: false,
-            cells: Self::quick().cells.min(self.cells),
+            cells: self.cells.min(400),
             plate_fields: 16,
             ..self
         }

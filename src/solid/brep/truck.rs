@@ -187,16 +187,19 @@ fn curve(e: &Edge, [a, b]: [f64; 2]) -> tm::Curve {
         }
         Curve::Spline(s) => {
             let n = s.knots.len() - 1;
+            // Truck takes knots within a millionth for one: a short edge is spread.
+            let spread = 1.0 / s.knots[n].min(1.0);
+            let [a, b] = [a, b].map(|t| t * spread);
             let mut knots = Vec::new();
             for (i, k) in s.knots.iter().enumerate() {
                 knots.extend(std::iter::repeat_n(
-                    *k,
+                    *k * spread,
                     if i == 0 || i == n { 4 } else { 2 },
                 ));
             }
             let points = s.points.iter().map(point).collect();
             let whole = tm::BSplineCurve::new(tm::KnotVec::from(knots), points);
-            if a == 0.0 && b == s.knots[n] {
+            if a == 0.0 && b == s.knots[n] * spread {
                 whole.into()
             } else {
                 let mut first = whole;

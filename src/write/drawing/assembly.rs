@@ -203,7 +203,7 @@ fn picture(items: &mut Vec<Item>, design: &Design, bodies: &[Body<'_>], area: Bo
 }
 
 /// Circles with numbers beside the picture, at the nearer side, none over another.
-fn numbered(items: &mut Vec<Item>, balloons: &mut [(Point, usize)], area: Bounds) {
+pub(super) fn numbered(items: &mut Vec<Item>, balloons: &mut [(Point, usize)], area: Bounds) {
     const RADIUS: f64 = 4.5;
     balloons.sort_by(|a, b| b.0.y.total_cmp(&a.0.y).then(a.1.cmp(&b.1)));
     let mut lowest = [f64::INFINITY; 2];

@@ -6,6 +6,7 @@
 
 pub mod assembly;
 pub mod callout;
+pub mod closed;
 pub mod dimension;
 pub mod edges;
 pub mod face;

@@ -44,6 +44,22 @@ fn paper((name, width, height): (&'static str, f64, f64), scale: f64) -> Paper {
     }
 }
 
+/// The smallest sheet, and the largest scale, for one view of this size with so much room left
+/// and right, and so much above and below it, mm.
+pub(super) fn paper_for(width: f64, height: f64, around: (f64, f64)) -> Paper {
+    let fits = |size: (&'static str, f64, f64), scale: f64| {
+        let room = (
+            size.1 - MARGIN.0 - MARGIN.1 - 2.0 * around.0,
+            size.2 - 2.0 * MARGIN.1 - BLOCK.1 - 2.0 * around.1,
+        );
+        (width * scale <= room.0 && height * scale <= room.1).then(|| paper(size, scale))
+    };
+    SCALES
+        .iter()
+        .find_map(|s| PAPERS[..2].iter().find_map(|p| fits(*p, *s)))
+        .unwrap_or_else(|| paper(PAPERS[3], 0.01))
+}
+
 fn layout(width: f64, depth: f64, thickness: f64) -> Paper {
     let fits = |size: (&'static str, f64, f64), scale: f64| {
         let room = (
@@ -257,7 +273,7 @@ impl Draft {
         }
     }
     /// A line of text centred at a point.
-    fn caption(&mut self, at: Point, text: String, bold: bool) {
+    pub(super) fn caption(&mut self, at: Point, text: String, bold: bool) {
         let mut t = Text::new(at, text, 3.5).anchored(Anchor::Middle);
         t.bold = bold;
         self.items.push(Item::Text(t));

@@ -1,7 +1,6 @@
 // The 3-D view: draws only when something has changed. `show` takes the solids; shown again,
 // others stand in their place and the camera stays where it is. `fill` takes the melt's arrival.
-// Where pictures take long (drawn in software, an old machine), a quick one of half the size
-// comes first, and the sharp one when nothing has moved for a while.
+// Where pictures take long (drawn in software, an old machine), a quick and smaller one comes first, and the sharp one when nothing has moved for a while.
 const SLOW = 40; // a sharp picture that takes longer waits, ms
 const REST = 400; // so long nothing must move before it, ms
 function makeView() {
@@ -77,7 +76,7 @@ function makeView() {
   function paint(sharp) {
     if (gl.isContextLost()) return;
     stage.dataset.picture = sharp ? "sharp" : "quick";
-    const ratio = Math.min(2, devicePixelRatio || 1) * (sharp ? 1 : 0.5);
+    const ratio = Math.min(2, devicePixelRatio || 1) * (sharp ? 1 : Math.max(1 / 3, Math.min(0.7, Math.sqrt(SLOW / cost))));
     const [w, h] = [stage.clientWidth, stage.clientHeight].map((v) => Math.max(1, Math.round(v * ratio)));
     if (stage.width !== w || stage.height !== h) [stage.width, stage.height] = [w, h];
     camera.aspect = w / h;
