@@ -121,7 +121,7 @@ fn through(design: &Design) -> f64 {
 /// Hatching of one piece: neighbours lean to other sides, and every other pair is set wider.
 fn strokes(loops: &[Vec<Point>], piece: usize) -> Vec<(Point, Point)> {
     let spacing = [3.0, 4.2][piece / 2 % 2];
-    if piece % 2 == 0 {
+    if piece.is_multiple_of(2) {
         return hatch(loops, spacing);
     }
     let flip = |p: &Point| Point::new(-p.x, p.y);
