@@ -66,6 +66,30 @@ fn leftness(segment: &Segment, p: Point) -> (f64, Vector2<f64>) {
     }
 }
 
+/// Where an arc goes on as one of the other hand, equal steps to either side of the joint put
+/// three vertices into one line. A boolean then takes the joint for a point inside a straight
+/// edge and drops it, though two surfaces meet there: the first step behind it is halved.
+fn turn_at_joints(walls: &mut [Wall]) {
+    let n = walls.len();
+    let step = |w: &Wall, last: bool| match w.segment {
+        Segment::Arc { sweep, .. } if last => sweep * (1.0 - w.fractions[w.fractions.len() - 1]),
+        Segment::Arc { sweep, .. } => sweep * w.fractions.get(1).copied().unwrap_or(1.0),
+        Segment::Line { .. } => 0.0,
+    };
+    for i in 0..n {
+        let (before, after) = (&walls[(i + n - 1) % n], &walls[i]);
+        let (a, b) = (step(before, true), step(after, false));
+        let (p, q) = (
+            tangent(&before.segment, true),
+            tangent(&after.segment, false),
+        );
+        if a != 0.0 && (a + b).abs() < 1e-3 * a.abs() && p.dot(&q) > 0.9999 {
+            let end = after.fractions.get(1).copied().unwrap_or(1.0);
+            walls[i].fractions.insert(1, 0.5 * end);
+        }
+    }
+}
+
 impl Outline {
     /// Divides a contour for offsets between `least` and `most` (positive = inward).
     pub(crate) fn new(
@@ -74,7 +98,7 @@ impl Outline {
         most: f64,
         tolerance: &Tolerance,
     ) -> Result<Self, SolidError> {
-        let walls: Vec<Wall> = contour
+        let mut walls: Vec<Wall> = contour
             .segments()
             .filter(|s| (s.to() - s.from()).norm() > 1e-9)
             .map(|segment| Wall {
@@ -108,6 +132,7 @@ impl Outline {
                 "its contour has fewer than two pieces".into(),
             ));
         }
+        turn_at_joints(&mut walls);
         Ok(Self { walls })
     }
 
