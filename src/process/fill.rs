@@ -190,10 +190,6 @@ struct Heat {
     full_scale: f64,
 }
 
-/// Pressures count until this share is filled: then all the flow goes through the last few
-/// cells, however small the grid makes them (what follows in a real mold is the hold).
-const CLOSING: f64 = 0.99;
-
 /// Runs a fill.
 pub fn fill(
     net: &Network,
@@ -215,7 +211,7 @@ pub fn fill(
     let mut arrival = vec![None; net.cells.len()];
     let (mut force, mut peak, mut limited_at) = (0.0_f64, 0.0_f64, None);
     let total = net.volume();
-    let (mut steps, mut widest) = (0, 0);
+    let mut steps = 0;
 
     let mut pressures = vec![0.0; net.cells.len()];
     let outcome = loop {
@@ -238,10 +234,7 @@ pub fn fill(
         let inlet = state.solve();
         let reaching: f64 = state.front_inflow();
         let here = state.parting_force();
-        // The flow through the very last cells, and with it their pressure, is the grid's own.
-        // (In a duct the last cell is as wide as all others.)
-        widest = widest.max(state.front.len());
-        let closing = widest >= front::NARROW && injected - lost > CLOSING * total;
+        let closing = march.closing(&state, injected - lost);
         if !closing {
             pressures = state.cell_pressures();
             peak = peak.max(inlet.pressure);
@@ -249,7 +242,7 @@ pub fn fill(
                 limited_at = Some(time);
             }
         }
-        let step = march.begin(&state, inlet, options, room, time);
+        let step = march.begin(&state, inlet, options, (room, time, closing));
         if reaching < options.standstill * drive.flow || !step.is_finite() {
             // Closed-in air that has reached the melt's pressure is a trap, not a short shot.
             if air.close(&mut state) {

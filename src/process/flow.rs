@@ -355,6 +355,15 @@ impl<'a> FlowState<'a> {
         cells.map(|(c, f)| c.volume * f).sum()
     }
 
+    /// Volume still empty that melt can get to, m³.
+    pub fn room(&self) -> f64 {
+        let cells = self.net.cells.iter().zip(&self.filled).zip(&self.closed);
+        cells
+            .filter(|c| !c.1)
+            .map(|((c, f), _)| c.volume * (1.0 - f))
+            .sum()
+    }
+
     /// Force that parts the mold, N.
     pub fn parting_force(&self) -> f64 {
         let cells = self.full.iter().zip(&self.system.x);

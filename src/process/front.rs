@@ -12,14 +12,19 @@ const FULL: f64 = 1.0 - 1e-7;
 
 /// A front narrower than this moves one cell at a time: in a duct, steps that end where a cell
 /// ends make the half-filled front cell exact.
-pub const NARROW: usize = 8;
+const NARROW: usize = 8;
+/// Pressures count until this share is filled: then all the flow goes through the last few
+/// cells, however small the grid makes them (what follows in a real mold is the hold).
+const CLOSING: f64 = 0.99;
+/// Share of the whole volume that one step fills at least from then on.
+const LAST: f64 = 1e-3;
 /// Share of the front's flow that may turn out to be predicted wrongly after a step of several
 /// cells. (A quarter is the grid's own grain: single cells of a slanted front that take turns.)
 const MISPLACED: f64 = 0.4;
 /// Relative change of the flow or of the pressure at the inlet over one such step.
 const CHANGE: f64 = 0.05;
 /// Share of the room still empty that one such step may fill.
-const OF_THE_REST: f64 = 0.05;
+const OF_THE_REST: f64 = 0.1;
 
 /// How the front moves while the flow is not computed anew: every front cell keeps its inflow
 /// and hands it on, once full, in the direction in which it came.
@@ -31,6 +36,8 @@ pub struct March {
     heading: Vec<[f64; 3]>,
     /// Share of the whole volume that one step may fill.
     span: f64,
+    /// Most cells that the front had so far.
+    widest: usize,
     /// The last step was one of several cells, from this inlet.
     predicted: bool,
     inlet: InletState,
@@ -43,6 +50,7 @@ impl March {
             rate: vec![0.0; net.cells.len()],
             heading: vec![[0.0; 3]; net.cells.len()],
             span: 0.003,
+            widest: 0,
             predicted: false,
             inlet: InletState {
                 flow: 1.0,
@@ -51,15 +59,22 @@ impl March {
         }
     }
 
+    /// Whether the front closes on its last cells: their flow, and with it their pressure, is
+    /// the grid's own. (In a duct the last cell is as wide as all others.)
+    pub fn closing(&mut self, state: &FlowState<'_>, filled: f64) -> bool {
+        self.widest = self.widest.max(state.front.len());
+        self.widest >= NARROW && filled > CLOSING * state.net.volume()
+    }
+
     /// Takes the inflows of the flow just computed; returns the longest step now, s.
-    /// `room`: the step after which closed-in air would be 30 % smaller; `time`: since the start, s.
+    /// `room`: the step after which closed-in air would be 30 % smaller; `time`: since the start, s;
+    /// `closing`: see [`March::closing`].
     pub fn begin(
         &mut self,
         state: &FlowState<'_>,
         inlet: InletState,
         options: &FillOptions,
-        room: f64,
-        time: f64,
+        (room, time, closing): (f64, f64, bool),
     ) -> f64 {
         let (mut wrong, mut all) = (0.0, 0.0);
         let mut gap = f64::INFINITY;
@@ -89,12 +104,14 @@ impl March {
         }
         self.inlet = inlet;
         let mut step = one;
-        let wide = state.front.len() >= NARROW
-            && !state.front.iter().any(|c| state.air[*c as usize] > 0.0);
+        let compressed = state.front.iter().any(|c| state.air[*c as usize] > 0.0);
+        let wide = state.front.len() >= NARROW && !compressed;
+        let (total, rest) = (state.net.volume(), state.room());
         if wide {
-            let total = state.net.volume();
-            let rest = total - state.filled_volume();
             step = step.max((self.span * total).min(OF_THE_REST * rest) / all);
+        }
+        if closing && !compressed {
+            step = step.max((LAST * total).min(rest) / all);
         }
         self.predicted = wide;
         if !options.isothermal {
