@@ -14,18 +14,20 @@ pub struct System {
     /// Which link a lower entry stands for.
     link: Vec<u32>,
     off: Vec<f64>,
-    /// Diagonal.
-    pub diag: Vec<f64>,
-    /// Right-hand side.
-    pub rhs: Vec<f64>,
+    diag: Vec<f64>,
+    inverse: Vec<f64>,
     /// Solution, kept as the next start.
     pub x: Vec<f64>,
-    inverse: Vec<f64>,
     /// Coarse levels, and the coarse cell of each unknown.
     coarse: Multigrid,
     parent: Vec<u32>,
+    /// Residual: what flows in and does not flow out.
     r: Vec<f64>,
+    /// M⁻¹ r, its residual before, and its part by the backward sweep.
     z: Vec<f64>,
+    left: Vec<f64>,
+    back: Vec<f64>,
+    /// Direction, and A times it.
     p: Vec<f64>,
     ap: Vec<f64>,
 }
@@ -61,10 +63,11 @@ impl System {
         self.start.push(self.col.len() as u32);
         for v in [
             &mut self.diag,
-            &mut self.rhs,
             &mut self.inverse,
             &mut self.r,
             &mut self.z,
+            &mut self.left,
+            &mut self.back,
             &mut self.p,
             &mut self.ap,
         ] {
@@ -73,19 +76,40 @@ impl System {
         self.x.push(guess);
     }
 
-    /// Sets diagonal and right-hand side to 0 and enters the conductances between unknowns.
+    /// Begins anew with the conductances between unknowns: nothing leads outside, nothing
+    /// flows in.
     pub fn assemble(&mut self, conductance: &[f64]) {
         self.diag.fill(0.0);
-        self.rhs.fill(0.0);
+        self.r.fill(0.0);
+        self.coarse.clear();
         for i in 0..self.len() {
+            let (mut sum, mut inflow) = (0.0, 0.0);
             for k in self.row(i) {
-                let c = conductance[self.link[k] as usize];
-                let j = self.col[k] as usize;
+                let (l, j) = (self.link[k], self.col[k] as usize);
+                let c = conductance[l as usize];
+                let q = c * (self.x[j] - self.x[i]);
                 self.off[k] = -c;
-                self.diag[i] += c;
+                sum += c;
+                inflow += q;
                 self.diag[j] += c;
+                self.r[j] -= q;
+                self.coarse.add_link(l, c);
             }
+            self.diag[i] += sum;
+            self.r[i] += inflow;
         }
+    }
+
+    /// Joins an unknown to a place outside that has a given pressure.
+    pub fn lead(&mut self, unknown: usize, conductance: f64, pressure: f64) {
+        self.diag[unknown] += conductance;
+        self.r[unknown] += conductance * (pressure - self.x[unknown]);
+        self.coarse.add_ground(self.parent[unknown], conductance);
+    }
+
+    /// Lets a given flow into an unknown.
+    pub fn feed(&mut self, unknown: usize, flow: f64) {
+        self.r[unknown] += flow;
     }
 
     #[inline]
@@ -93,147 +117,117 @@ impl System {
         self.start[i] as usize..self.start[i + 1] as usize
     }
 
-    fn factor(&mut self) {
+    /// z ≈ A⁻¹ r: a forward Gauss–Seidel sweep, the coarse levels, a backward sweep.
+    /// Returns r · z.
+    fn precondition(&mut self) -> f64 {
+        let n = self.len();
+        let Self {
+            start,
+            col,
+            off,
+            diag,
+            inverse,
+            coarse,
+            parent,
+            r,
+            z,
+            left,
+            back,
+            ..
+        } = self;
+        // z = (D + L)⁻¹ r; left = r − A z = −Lᵀ z.
+        left.fill(0.0);
+        for i in 0..n {
+            let row = start[i] as usize..start[i + 1] as usize;
+            let (col, off) = (&col[row.clone()], &off[row]);
+            let mut s = r[i];
+            for (j, a) in col.iter().zip(off) {
+                s -= a * z[*j as usize];
+            }
+            let zi = s * inverse[i];
+            z[i] = zi;
+            for (j, a) in col.iter().zip(off) {
+                left[*j as usize] -= a * zi;
+            }
+        }
+        let gather = coarse.gather();
+        let add = if gather.is_empty() {
+            &[]
+        } else {
+            for (r, p) in left.iter().zip(&*parent) {
+                gather[*p as usize] += r;
+            }
+            coarse.cycle()
+        };
+        // The coarse correction and the backward sweep after it, in one.
+        let mut rz = 0.0;
+        for i in (0..n).rev() {
+            let row = start[i] as usize..start[i + 1] as usize;
+            let (col, off) = (&col[row.clone()], &off[row]);
+            let ai = add.get(parent[i] as usize).copied().unwrap_or(0.0);
+            let mut s = left[i] - diag[i] * ai;
+            if !add.is_empty() {
+                for (j, a) in col.iter().zip(off) {
+                    s -= a * add[parent[*j as usize] as usize];
+                }
+            }
+            let d = s * inverse[i];
+            back[i] = d;
+            z[i] += ai + d;
+            rz += r[i] * z[i];
+            for (j, a) in col.iter().zip(off) {
+                left[*j as usize] -= a * (ai + d);
+            }
+        }
+        rz
+    }
+
+    /// p = z + β p and A p, by what the backward sweep left: A z = r + L · back.
+    /// Returns p · A p.
+    fn turn(&mut self, beta: f64) -> f64 {
+        let mut pap = 0.0;
+        for i in 0..self.len() {
+            let row = self.row(i);
+            let mut az = self.r[i];
+            for (j, a) in self.col[row.clone()].iter().zip(&self.off[row]) {
+                az += a * self.back[*j as usize];
+            }
+            self.p[i] = self.z[i] + beta * self.p[i];
+            self.ap[i] = az + beta * self.ap[i];
+            pap += self.p[i] * self.ap[i];
+        }
+        pap
+    }
+
+    /// Solves A x = b from the present `x` until Σ|residual| ≤ `tolerance`.
+    /// Returns the iterations taken and the residual reached.
+    pub fn solve(&mut self, tolerance: f64, most: usize) -> (usize, f64) {
+        if self.is_empty() {
+            return (0, 0.0);
+        }
         for (v, d) in self.inverse.iter_mut().zip(&self.diag) {
             *v = if *d > 0.0 { 1.0 / d } else { 0.0 };
         }
-        if self.coarse.is_empty() {
-            return;
-        }
-        self.coarse.clear();
-        // What the diagonal has beyond the links between unknowns leads outside.
-        self.z.copy_from_slice(&self.diag);
-        for i in 0..self.len() {
-            for k in self.row(i) {
-                let (c, j) = (-self.off[k], self.col[k] as usize);
-                self.coarse.add_link(self.link[k], c);
-                self.z[i] -= c;
-                self.z[j] -= c;
-            }
-        }
-        for (g, p) in self.z.iter().zip(&self.parent) {
-            self.coarse.add_ground(*p, g.max(0.0));
-        }
         self.coarse.complete();
-    }
-
-    /// z ≈ A⁻¹ r: a forward Gauss–Seidel sweep, the coarse levels, a backward sweep.
-    fn precondition(&mut self) {
-        let n = self.len();
-        // z = (D + L)⁻¹ r; ap = r − A z = −Lᵀ z.
-        self.ap.fill(0.0);
-        for i in 0..n {
-            let row = self.row(i);
-            let (col, off) = (&self.col[row.clone()], &self.off[row]);
-            let mut s = self.r[i];
-            for (j, a) in col.iter().zip(off) {
-                s -= a * self.z[*j as usize];
-            }
-            let zi = s * self.inverse[i];
-            self.z[i] = zi;
-            for (j, a) in col.iter().zip(off) {
-                self.ap[*j as usize] -= a * zi;
-            }
-        }
-        if !self.coarse.is_empty() {
-            let gather = self.coarse.gather();
-            for (r, p) in self.ap.iter().zip(&self.parent) {
-                gather[*p as usize] += r;
-            }
-            let add = self.coarse.cycle();
-            for i in 0..n {
-                let ai = add[self.parent[i] as usize];
-                let mut s = self.diag[i] * ai;
-                let row = self.start[i] as usize..self.start[i + 1] as usize;
-                for (j, a) in self.col[row.clone()].iter().zip(&self.off[row]) {
-                    let j = *j as usize;
-                    s += a * add[self.parent[j] as usize];
-                    self.ap[j] -= a * ai;
-                }
-                self.ap[i] -= s;
-                self.z[i] += ai;
-            }
-        }
-        for i in (0..n).rev() {
-            let d = self.ap[i] * self.inverse[i];
-            self.z[i] += d;
-            let row = self.row(i);
-            for (j, a) in self.col[row.clone()].iter().zip(&self.off[row]) {
-                self.ap[*j as usize] -= a * d;
-            }
-        }
-    }
-
-    /// out = A v for `v` = x (into r) or p (into ap).
-    fn multiply(start: &[u32], col: &[u32], off: &[f64], diag: &[f64], v: &[f64], out: &mut [f64]) {
-        for i in 0..v.len() {
-            let vi = v[i];
-            let mut s = diag[i] * vi;
-            let row = start[i] as usize..start[i + 1] as usize;
-            for (j, a) in col[row.clone()].iter().zip(&off[row]) {
-                let j = *j as usize;
-                s += a * v[j];
-                out[j] += a * vi;
-            }
-            out[i] = s;
-        }
-    }
-
-    /// Solves A x = rhs from the present `x` until Σ|residual| ≤ `tolerance`.
-    /// Returns the iterations taken and the residual reached.
-    pub fn solve(&mut self, tolerance: f64, most: usize) -> (usize, f64) {
-        let n = self.len();
-        if n == 0 {
-            return (0, 0.0);
-        }
-        self.factor();
-        let mut r = std::mem::take(&mut self.r);
-        Self::multiply(
-            &self.start,
-            &self.col,
-            &self.off,
-            &self.diag,
-            &self.x,
-            &mut r,
-        );
-        let mut size = 0.0;
-        for (ri, b) in r.iter_mut().zip(&self.rhs) {
-            *ri = b - *ri;
-            size += ri.abs();
-        }
-        self.r = r;
+        let mut size: f64 = self.r.iter().map(|r| r.abs()).sum();
         let mut rz_old = 0.0;
         for done in 0..most {
             if size <= tolerance {
                 return (done, size);
             }
-            self.precondition();
-            let rz: f64 = self.r.iter().zip(&self.z).map(|(a, b)| a * b).sum();
-            let beta = if done == 0 { 0.0 } else { rz / rz_old };
+            let rz = self.precondition();
+            let pap = self.turn(if done == 0 { 0.0 } else { rz / rz_old });
             rz_old = rz;
-            for (p, z) in self.p.iter_mut().zip(&self.z) {
-                *p = z + beta * *p;
-            }
-            let mut ap = std::mem::take(&mut self.ap);
-            Self::multiply(
-                &self.start,
-                &self.col,
-                &self.off,
-                &self.diag,
-                &self.p,
-                &mut ap,
-            );
-            self.ap = ap;
-            let pap: f64 = self.p.iter().zip(&self.ap).map(|(a, b)| a * b).sum();
             if pap <= 0.0 || !pap.is_finite() {
                 return (done, size);
             }
             let alpha = rz / pap;
             size = 0.0;
-            for i in 0..n {
-                self.x[i] += alpha * self.p[i];
-                self.r[i] -= alpha * self.ap[i];
-                size += self.r[i].abs();
+            let (x, r) = (self.x.iter_mut(), self.r.iter_mut());
+            for (((x, r), p), ap) in x.zip(r).zip(&self.p).zip(&self.ap) {
+                *x += alpha * p;
+                *r -= alpha * ap;
+                size += r.abs();
             }
         }
         (most, size)
@@ -273,15 +267,20 @@ mod tests {
         }
         let c: Vec<f64> = links.iter().map(|l| l.1).collect();
         let mut s = System::new(Multigrid::new((n * n) as usize, links));
-        for (i, lower) in rows.into_iter().enumerate() {
-            s.push(i, lower.into_iter(), 0.0);
+        for (i, lower) in rows.iter().enumerate() {
+            s.push(i, lower.iter().copied(), 0.0);
         }
-        s.assemble(&c);
-        s.diag[0] += 1.0;
         let known: Vec<f64> = (0..n * n).map(|i| (i as f64 * 0.37).cos()).collect();
-        let mut rhs = vec![0.0; known.len()];
-        System::multiply(&s.start, &s.col, &s.off, &s.diag, &known, &mut rhs);
-        s.rhs = rhs;
+        s.assemble(&c);
+        s.lead(0, 1.0, 0.0);
+        s.feed(0, known[0]);
+        for (i, row) in rows.iter().enumerate() {
+            for &(j, l) in row {
+                let flow = c[l as usize] * (known[i] - known[j as usize]);
+                s.feed(i, flow);
+                s.feed(j as usize, -flow);
+            }
+        }
         let (iterations, _) = s.solve(1e-9, 1000);
         for (a, b) in s.x.iter().zip(&known) {
             assert!((a - b).abs() < 1e-6);

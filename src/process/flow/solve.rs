@@ -83,8 +83,7 @@ impl FlowState<'_> {
                 let u = self.unknown[i as usize];
                 if u != NONE {
                     let c = self.conductance[l as usize];
-                    self.system.diag[u as usize] += c;
-                    self.system.rhs[u as usize] += c * self.air[j];
+                    self.system.lead(u as usize, c, self.air[j]);
                 }
             }
         }
@@ -107,10 +106,9 @@ impl FlowState<'_> {
         } else {
             let u = u as usize;
             if self.pressure_mode {
-                self.system.diag[u] += c_in;
-                self.system.rhs[u] += c_in * self.drive.pressure;
+                self.system.lead(u, c_in, self.drive.pressure);
             } else {
-                self.system.rhs[u] += self.drive.flow;
+                self.system.feed(u, self.drive.flow);
             }
             let (n, _) = self.system.solve(tolerance, MOST_CG);
             self.iterations.1 += n;
