@@ -167,28 +167,20 @@ impl Level {
         }
     }
 
-    /// A backward sweep for A d = r − A x (`add`: x so far, not yet in the residual `r`);
-    /// x + add + d is left in `x`.
-    fn backward(&mut self, add: &[f64]) {
-        let n = self.diag.len();
-        // Residual after `add`.
-        for i in 0..n {
-            let ai = add[i];
-            let mut s = self.diag[i] * ai;
-            let row = self.start[i] as usize..self.start[i + 1] as usize;
-            for &(j, l) in &self.near[row] {
-                let c = self.conductance[l as usize];
-                s -= c * add[j as usize];
-                self.r[j as usize] += c * ai;
+    /// A backward sweep for A d = r − A x (`add`: x so far by the cells of the next level, not
+    /// yet in the residual `r`); x + add + d is left in `x`.
+    fn backward(&mut self, add: &[f64], parent: &[u32]) {
+        for i in (0..self.diag.len()).rev() {
+            let ai = add[parent[i] as usize];
+            let row = &self.near[self.start[i] as usize..self.start[i + 1] as usize];
+            let mut s = self.r[i] - self.diag[i] * ai;
+            for &(j, l) in row {
+                s += self.conductance[l as usize] * add[parent[j as usize] as usize];
             }
-            self.r[i] -= s;
-        }
-        for i in (0..n).rev() {
-            let d = self.r[i] * self.inverse[i];
-            self.x[i] += add[i] + d;
-            let row = self.start[i] as usize..self.start[i + 1] as usize;
-            for &(j, l) in &self.near[row] {
-                self.r[j as usize] += self.conductance[l as usize] * d;
+            let step = ai + s * self.inverse[i];
+            self.x[i] += step;
+            for &(j, l) in row {
+                self.r[j as usize] += self.conductance[l as usize] * step;
             }
         }
     }
@@ -358,12 +350,7 @@ impl Multigrid {
             self.descend(k + 1);
             let (fine, coarse) = self.levels.split_at_mut(k + 1);
             let (fine, coarse) = (&mut fine[k], &coarse[0]);
-            let add: Vec<f64> = coarse
-                .parent
-                .iter()
-                .map(|up| coarse.x[*up as usize])
-                .collect();
-            fine.backward(&add);
+            fine.backward(&coarse.x, &coarse.parent);
         }
         for x in &mut self.levels[k].x {
             *x *= SCALE;
