@@ -63,7 +63,7 @@ impl March {
     /// the grid's own. (In a duct the last cell is as wide as all others.)
     pub fn closing(&mut self, state: &FlowState<'_>, filled: f64) -> bool {
         self.widest = self.widest.max(state.front.len());
-        self.widest >= NARROW && filled > CLOSING * state.net.volume()
+        self.widest >= NARROW && filled > (CLOSING + 1e-5) * state.net.volume()
     }
 
     /// Takes the inflows of the flow just computed; returns the longest step now, s.
@@ -112,6 +112,11 @@ impl March {
         }
         if closing && !compressed {
             step = step.max((LAST * total).min(rest) / all);
+        }
+        // One step ends where the pressures cease to count: they rise steeply there.
+        let to_closing = (CLOSING * total - state.filled_volume()) / all;
+        if self.widest >= NARROW && to_closing > 1e-3 * step {
+            step = step.min(to_closing);
         }
         self.predicted = wide;
         if !options.isothermal {

@@ -209,17 +209,18 @@ impl FlowState<'_> {
             // flow and cells driven by pressure.
             let w = 2.0 / (1.0 + slope);
             let step = w * (target - self.ln_k[i]);
+            let through = self.through_flow(i);
             let counts = match net.cells[i].place {
                 Place::Cavity(_) => ln_l > top_cavity - 4.6,
                 // Not a dead end, whose flow is what the linear solves leave.
-                _ => self.through_flow(i) > STAGNANT * self.inlet_flow,
+                _ => through > STAGNANT * self.inlet_flow,
             };
             if counts {
                 let mut change = (target - self.ln_k[i]).abs();
                 if self.ln_l[i].is_finite() {
                     change = change.max((ln_l - self.ln_l[i]).abs());
                 }
-                largest = largest.max(change);
+                largest = largest.max(change * (through / self.inlet_flow).min(1.0));
                 squares += change * change;
                 count += 1.0;
             }
@@ -227,7 +228,8 @@ impl FlowState<'_> {
             self.ln_l[i] = ln_l;
             self.ln_u[i] = law;
         }
-        // The mean square over the cells, and no single cell worse than ten times that.
+        // The mean square over the cells, and no single cell worse than ten times that: where
+        // all melt goes through it, and else by its share of the flow.
         (squares / count.max(1.0)).sqrt().max(0.1 * largest)
     }
 
