@@ -93,7 +93,9 @@ pub struct FlowState<'a> {
     pressure_mode: bool,
     system: System,
     slot_flow: Vec<[f64; 6]>,
+    /// Sum of the areas of the links that are active, m², and 1 over it (0 where there is none).
     slot_area: Vec<[f64; 6]>,
+    per_area: Vec<[f64; 6]>,
     /// Direction of each link from its first end, where an end sees it free; else empty.
     way: Vec<[f64; 3]>,
     /// Speed times volume of cells with free links: Σ flow · way to the face, m⁴/s.
@@ -166,12 +168,13 @@ impl<'a> FlowState<'a> {
             system: System::new(coarse_levels(net)),
             slot_flow: vec![[0.0; 6]; n],
             slot_area: vec![[0.0; 6]; n],
+            per_area: vec![[0.0; 6]; n],
             way: Vec::new(),
             carried: Vec::new(),
             next_l: Vec::new(),
             iterations: (0, 0),
         };
-        state.slot_area[net.inlet.cell as usize][net.inlet.slot as usize] = net.inlet.area;
+        state.open(net.inlet.cell, net.inlet.slot, net.inlet.area);
         if net.links.iter().any(|l| l.slot.contains(&FREE)) {
             state.carried = vec![[0.0; 3]; n];
             let free = |l: usize| (0..2).find(|s| net.links[l].slot[*s] == FREE);
@@ -237,14 +240,20 @@ impl<'a> FlowState<'a> {
                 let link = &net.links[l as usize];
                 for side in 0..2 {
                     if link.slot[side] != FREE {
-                        let (end, slot) = (link.ends[side] as usize, link.slot[side] as usize);
-                        self.slot_area[end][slot] += link.area[side];
+                        self.open(link.ends[side], link.slot[side], link.area[side]);
                     }
                 }
             }
             let (ln_l, t) = (self.ln_l[i], self.mixed[i]);
             self.wet(j, ln_l, t);
         }
+    }
+
+    /// Melt can pass one more opening of a cell, m².
+    fn open(&mut self, cell: u32, slot: u8, area: f64) {
+        let (i, s) = (cell as usize, usize::from(slot));
+        self.slot_area[i][s] += area;
+        self.per_area[i][s] = 1.0 / self.slot_area[i][s];
     }
 
     /// Largest pressure at the inlet, Pa.

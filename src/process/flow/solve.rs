@@ -241,16 +241,10 @@ impl FlowState<'_> {
     /// Mean square of the speed over the faces of a cell, summed over the axes. A front cell
     /// counts its inflow faces only: the others have no melt yet.
     fn speed_squared(&self, i: usize, is_front: bool) -> f64 {
-        let (flow, area) = (&self.slot_flow[i], &self.slot_area[i]);
+        let (flow, per_area) = (&self.slot_flow[i], &self.per_area[i]);
         let mut sum = 0.0;
         for axis in 0..3 {
-            let speed = |s: usize| {
-                if area[s] > 0.0 {
-                    flow[s] / area[s]
-                } else {
-                    0.0
-                }
-            };
+            let speed = |s: usize| flow[s] * per_area[s];
             let (low, high) = (speed(2 * axis), speed(2 * axis + 1));
             sum += if is_front {
                 let (low, high) = (low.max(0.0), high.max(0.0));
