@@ -1,8 +1,11 @@
 //! How long a fill takes: a disk of the size of a coaster at growing numbers of cells.
 //! (No time is asserted; `cargo bench --bench fill`.)
 //!
-//! Measured on one of two quiet cores, power law: 1 296 cells 0.23 s, 2 520 0.47 s, 5 108 1.20 s,
-//! 10 340 3.45 s (growth N^1.3); 157 to 222 time steps, 1 850 to 4 280 solver iterations.
+//! Least time of one core, others loading the machine. Power law: 1 296 cells 0.15 s, 2 520
+//! 0.32 s, 5 108 0.73 s, 10 340 2.1 s (growth N^1.0 to N^1.4: steps N^0.1, rounds of the flow
+//! N^0.1, solver iterations N^0.3); 140 to 165 time steps, 1 570 to 2 740 solver iterations.
+//! Cross-WLF: 5 108 cells 0.72 s, 10 340 1.7 s. Against steps a tenth as long the front is off by
+//! 0.3 % of the fill time (root mean square), the largest pressure by 0.2 %.
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use platewright::process::fill::{Drive, FillOptions, FillResult, Melt, fill};
