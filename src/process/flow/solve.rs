@@ -31,7 +31,7 @@ impl FlowState<'_> {
             let tolerance = if settled {
                 0.03 * self.options.tolerance.min(1e-2)
             } else {
-                (0.5 * change).clamp(1e-6, 0.1)
+                (0.3 * change).clamp(1e-6, 0.1)
             };
             inlet = self.solve_linear(tolerance * q_scale);
             // The hand cannot push harder than its limit, nor move faster than its limit.
@@ -209,18 +209,17 @@ impl FlowState<'_> {
             // flow and cells driven by pressure.
             let w = 2.0 / (1.0 + slope);
             let step = w * (target - self.ln_k[i]);
-            let through = self.through_flow(i);
             let counts = match net.cells[i].place {
                 Place::Cavity(_) => ln_l > top_cavity - 4.6,
                 // Not a dead end, whose flow is what the linear solves leave.
-                _ => through > STAGNANT * self.inlet_flow,
+                _ => self.through_flow(i) > STAGNANT * self.inlet_flow,
             };
             if counts {
                 let mut change = (target - self.ln_k[i]).abs();
                 if self.ln_l[i].is_finite() {
                     change = change.max((ln_l - self.ln_l[i]).abs());
                 }
-                largest = largest.max(change * (through / self.inlet_flow).min(1.0));
+                largest = largest.max(change);
                 squares += change * change;
                 count += 1.0;
             }
@@ -228,8 +227,7 @@ impl FlowState<'_> {
             self.ln_l[i] = ln_l;
             self.ln_u[i] = law;
         }
-        // The mean square over the cells, and no single cell worse than ten times that: where
-        // all melt goes through it, and else by its share of the flow.
+        // The mean square over the cells, and no single cell worse than ten times that.
         (squares / count.max(1.0)).sqrt().max(0.1 * largest)
     }
 

@@ -124,7 +124,11 @@ fn a_cup_filled_through_its_base_rises_evenly() {
     // filled = base + 2π h (30 s + 0.02 s²).
     let way = |v: f64| {
         let v = (v * 1e9 - base) / (2.0 * PI * 1.5);
-        (-30.0 + (900.0 + 0.08 * v).sqrt()) / 0.04
+        let way = (-30.0 + (900.0 + 0.08 * v).sqrt()) / 0.04;
+        // Up to the middle of the ring that is filling: it counts by half its length.
+        let filling = |r: &&Ring| (r.way[0]..r.way[1]).contains(&(30.0 + way + 1e-6));
+        let ring = g.rings.iter().find(filling).unwrap();
+        0.5 * (ring.way[0] + ring.way[1]) - 30.0
     };
     let radius = |s: f64| 30.0 + 0.04 * s;
     let want = closed(flow, 1.5, way(v1), &radius) - closed(flow, 1.5, way(v0), &radius);
