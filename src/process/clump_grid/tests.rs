@@ -1,13 +1,13 @@
 use super::*;
+use crate::design::{Feed, Placement};
 use crate::part::turned::Station;
 use crate::part::{Form, ProfilePoint};
-use crate::design::{Feed, Placement};
 use crate::process::build::{FlowWay, Source, flow_way};
 use crate::process::cavity_grid::CavityGrid;
 use crate::process::fill::{FillResult, Outcome};
 use crate::process::network::Network;
-use crate::process::sample::{self, door, fed_all_round, isothermal, open};
 use crate::process::plan_grid::Column;
+use crate::process::sample::{self, door, fed_all_round, isothermal, open};
 use crate::process::trace::weld_lines;
 use crate::process::wall_grid::{WallGrid, WallSpec};
 use crate::sketch::{Contour, Point, Region, Vertex};
