@@ -1,0 +1,147 @@
+//! What hooks on a body from a mesh file, lies on the wrong side of the plane, or is too thin.
+//!
+//! Input: the body as it lies, its walls. Output: findings with numbers; the wall as a decision.
+
+use super::THIN;
+use crate::base::decision::Rule;
+use crate::base::units::{decimals, number};
+use crate::base::{Finding, Given, Length, Level, Span};
+use crate::design::planner::{PRACTICE, Planner, span_of};
+use crate::part::imported::{Lying, MeshBody, MeshWalls, Spot, hooks, spots};
+
+/// Hidden area below this, mm², is the mesh's own roundness.
+const HIDDEN: f64 = 0.05;
+
+/// Undercuts, and a plane at which a plate would have to reach through it.
+pub(super) fn hooks_found(
+    p: &mut Planner,
+    file: Span,
+    laid: &Lying,
+    parting: &Option<Given<Length>>,
+) {
+    let hidden = laid.survey.hidden_area();
+    if hidden > HIDDEN {
+        let places = spots(&laid.body, &laid.survey.hidden);
+        let shown: Vec<String> = places.iter().take(4).map(spot_words).collect();
+        let more = if places.len() > 4 { " …" } else { "" };
+        p.findings.push(
+            Finding::new(
+                Level::Stop,
+                "undercut",
+                "part.mesh",
+                format!(
+                    "{} mm² in {} place(s) hook behind other parts of the body when the mold opens: {}{more} (x, y from the part's middle, z from the parting plane; way up {})",
+                    decimals(hidden, 1),
+                    places.len(),
+                    shown.join("; "),
+                    laid.way.name
+                ),
+                "a plate pulled along one line frees only what that line does not pass twice; there are no slides in a two-plate mold",
+                "fill or open these places in the model, split the part, or another direction (part.mesh.up)",
+            )
+            .because_of(Some(file))
+            .with_picture(hooks(&laid.body, &laid.survey)),
+        );
+    }
+    let cost = &laid.parting.cost;
+    let most = 2e-3 * laid.survey.shadow() + 4.0 * laid.survey.pitch.powi(2);
+    let range = format!(
+        "{} to {} mm",
+        decimals(laid.parting.range.0, 2),
+        decimals(laid.parting.range.1, 2)
+    );
+    for (area, code, what) in [
+        (
+            cost.from_a,
+            "wrong-side-a",
+            "have their upper side below the parting plane: metal of the A plate would have to reach through it",
+        ),
+        (
+            cost.beside,
+            "wrong-side-b",
+            "have their lower side above the parting plane at the rim: metal of the B plate would have to stand beside the part",
+        ),
+    ] {
+        if area > most {
+            p.findings.push(
+                Finding::new(
+                    Level::Stop,
+                    code,
+                    "mold.parting",
+                    format!("{} mm² of the part in plan {what}", decimals(area, 1)),
+                    "the plates part in a plane: everything beside the part lies on it",
+                    format!("mold.parting in {range} has the least of it; else another direction (part.mesh.up), or a part that is widest in one plane"),
+                )
+                .because_of(span_of(parting.as_ref()).or(Some(file))),
+            );
+        }
+    }
+}
+
+fn spot_words(s: &Spot) -> String {
+    format!(
+        "{} mm² about ({}, {}, {})",
+        decimals(s.area, 1),
+        decimals(s.at.x, 1),
+        decimals(s.at.y, 1),
+        decimals(s.at.z, 1)
+    )
+}
+
+pub(super) fn thickness(p: &mut Planner, file: Span, body: &MeshBody, walls: &MeshWalls) {
+    p.decisions.record(
+        "part.wall",
+        format!("{} mm", decimals(walls.usual, 2)),
+        Rule::new(
+            "median over the surface of the way straight inward to the other side",
+            "geometry: rays",
+        )
+        .with(
+            "1 % is thinner than",
+            format!("{} mm", decimals(walls.thinnest, 2)),
+        )
+        .with(
+            "99 % are thinner than",
+            format!("{} mm", decimals(walls.thickest, 2)),
+        )
+        .changes_with("part.mesh.file"),
+    );
+    let thin: f64 = walls.thin.iter().map(|t| t.1).sum();
+    if thin > 0.5 {
+        let largest = spots(body, &walls.thin);
+        let shown: Vec<String> = largest.iter().take(3).map(spot_words).collect();
+        p.findings.push(
+            Finding::new(
+                Level::Warn,
+                "wall-thin",
+                "part.mesh",
+                format!(
+                    "{} mm² of the surface have a wall thinner than {} mm: {}",
+                    decimals(thin, 1),
+                    number(THIN),
+                    shown.join("; ")
+                ),
+                format!("hand pressure pushes no melt through so thin a gap ({PRACTICE})"),
+                "thicken the model there",
+            )
+            .because_of(Some(file)),
+        );
+    }
+    if walls.thickest > 4.0 * walls.usual.max(0.1) {
+        p.findings.push(
+            Finding::new(
+                Level::Note,
+                "wall-uneven",
+                "part.mesh",
+                format!(
+                    "the wall is usually {} mm thick and up to {} mm",
+                    decimals(walls.usual, 1),
+                    decimals(walls.thickest, 1)
+                ),
+                format!("thick places cool last, sink in and warp the rest; up to 3 to 1 is usual ({PRACTICE})"),
+                "hollow out the thick place in the model",
+            )
+            .because_of(Some(file)),
+        );
+    }
+}

@@ -1,0 +1,173 @@
+//! What is recorded of a mesh file: its unit, what was mended, how the body lies.
+//!
+//! Input: the file as read, and the body as it lies. Output: decisions, and notes on the file.
+
+use crate::base::decision::Rule;
+use crate::base::units::{decimals, number};
+use crate::base::{Finding, Level};
+use crate::design::planner::Planner;
+use crate::part::imported::Lying;
+use crate::sketch::Region;
+use crate::spec::job::{MeshSpec, Up};
+use crate::trace::mesh::{TracedMesh, UnitFrom};
+
+pub(super) fn unit(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh) {
+    let size = extent(mesh);
+    let words = format!("{} mm", number(mesh.unit));
+    let from = match mesh.unit_from {
+        UnitFrom::Given => "part.mesh.unit",
+        UnitFrom::File => "the file says so",
+        UnitFrom::Guess => "a guess: millimetres, unless the part would be smaller than 2 mm",
+    };
+    p.decisions.record(
+        "part.mesh.unit",
+        words,
+        Rule::new("millimetres of one unit of the file", from)
+            .with(
+                "size",
+                format!(
+                    "{} × {} × {} mm",
+                    decimals(size[0], 3),
+                    decimals(size[1], 3),
+                    decimals(size[2], 3)
+                ),
+            )
+            .with("triangles", mesh.triangles.len())
+            .changes_with("part.mesh.unit"),
+    );
+    if mesh.unit_from == UnitFrom::Guess {
+        p.findings.push(
+            Finding::new(
+                Level::Warn,
+                "mesh-unit-guessed",
+                "part.mesh.unit",
+                format!(
+                    "{} does not say its unit: with {} mm to the unit the part is {} × {} × {} mm",
+                    spec.file.value.0,
+                    number(mesh.unit),
+                    decimals(size[0], 2),
+                    decimals(size[1], 2),
+                    decimals(size[2], 2)
+                ),
+                "STL and OBJ files hold numbers without a unit",
+                "if that is its size, write part.mesh.unit = \"mm\" (or \"cm\", \"m\", \"in\")",
+            )
+            .because_of(Some(spec.file.span)),
+        );
+    }
+}
+
+fn extent(mesh: &TracedMesh) -> [f64; 3] {
+    let first = mesh.points.first().copied().unwrap_or_default();
+    let (low, high) = mesh
+        .points
+        .iter()
+        .fold((first, first), |(a, b), p| (a.inf(p), b.sup(p)));
+    (high - low).into()
+}
+
+pub(super) fn mended(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh) {
+    let m = &mesh.mended;
+    let mut done: Vec<String> = [
+        (m.degenerate, "triangles without area dropped"),
+        (m.doubled, "doubled triangles dropped"),
+        (m.turned, "triangles turned round"),
+        (m.joined, "corners on cracks joined"),
+        (m.split, "edges split at a neighbour's corner"),
+        (m.filled, "holes of three edges closed"),
+        (m.crumbs, "loose crumbs dropped"),
+    ]
+    .iter()
+    .filter(|(n, _)| *n > 0)
+    .map(|(n, what)| format!("{n} {what}"))
+    .collect();
+    if m.inside_out {
+        done.push("the body was inside out and is turned".into());
+    }
+    done.extend(mesh.notes.iter().cloned());
+    if done.is_empty() {
+        return;
+    }
+    p.findings.push(
+        Finding::new(
+            Level::Note,
+            "mesh-mended",
+            "part.mesh.file",
+            format!("{}: {}", spec.file.value.0, done.join("; ")),
+            "small faults of a mesh are mended; what is molded is the mended body",
+            "look at the part in the 3-D view; export again where it is not what was meant",
+        )
+        .because_of(Some(spec.file.span)),
+    );
+}
+
+/// Records direction and parting plane.
+pub(super) fn lies(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh, laid: &Lying) {
+    let mut rule = Rule::new(
+        "of the axes and the body's principal axes, both ways: least area that hooks or lies on the wrong side of the best parting plane, then the shallowest, then hollows away from the nozzle",
+        "geometry: lines cast along each direction",
+    )
+    .changes_with("part.mesh.up");
+    for w in &laid.tried {
+        rule = rule.with(
+            &w.name,
+            format!(
+                "{} mm² hook, {} mm² wrong side, {} mm tall",
+                decimals(w.hidden, 1),
+                decimals(w.wrong, 1),
+                decimals(w.tall, 1)
+            ),
+        );
+    }
+    let word = |u: &Up| format!("{u:?}");
+    match &spec.up {
+        Some(up) => {
+            p.decisions
+                .decide("part.mesh.up", Some(up), word, || (up.value, rule));
+        }
+        None => p
+            .decisions
+            .record("part.mesh.up", laid.way.name.clone(), rule),
+    }
+    let given = p.job.mold.parting.clone();
+    p.length("mold.parting", given.as_ref(), || {
+        (
+            laid.parting.z,
+            Rule::new(
+                "where neither plate has to reach through the plane beside the part; of several heights the upper end, for a deep hollow its rim",
+                "geometry: lines cast along the pull",
+            )
+            .with(
+                "range",
+                format!(
+                    "{} to {} mm",
+                    decimals(laid.parting.range.0, 3),
+                    decimals(laid.parting.range.1, 3)
+                ),
+            )
+            .with("height of the part", format!("{} mm", decimals(laid.tall, 3)))
+            .changes_with("mold.parting, part.mesh.up"),
+        )
+    });
+    let volume = laid.body.volume();
+    let holes: usize = laid.body.outline().iter().map(|r| r.holes.len()).sum();
+    p.decisions.record(
+        "part.mesh.file",
+        format!("{} mm³", decimals(volume, 1)),
+        Rule::new("volume of the closed body", spec.file.value.0.clone())
+            .with("triangles", mesh.triangles.len())
+            .with(
+                "covers in plan",
+                format!(
+                    "{} mm²",
+                    decimals(laid.body.outline().iter().map(Region::area).sum(), 1)
+                ),
+            )
+            .with("through holes", holes)
+            .with(
+                "through holes are closed by",
+                "metal of both plates that meets at the parting plane",
+            )
+            .changes_with("part.mesh.file"),
+    );
+}
