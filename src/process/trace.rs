@@ -106,6 +106,16 @@ fn upstream(
     sum.try_normalize(0.0).unwrap_or(sum)
 }
 
+/// Whether one piece of the feed opens into both cells: under a sprue's foot no air lies
+/// between them, whichever is full first.
+fn same_opening(net: &Network, i: usize, j: usize) -> bool {
+    let feeds = |i: usize| {
+        let near = net.near(i).iter().map(|n| n.0);
+        near.filter(|n| cavity_of(net, *n as usize).is_none())
+    };
+    feeds(i).any(|f| feeds(j).any(|g| f == g))
+}
+
 /// Lines where fronts met.
 pub fn weld_lines(net: &Network, result: &FillResult) -> Vec<WeldLine> {
     let arrival = &result.arrival;
@@ -117,7 +127,7 @@ pub fn weld_lines(net: &Network, result: &FillResult) -> Vec<WeldLine> {
         if cavity_of(net, i).is_none() || cavity_of(net, i) != cavity_of(net, j) {
             continue;
         }
-        if arrival[i].is_none() || arrival[j].is_none() {
+        if arrival[i].is_none() || arrival[j].is_none() || same_opening(net, i, j) {
             continue;
         }
         let e = between(net, i, j);

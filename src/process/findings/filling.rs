@@ -1,0 +1,239 @@
+//! Whether the melt gets everywhere, and how.
+//!
+//! Input: the fill, the shot. Output: findings. Computes nothing itself.
+
+use super::{PRACTICE, percent};
+use crate::base::units::decimals;
+use crate::base::{Finding, Level};
+use crate::design::Design;
+use crate::process::fill::Outcome;
+use crate::process::machine::{FREQUENT, HAND_LIMITS, STRONG_PUSH};
+use crate::process::report::{FillCase, FillReport, ProcessReport};
+
+/// True when the melt did not get everywhere for want of pressure, heat or melt.
+fn is_short(c: &FillCase) -> bool {
+    !matches!(
+        c.outcome,
+        Outcome::Full | Outcome::AirTrapped | Outcome::Interrupted
+    )
+}
+
+pub(super) fn short_shot(fill: &FillReport, f: &mut Vec<Finding>) {
+    if fill.unreachable > 1e-4 {
+        f.push(Finding::new(
+            Level::Stop,
+            "cavity-cut-off",
+            "part",
+            format!(
+                "{} of the cavity has no connection to the gate",
+                percent(fill.unreachable)
+            ),
+            "the melt cannot get there at any pressure",
+            "join the pieces of the part, or give each its own gate",
+        ));
+    }
+    let Some(typical) = fill.typical() else {
+        return;
+    };
+    let hard = fill.cases.iter().find(|c| c.name == "hard");
+    let easy = fill.cases.iter().find(|c| c.name == "easy");
+    let remedy = remedy(fill);
+    if is_short(typical) {
+        let even_easy = easy.is_some_and(is_short);
+        f.push(Finding::new(
+            Level::Stop,
+            "short-shot",
+            "machine.pressure",
+            format!(
+                "the part does not fill: {} of the cavity with a typical grade{}; nozzle pressure {} MPa",
+                percent(typical.filled),
+                easy.map_or(String::new(), |e| format!(
+                    ", {} with a runny one",
+                    percent(if even_easy { e.filled } else { 1.0 })
+                )),
+                decimals(typical.pressure, 1)
+            ),
+            match typical.outcome {
+                Outcome::ShotUsedUp => "the barrel is empty before the cavity is full",
+                Outcome::TimeLimit => "the front still creeps after minutes: it will freeze in practice",
+                _ => "the front freezes before it gets to the end (computed with layers that cool)",
+            },
+            remedy,
+        ));
+    } else if let Some(h) = hard.filter(|h| is_short(h)) {
+        f.push(Finding::new(
+            Level::Warn,
+            "short-shot-stiff-grade",
+            "plastic.melt_flow",
+            format!(
+                "a typical grade fills; a stiff one stops at {} of the cavity",
+                percent(h.filled)
+            ),
+            "viscosity differs about threefold between grades, recycled feed more",
+            format!("a runny grade (type its plastic.melt_flow to check it); or {remedy}"),
+        ));
+    }
+    if let Some(ratio) = fill.margin.as_ref().and_then(|m| m.pressure_ratio)
+        && !is_short(typical)
+        && ratio < 1.5
+    {
+        f.push(Finding::new(
+            Level::Warn,
+            "fill-margin-small",
+            "machine.pressure",
+            format!(
+                "the typical grade needs {} of the pressure at hand",
+                percent(1.0 / ratio)
+            ),
+            "one and a half times the least pressure covers a cool mold and a slow pull (chosen here)",
+            "warmer mold, hotter melt within the range, shorter or larger feed, thicker part",
+        ));
+    }
+}
+
+fn remedy(fill: &FillReport) -> String {
+    let Some(m) = &fill.margin else {
+        return "more pressure, a hotter melt or mold, a thicker part, a larger gate and runner"
+            .into();
+    };
+    let mut ways = Vec::new();
+    if let Some(p) = m
+        .least_pressure
+        .filter(|_| m.pressure_ratio.is_some_and(|r| r < 1.0))
+    {
+        ways.push(format!("{} MPa at the nozzle", decimals(p, 1)));
+    }
+    if let Some(t) = m.temperature {
+        ways.push(format!("melt at {} °C", decimals(t, 0)));
+    }
+    if let Some(t) = m.thickness {
+        ways.push(format!("a part {} times as thick", decimals(t, 2)));
+    }
+    if ways.is_empty() {
+        "more than one of: pressure, temperature, thickness, larger gate and runner, smaller part"
+            .into()
+    } else {
+        format!("one of: {}", ways.join("; "))
+    }
+}
+
+pub(super) fn front(fill: &FillReport, r: &ProcessReport, f: &mut Vec<Finding>) {
+    let Some(c) = fill.typical() else { return };
+    for t in &c.traps {
+        f.push(Finding::new(
+            Level::Warn,
+            "air-trap",
+            format!("({}, {})", decimals(t.at[0], 1), decimals(t.at[1], 1)),
+            format!(
+                "air is closed in at ({}, {}) mm and squeezed to {} mm³ at {} MPa",
+                decimals(t.at[0], 1),
+                decimals(t.at[1], 1),
+                decimals(t.volume, 1),
+                decimals(t.pressure, 1)
+            ),
+            "closed-in air leaves a hole or a burn mark, and holds the front back",
+            "move the gate, even out the thickness, or let air out there (a pin with a flat)",
+        ));
+    }
+    let no_flow = r.melt.as_ref().map_or(0.0, |m| m.no_flow);
+    for w in &c.welds {
+        let cold = w.temperature < no_flow + 20.0;
+        let at = w.points.first().copied().unwrap_or([0.0; 2]);
+        f.push(Finding::new(
+            if cold { Level::Warn } else { Level::Note },
+            "weld-line",
+            format!("({}, {})", decimals(at[0], 1), decimals(at[1], 1)),
+            format!(
+                "fronts meet from ({}, {}) mm over {} mm at {}°, melt at {} °C",
+                decimals(at[0], 1),
+                decimals(at[1], 1),
+                decimals(w.length, 0),
+                decimals(w.angle, 0),
+                decimals(w.temperature, 0)
+            ),
+            if cold {
+                "the colder the fronts, the weaker the line: here near the no-flow temperature"
+            } else {
+                "the part is weaker along this line, and it shows"
+            },
+            "move the gate so that the line lies where nothing pulls; hotter melt and mold",
+        ));
+    }
+}
+
+pub(super) fn hand(fill: &FillReport, design: &Design, f: &mut Vec<Finding>) {
+    let Some(c) = fill.typical() else { return };
+    let force = c.hand_force.max(0.0);
+    let start = HAND_LIMITS[2];
+    if force > start.force {
+        f.push(Finding::new(
+            Level::Warn,
+            "hand-force-high",
+            "machine.hand_force",
+            format!("{} N at the lever to reach the pressure", decimals(force, 0)),
+            format!(
+                "{} {} N ({}); strong men reached up to {} N once; less {} when done more than once in 30 s (FAA HFDS 14.5.2.2)",
+                start.movement,
+                start.force,
+                start.source,
+                STRONG_PUSH,
+                percent(FREQUENT)
+            ),
+            format!(
+                "a longer lever (ratio above {}) or a smaller bore",
+                decimals(design.machine.lever_ratio * force / start.force, 0)
+            ),
+        ));
+    }
+}
+
+pub(super) fn quality(fill: &FillReport, f: &mut Vec<Finding>) {
+    for c in &fill.cases {
+        if c.mass_error > 1e-3 || c.energy_error > 0.05 {
+            f.push(Finding::new(
+                Level::Note,
+                "fill-computation-rough",
+                "fill",
+                format!(
+                    "case {}: mass balance off by {} %, energy balance by {} %",
+                    c.name,
+                    decimals(100.0 * c.mass_error, 2),
+                    decimals(100.0 * c.energy_error, 1)
+                ),
+                "more than 0.1 % in mass or 5 % in energy is more than this method should lose",
+                "compute with more cells",
+            ));
+        }
+    }
+}
+
+pub(super) fn shot(r: &ProcessReport, f: &mut Vec<Finding>) {
+    let Some(s) = &r.shot else { return };
+    if s.melt_volume > r.machine.swept {
+        f.push(Finding::new(
+            Level::Stop,
+            "shot-too-large",
+            "machine.stroke",
+            format!(
+                "the shot takes {} cm³ of melt, the whole stroke gives {} cm³",
+                decimals(s.melt_volume, 1),
+                decimals(r.machine.swept, 1)
+            ),
+            "solid density against melt density: the cavity takes more melt than its volume",
+            "a longer stroke, a larger bore, fewer cavities, a smaller part",
+        ));
+    } else if s.melt_volume > s.usable {
+        f.push(Finding::new(
+            Level::Warn,
+            "shot-without-cushion",
+            "machine.stroke",
+            format!(
+                "the shot takes {} cm³; {} cm³ leave a cushion of a tenth",
+                decimals(s.melt_volume, 1),
+                decimals(s.usable, 1)
+            ),
+            format!("without a cushion the plunger strikes the nozzle and nothing packs the part ({PRACTICE})"),
+            "a longer stroke, or pack the barrel tighter",
+        ));
+    }
+}
