@@ -62,7 +62,7 @@ pub fn document(card: &ProcessCard) -> Document {
         banner: if card.released {
             String::new()
         } else {
-            "NOT RELEASED: a check says stop. Read the report before cutting metal.".into()
+            "NOT RELEASED: a check says stop. Read the report.".into()
         },
         links: Vec::new(),
         blocks,
