@@ -262,3 +262,69 @@ fn every_feature_is_made_once_and_sheets_need_no_mill() {
     let steps = platewright::shop::assembly::steps(&design);
     assert!(steps.len() >= 6, "{steps:#?}");
 }
+
+/// Area of a circle of diameter `d`.
+fn disc(d: f64) -> f64 {
+    PI / 4.0 * d * d
+}
+
+#[test]
+fn relief_raised_towards_the_nozzle_is_milled_into_the_a_plate() {
+    let with = |rest: &str| {
+        design(&format!(
+            "[part]\nthickness = 3\n{TAG}[[part.hole]]\nat = [-28, 0]\ndiameter = 5.9\n{rest}[mold]\nbuild = \"layered\"\n[feed]\ndirect = false\nat = [0, -16]\n"
+        ))
+    };
+    let plain = with("");
+    // Round walls are 0.01 mm chords: circumference × height × chord.
+    let skin = 10.0 * PI * 0.62 * CHORD;
+    // One boss beside everything, and one with a hole's pin in its middle.
+    let boss = |x: f64| {
+        format!(
+            "[[part.feature]]\nkind = \"boss\"\nside = \"top\"\nat = [{x}, 0]\ndiameter = 10\nheight = 0.6\ndraft = 5\n"
+        )
+    };
+    let one = with(&boss(20.0));
+    // A frustum, 5 mm at the foot: volume of the prismoid between both circles.
+    let top = 10.0 - 2.0 * 0.6 * 5.0_f64.to_radians().tan();
+    let frustum = 0.6 / 6.0 * (disc(10.0) + 4.0 * disc(0.5 * (10.0 + top)) + disc(top));
+    let (bare, shot) = part_and_shot(&plain);
+    let (part, filled) = part_and_shot(&one);
+    assert!(close(part - bare, frustum, skin), "{part} {bare} {frustum}");
+    let hot = frustum * 1.02_f64.powi(3);
+    assert!(close(filled - shot, hot, skin), "{filled} {shot} {hot}");
+    let cut = volume(&plain, "plate-a") - volume(&one, "plate-a");
+    assert!(close(cut, hot, skin), "{cut} {hot}");
+    // To the last digit: what is cut is what is filled.
+    assert!(close(cut, filled - shot, 1e-6), "{cut} {filled} {shot}");
+    for name in ["sheet-1", "plate-b"] {
+        assert!(
+            close(volume(&plain, name), volume(&one, name), 1e-6),
+            "{name}"
+        );
+    }
+    // The hole goes through the boss: its metal stays in the A plate.
+    let around = with(&boss(-28.0).replace("= 10", "= 7.9"));
+    let pierced = volume(&plain, "plate-a") - volume(&around, "plate-a");
+    let top = 7.9 - 2.0 * 0.6 * 5.0_f64.to_radians().tan();
+    let frustum = 0.6 / 6.0 * (disc(7.9) + 4.0 * disc(0.5 * (7.9 + top)) + disc(top));
+    let ring = frustum * 1.02_f64.powi(3) - disc(6.0) * 0.6 * 1.02;
+    assert!(close(pierced, ring, skin), "{pierced} {ring}");
+    let (_, filled) = part_and_shot(&around);
+    assert!(close(filled - shot, ring, skin), "{filled} {shot} {ring}");
+}
+
+#[test]
+fn other_relief_of_a_layered_part_is_refused() {
+    let text = |feature: &str, shop: &str| {
+        format!(
+            "[part]\nthickness = 3\n{TAG}[[part.feature]]\nkind = \"boss\"\ndiameter = 10\n{feature}[mold]\nbuild = \"layered\"\n{shop}"
+        )
+    };
+    let up = "side = \"top\"\nheight = 0.6\n";
+    let drilled = "[shop]\nmachines = [\"drill press\"]\n";
+    assert_eq!(refused(&text(up, drilled)), ["layers-feature"]);
+    let down = "side = \"bottom\"\nheight = 0.6\n";
+    assert_eq!(refused(&text(down, "")), ["layers-feature"]);
+    assert!(refused(&text(up, "[shop]\nmachines = [\"cnc\"]\n")).is_empty());
+}

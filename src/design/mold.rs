@@ -167,7 +167,14 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         b.title = "B plate (closing plate, back)".into();
         sheets = layers::sheets(layers, &a);
     }
-    impressions(&mut a, &mut b, &made, &cavities, depth_a, depth_b);
+    impressions(
+        &mut a,
+        &mut b,
+        &made,
+        &cavities,
+        (depth_a, depth_b),
+        layers.is_some(),
+    );
     let mut standing = core::place(p, &core, &made, &cavities, &mut b);
     let mut fixings = Vec::new();
     nozzle_and_sprue(&mut a, &seat, &feed, &taper, ceiling);
@@ -361,8 +368,8 @@ fn impressions(
     b: &mut Plate,
     made: &Molded,
     cavities: &Cavities,
-    depth_a: f64,
-    depth_b: f64,
+    (depth_a, depth_b): (f64, f64),
+    layered: bool,
 ) {
     for (place, outline) in cavities.placements.iter().zip(&cavities.outlines) {
         let corner_radius = outline
@@ -370,6 +377,13 @@ fn impressions(
             .map_or(f64::INFINITY, |c| c.radius);
         for (plate, depth, bodies) in [(&mut *a, depth_a, &made.a), (&mut *b, depth_b, &made.b)] {
             if depth > 1e-9 {
+                // Behind sheets only relief is cut into a plate: its strokes are the narrow places.
+                let corner_radius = match layered {
+                    true => {
+                        layers::cutter_radius(bodies).map_or(corner_radius, |r| r * place.scale)
+                    }
+                    false => corner_radius,
+                };
                 let face = plate.reference;
                 push(
                     plate,

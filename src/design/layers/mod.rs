@@ -10,12 +10,14 @@ mod choose;
 mod fixing;
 mod islands;
 mod part;
+mod relief;
 mod stack;
 
 pub(super) use channels::cut_sizes;
 pub(super) use checks::check;
 pub(super) use islands::place as place_islands;
 pub(super) use part::molded;
+pub(super) use relief::cutter_radius;
 pub(super) use stack::{closed_by_notches, openings, sheets};
 
 use super::material;

@@ -5,6 +5,7 @@
 
 use super::Layers;
 use super::islands::{self, Islands};
+use super::relief;
 use crate::base::Finding;
 use crate::base::decision::Rule;
 use crate::base::finding::Level;
@@ -52,15 +53,7 @@ pub(super) fn refuse_other_shapes(p: &mut Planner, part: &PartSection) {
             );
         }
     }
-    for feature in &part.features {
-        p.refuse(
-            "layers-feature",
-            Some(feature.span),
-            "a sheet is cut right through: it forms the outline and through holes only",
-            "raised or sunk features need a milled plate",
-            milled,
-        );
-    }
+    relief::refuse_others(p, part);
     let mold = p.job.mold.clone();
     let feed = p.job.feed.clone();
     let said = [
@@ -110,6 +103,7 @@ pub(in crate::design) fn molded(
         draft_deg: 0.0,
         parting: thickness,
     };
+    let part = &relief::drafted(p, part, layers);
     let mut model = match build::build(part, frame) {
         Ok(model) => model,
         Err(faults) => {
@@ -127,6 +121,9 @@ pub(in crate::design) fn molded(
             continue;
         };
         let outer = i == 0;
+        if relief::is_relief(&body.key) {
+            continue;
+        }
         if step == 0.0 || (!outer && islands.is_pin(i)) {
             continue;
         }
@@ -166,7 +163,7 @@ pub(in crate::design) fn molded(
     Some((
         Molded {
             shadow: outline_at_parting(&model)?,
-            a: Vec::new(),
+            a: relief::in_the_closing_plate(&model),
             b: Vec::new(),
             core: Vec::new(),
             model,
