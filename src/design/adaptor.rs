@@ -443,7 +443,13 @@ fn decide_thickness(
     } else {
         0.0
     };
+    // A tip pressed into the plate leaves metal behind its dish, bore or not.
+    let dish = match &seat.kind {
+        SeatKind::Pressed(s) => s.depth_at(0.0),
+        _ => 0.0,
+    };
     let need = if through { thread_length } else { floor + 3.0 }
+        .max(if dish > 0.0 { dish + 3.0 } else { 0.0 })
         .max(counterbore + 4.0)
         .max(welded);
     let t = p.length("adaptor.thickness", given.as_ref(), || {
@@ -453,14 +459,16 @@ fn decide_thickness(
         (
             stock,
             Rule::new(
-                "next stock thickness above the thread's length (with a floor of 3 mm behind a blind thread), and 4 mm under a counterbore",
+                "next stock thickness above the thread's length (with a floor of 3 mm behind a blind thread or a pressed seat), and 4 mm under a counterbore",
                 PRACTICE,
             )
             .with("thread length", format!("{} mm", number(thread_length)))
             .changes_with("adaptor.thickness, nozzle.thread"),
         )
     });
-    let least = if through { 0.0 } else { floor + 0.5 }.max(counterbore + 1.0);
+    let least = if through { 0.0 } else { floor + 0.5 }
+        .max(if dish > 0.0 { dish + 0.5 } else { 0.0 })
+        .max(counterbore + 1.0);
     if t < least {
         p.refuse(
             "adaptor-too-thin",

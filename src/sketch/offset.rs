@@ -18,6 +18,21 @@ impl Region {
         if d == 0.0 {
             return vec![self.clone()];
         }
+        let moved = self.moved(d);
+        let whole = |r: &[Region]| r.iter().map(Region::area).sum::<f64>();
+        if d < 0.0 || whole(&moved) > self.area() {
+            return moved;
+        }
+        // At a corner as sharp as a needle between two arcs the library gives up; not between
+        // chords.
+        let straight = Region {
+            outer: chords(&self.outer),
+            holes: self.holes.iter().map(chords).collect(),
+        };
+        straight.moved(d)
+    }
+
+    fn moved(&self, d: f64) -> Vec<Region> {
         let shape = Shape::from_plines(self.contours().map(to_pline));
         // The crate moves to the left of a counter-clockwise line: positive is inward.
         let moved = shape.parallel_offset(-d, &ShapeOffsetOptions::new());
@@ -33,6 +48,12 @@ impl Region {
             .collect();
         group(outers, holes)
     }
+}
+
+/// Arcs in chords that are at most a micrometre off.
+fn chords(c: &Contour) -> Contour {
+    let points = c.flatten(1e-3);
+    Contour::new(points.iter().map(|p| Vertex::new(p.x, p.y, 0.0)).collect())
 }
 
 /// Gives each hole to the smallest outer contour around it; sorts by place.
@@ -88,6 +109,23 @@ mod tests {
     use crate::sketch::shapes;
     use proptest::prelude::*;
     use std::f64::consts::PI;
+
+    /// Found by fuzzing: the library gave nothing at all.
+    #[test]
+    fn a_needle_between_two_arcs_grows_outwards() {
+        let r = Region::simple(Contour::new(vec![
+            Vertex::new(31.0, 4.0, -0.2),
+            Vertex::new(10.0, 31.0, -0.2),
+            Vertex::new(6.0, 0.0, 0.0),
+        ]));
+        for d in [0.1, 1.0, 1.975] {
+            let grown: f64 = r.offset(d).iter().map(Region::area).sum();
+            // Beside each wall a strip, round each corner a sector; where hollow walls grow
+            // shorter, less: π d² for each turn of 22.6° of a wall's two ends is not gained.
+            let most = r.area() + r.outer.length() * (d + 1e-3) + PI * d * d;
+            assert!(grown > r.area() + 0.9 * r.outer.length() * d && grown < most, "{d} {grown}");
+        }
+    }
 
     proptest! {
         /// Steiner's formula (J. Steiner 1840): the area of the parallel body of a convex
