@@ -123,7 +123,10 @@ mod tests {
             // Beside each wall a strip, round each corner a sector; where hollow walls grow
             // shorter, less: π d² for each turn of 22.6° of a wall's two ends is not gained.
             let most = r.area() + r.outer.length() * (d + 1e-3) + PI * d * d;
-            assert!(grown > r.area() + 0.9 * r.outer.length() * d && grown < most, "{d} {grown}");
+            assert!(
+                grown > r.area() + 0.9 * r.outer.length() * d && grown < most,
+                "{d} {grown}"
+            );
         }
     }
 
