@@ -140,7 +140,10 @@ impl Bench<'_> {
         if let Some(d) = self.workshop.end_mill(limit) {
             return d;
         }
-        let buy = end_mill_up_to(limit).map_or(limit, |m| m.dia_mm);
+        // Below the table cutters come in tenths.
+        let tenths = (10.0 * limit + 1e-9).floor() / 10.0;
+        let small = if tenths > 0.0 { tenths } else { limit };
+        let buy = end_mill_up_to(limit).map_or(small, |m| m.dia_mm);
         self.findings.push(Finding::new(
             Level::Warn,
             "cutter-missing",

@@ -443,16 +443,15 @@ def plate(plate):
     """The plate by the kernel's boolean, or None when a feature cannot be built here."""
     try:
         knives = tools(plate)
+        cores = [m for f in plate["features"] if f["shape"] == "core" for m in cavity(plate, f)]
     except NotImplementedError:
         return None
     # One tool at a time: a cut with many overlapping tools at once loses some of them.
     body = prism(plate["outline"], plate["z_low"], plate["z_high"])
     for knife in knives:
         body = cut(body, [knife])
-    for f in plate["features"]:
-        if f["shape"] == "core":
-            for metal in cavity(plate, f):
-                body = fuse(body, metal)
+    for metal in cores:
+        body = fuse(body, metal)
     return body
 
 
@@ -490,6 +489,9 @@ def box(f):
                 collect(v)
 
     collect({k: v for k, v in f.items() if k != "at"})
+    if any(body["form"] == "mesh" for _, body in f.get("bodies", [])):
+        # Its triangles do not stand in design.json: anywhere.
+        return -math.inf, -math.inf, math.inf, math.inf
     if f["shape"] == "cavity" and not points:
         points = [f["at"]]
     # Arcs bulge by at most half the diagonal.

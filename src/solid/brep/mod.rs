@@ -16,6 +16,7 @@
 mod assemble;
 mod chains;
 mod check;
+mod collapse;
 mod curve;
 mod error;
 mod facets;
@@ -69,7 +70,8 @@ pub fn recover(mesh: &TaggedMesh, chord: f64) -> Result<Brep, BrepError> {
     if !kinks.is_empty() {
         topology = chains::trace(mesh, &kinks)?;
     }
-    let brep = assemble::assemble(mesh, &topology, chord)?;
+    let mut brep = assemble::assemble(mesh, &topology, chord)?;
+    collapse::collapse(&mut brep);
     check::check(&brep, &topology, mesh, chord)?;
     Ok(brep)
 }
