@@ -160,8 +160,11 @@ fn corners(
             }
         }
         let flat = !on.iter().any(curved);
-        let on = apart(&on, &raw);
-        let (mut at, mut left) = settle(raw, &on);
+        let some = apart(&on, &raw);
+        let (mut at, mut left) = settle(raw, &some);
+        if some.len() < on.len() && on.iter().any(|s| s.distance(&at).abs() > FLAT) {
+            (at, left) = settle(raw, &on);
+        }
         if flat && (left > ON || (at - raw).norm() > ON) {
             // Flat faces of a mesh: the corner stays where it lies on all of them.
             let off = on.iter().map(|s| s.distance(&raw).abs());

@@ -71,9 +71,9 @@ fn bends(mesh: &TaggedMesh, chain: &Chain) -> Vec<u32> {
     inner.chain(start).collect()
 }
 
-/// Whether a chain between two flat faces of a mesh goes straight from corner to corner: the
-/// planes hardly differ, or lie beside the corners by the rounding of the file, so that their
-/// common line says less than the corners.
+/// Whether a chain between two flat faces of a mesh goes straight from corner to corner: their
+/// common line misses the corners, because the planes hardly differ or lie beside the corners
+/// by the rounding of the file.
 pub(super) fn straight(mesh: &TaggedMesh, chain: &Chain, [a, b]: &[Surface; 2]) -> bool {
     if curved(a) || curved(b) {
         return false;
@@ -83,8 +83,8 @@ pub(super) fn straight(mesh: &TaggedMesh, chain: &Chain, [a, b]: &[Surface; 2]) 
         return true;
     };
     let on_both = |p: &Point3| a.distance(p).abs().max(b.distance(p).abs()) < FLAT;
-    nearly_one_plane(a, b)
-        || (points().any(|p| line.distance(p) > 0.1 * ON) && points().all(on_both))
+    points().any(|p| line.distance(p) > 0.1 * ON)
+        && (nearly_one_plane(a, b) || points().all(on_both))
 }
 
 /// Whether two surfaces are planes that hardly differ in direction: their common line says
