@@ -444,12 +444,12 @@ fn decide_thickness(
         0.0
     };
     // A tip pressed into the plate leaves metal behind its dish, bore or not.
-    let dish = match &seat.kind {
-        SeatKind::Pressed(s) => s.depth_at(0.0),
+    let behind_dish = |metal: f64| match seat.kind {
+        SeatKind::Pressed(_) => seat.deepest + metal,
         _ => 0.0,
     };
     let need = if through { thread_length } else { floor + 3.0 }
-        .max(if dish > 0.0 { dish + 3.0 } else { 0.0 })
+        .max(behind_dish(3.0))
         .max(counterbore + 4.0)
         .max(welded);
     let t = p.length("adaptor.thickness", given.as_ref(), || {
@@ -467,7 +467,7 @@ fn decide_thickness(
         )
     });
     let least = if through { 0.0 } else { floor + 0.5 }
-        .max(if dish > 0.0 { dish + 0.5 } else { 0.0 })
+        .max(behind_dish(0.5))
         .max(counterbore + 1.0);
     if t < least {
         p.refuse(

@@ -378,12 +378,8 @@ fn impressions(
         for (plate, depth, bodies) in [(&mut *a, depth_a, &made.a), (&mut *b, depth_b, &made.b)] {
             if depth > 1e-9 {
                 // Behind sheets only relief is cut into a plate: its strokes are the narrow places.
-                let corner_radius = match layered {
-                    true => {
-                        layers::cutter_radius(bodies).map_or(corner_radius, |r| r * place.scale)
-                    }
-                    false => corner_radius,
-                };
+                let strokes = layered.then(|| layers::cutter_radius(bodies)).flatten();
+                let corner_radius = strokes.map_or(corner_radius, |r| r * place.scale);
                 let face = plate.reference;
                 push(
                     plate,

@@ -78,7 +78,11 @@ pub(super) fn facetted(design: &Design, solids: &Solids) -> Facetted {
             let exact = if faces > MOST_FACES {
                 Err(format!("more than {MOST_FACES} flat faces"))
             } else {
+                let mut counted = Some(merged);
                 brep::recover_with_retry(solids.tolerance.chord, |chord| {
+                    if let Some(merged) = counted.take() {
+                        return Ok(merged);
+                    }
                     let mut mesh = again(design, solids, name, mesh, chord)?;
                     brep::merge_flat(&mut mesh);
                     Ok(mesh)

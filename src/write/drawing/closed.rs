@@ -8,14 +8,14 @@
 use super::assembly::numbered;
 use super::dimension;
 use super::hatch::hatch;
-use super::section::cut_y;
+use super::section::{HATCH, cut_metal, cut_y};
 use super::sheet::{Draft, paper_for};
 use super::slice::{Cut, section};
 use super::title::{BLOCK, MARGIN, TitleBlock};
 use super::{Frame, Item, Pen};
 use crate::base::units::number;
 use crate::design::{Design, Shape};
-use crate::sketch::{Bounds, Contour, Point, Vertex};
+use crate::sketch::{Bounds, Point};
 use crate::solid::TaggedMesh;
 
 /// Room for numbers at the right and the height at the left, for captions above and below, mm.
@@ -53,15 +53,7 @@ pub fn closed<'a>(
             .iter()
             .map(|l| l.iter().map(|p| frame.point(*p)).collect())
             .collect();
-        sheet
-            .items
-            .push(Item::Lines(strokes(&drawn, k), Pen::Narrow));
-        for l in &drawn {
-            let vertices = l.iter().map(|p| Vertex { at: *p, bulge: 0.0 }).collect();
-            sheet
-                .items
-                .push(Item::Contour(Contour::new(vertices), Pen::Outline));
-        }
+        sheet.items.extend(cut_metal(&drawn, strokes(&drawn, k)));
         balloons.extend(metal(&drawn).map(|p| (p, index + 1)));
     }
     let [low, high] = [b.min, b.max].map(|p| frame.point(p));
@@ -120,7 +112,7 @@ fn through(design: &Design) -> f64 {
 
 /// Hatching of one piece: neighbours lean to other sides, and every other pair is set wider.
 fn strokes(loops: &[Vec<Point>], piece: usize) -> Vec<(Point, Point)> {
-    let spacing = [3.0, 4.2][piece / 2 % 2];
+    let spacing = [HATCH, 1.4 * HATCH][piece / 2 % 2];
     if piece.is_multiple_of(2) {
         return hatch(loops, spacing);
     }

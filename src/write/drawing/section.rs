@@ -15,7 +15,7 @@ use crate::sketch::{Contour, Point, Vertex};
 use crate::solid::TaggedMesh;
 
 /// Spacing of the hatching on the sheet, mm.
-const HATCH: f64 = 3.0;
+pub(super) const HATCH: f64 = 3.0;
 
 /// Where the section runs (y, mold coordinates): through the sprue or nozzle and the
 /// cavity where one line meets both, else through the cavity, else through the nozzle,
@@ -73,11 +73,7 @@ pub fn section_view(plate: &Plate, mesh: &TaggedMesh, frame: Frame, y: f64) -> V
         .iter()
         .map(|l| l.iter().map(|p| at(p.x, p.y)).collect())
         .collect();
-    items.push(Item::Lines(hatch(&drawn, HATCH), Pen::Narrow));
-    for l in &drawn {
-        let vertices = l.iter().map(|p| Vertex { at: *p, bulge: 0.0 }).collect();
-        items.push(Item::Contour(Contour::new(vertices), Pen::Outline));
-    }
+    items.extend(cut_metal(&drawn, hatch(&drawn, HATCH)));
     for f in &plate.features {
         if let Shape::Hole(h) = &f.shape
             && (h.at.y - y).abs() < 1e-6
@@ -135,6 +131,16 @@ pub fn section_view(plate: &Plate, mesh: &TaggedMesh, frame: Frame, y: f64) -> V
         ));
     }
     items
+}
+
+/// Cut metal: its hatching and its outlines, on the sheet.
+pub(super) fn cut_metal(drawn: &[Vec<Point>], strokes: Vec<(Point, Point)>) -> Vec<Item> {
+    let outline = |l: &Vec<Point>| {
+        let vertices = l.iter().map(|p| Vertex { at: *p, bulge: 0.0 }).collect();
+        Item::Contour(Contour::new(vertices), Pen::Outline)
+    };
+    let hatching = std::iter::once(Item::Lines(strokes, Pen::Narrow));
+    hatching.chain(drawn.iter().map(outline)).collect()
 }
 
 /// A depth to be dimensioned, mold coordinates.

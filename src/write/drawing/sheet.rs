@@ -47,28 +47,34 @@ fn paper((name, width, height): (&'static str, f64, f64), scale: f64) -> Paper {
 /// The smallest sheet, and the largest scale, for one view of this size with so much room left
 /// and right, and so much above and below it, mm.
 pub(super) fn paper_for(width: f64, height: f64, around: (f64, f64)) -> Paper {
-    let fits = |size: (&'static str, f64, f64), scale: f64| {
-        let room = (
-            size.1 - MARGIN.0 - MARGIN.1 - 2.0 * around.0,
-            size.2 - 2.0 * MARGIN.1 - BLOCK.1 - 2.0 * around.1,
-        );
-        (width * scale <= room.0 && height * scale <= room.1).then(|| paper(size, scale))
-    };
+    let taken = (2.0 * around.0, 2.0 * around.1);
     SCALES
         .iter()
-        .find_map(|s| PAPERS[..2].iter().find_map(|p| fits(*p, *s)))
+        .find_map(|s| {
+            let mut papers = PAPERS[..2].iter();
+            papers.find_map(|p| fits(*p, *s, (width, height), taken))
+        })
         .unwrap_or_else(|| paper(PAPERS[3], 0.01))
 }
 
+/// The sheet if views of this size fit on it beside title block and what else is `taken`, mm.
+fn fits(
+    size: (&'static str, f64, f64),
+    scale: f64,
+    views: (f64, f64),
+    taken: (f64, f64),
+) -> Option<Paper> {
+    let room = (
+        size.1 - MARGIN.0 - MARGIN.1 - taken.0,
+        size.2 - 2.0 * MARGIN.1 - BLOCK.1 - taken.1,
+    );
+    (views.0 * scale <= room.0 && views.1 * scale <= room.1).then(|| paper(size, scale))
+}
+
 fn layout(width: f64, depth: f64, thickness: f64) -> Paper {
-    let fits = |size: (&'static str, f64, f64), scale: f64| {
-        let room = (
-            size.1 - MARGIN.0 - MARGIN.1 - AROUND.0 - AROUND.1,
-            size.2 - 2.0 * MARGIN.1 - BLOCK.1 - GAPS.0 - GAPS.1 - GAPS.2,
-        );
-        (width * scale <= room.0 && (depth + thickness) * scale <= room.1)
-            .then(|| paper(size, scale))
-    };
+    let views = (width, depth + thickness);
+    let taken = (AROUND.0 + AROUND.1, GAPS.0 + GAPS.1 + GAPS.2);
+    let fits = |size, scale| fits(size, scale, views, taken);
     // A small plate is drawn twice its size where an A4 sheet has room for it.
     let small = (width.max(depth) < 50.0)
         .then(|| fits(PAPERS[0], 2.0))
