@@ -8,7 +8,8 @@
 //! time to fill.
 
 use super::LARGEST_FILE;
-use notify::{RecommendedWatcher, RecursiveMode, Watcher};
+use notify::event::{AccessKind, AccessMode, ModifyKind, RenameMode};
+use notify::{Event, EventKind, RecommendedWatcher, RecursiveMode, Watcher};
 use std::collections::BTreeSet;
 use std::fs;
 use std::io::Read;
@@ -28,12 +29,15 @@ pub(super) enum Seen {
     Gone(String),
 }
 
-/// After a change, so long must nothing happen before the file is read.
+/// After a change, so long must nothing happen before the file is read, unless the system
+/// tells that what was written is whole.
 const QUIET: Duration = Duration::from_millis(10);
 /// But no longer than this.
 const LONGEST_WAIT: Duration = Duration::from_millis(60);
 /// An empty or missing file is believed after this time.
 const SECOND_LOOK: Duration = Duration::from_millis(150);
+/// So many signs of changes may wait.
+const MOST_SIGNS: usize = 64;
 /// The file is looked at so often without any sign of a change.
 const BEAT: Duration = Duration::from_millis(500);
 
@@ -115,8 +119,7 @@ pub(super) fn follow(
     };
     thread::Builder::new().name("watch".into()).spawn(move || {
         let own = folder(&path);
-        // One sign is enough: more while one waits are dropped.
-        let (sign, signs) = sync_channel::<()>(1);
+        let (sign, signs) = sync_channel::<Sign>(MOST_SIGNS);
         let mut watcher: Option<RecommendedWatcher> = None;
         let mut known = first;
         let mut files = others(&known).unwrap_or_default();
@@ -127,8 +130,11 @@ pub(super) fn follow(
         while !stop.load(Ordering::Relaxed) {
             if watcher.is_none() {
                 let sign = sign.clone();
-                watcher = notify::recommended_watcher(move |_| {
-                    let _ = sign.try_send(());
+                watcher = notify::recommended_watcher(move |event| {
+                    if let Some(seen) = Sign::of(&event) {
+                        // Of more than fit none is missed: those that wait are as good.
+                        let _ = sign.try_send(seen);
+                    }
                 })
                 .ok()
                 .and_then(|mut w| {
@@ -141,7 +147,7 @@ pub(super) fn follow(
                 });
             }
             match signs.recv_timeout(BEAT) {
-                Ok(()) => settle(&signs),
+                Ok(first) => settle(first, &signs),
                 Err(RecvTimeoutError::Timeout) => {}
                 // Cannot be: this thread holds a sender.
                 Err(RecvTimeoutError::Disconnected) => return,
@@ -183,8 +189,37 @@ pub(super) fn follow(
     })
 }
 
-/// Waits for the end of a burst of changes.
-fn settle(signs: &Receiver<()>) {
+/// What a change of the folder tells.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Sign {
+    /// Somebody writes, or it cannot be told.
+    Begun,
+    /// A file that was written to has been closed, or has got its name: it is whole.
+    Whole,
+}
+
+impl Sign {
+    /// `None`: nothing has changed. Our own reading opens files, and is told as well.
+    fn of(event: &notify::Result<Event>) -> Option<Self> {
+        match event.as_ref().map(|e| e.kind) {
+            Ok(
+                EventKind::Access(AccessKind::Close(AccessMode::Write))
+                | EventKind::Modify(ModifyKind::Name(RenameMode::To)),
+            ) => Some(Self::Whole),
+            Ok(EventKind::Access(_)) => None,
+            _ => Some(Self::Begun),
+        }
+    }
+}
+
+/// Waits for the end of a burst of changes: no longer, once a file is whole.
+fn settle(first: Sign, signs: &Receiver<Sign>) {
     let until = Instant::now() + LONGEST_WAIT;
-    while Instant::now() < until && signs.recv_timeout(QUIET).is_ok() {}
+    let mut last = first;
+    while last != Sign::Whole && Instant::now() < until {
+        match signs.recv_timeout(QUIET) {
+            Ok(next) => last = next,
+            Err(_) => return,
+        }
+    }
 }

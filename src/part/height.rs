@@ -9,7 +9,8 @@
 use super::form::{Form, ProfilePoint};
 use super::model::{PartModel, Role};
 use super::volume::segments;
-use crate::sketch::{Contour, Point, Segment};
+use crate::sketch::{Bounds, Contour, Point, Segment, Vicinity};
+use std::borrow::Cow;
 
 /// A filled stretch of height.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,10 +30,8 @@ impl Form {
         let p = Point::new(x, y);
         match self {
             Form::Prism { region, profile } => {
-                // Farther from the edge than the wall reaches, all heights are the same.
-                let d = region.distance_within(p, reach(profile) + 1e-3);
-                let depth = if region.contains(p) { d } else { -d };
-                crossings(profile, depth, |across| across < depth)
+                let d = region.distance_within(p, asked(profile));
+                walled(profile, d, region.contains(p))
             }
             Form::Turned { at, profile } => {
                 let r = (p - at).norm();
@@ -70,6 +69,58 @@ impl Form {
     }
 }
 
+/// Farther from the edge than this, mm, a prism has the same heights everywhere: its wall does
+/// not reach there.
+fn asked(profile: &[ProfilePoint]) -> f64 {
+    reach(profile) + 1e-3
+}
+
+/// The heights of a prism at a distance from its region's edge.
+fn walled(profile: &[ProfilePoint], distance: f64, inside: bool) -> Vec<Interval> {
+    let depth = if inside { distance } else { -distance };
+    crossings(profile, depth, |across| across < depth)
+}
+
+/// The heights of a form for points near a place: many of them are asked for less.
+#[derive(Debug, Clone)]
+pub enum Nearby<'a> {
+    /// The same at all of them.
+    Same(Vec<Interval>),
+    /// Near a prism's wall.
+    Wall(Vicinity, &'a [ProfilePoint]),
+    /// As the form itself tells.
+    Own(&'a Form),
+}
+
+impl<'a> Nearby<'a> {
+    /// Of a form, with a box around its plan, for points within `reach` mm of a place.
+    pub fn new(form: &'a Form, plan: &Bounds, place: Point, reach: f64) -> Self {
+        if !plan.grown(reach + 1e-6).contains(place) {
+            return Self::Same(Vec::new());
+        }
+        let Form::Prism { region, profile } = form else {
+            return Self::Own(form);
+        };
+        let most = asked(profile);
+        let around = Vicinity::new(region, place, reach, most);
+        if region.distance_within(place, most + reach + 1e-6) > most + reach {
+            return Self::Same(walled(profile, most, around.contains(place)));
+        }
+        Self::Wall(around, profile)
+    }
+    /// The heights at a point no farther from the place than was said.
+    pub fn heights(&self, x: f64, y: f64) -> Cow<'_, [Interval]> {
+        let p = Point::new(x, y);
+        match self {
+            Self::Same(all) => Cow::Borrowed(all),
+            Self::Wall(around, profile) => {
+                Cow::Owned(walled(profile, around.distance(p), around.contains(p)))
+            }
+            Self::Own(form) => Cow::Owned(form.heights(x, y)),
+        }
+    }
+}
+
 /// No point of a profile is farther across than this, mm: an arc rises over its chord by half
 /// of the chord times its bulge.
 fn reach(profile: &[ProfilePoint]) -> f64 {
@@ -85,8 +136,13 @@ fn reach(profile: &[ProfilePoint]) -> f64 {
 fn crossings(profile: &[ProfilePoint], level: f64, inside: impl Fn(f64) -> bool) -> Vec<Interval> {
     let mut found: Vec<Interval> = Vec::new();
     for s in segments(profile) {
-        let mut cuts = vec![0.0, 1.0];
-        cuts.extend(fractions_at(&s, level));
+        let mut cuts = [0.0, 1.0, 1.0, 1.0];
+        for (cut, t) in cuts[1..]
+            .iter_mut()
+            .zip(fractions_at(&s, level).into_iter().flatten())
+        {
+            *cut = t;
+        }
         cuts.sort_by(f64::total_cmp);
         for w in cuts.windows(2) {
             let (low, high) = (s.point_at(w[0]).y, s.point_at(w[1]).y);
@@ -112,12 +168,8 @@ pub(crate) fn chords(section: &Contour, r: f64) -> Vec<Interval> {
     }
     let mut cuts: Vec<f64> = section
         .segments()
-        .flat_map(|s| {
-            fractions_at(&s, r)
-                .into_iter()
-                .map(|t| s.point_at(t).y)
-                .collect::<Vec<_>>()
-        })
+        .flat_map(|s| fractions_at(&s, r).map(|t| t.map(|t| s.point_at(t).y)))
+        .flatten()
         .collect();
     cuts.sort_by(f64::total_cmp);
     cuts.chunks_exact(2)
@@ -130,28 +182,22 @@ pub(crate) fn chords(section: &Contour, r: f64) -> Vec<Interval> {
 }
 
 /// Fractions of a profile segment at which it passes `across` = `level`.
-fn fractions_at(s: &Segment, level: f64) -> Vec<f64> {
+fn fractions_at(s: &Segment, level: f64) -> [Option<f64>; 2] {
     match *s {
         Segment::Line { from, to } => {
             let t = (level - from.x) / (to.x - from.x);
-            if t > 0.0 && t < 1.0 {
-                vec![t]
-            } else {
-                Vec::new()
-            }
+            [(t > 0.0 && t < 1.0).then_some(t), None]
         }
         Segment::Arc { centre, radius, .. } => {
             let c = level - centre.x;
             if c.abs() >= radius {
-                return Vec::new();
+                return [None; 2];
             }
             let h = (radius * radius - c * c).sqrt();
-            [-h, h]
-                .into_iter()
-                .map(|h| Point::new(level, centre.y + h))
-                .filter(|p| s.distance(*p) < 1e-9)
-                .map(|p| s.closest(p))
-                .collect()
+            [-h, h].map(|h| {
+                let p = Point::new(level, centre.y + h);
+                (s.distance(p) < 1e-9).then(|| s.closest(p))
+            })
         }
     }
 }
@@ -166,7 +212,7 @@ impl PartModel {
                 continue;
             }
             match body.role {
-                Role::Add => filled = joined(filled, heights),
+                Role::Add => filled = joined(filled, &heights),
                 Role::Remove => {
                     for h in heights {
                         filled = without(&filled, h);
@@ -183,8 +229,8 @@ impl PartModel {
 }
 
 /// Both sets of stretches together.
-pub(crate) fn joined(mut a: Vec<Interval>, b: Vec<Interval>) -> Vec<Interval> {
-    a.extend(b);
+pub(crate) fn joined(mut a: Vec<Interval>, b: &[Interval]) -> Vec<Interval> {
+    a.extend_from_slice(b);
     a.sort_by(|p, q| p.low.total_cmp(&q.low));
     let mut out: Vec<Interval> = Vec::new();
     for i in a {
@@ -237,6 +283,40 @@ mod tests {
         let h = groove.heights(0.0, 3.0);
         assert!((h[0].low + 2.0).abs() < 1e-12 && h[0].high == 2.0);
         assert!(groove.heights(0.0, 5.0).is_empty());
+    }
+
+    #[test]
+    fn heights_near_a_place_are_those_of_the_form() {
+        let profile = vec![
+            ProfilePoint::new(0.5, -2.0),
+            ProfilePoint::new(0.0, 0.0),
+            ProfilePoint::new(1.0, 2.0),
+        ];
+        let ring = Region {
+            outer: shapes::circle(20.0).unwrap(),
+            holes: vec![shapes::rectangle(8.0, 5.0, [1.0; 4]).unwrap()],
+        };
+        let forms = [
+            Form::Prism {
+                region: ring,
+                profile: profile.clone(),
+            },
+            Form::Turned {
+                at: Point::new(1.0, 0.0),
+                profile: vec![ProfilePoint::new(9.0, 0.0), ProfilePoint::new(4.0, 3.0)],
+            },
+        ];
+        let mut same = 0;
+        for (form, k) in forms.iter().flat_map(|f| (0..900).map(move |k| (f, k))) {
+            let place = Point::new(f64::from(k % 30) - 14.3, f64::from(k / 30) - 14.7);
+            let near = Nearby::new(form, &form.extent().plan, place, 0.8);
+            same += usize::from(matches!(near, Nearby::Same(_)));
+            for (dx, dy) in [(0.0, 0.0), (0.79, 0.0), (-0.5, 0.5), (0.1, -0.75)] {
+                let (x, y) = (place.x + dx, place.y + dy);
+                assert_eq!(&*near.heights(x, y), form.heights(x, y), "{x} {y}");
+            }
+        }
+        assert!(same > 900, "{same}");
     }
 
     #[test]

@@ -96,27 +96,27 @@ impl Maker for Follower {
         hints.vent_sites = known.clone().unwrap_or_default();
         let mut design =
             vented(&job, &self.name, first.clone(), &hints).map_err(MakeError::from)?;
-        // Solids to look at, then the findings, then the solids as they are written.
-        let coarse = solids::preview(&job, &design, &self.memory);
-        let exact = |d: &Design| solids::make(&job, d, &self.memory);
-        // Whether the solids that are shown are those that are written.
-        let mut exact_shown = coarse.is_none();
-        let mut seen = match coarse {
-            Some(coarse) => coarse,
-            None => exact(&design)?,
-        };
-        show(model(&design, None, (&seen, true), Stage::Solids));
         let judged = |mut design: Design, options: &ProcessOptions| {
             let workshop = Workshop::decide(&job.shop, &mut design.decisions);
             let (design, _, process) =
                 judge(design, &workshop, options, &self.memory, &|_| go_on());
             (design, process)
         };
+        let exact = |d: &Design| solids::make_while(&job, d, &self.memory, go_on);
+        // Solids to look at and, beside them, the findings; then the solids as they are written.
+        let (seen, found) = solids::look(
+            &job,
+            &design,
+            &self.memory,
+            |seen| show(model(&design, None, (seen, true), Stage::Solids)),
+            || fills.then(|| judged(design.clone(), &full.first_look())),
+        );
+        // Whether the solids that are shown are those that are written.
+        let (mut seen, mut exact_shown) = seen?;
         if !go_on() {
             return Ok(());
         }
-        if fills {
-            let (checked, process) = judged(design.clone(), &full.first_look());
+        if let Some((checked, process)) = found.flatten() {
             show(model(
                 &checked,
                 Some(process),
@@ -127,7 +127,10 @@ impl Maker for Follower {
             if !quiet(go_on) {
                 return Ok(());
             }
-            seen = exact(&design)?;
+            let Some(whole) = exact(&design)? else {
+                return Ok(());
+            };
+            seen = whole;
             let closed_forms = ProcessOptions {
                 fill: false,
                 ..full
@@ -157,8 +160,10 @@ impl Maker for Follower {
             return Ok(());
         }
         let (all, process) = judged(design.clone(), &full);
-        if go_on() {
-            let solids = (&exact(&design)?, !exact_shown);
+        if go_on()
+            && let Some(seen) = exact(&design)?
+        {
+            let solids = (&seen, !exact_shown);
             show(model(&all, Some(process), solids, Stage::Done));
         }
         Ok(())

@@ -6,12 +6,14 @@ use super::memory::{Memory, solid_key};
 use crate::data::materials;
 use crate::design::Design;
 use crate::solid::{
-    PlateCache, SolidError, TaggedMesh, Tolerance, part_solid, plate_solid_cached, shot_solid,
+    PlateCache, SolidError, TaggedMesh, Tolerance, part_solid, plate_solid_cached,
+    shot_solid_cached,
 };
 use crate::spec::Job;
 use crate::write::design_json::SolidFacts;
 use crate::write::report::MarkedArea;
 use rayon::prelude::*;
+use std::sync::mpsc::channel;
 
 /// All solids, each audited.
 #[derive(Debug)]
@@ -70,7 +72,7 @@ fn divided(
 ) -> Result<Option<TaggedMesh>, SolidError> {
     match (name, &design.part) {
         ("part", Some(part)) => part_solid(part, tolerance).map(Some),
-        ("shot", Some(_)) => shot_solid(design, tolerance),
+        ("shot", Some(_)) => shot_solid_cached(design, tolerance, clusters),
         _ => design
             .plates
             .iter()
@@ -100,9 +102,13 @@ fn written(job: &Job) -> Tolerance {
 /// Chord error of solids for a first look, mm: about a pixel where a mold fills the picture.
 const FIRST_LOOK: f64 = 0.1;
 
-/// Coarser solids for a first look; `None` when the exact ones are known or not much dearer,
-/// or when the coarse ones are not sound.
-pub(super) fn preview(job: &Job, design: &Design, memory: &Memory) -> Option<Solids> {
+/// The solids of a first look and the tolerance they are made with: coarser ones, unless the
+/// exact ones are known or not much dearer.
+fn first_look<'d>(
+    job: &Job,
+    design: &'d Design,
+    memory: &Memory,
+) -> Option<(Vec<&'d str>, Tolerance)> {
     let exact = written(job);
     let known = |name: &&str| memory.knows(solid_key(design, name, &exact));
     if exact.chord > 0.5 * FIRST_LOOK || names(design).iter().all(known) {
@@ -111,12 +117,70 @@ pub(super) fn preview(job: &Job, design: &Design, memory: &Memory) -> Option<Sol
     // The part is not seen where there is a shot.
     let mut names = names(design);
     names.retain(|n| *n != "part" || design.cavities.is_empty());
-    with_tolerance(design, &names, Tolerance::with_chord(FIRST_LOOK), memory).ok()
+    Some((names, Tolerance::with_chord(FIRST_LOOK)))
+}
+
+/// Solids to look at, shown by `show` (with whether they are those that are written) as soon as
+/// the last is there; `beside` has the cores that are left over, and them all afterwards.
+pub(super) fn look<T: Send>(
+    job: &Job,
+    design: &Design,
+    memory: &Memory,
+    show: impl Fn(&Solids),
+    beside: impl FnOnce() -> T + Send,
+) -> (Result<(Solids, bool), MakeError>, Option<T>) {
+    let coarse = first_look(job, design, memory);
+    let exact = coarse.is_none();
+    let (names, tolerance) = coarse.unwrap_or_else(|| (names(design), written(job)));
+    let (sender, made) = channel();
+    let mut other = None;
+    let seen = rayon::in_place_scope_fifo(|scope| {
+        for (k, name) in names.iter().enumerate() {
+            let sender = sender.clone();
+            scope.spawn_fifo(move |_| {
+                // Who gathers them waits for all.
+                let _ = sender.send((k, one(design, name, &tolerance, memory)));
+            });
+        }
+        // The last in the queue: a core takes it that finds no solid to make.
+        scope.spawn_fifo(|_| other = Some(beside()));
+        drop(sender);
+        let mut all: Vec<_> = made.iter().collect();
+        all.sort_by_key(|(k, _)| *k);
+        let all = all.into_iter().map(|(_, one)| one).collect();
+        let seen = match gathered(design, &names, tolerance, all) {
+            // Coarse ones may fail where exact ones do not.
+            Err(_) if !exact => (make(job, design, memory)?, true),
+            seen => (seen?, exact),
+        };
+        show(&seen.0);
+        Ok(seen)
+    });
+    (seen, other)
 }
 
 /// Makes every solid of the design, on all cores, in a fixed order.
 pub(super) fn make(job: &Job, design: &Design, memory: &Memory) -> Result<Solids, MakeError> {
-    with_tolerance(design, &names(design), written(job), memory)
+    let names = names(design);
+    let made = names
+        .par_iter()
+        .map(|name| one(design, name, &written(job), memory));
+    gathered(design, &names, written(job), made.collect())
+}
+
+/// The same; `None` when `go_on` has said no before the last was begun.
+pub(super) fn make_while(
+    job: &Job,
+    design: &Design,
+    memory: &Memory,
+    go_on: &(dyn Fn() -> bool + Sync),
+) -> Result<Option<Solids>, MakeError> {
+    let names = names(design);
+    let one = |name: &&str| go_on().then(|| one(design, name, &written(job), memory));
+    let Some(made) = names.par_iter().map(one).collect::<Option<Vec<_>>>() else {
+        return Ok(None);
+    };
+    gathered(design, &names, written(job), made).map(Some)
 }
 
 /// All solids of a design by name.
@@ -125,21 +189,23 @@ fn names(design: &Design) -> Vec<&str> {
     plates.chain(["part", "shot"]).collect()
 }
 
-fn with_tolerance(
+type One = Result<Option<TaggedMesh>, MakeError>;
+
+/// One solid by name.
+fn one(design: &Design, name: &str, tolerance: &Tolerance, memory: &Memory) -> One {
+    let key = solid_key(design, name, tolerance);
+    memory
+        .solid(key, || mesh_of(design, name, tolerance, &memory.clusters))
+        .map_err(|e| MakeError::internal(name, e))
+}
+
+/// Solids with what is known of them, from those of these names.
+fn gathered(
     design: &Design,
     names: &[&str],
     tolerance: Tolerance,
-    memory: &Memory,
+    made: Vec<One>,
 ) -> Result<Solids, MakeError> {
-    let made: Vec<Result<Option<TaggedMesh>, MakeError>> = names
-        .par_iter()
-        .map(|name| {
-            let key = solid_key(design, name, &tolerance);
-            memory
-                .solid(key, || mesh_of(design, name, &tolerance, &memory.clusters))
-                .map_err(|e| MakeError::internal(*name, e))
-        })
-        .collect();
     let mut solids = Solids {
         meshes: Vec::new(),
         facts: Vec::new(),

@@ -151,7 +151,7 @@ fn foot_of(source: &Source<'_>) -> f64 {
         return 0.0;
     };
     let p = into_part(Point::origin(), place);
-    let c = (source.columns)(p.x, p.y);
+    let c = source.columns.column(p.x, p.y);
     if c.thickness > 0.0 { c.high } else { 0.0 }
 }
 

@@ -61,7 +61,10 @@ impl CavityGrid {
             .into_par_iter()
             .filter(|k| {
                 let (i, j) = (f64::from(k % n) + 0.5, f64::from(k / n) + 0.5);
-                columns(min[0] + i * step[0], min[1] + j * step[1]).thickness > 0.0
+                columns
+                    .column(min[0] + i * step[0], min[1] + j * step[1])
+                    .thickness
+                    > 0.0
             })
             .count();
         let area = (hits.max(1) as f64) * step[0] * step[1];

@@ -3,9 +3,9 @@
 //! Input: a [`PartModel`] and its scale (1 + shrinkage). Output: [`Column`]s for the grid.
 //! The heights themselves come from `part`; here only the bodies near a point are asked.
 
-use super::plan_grid::Column;
-use crate::part::height::{joined, without};
-use crate::part::{Form, PartModel, Role};
+use super::plan_grid::{Column, NearColumns, Plastic};
+use crate::part::height::{Nearby, joined, without};
+use crate::part::{Form, Interval, PartModel, Role};
 use crate::sketch::{Bounds, Point};
 
 /// A part made ready for many plan points.
@@ -52,30 +52,62 @@ impl<'a> PartColumns<'a> {
     /// The column at a plan point of the scaled part.
     pub fn column(&self, x: f64, y: f64) -> Column {
         let p = Point::new(x / self.scale, y / self.scale);
-        let mut filled = Vec::new();
-        for (role, form, around) in &self.bodies {
-            if !around.contains(p) {
-                continue;
-            }
-            let own = form.heights(p.x, p.y);
-            match role {
-                Role::Add if !own.is_empty() => filled = joined(filled, own),
-                Role::Add => {}
-                Role::Remove => {
-                    for hole in own {
-                        filled = without(&filled, hole);
-                    }
+        let near = |(_, _, around): &&(Role, &Form, Bounds)| around.contains(p);
+        let bodies = self.bodies.iter().filter(near);
+        let heights = bodies.map(|(role, form, _)| (*role, form.heights(p.x, p.y)));
+        filled(heights, self.scale)
+    }
+}
+
+/// The column that bodies leave whose heights are added and taken away in order.
+fn filled<H: AsRef<[Interval]>>(bodies: impl Iterator<Item = (Role, H)>, scale: f64) -> Column {
+    let mut filled: Vec<Interval> = Vec::new();
+    for (role, own) in bodies {
+        let own = own.as_ref();
+        match role {
+            Role::Add if own.is_empty() => {}
+            Role::Add if filled.is_empty() => filled = own.to_vec(),
+            Role::Add => filled = joined(filled, own),
+            Role::Remove => {
+                for hole in own {
+                    filled = without(&filled, *hole);
                 }
             }
         }
-        match (filled.first(), filled.last()) {
-            (Some(first), Some(last)) => Column {
-                thickness: self.scale * filled.iter().map(|i| i.high - i.low).sum::<f64>(),
-                low: self.scale * first.low,
-                high: self.scale * last.high,
-            },
-            _ => Column::default(),
+    }
+    match (filled.first(), filled.last()) {
+        (Some(first), Some(last)) => Column {
+            thickness: scale * filled.iter().map(|i| i.high - i.low).sum::<f64>(),
+            low: scale * first.low,
+            high: scale * last.high,
+        },
+        _ => Column::default(),
+    }
+}
+
+impl Plastic for PartColumns<'_> {
+    fn column(&self, x: f64, y: f64) -> Column {
+        self.column(x, y)
+    }
+    fn near(&self, at: [f64; 2], reach: f64) -> NearColumns<'_> {
+        let (scale, place) = (self.scale, Point::new(at[0], at[1]) / self.scale);
+        let mut bodies: Vec<(Role, Nearby<'_>)> = Vec::new();
+        for (role, form, plan) in &self.bodies {
+            match Nearby::new(form, plan, place, reach / scale) {
+                Nearby::Same(none) if none.is_empty() => {}
+                heights => bodies.push((*role, heights)),
+            }
         }
+        let even = bodies.iter().all(|(_, n)| matches!(n, Nearby::Same(_)));
+        let column = move |x: f64, y: f64| {
+            let (x, y) = (x / scale, y / scale);
+            filled(bodies.iter().map(|(r, n)| (*r, n.heights(x, y))), scale)
+        };
+        if even {
+            let everywhere = column(at[0], at[1]);
+            return Box::new(move |_, _| everywhere);
+        }
+        Box::new(column)
     }
 }
 
@@ -143,7 +175,7 @@ mod tests {
         let c = PartColumns::new(&part, 1.016);
         let (min, max) = c.bounds().unwrap();
         let grid = PlanGrid::new(
-            &|x, y| c.column(x, y),
+            &c,
             &GridSpec {
                 min,
                 max,

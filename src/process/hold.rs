@@ -301,6 +301,7 @@ fn bend(
         }
     }
     let mut lifted = vec![false; bolts.len()];
+    let mut touching = vec![false; model.corners()];
     let b = loop {
         let fixes: Vec<(usize, Fix)> = bolts
             .iter()
@@ -311,7 +312,7 @@ fn bend(
         let up = || bolts.iter().zip(&lifted).filter(|(_, up)| **up);
         model.springs = up().map(|(c, _)| (*c, spring.rate)).collect();
         let preloads: Vec<(usize, f64)> = up().map(|(c, _)| (*c, -spring.preload)).collect();
-        let b = model.solve_resting(&load, &preloads, &fixes, &resting)?;
+        let b = model.solve_resting(&load, &preloads, &fixes, &resting, &mut touching)?;
         // Screws only ever open one after another, so this ends after as many rounds.
         let more: Vec<usize> = (0..bolts.len())
             .filter(|i| !lifted[*i] && -b.reaction[bolts[*i]] > spring.preload)

@@ -24,7 +24,27 @@ pub struct Column {
 }
 
 /// Where the plastic is.
-pub type Columns<'a> = &'a (dyn Fn(f64, f64) -> Column + Sync);
+pub trait Plastic: Sync {
+    /// The column at a plan point, mm.
+    fn column(&self, x: f64, y: f64) -> Column;
+    /// The columns within `reach` mm of a place, for many points there.
+    fn near(&self, at: [f64; 2], reach: f64) -> NearColumns<'_>;
+}
+
+/// Columns near a place.
+pub type NearColumns<'a> = Box<dyn Fn(f64, f64) -> Column + 'a>;
+
+impl<F: Fn(f64, f64) -> Column + Sync> Plastic for F {
+    fn column(&self, x: f64, y: f64) -> Column {
+        self(x, y)
+    }
+    fn near(&self, _at: [f64; 2], _reach: f64) -> NearColumns<'_> {
+        Box::new(self)
+    }
+}
+
+/// Plastic of any description.
+pub type Columns<'a> = &'a dyn Plastic;
 
 /// The box and pitch of a grid, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -80,7 +100,9 @@ impl PlanGrid {
             .map(|k| {
                 let (ix, iy) = (k % size[0], k / size[0]);
                 let at = [origin[0] + ix as f64 * d, origin[1] + iy as f64 * d];
-                cut(columns, at, d)
+                // The farthest point of the square is half its diagonal away.
+                let middle = at.map(|c| c + 0.5 * d);
+                cut(&columns.near(middle, 0.71 * d), at, d)
             })
             .collect();
         let mut grid = Self {

@@ -117,17 +117,28 @@ impl PlateModel {
     }
 
     /// The same with corners that may lift but not sink below 0 (the other plate is there):
-    /// `resting` lists them. Found by adding and dropping contacts until none pulls.
+    /// `resting` lists them. Found by adding and dropping contacts until none pulls; `touching`
+    /// (by corner) is where it begins, and those found.
     pub fn solve_resting(
         &self,
         pressure: &[f64],
         points: &[(usize, f64)],
         fixes: &[(usize, Fix)],
         resting: &[usize],
+        touching: &mut [bool],
     ) -> Result<Bending, BendingError> {
         let (stiffness, load) = self.assemble(pressure, points)?;
-        let mut touching = vec![false; self.corners()];
-        let mut best = self.finish(&stiffness, &load, fixes)?;
+        let with_contacts = |touching: &[bool]| {
+            let free = |c: &usize| touching[*c] && !fixes.iter().any(|f| f.0 == *c && f.1.w);
+            let contact = Fix {
+                w: true,
+                ..Fix::default()
+            };
+            let all = resting.iter().copied().filter(free).map(|c| (c, contact));
+            let all: Vec<_> = fixes.iter().copied().chain(all).collect();
+            self.finish(&stiffness, &load, &all)
+        };
+        let mut best = with_contacts(touching)?;
         for _ in 0..40 {
             let scale = best
                 .w
@@ -148,19 +159,7 @@ impl PlateModel {
             if !changed {
                 break;
             }
-            let mut all = fixes.to_vec();
-            for &c in resting {
-                if touching[c] && !fixes.iter().any(|f| f.0 == c && f.1.w) {
-                    all.push((
-                        c,
-                        Fix {
-                            w: true,
-                            ..Fix::default()
-                        },
-                    ));
-                }
-            }
-            best = self.finish(&stiffness, &load, &all)?;
+            best = with_contacts(touching)?;
         }
         Ok(best)
     }

@@ -241,7 +241,6 @@ pub fn flow_way(design: &Design, cells: usize) -> Result<Option<FlowWay>, build:
         return Ok(None);
     };
     let columns = PartColumns::new(part, first.scale);
-    let columns = |x: f64, y: f64| columns.column(x, y);
     let grid = CavityGrid::of(design, &columns, cells).ok_or(build::BuildError::NoCavity)?;
     build::flow_way(Source {
         columns: &columns,

@@ -38,6 +38,6 @@ pub use corner::{Corner, CutterSide};
 pub use crossing::Crossing;
 pub use freeform::{FreePathError, Step, free_path};
 pub use gap::Gap;
-pub use inside::Place;
+pub use inside::{Place, Vicinity};
 pub use mitre::{MitreError, mitre_offset};
 pub use shapes::ShapeError;

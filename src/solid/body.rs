@@ -7,6 +7,7 @@ use super::apart::batches;
 use super::audit::audit;
 use super::block::Block;
 use super::boolean::{difference, intersection, join_or_unite, union};
+use super::cache::PlateCache;
 use super::canonical::canonicalise;
 use super::error::SolidError;
 use super::mesh::TaggedMesh;
@@ -76,7 +77,11 @@ fn melt(feature: &Feature) -> bool {
 
 /// The space that melt fills in one plate: its melt features inside the stock, less the
 /// nozzle's seat (what stands there is the nozzle, not plastic).
-fn melt_in(plate: &Plate, tolerance: &Tolerance) -> Result<TaggedMesh, SolidError> {
+fn melt_in(
+    plate: &Plate,
+    tolerance: &Tolerance,
+    cache: &PlateCache,
+) -> Result<TaggedMesh, SolidError> {
     let of = |want: &dyn Fn(&Feature) -> bool| -> Result<Vec<TaggedMesh>, SolidError> {
         let mut out = Vec::new();
         for f in plate.features.iter().filter(|f| want(f)) {
@@ -88,7 +93,7 @@ fn melt_in(plate: &Plate, tolerance: &Tolerance) -> Result<TaggedMesh, SolidErro
     for f in plate.features.iter().filter(|f| melt(f)) {
         match flush(plate, f, tolerance)? {
             Some(pieces) if pieces.iter().all(|p| lies_in(p, plate)) => within.extend(pieces),
-            _ => across.extend(tools(plate, f, tolerance)?),
+            _ => across.extend(cache.tools(plate, f, tolerance)?),
         }
     }
     let mut inside = join_or_unite(across)?;
@@ -129,10 +134,22 @@ pub fn shot_solid(
     design: &Design,
     tolerance: &Tolerance,
 ) -> Result<Option<TaggedMesh>, SolidError> {
+    shot_solid_cached(design, tolerance, &PlateCache::default())
+}
+
+/// The same, using tools that `cache` knows from the plates.
+///
+/// # Errors
+/// As [`shot_solid`].
+pub fn shot_solid_cached(
+    design: &Design,
+    tolerance: &Tolerance,
+    cache: &PlateCache,
+) -> Result<Option<TaggedMesh>, SolidError> {
     let parts = design
         .plates
         .par_iter()
-        .map(|plate| melt_in(plate, tolerance))
+        .map(|plate| melt_in(plate, tolerance, cache))
         .collect::<Result<Vec<_>, _>>()?;
     let mut shot = TaggedMesh::default();
     for part in parts {
@@ -181,7 +198,7 @@ mod tests {
     use super::*;
     use crate::design::sample;
     use crate::part::{Form, PartBody, ProfilePoint};
-    use crate::solid::{PlateCache, Way, plate_solid_cached, plate_solid_joined};
+    use crate::solid::{Way, plate_solid_cached, plate_solid_joined};
     use std::f64::consts::PI;
 
     #[test]
@@ -234,7 +251,11 @@ mod tests {
         let halves: f64 = sample::design()
             .plates
             .iter()
-            .map(|p| melt_in(p, &fine).expect("a half").volume())
+            .map(|p| {
+                melt_in(p, &fine, &PlateCache::default())
+                    .expect("a half")
+                    .volume()
+            })
             .sum();
         assert!((halves - volume).abs() < 1e-9 * volume, "{halves} {volume}");
     }

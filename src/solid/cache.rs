@@ -1,74 +1,144 @@
-//! Keeps cut clusters between runs, so that a changed number rebuilds one cluster.
+//! Keeps cut clusters between runs, so that a changed number rebuilds one cluster; and the
+//! tools of an impression, which plate and shot both want.
 //!
-//! Input: what a cluster depends on. Output: the same cut as before, if it is known.
-//! A cluster's result is a pure function of its key; nothing else is shared.
+//! Input: what a result depends on. Output: the same as before, if it is known. It is a
+//! pure function of its key; nothing else is shared.
 
 use super::cluster::Cut;
+use super::error::SolidError;
+use super::mesh::TaggedMesh;
 use super::tolerance::Tolerance;
+use super::tool::cutter::tools;
 use crate::base::digest::{Digest, Key};
-use crate::design::Plate;
+use crate::design::{Feature, Plate, Shape};
+use crate::part::Role;
 use std::collections::BTreeMap;
 use std::fmt::Write;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// How many clusters are kept before those that were not used lately are dropped.
-const ROOM: usize = 256;
+const CUTS: usize = 256;
+/// How many impressions' tools: a plate and the shot want the same.
+const TOOLS: usize = 24;
 
-/// Cut clusters of any number of plates; may be shared between threads.
-#[derive(Debug, Default)]
+/// Cut clusters of any number of plates, and tools that are dear to make; may be shared between
+/// threads.
+#[derive(Debug)]
 pub struct PlateCache {
-    store: Mutex<Store>,
+    cuts: Store<Cut>,
+    tools: Store<Vec<TaggedMesh>>,
 }
 
-#[derive(Debug, Default)]
-struct Store {
+impl Default for PlateCache {
+    fn default() -> Self {
+        Self {
+            cuts: Store::new(CUTS),
+            tools: Store::new(TOOLS),
+        }
+    }
+}
+
+/// Results by key, the latest used.
+#[derive(Debug)]
+struct Store<T> {
+    room: usize,
+    held: Mutex<Held<T>>,
+}
+
+#[derive(Debug)]
+struct Held<T> {
     clock: u64,
-    entries: BTreeMap<Key, (u64, Arc<Cut>)>,
+    entries: BTreeMap<Key, (u64, Arc<T>)>,
     hits: u64,
+}
+
+impl<T> Store<T> {
+    fn new(room: usize) -> Self {
+        let held = Mutex::new(Held {
+            clock: 0,
+            entries: BTreeMap::new(),
+            hits: 0,
+        });
+        Self { room, held }
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Held<T>> {
+        // A thread that panicked here left a whole map: entries are inserted in one step.
+        self.held.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn get(&self, key: Key) -> Option<Arc<T>> {
+        let mut held = self.lock();
+        held.clock += 1;
+        let now = held.clock;
+        let found = held.entries.get_mut(&key).map(|e| {
+            e.0 = now;
+            e.1.clone()
+        });
+        held.hits += u64::from(found.is_some());
+        found
+    }
+
+    fn put(&self, key: Key, value: Arc<T>) {
+        let mut held = self.lock();
+        held.clock += 1;
+        let now = held.clock;
+        held.entries.insert(key, (now, value));
+        if held.entries.len() > self.room {
+            let mut ages: Vec<u64> = held.entries.values().map(|e| e.0).collect();
+            ages.sort_unstable();
+            let limit = ages[ages.len() / 2];
+            held.entries.retain(|_, e| e.0 >= limit);
+        }
+    }
 }
 
 impl PlateCache {
     /// How many clusters it holds.
     pub fn len(&self) -> usize {
-        self.lock().entries.len()
+        self.cuts.lock().entries.len()
     }
-    /// Whether it holds nothing.
+    /// Whether it holds no cluster.
     pub fn is_empty(&self) -> bool {
         self.len() == 0
     }
     /// How many clusters were found again so far.
     pub fn hits(&self) -> u64 {
-        self.lock().hits
+        self.cuts.lock().hits
     }
-
-    fn lock(&self) -> std::sync::MutexGuard<'_, Store> {
-        // A thread that panicked here left a whole map: entries are inserted in one step.
-        self.store.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-
     pub(crate) fn get(&self, key: Key) -> Option<Arc<Cut>> {
-        let mut store = self.lock();
-        store.clock += 1;
-        let now = store.clock;
-        let found = store.entries.get_mut(&key).map(|e| {
-            e.0 = now;
-            e.1.clone()
-        });
-        store.hits += u64::from(found.is_some());
-        found
+        self.cuts.get(key)
     }
-
     pub(crate) fn put(&self, key: Key, cut: Arc<Cut>) {
-        let mut store = self.lock();
-        store.clock += 1;
-        let now = store.clock;
-        store.entries.insert(key, (now, cut));
-        if store.entries.len() > ROOM {
-            let mut ages: Vec<u64> = store.entries.values().map(|e| e.0).collect();
-            ages.sort_unstable();
-            let limit = ages[ages.len() / 2];
-            store.entries.retain(|_, e| e.0 >= limit);
+        self.cuts.put(key, cut);
+    }
+    /// The tools of a feature; those of an impression that is folded are kept.
+    pub(crate) fn tools(
+        &self,
+        plate: &Plate,
+        feature: &Feature,
+        tolerance: &Tolerance,
+    ) -> Result<Vec<TaggedMesh>, SolidError> {
+        let Shape::Cavity(impression) = &feature.shape else {
+            return tools(plate, feature, tolerance);
+        };
+        if impression.bodies.iter().all(|(role, _)| *role == Role::Add) {
+            return tools(plate, feature, tolerance);
         }
+        let mut digest = Digest::default();
+        let (height, chord) = (plate.z(feature.face), tolerance.chord);
+        let _ = write!(
+            digest,
+            "{height:?}|{chord:?}|{:?}{impression:?}",
+            feature.face
+        );
+        let key = digest.key();
+        if let Some(known) = self.tools.get(key) {
+            return Ok(known.to_vec());
+        }
+        let made = tools(plate, feature, tolerance)?;
+        self.tools.put(key, Arc::new(made.clone()));
+        Ok(made)
     }
 }
 

@@ -10,9 +10,7 @@ use super::boolean::difference;
 use super::error::SolidError;
 use super::mesh::TaggedMesh;
 use super::surface::Point3;
-use super::tolerance::Tolerance;
-use super::tool::cutter::tools;
-use crate::design::Plate;
+use crate::design::{Feature, Plate};
 use crate::sketch::Bounds;
 use std::collections::BTreeMap;
 
@@ -56,18 +54,19 @@ pub(crate) struct Cut {
     pub volume: f64,
 }
 
-/// Cuts the features out of the block; out of a small piece of it when they lie well inside (`local`).
+/// Cuts the features out of the block; out of a small piece of it when they lie well inside
+/// (`local`). `tools`: the bodies that a feature cuts away.
 pub(crate) fn cut(
     plate: &Plate,
     features: &[usize],
     bounds: &Bounds,
     local: bool,
     block: &Block,
-    tolerance: &Tolerance,
+    tools: impl Fn(&Feature) -> Result<Vec<TaggedMesh>, SolidError>,
 ) -> Result<Cut, SolidError> {
     let mut all = Vec::new();
     for &i in features {
-        all.extend(tools(plate, &plate.features[i], tolerance)?);
+        all.extend(tools(&plate.features[i])?);
     }
     if local {
         let around = bounds.grown(MARGIN);

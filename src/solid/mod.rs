@@ -27,7 +27,7 @@ pub mod tolerance;
 pub mod tool;
 
 pub use audit::{AuditReport, Flaw, audit, audit_volume};
-pub use body::{part_solid, shot_solid};
+pub use body::{part_solid, shot_solid, shot_solid_cached};
 pub use cache::PlateCache;
 pub use error::SolidError;
 pub use mesh::TaggedMesh;

@@ -255,7 +255,9 @@ fn run(
             if let Some(cut) = cache.get(key) {
                 return Ok(Done::Cluster(cut));
             }
-            let made = Arc::new(cut(plate, group, bounds, local, block, tolerance)?);
+            let made = Arc::new(cut(plate, group, bounds, local, block, |f| {
+                cache.tools(plate, f, tolerance)
+            })?);
             cache.put(key, made.clone());
             Ok(Done::Cluster(made))
         }

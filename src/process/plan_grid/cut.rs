@@ -2,7 +2,7 @@
 //!
 //! Input: columns, a square. Output: [`Raw`]. Does not join cells.
 
-use super::Columns;
+use super::NearColumns;
 
 const GAUSS3: [(f64, f64); 3] = [
     (0.112_701_665_379_258, 5.0 / 18.0),
@@ -22,7 +22,7 @@ pub(super) struct Raw {
 }
 
 /// Volume, plan area, heights and open faces of the square with lower left corner `at`.
-pub(super) fn cut(columns: Columns<'_>, at: [f64; 2], d: f64) -> Raw {
+pub(super) fn cut(columns: &NearColumns<'_>, at: [f64; 2], d: f64) -> Raw {
     let mut raw = Raw {
         low: f64::MAX,
         high: f64::MIN,
@@ -66,7 +66,7 @@ struct Line {
 /// Pieces a line is sampled in; edges of the plastic between samples are found by bisection.
 const PIECES: usize = 4;
 
-fn along(columns: Columns<'_>, from: [f64; 2], to: [f64; 2]) -> Line {
+fn along(columns: &NearColumns<'_>, from: [f64; 2], to: [f64; 2]) -> Line {
     let span = (to[0] - from[0]).hypot(to[1] - from[1]);
     let at = |t: f64| {
         columns(

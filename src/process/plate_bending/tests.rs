@@ -143,7 +143,10 @@ fn resting_corners_push_and_never_pull() {
             x.hypot(y) > 30.0
         })
         .collect();
-    let b = p.solve_resting(&load, &[], &bolts, &rest).unwrap();
+    let mut touching = vec![false; p.corners()];
+    let b = p
+        .solve_resting(&load, &[], &bolts, &rest, &mut touching)
+        .unwrap();
     let lowest = free.w.iter().copied().fold(0.0, f64::min);
     assert!(lowest < 0.0);
     for &c in &rest {

@@ -1,13 +1,13 @@
 use super::*;
 use crate::process::network::Inlet;
-use crate::process::plan_grid::{Column, GridSpec, PlanGrid};
+use crate::process::plan_grid::{Column, GridSpec, PlanGrid, Plastic};
 use crate::process::sample::isothermal;
 
 fn run(net: &Network) -> FillResult {
     isothermal(net, 5000.0, 0.4, 5e-6)
 }
 
-fn net(columns: &(dyn Fn(f64, f64) -> Column + Sync), at: (f64, f64)) -> Network {
+fn net(columns: &dyn Plastic, at: (f64, f64)) -> Network {
     let grid = PlanGrid::new(
         columns,
         &GridSpec {

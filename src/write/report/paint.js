@@ -45,7 +45,7 @@ function makePainter(gl) {
       float sky = .5 + .5 * n.z * sign(dot(n, eye - world));
       paint = vec4(own * (.36 + .42 * head + .24 * sky), 1.);
     }`;
-  let program, at, squareBuffer, squareArray, texture, fine, fineSize;
+  let program, at, squareBuffer, squareArray, texture, aside, asideSize;
   function store(kind, data) {
     const b = gl.createBuffer();
     gl.bindBuffer(kind, b);
@@ -74,7 +74,7 @@ function makePainter(gl) {
     gl.bindVertexArray(null);
     texture = gl.createTexture();
     arrivals(null);
-    fine = fineSize = null;
+    aside = asideSize = null;
     return true;
   }
   // Times of arrival as bytes: 0 no plastic, 1 to 254 a share of the fill, 255 not filled.
@@ -166,12 +166,12 @@ function makePainter(gl) {
 
   // Four samples a pixel, beside the picture itself.
   function oversample([w, h]) {
-    if (fineSize && fineSize[0] === w && fineSize[1] === h) return;
-    if (fine) fine.buffers.forEach((b) => gl.deleteRenderbuffer(b));
-    else fine = { frame: gl.createFramebuffer() };
-    fineSize = [w, h];
-    gl.bindFramebuffer(gl.FRAMEBUFFER, fine.frame);
-    fine.buffers = [[gl.RGBA8, gl.COLOR_ATTACHMENT0], [gl.DEPTH24_STENCIL8, gl.DEPTH_STENCIL_ATTACHMENT]].map(([format, place]) => {
+    if (asideSize && asideSize[0] === w && asideSize[1] === h) return;
+    if (aside) aside.buffers.forEach((b) => gl.deleteRenderbuffer(b));
+    else aside = { frame: gl.createFramebuffer() };
+    asideSize = [w, h];
+    gl.bindFramebuffer(gl.FRAMEBUFFER, aside.frame);
+    aside.buffers = [[gl.RGBA8, gl.COLOR_ATTACHMENT0], [gl.DEPTH24_STENCIL8, gl.DEPTH_STENCIL_ATTACHMENT]].map(([format, place]) => {
       const b = gl.createRenderbuffer();
       gl.bindRenderbuffer(gl.RENDERBUFFER, b);
       gl.renderbufferStorageMultisample(gl.RENDERBUFFER, 4, format, w, h);
@@ -192,13 +192,32 @@ function makePainter(gl) {
     setTimeout(look);
   }
 
-  // One picture. `scene`: size, ratio, camera matrix and eye, plane, shown bodies with colours,
+  // A picture of `scene`: size, ratio, camera matrix and eye, plane, shown bodies with colours,
   // apart, front (share of the fill or −1), picked {body, from, count} with its colour.
   function frame(scene) {
+    gl.bindFramebuffer(gl.FRAMEBUFFER, null);
+    drawn(scene);
+  }
+  // A strip of a smooth picture, kept aside until it is presented; from and to as shares of its height.
+  function fine(scene, from, to) {
+    const [w, h] = scene.size, [low, high] = [from, to].map((share) => Math.round(share * h));
+    oversample(scene.size);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, aside.frame);
+    gl.enable(gl.SCISSOR_TEST);
+    gl.scissor(0, low, w, high - low);
+    drawn(scene);
+    gl.disable(gl.SCISSOR_TEST);
+  }
+  function present(size) {
+    gl.bindFramebuffer(gl.READ_FRAMEBUFFER, aside.frame);
+    gl.bindFramebuffer(gl.DRAW_FRAMEBUFFER, null);
+    const all = [0, 0, ...size];
+    gl.blitFramebuffer(...all, ...all, gl.COLOR_BUFFER_BIT, gl.NEAREST);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, null);
+  }
+  function drawn(scene) {
     const { shown, plane, picked } = scene;
     apart = scene.apart;
-    if (scene.sharp) oversample(scene.size);
-    gl.bindFramebuffer(gl.FRAMEBUFFER, scene.sharp ? fine.frame : null);
     gl.viewport(0, 0, ...scene.size);
     gl.clearColor(...scene.ground, 1);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT | gl.STENCIL_BUFFER_BIT);
@@ -235,12 +254,6 @@ function makePainter(gl) {
     gl.uniform4f(at.colour, ...scene.edge, 0);
     for (const b of shown) draw(b, b.lines, gl.LINES, b.edges.length);
     gl.bindVertexArray(null);
-    if (!scene.sharp) return;
-    gl.bindFramebuffer(gl.READ_FRAMEBUFFER, fine.frame);
-    gl.bindFramebuffer(gl.DRAW_FRAMEBUFFER, null);
-    const all = [0, 0, ...scene.size];
-    gl.blitFramebuffer(...all, ...all, gl.COLOR_BUFFER_BIT, gl.NEAREST);
-    gl.bindFramebuffer(gl.FRAMEBUFFER, null);
   }
-  return build() ? { build, load, unload, arrivals, frame, finished } : null;
+  return build() ? { build, load, unload, arrivals, frame, fine, present, finished } : null;
 }

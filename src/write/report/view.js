@@ -73,35 +73,64 @@ function makeView() {
   const front = () => (map && byId("melt-on").checked ? (byId("melt-at").value / byId("melt-at").max) * 1.001 : -1);
   const tone = (b) => (["plate-a", "plate-b", "shot", "part"].includes(b.key) ? b.key : b.key.startsWith("hardware") ? "hardware" : b.key.startsWith("core") ? "core" : "adaptor");
 
-  function paint(sharp) {
-    if (gl.isContextLost()) return;
-    stage.dataset.picture = sharp ? "sharp" : "quick";
-    const ratio = Math.min(2, devicePixelRatio || 1) * (sharp ? 1 : Math.max(1 / 3, Math.min(0.7, Math.sqrt(SLOW / cost))));
-    const [w, h] = [stage.clientWidth, stage.clientHeight].map((v) => Math.max(1, Math.round(v * ratio)));
-    if (stage.width !== w || stage.height !== h) [stage.width, stage.height] = [w, h];
-    camera.aspect = w / h;
+  // What there is to draw, at a share of the screen's own dots.
+  function scene(share) {
+    const ratio = Math.min(2, devicePixelRatio || 1) * share;
+    const size = [stage.clientWidth, stage.clientHeight].map((v) => Math.max(1, Math.round(v * ratio)));
+    camera.aspect = size[0] / size[1];
     const { m, eye } = camera.matrix();
     for (const b of bodies) {
       b.colour = style("--" + tone(b));
       for (const k of b.marks) Object.assign(k, { on: !off.has(k.name), colour: style("--" + k.kind) });
     }
-    painter.frame({
-      size: [w, h], ratio, sharp, matrix: m, eye, centre, reach: camera.radius * 3, plane: cutPlane(), shown: shown(),
+    return {
+      size, ratio, matrix: m, eye, centre, reach: camera.radius * 3, plane: cutPlane(), shown: shown(),
       apart: apart(), front: front(), picked, ground: style("--stage"), edge: style("--edge"), pickedColour: style("--picked"),
-    });
-    if (sharp) painter.finished((ms) => { cost = ms; });
+    };
   }
-  let waiting = false, later = 0;
+  const fit = ([w, h]) => {
+    if (stage.width !== w || stage.height !== h) [stage.width, stage.height] = [w, h];
+  };
+  function quick() {
+    if (gl.isContextLost()) return;
+    const now = scene(Math.max(1 / 3, Math.min(0.7, Math.sqrt(SLOW / cost))));
+    fit(now.size);
+    painter.frame(now);
+    stage.dataset.picture = "quick";
+  }
+  // In strips where it takes long, so that whatever comes meanwhile waits for one strip only.
+  function sharp() {
+    const now = scene(1), mine = ++turn, strips = Math.min(16, Math.max(1, Math.ceil(cost / SLOW)));
+    let spent = 0;
+    const strip = (k) => {
+      if (gl.isContextLost()) return;
+      painter.fine(now, k / strips, (k + 1) / strips);
+      if (k + 1 === strips) {
+        fit(now.size);
+        painter.present(now.size);
+        stage.dataset.picture = "sharp";
+      }
+      painter.finished((ms) => {
+        spent += ms;
+        if (k + 1 === strips) cost = spent;
+        else if (mine === turn) strip(k + 1);
+      });
+    };
+    strip(0);
+  }
+  let waiting = false, later = 0, turn = 0;
   let cost = 0; // milliseconds that the last sharp picture took
   function redraw() {
     clearTimeout(later);
+    stage.dataset.picture = "due";
+    turn += 1;
     if (waiting) return;
     waiting = true;
     requestAnimationFrame(() => {
       waiting = false;
-      const slow = cost > SLOW;
-      paint(!slow);
-      if (slow) later = setTimeout(() => paint(true), REST);
+      if (cost <= SLOW) return sharp();
+      quick();
+      later = setTimeout(sharp, REST);
     });
   }
 
