@@ -1,5 +1,5 @@
 //! The cells of one cavity: squares of the plan; strips of a turned wall too steep for it; clumps
-//! of a mesh body whose walls are.
+//! of any other part whose walls are.
 //!
 //! Input: the part of a design. Output: [`CavityGrid`] in scaled part coordinates (part ×
 //! (1 + shrinkage), not turned). Does not know the feed.
@@ -13,14 +13,17 @@ use super::wall_grid::{WallGrid, WallSpec};
 use crate::design::Design;
 use crate::part::imported::MeshBody;
 use crate::part::turned::{Station, middle_line, wall_volume};
-use crate::part::{Form, Role};
+use crate::part::{Form, PartModel, Role};
+use crate::solid::{Tolerance, part_solid};
 use rayon::prelude::*;
+use std::borrow::Cow;
 use std::f64::consts::PI;
+use std::sync::Arc;
 
 /// Smallest cells, mm.
 const FINEST: f64 = 0.15;
-/// Share of a mesh body's surface on walls along the pull from which a view along the pull no
-/// longer tells how thick it is.
+/// Share of a part on walls along the pull from which a view along the pull no longer tells how
+/// thick it is.
 const STEEP: f64 = 0.15;
 /// The middle line of a wall stands for the part when their volumes agree this well.
 const LIKE: f64 = 0.05;
@@ -32,7 +35,7 @@ pub enum CavityGrid {
     Plan(PlanGrid),
     /// Strips of the middle surface of a turned wall.
     Wall(WallGrid),
-    /// Clumps of a mesh body's volume.
+    /// Clumps of the part's volume.
     Clumps(Box<ClumpGrid>),
 }
 
@@ -44,11 +47,14 @@ impl CavityGrid {
         if let Some(wall) = wall(design, each) {
             return Some(wall);
         }
-        if let Some((body, _)) = walls_along_pull(design)
-            && let Some(grid) =
-                ClumpGrid::new(&body.placed(first.scale, &|p| p * first.scale), each, 0)
+        let clumps = || {
+            let body = body_of(part)?.placed(first.scale, &|p| p * first.scale);
+            ClumpGrid::new(&body, each, 0).map(|grid| Self::Clumps(Box::new(grid)))
+        };
+        if walls_along_pull(design).is_some()
+            && let Some(grid) = clumps()
         {
-            return Some(Self::Clumps(Box::new(grid)));
+            return Some(grid);
         }
         let (min, max) = PartColumns::new(part, first.scale).bounds()?;
         // Cell size from the plan area, found on a coarse raster.
@@ -69,7 +75,14 @@ impl CavityGrid {
             .count();
         let area = (hits.max(1) as f64) * step[0] * step[1];
         let pitch = (area / each).sqrt().max(FINEST);
-        Self::plan(columns, min, max, pitch)
+        let plan = Self::plan(columns, min, max, pitch)?;
+        if let Self::Plan(grid) = &plan
+            && grid.tall() > STEEP
+            && let Some(grid) = clumps()
+        {
+            return Some(grid);
+        }
+        Some(plan)
     }
 
     /// Squares of a given size, mm, over a box of the plan, mm.
@@ -87,11 +100,13 @@ impl CavityGrid {
         .map(Self::Plan)
     }
 
-    /// Share of the surface on walls along the pull that are read as thick columns: those of a
-    /// mesh body too thin for clumps.
+    /// Share of the part on walls along the pull that are read as thick columns: those too thin
+    /// for clumps.
     pub fn misread(&self, design: &Design) -> Option<f64> {
         match self {
-            Self::Plan(_) => walls_along_pull(design).map(|(_, steep)| steep),
+            Self::Plan(grid) => {
+                walls_along_pull(design).or(Some(grid.tall()).filter(|tall| *tall > STEEP))
+            }
             _ => None,
         }
     }
@@ -204,18 +219,33 @@ fn raster(
     (counts, low, cells)
 }
 
-/// The part's mesh body, when it is the whole part and stands on walls along the pull, and the
-/// share of its surface on these.
-fn walls_along_pull(design: &Design) -> Option<(&MeshBody, f64)> {
-    let [body] = design.part.as_ref()?.bodies.as_slice() else {
-        return None;
-    };
-    match &body.form {
-        Form::Mesh { body: mesh } if body.role == Role::Add && mesh.steep() > STEEP => {
-            Some((mesh, mesh.steep()))
-        }
+/// The share of a body's surface on walls along the pull, where a view along it no longer tells
+/// how thick they are.
+fn walls_along_pull(design: &Design) -> Option<f64> {
+    let bodies = design.part.as_ref()?.bodies.iter();
+    let mesh = bodies.filter_map(|b| match &b.form {
+        Form::Mesh { body } if b.role == Role::Add => Some(body.steep()),
         _ => None,
+    });
+    let turned = steep_walls(design).map(|w| w.steep);
+    mesh.filter(|share| *share > STEEP)
+        .chain(turned)
+        .reduce(f64::max)
+}
+
+/// The whole part as one closed body; `None` where it cannot be built.
+fn body_of(part: &PartModel) -> Option<Cow<'_, MeshBody>> {
+    if let [only] = part.bodies.as_slice()
+        && let Form::Mesh { body } = &only.form
+    {
+        return Some(Cow::Borrowed(body));
     }
+    let mesh = part_solid(part, &Tolerance::default()).ok()?;
+    Some(Cow::Owned(MeshBody::new(
+        mesh.points,
+        Arc::new(mesh.triangles),
+        Vec::new(),
+    )))
 }
 
 /// Strips of the wall, when the part is one turned wall and nothing else.
@@ -249,10 +279,13 @@ fn wall(design: &Design, cells: f64) -> Option<CavityGrid> {
         })
         .sum();
     let pitch = (area / cells).sqrt().max(FINEST);
-    WallGrid::new(&WallSpec {
+    let middle = line.iter().map(|s| s.radius).fold(0.0, f64::max);
+    let outside = scale * section.bounds().max.x;
+    let mut grid = WallGrid::new(&WallSpec {
         line,
         pitch,
         cavity: 0,
-    })
-    .map(CavityGrid::Wall)
+    })?;
+    grid.widen(PI * (outside * outside - middle * middle).max(0.0));
+    Some(CavityGrid::Wall(grid))
 }

@@ -2,7 +2,7 @@
 //!
 //! Input: a design with a turned part, the melt. Output: pressure, flow length, times, and
 //! findings. Stands in for the fill where it was left out, or where the plan grid would read a
-//! wall as a thick column and [`super::wall_grid`] does not hold the part.
+//! wall as a thick column and the part is too thin for [`super::clump_grid`].
 //!
 //! Method: the shot at the hand's fastest speed through sprue (and runner), then ring by ring
 //! along the outside of the part to the rim. Slit: wall rate 6Q/(W h²)·(2n+1)/(3n), dp = 2τ ds/h;

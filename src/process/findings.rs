@@ -47,14 +47,14 @@ pub fn judge(design: &Design, r: &ProcessReport) -> Vec<Finding> {
     f
 }
 
-/// A mesh body whose walls along the pull are too thin to be cut into clumps.
+/// A part whose walls along the pull are too thin to be cut into clumps.
 pub(super) fn misread(share: f64) -> Finding {
     Finding::new(
         Level::Warn,
         "walls-along-pull",
-        "part.mesh",
+        "part",
         format!(
-            "{} of the surface are thin walls along the pull, too thin for their size to be followed",
+            "{} of the part are thin walls along the pull, too thin for their size to be followed",
             percent(share)
         ),
         "the fill is computed in plan, where such a wall is a thick column: it needs more pressure than is said",

@@ -6,6 +6,10 @@
 //! J. Numer. Meth. Eng. 21, 1985), which stays true for thin plates. Not known: how a plate
 //! is pressed in right under a screw; there it is held at one corner of the grid. N, mm, MPa.
 
+use band::Band;
+
+mod band;
+
 /// A plate on a grid.
 #[derive(Debug, Clone)]
 pub struct PlateModel {
@@ -269,11 +273,14 @@ impl PlateModel {
             held[3 * c + 1] |= fix.slope_x;
             held[3 * c + 2] |= fix.slope_y;
         }
-        let mut k = stiffness.clone();
-        let mut x = load.to_vec();
-        k.hold(&held, &mut x);
-        k.solve(&mut x)
+        let (mut free, kept) = stiffness.without(&held);
+        let mut moved: Vec<f64> = kept.iter().map(|i| load[*i]).collect();
+        free.solve(&mut moved)
             .ok_or(BendingError::Unusable("it is not held firmly enough"))?;
+        let mut x = vec![0.0; load.len()];
+        for (i, w) in kept.into_iter().zip(moved) {
+            x[i] = w;
+        }
         let back = stiffness.multiply(&x);
         let reaction = (0..load.len())
             .step_by(3)
@@ -339,110 +346,6 @@ fn lines(low: f64, high: f64, through: &[f64], fields: usize) -> Vec<f64> {
 }
 
 const SIGNS: [(f64, f64); 4] = [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)];
-
-/// Scalar product, in eight sums side by side: as the processor multiplies best.
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    const LANES: usize = 8;
-    let mut sums = [0.0; LANES];
-    let (left, right) = (a.chunks_exact(LANES), b.chunks_exact(LANES));
-    let rest = left.remainder().iter().zip(right.remainder());
-    let rest: f64 = rest.map(|(p, q)| p * q).sum();
-    for (p, q) in left.zip(right) {
-        for k in 0..LANES {
-            sums[k] += p[k] * q[k];
-        }
-    }
-    sums.iter().sum::<f64>() + rest
-}
-
-/// Symmetric banded matrix, lower part by rows.
-#[derive(Debug, Clone)]
-struct Band {
-    n: usize,
-    half: usize,
-    v: Vec<f64>,
-}
-
-impl Band {
-    fn new(n: usize, half: usize) -> Self {
-        Self {
-            n,
-            half,
-            v: vec![0.0; n * (half + 1)],
-        }
-    }
-    #[inline]
-    fn at(&self, i: usize, j: usize) -> usize {
-        i * (self.half + 1) + self.half + j - i
-    }
-    fn add(&mut self, i: usize, j: usize, x: f64) {
-        let k = self.at(i, j);
-        self.v[k] += x;
-    }
-    fn multiply(&self, x: &[f64]) -> Vec<f64> {
-        let mut out = vec![0.0; self.n];
-        for i in 0..self.n {
-            for j in i.saturating_sub(self.half)..i {
-                let a = self.v[self.at(i, j)];
-                out[i] += a * x[j];
-                out[j] += a * x[i];
-            }
-            out[i] += self.v[self.at(i, i)] * x[i];
-        }
-        out
-    }
-    /// Freedoms held at 0: their rows and columns become the unit matrix.
-    fn hold(&mut self, held: &[bool], rhs: &mut [f64]) {
-        for i in 0..self.n {
-            for j in i.saturating_sub(self.half)..=i {
-                if held[i] || held[j] {
-                    let k = self.at(i, j);
-                    self.v[k] = if i == j { 1.0 } else { 0.0 };
-                }
-            }
-            if held[i] {
-                rhs[i] = 0.0;
-            }
-        }
-    }
-    /// Cholesky in place, then the solution in `x`; `None` when not positive definite.
-    fn solve(&mut self, x: &mut [f64]) -> Option<()> {
-        let (n, half) = (self.n, self.half);
-        let width = half + 1;
-        let largest = (0..n).map(|i| self.v[self.at(i, i)]).fold(0.0, f64::max);
-        for i in 0..n {
-            let first = i.saturating_sub(half);
-            for j in first..=i {
-                let from = first.max(j.saturating_sub(half));
-                let (ri, rj) = (i * width + half - i, j * width + half - j);
-                let mut s = self.v[ri + j];
-                let (a, b) = (&self.v[ri + from..ri + j], &self.v[rj + from..rj + j]);
-                s -= dot(a, b);
-                if i == j {
-                    if s <= 1e-14 * largest {
-                        return None;
-                    }
-                    self.v[ri + i] = s.sqrt();
-                } else {
-                    self.v[ri + j] = s / self.v[rj + j];
-                }
-            }
-        }
-        for i in 0..n {
-            let first = i.saturating_sub(half);
-            let row = &self.v[self.at(i, first)..self.at(i, i)];
-            let s: f64 = row.iter().zip(&x[first..i]).map(|(a, b)| a * b).sum();
-            x[i] = (x[i] - s) / self.v[self.at(i, i)];
-        }
-        for i in (0..n).rev() {
-            x[i] /= self.v[self.at(i, i)];
-            for j in i.saturating_sub(half)..i {
-                x[j] -= self.v[self.at(i, j)] * x[i];
-            }
-        }
-        Some(())
-    }
-}
 
 #[cfg(test)]
 mod tests;

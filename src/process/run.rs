@@ -104,6 +104,8 @@ impl ProcessOptions {
 /// scatter; 1 000 lengthens the flow by about a quarter against perfect contact.
 pub(super) const CONTACT: [f64; 3] = [1000.0, 2500.0, f64::INFINITY];
 const NAMES: [&str; 3] = ["easy", "typical", "hard"];
+/// Smaller bubbles of closed-in air, m³, are not seen on a part (0.05 mm³ is 0.4 mm wide).
+const SEEN: f64 = 5e-11;
 
 /// Progress when the typical run is done and others are still going on.
 const TYPICAL_SHARE: f64 = 0.8;
@@ -192,7 +194,7 @@ pub fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>
 
 /// Whether the cells tell the walls: squares of the plan read a steep one as a thick column.
 fn readable(way: &FlowWay, steep: bool) -> bool {
-    !steep || matches!(way.grid, CavityGrid::Wall(_))
+    !steep || !matches!(way.grid, CavityGrid::Plan(_))
 }
 
 /// Where vents do good (mold coordinates, mm): a quick fill, then the places on the outer
@@ -381,7 +383,7 @@ fn case_report(
         traps: r
             .traps
             .iter()
-            .filter(|t| t.volume > 1e-12)
+            .filter(|t| t.volume > SEEN)
             .map(|t| TrapReport {
                 at: [t.at[0], t.at[1]],
                 volume: t.volume * 1e9,
@@ -430,7 +432,7 @@ fn limits() -> Vec<String> {
         "the fill is held to mathematics (closed forms for slit, tube and disk, cooling series, refinement); no published experiment with hand machines was found to hold it to",
         "viscosity differs about threefold between grades, recycled feed more: read the range, not the typical value, or type plastic.melt_flow",
         "plates are computed with bending and shear, held at one point per screw; how the metal is pressed in under a screw head is not known",
-        "steep walls: a turned wall by itself is filled on its middle surface, a mesh body in clumps of its volume; for other turned parts closed forms along the developed wall stand in",
+        "steep walls: a turned wall by itself is filled on its middle surface, any other part with turned or mesh walls along the pull in clumps of its volume; where these are too thin for it, closed forms along the developed wall stand in",
     ]
     .map(str::to_owned)
     .to_vec()

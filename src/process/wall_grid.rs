@@ -85,6 +85,20 @@ impl WallGrid {
         Some(grid)
     }
 
+    /// Adds what is seen of the widest ring from above beyond its middle surface, mm²: the melt
+    /// presses on the plates up to the wall's outside.
+    pub fn widen(&mut self, area: f64) {
+        let widest = self
+            .rings
+            .iter()
+            .max_by(|a, b| a.band[1].total_cmp(&b.band[1]));
+        let Some(ring) = widest.copied() else { return };
+        let cells = &mut self.cells[ring.first as usize..][..ring.count];
+        for c in cells {
+            c.plan_area += area / ring.count as f64 * 1e-6;
+        }
+    }
+
     fn ring(&mut self, line: &Line<'_>, spec: &WallSpec, way: [f64; 2]) {
         let middle = line.at(0.5 * (way[0] + way[1]));
         let [a, b] = way.map(|s| line.at(s));
