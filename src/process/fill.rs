@@ -9,7 +9,7 @@ use super::air::Air;
 use super::flow::FlowState;
 use super::front;
 use super::heat::{self, Load, Thermal, Wall};
-use super::mobility::profile;
+use super::mobility::{Stream, profile};
 use super::network::{LAYERS, Network, Place};
 use super::rheology::Rheology;
 use serde::Serialize;
@@ -362,32 +362,7 @@ fn advance_heat(
     {
         let i = cell as usize;
         let c = &net.cells[i];
-        let (mut carried, mut q_in) = ([0.0; LAYERS], 0.0);
-        let mut take = |q: f64, t: &[f64; LAYERS], mixed: f64| {
-            q_in += q;
-            for j in 0..LAYERS {
-                carried[j] += q * if is_front { mixed } else { t[j] };
-            }
-        };
-        if net.inlet.cell == cell {
-            take(state.inlet_flow, &flat, melt.temperature);
-        }
-        for &(j, l) in net.near(i) {
-            let q = state.flow_into(i, l as usize);
-            if q > 0.0 {
-                take(q, &state.temperature[j as usize], state.mixed[j as usize]);
-            }
-        }
-        if q_in > 0.0 {
-            carried = carried.map(|t| t / q_in);
-        }
         let table = &state.table[state.table_of[i] as usize];
-        let volume = c.volume
-            * if is_front {
-                state.filled[i].max(1e-6)
-            } else {
-                1.0
-            };
         let shape = profile(
             &melt.rheology,
             table,
@@ -396,6 +371,41 @@ fn advance_heat(
             state.ln_l[i],
         );
         let speed = if is_front { [1.0; LAYERS] } else { shape.speed };
+        let own = Stream::new(table, &speed);
+        let (mut carried, mut q_in) = ([0.0; LAYERS], 0.0);
+        let mut take = |q: f64, t: &[f64; LAYERS]| {
+            q_in += q;
+            for j in 0..LAYERS {
+                carried[j] += q * t[j];
+            }
+        };
+        if net.inlet.cell == cell {
+            take(state.inlet_flow, &flat);
+        }
+        for &(j, l) in net.near(i) {
+            let q = state.flow_into(i, l as usize);
+            let j = j as usize;
+            if q <= 0.0 {
+                continue;
+            }
+            // The front turns over and mixes what comes to it.
+            if is_front {
+                take(q, &[state.mixed[j]; LAYERS]);
+            } else {
+                let table = &state.table[state.table_of[j] as usize];
+                let from = Stream::new(table, &state.speed[j]);
+                take(q, &own.fed_by(&from, &state.temperature[j]));
+            }
+        }
+        if q_in > 0.0 {
+            carried = carried.map(|t| t / q_in);
+        }
+        let volume = c.volume
+            * if is_front {
+                state.filled[i].max(1e-6)
+            } else {
+                1.0
+            };
         let viscous = if state.cell_flow[i].flowing > 0.0 {
             (state.ln_l[i] + state.ln_u[i]).exp()
         } else {
@@ -418,8 +428,8 @@ fn advance_heat(
         );
         heat.to_wall += given * volume;
         heat.viscous += viscous * volume * step;
-        let t = &state.temperature[i];
-        state.mixed[i] = (0..LAYERS).map(|j| table.weight[j] * speed[j] * t[j]).sum();
+        state.mixed[i] = own.mean(&state.temperature[i]);
+        state.speed[i] = speed;
     }
     state.downstream = full;
     state.front = wet;

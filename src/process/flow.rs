@@ -57,6 +57,8 @@ pub struct FlowState<'a> {
     pub temperature: Vec<[f64; LAYERS]>,
     /// Mixing-cup temperature, °C.
     pub mixed: Vec<f64>,
+    /// Speed by layer relative to the mean, as of the last heat step.
+    pub speed: Vec<[f64; LAYERS]>,
     /// Flow law per cell.
     pub cell_flow: Vec<CellFlow>,
     /// ln of the pressure gradient.
@@ -140,6 +142,7 @@ impl<'a> FlowState<'a> {
             filled: vec![0.0; n],
             temperature: vec![[melt.temperature; LAYERS]; n],
             mixed: vec![melt.temperature; n],
+            speed: vec![[1.0; LAYERS]; n],
             cell_flow: vec![CellFlow::default(); n],
             ln_l: vec![f64::NAN; n],
             ln_u: vec![f64::NEG_INFINITY; n],

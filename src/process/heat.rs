@@ -137,9 +137,12 @@ pub fn advance(
             let guess = if pass == 0 { old[j] } else { temperature[j] };
             let storage =
                 thermal.density * thermal.between(guess, old[j]) * table.weight[j] * per_second;
-            // Σ_in q/V · w G · (T − T_up), carried with the specific heat of the melt.
-            let carried =
-                thermal.density * thermal.cp_melt * table.weight[j] * load.exchange * speed[j];
+            // Σ_in q/V · w G · (T − T_up), carried as enthalpy.
+            let carried = thermal.density
+                * thermal.between(guess, inflow[j])
+                * table.weight[j]
+                * load.exchange
+                * speed[j];
             diag[j] = storage + carried;
             rhs[j] =
                 storage * old[j] + carried * inflow[j] + table.weight[j] * load.viscous * share[j];

@@ -236,6 +236,41 @@ pub struct Profile {
     pub heat: [f64; LAYERS],
 }
 
+/// The flow through a cell layer by layer, from the middle outwards; shares of the whole.
+#[derive(Debug, Clone, Copy)]
+pub struct Stream([f64; LAYERS]);
+
+impl Stream {
+    /// Of a cell with these relative speeds.
+    pub fn new(table: &ShapeTable, speed: &[f64; LAYERS]) -> Self {
+        Self(std::array::from_fn(|j| table.weight[j] * speed[j]))
+    }
+    /// Mean of what flows: of temperatures, that of the mixing cup.
+    pub fn mean(&self, values: &[f64; LAYERS]) -> f64 {
+        self.0.iter().zip(values).map(|(w, v)| w * v).sum()
+    }
+    /// What comes into each layer from the layers of another cell. Melt does not cross its
+    /// streamlines: as much flows inside of it as before, however the layers share the flow.
+    pub fn fed_by(&self, from: &Self, values: &[f64; LAYERS]) -> [f64; LAYERS] {
+        let (mut k, mut left) = (0, from.0[0]);
+        self.0.map(|wanted| {
+            let (mut sum, mut rest) = (0.0, wanted);
+            while rest > left && k + 1 < LAYERS {
+                sum += left * values[k];
+                rest -= left;
+                k += 1;
+                left = from.0[k];
+            }
+            left -= rest;
+            if wanted > 0.0 {
+                (sum + rest * values[k]) / wanted
+            } else {
+                values[k]
+            }
+        })
+    }
+}
+
 /// Profile of a layered melt at gradient `ln_l`; plug flow when frozen through.
 pub fn profile(
     rheology: &Rheology,
@@ -358,5 +393,25 @@ mod tests {
         // Newtonian, gap narrowed to zs, mean over the whole gap: zs³ b² L / 3η.
         let closed = zs.powi(3) * 1e-6 * 1e7 / 15_000.0;
         assert!((u / closed - 1.0).abs() < 1e-6, "{u} {closed}");
+    }
+
+    #[test]
+    fn melt_stays_between_its_streamlines() {
+        let table = ShapeTable::new(0.0, &Rheology::new(power(0.4), 100.0).unwrap());
+        let plug = Stream::new(&table, &[1.0; LAYERS]);
+        // A narrow core: layers from the middle outwards, none at the wall.
+        let mut speed: [f64; LAYERS] = std::array::from_fn(|j| (LAYERS - 2) as f64 - j as f64);
+        speed = speed.map(|s| s.max(0.0));
+        let all: f64 = (0..LAYERS).map(|j| table.weight[j] * speed[j]).sum();
+        let core = Stream::new(&table, &speed.map(|s| s / all));
+        let hot: [f64; LAYERS] = std::array::from_fn(|j| 230.0 - 10.0 * j as f64);
+        for (from, to) in [(plug, core), (core, plug), (core, core)] {
+            let fed = to.fed_by(&from, &hot);
+            assert!((to.mean(&fed) - from.mean(&hot)).abs() < 1e-9);
+            assert!(fed.windows(2).all(|w| w[0] >= w[1] - 1e-9), "{fed:?}");
+            assert!(fed[0] <= hot[0] + 1e-9);
+        }
+        let same = plug.fed_by(&plug, &hot);
+        assert!(same.iter().zip(hot).all(|(a, b)| (a - b).abs() < 1e-9));
     }
 }
