@@ -148,6 +148,62 @@ fn a_flat_bottomed_hole_and_a_counterbore_from_below() {
     }
 }
 
+/// The sprue ends on the floor of the nozzle's seat: two flats at one height, whatever rounding
+/// makes of it. One way round and the other.
+#[test]
+fn a_sprue_ends_on_the_seat_of_the_nozzle() {
+    for k in 0..60 {
+        let thickness = 25.0 + 0.5 * f64::from(k);
+        let (seat, sprue) = if k % 2 == 0 {
+            (Face::High, Face::Low)
+        } else {
+            (Face::Low, Face::High)
+        };
+        let length = thickness - 16.0;
+        let steps = vec![
+            HoleStep::Drill {
+                dia: 5.5,
+                depth: Depth::Blind(length),
+                point_deg: 118.0,
+            },
+            HoleStep::Taper {
+                dia_face: 6.8,
+                dia_end: 6.0,
+                depth: length,
+            },
+        ];
+        let seated = HoleStep::Counterbore {
+            dia: 19.0,
+            depth: 16.0,
+        };
+        let at = Point::origin();
+        let hole = |steps| Shape::Hole(Hole { at, steps });
+        let mut plate = plate(
+            rectangle(0.0, 0.0, 60.0, 50.0),
+            vec![
+                feature(1, seat, hole(vec![seated])),
+                feature(2, sprue, hole(steps)),
+            ],
+        );
+        (plate.z_low, plate.z_high) = (0.0, thickness);
+        let tolerance = Tolerance::default();
+        let solid = plate_solid_cached(&plate, &tolerance, &PlateCache::default());
+        let solid = solid.unwrap_or_else(|e| panic!("{thickness} mm: {e}"));
+        assert!(matches!(solid.way, Way::Clusters { .. }), "{:?}", solid.way);
+        let joined = plate_solid_joined(&plate, &tolerance).expect("the other way");
+        // Cone frustum and cylinder (any table of mensuration formulae), less what chords cut off.
+        let (r, q) = (3.4, 3.0);
+        let cut = PI * (9.5 * 9.5 * 16.0 + (r * r + r * q + q * q) * length / 3.0);
+        let want = 60.0 * 50.0 * thickness - cut;
+        for volume in [solid.audit.volume, joined.volume()] {
+            assert!(
+                (volume - want).abs() < 0.006 * cut,
+                "{thickness}: {volume} {want}"
+            );
+        }
+    }
+}
+
 #[test]
 fn vents_and_pry_slots_run_over_the_edge_of_any_outline() {
     let vent = |x: f64, y: f64| Shape::Pocket {

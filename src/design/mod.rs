@@ -55,15 +55,16 @@ use crate::sketch::Point;
 use crate::spec::Job;
 use crate::spec::job::JobKind;
 use planner::Planner;
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 /// What later stages know that helps the design: a second pass uses it.
 #[derive(Debug, Clone, Default)]
 pub struct Hints {
     /// Where the melt arrives last, mold coordinates, most important first.
     pub vent_sites: Vec<Point>,
-    /// How this job's mesh lies in the mold: empty at first, the first design fills it.
-    pub laid: OnceLock<Laid>,
+    /// How this job's mesh lies in the mold: empty at first, the first design fills it; jobs with
+    /// the same mesh, directions and parting may share it.
+    pub laid: Arc<OnceLock<Laid>>,
 }
 
 /// Designs a job. `fallback_name`: used when the file names none (its file name).

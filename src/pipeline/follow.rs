@@ -3,7 +3,7 @@
 //! Input: the file's text. Output: [`Model`]s. Keeps a [`Memory`] between saves.
 
 use super::memory::{Memory, vent_key};
-use super::{MakeError, Solids, judge, make, read_with, solids, vented, vents_wanted};
+use super::{MakeError, Solids, imported, judge, make, read_with, solids, vented, vents_wanted};
 use crate::design::{self, Design, Hints};
 use crate::live::{Maker, Model, Stage, Trouble};
 use crate::process::{self, ProcessOptions, ProcessReport};
@@ -43,7 +43,11 @@ impl Follower {
 
     fn first(&self, text: &[u8]) -> Result<(Job, Design, Hints), MakeError> {
         let job = read_with(text, &*self.beside, &self.memory)?;
-        let hints = Hints::default();
+        let laid = imported::laid_key(&job).map(|key| self.memory.laid(key));
+        let hints = Hints {
+            laid: laid.unwrap_or_default(),
+            ..Hints::default()
+        };
         let first = design::design(&job, &self.name, &hints)?;
         Ok((job, first, hints))
     }

@@ -47,6 +47,18 @@ fn body_key(job: &Job) -> Option<Key> {
     Some(digest.key())
 }
 
+/// What it depends on how the body lies in the mold.
+pub(super) fn laid_key(job: &Job) -> Option<Key> {
+    use std::fmt::Write;
+    let spec = &job.part.as_ref()?.mesh.as_ref()?.value;
+    let up = spec.up.as_ref().map(|u| u.value);
+    let angle = spec.angle.as_ref().map(|a| a.value);
+    let parting = job.mold.parting.as_ref().map(|p| p.value);
+    let mut digest = Digest::default();
+    let _ = write!(digest, "{:?} {up:?} {angle:?} {parting:?}", body_key(job)?);
+    Some(digest.key())
+}
+
 /// Looks for triangles of the mesh that pass through one another.
 ///
 /// # Errors
@@ -112,5 +124,22 @@ mod tests {
         assert!(!Arc::ptr_eq(&first, &finer));
         let larger = cube.replace('9', "12");
         assert!(!Arc::ptr_eq(&first, &body(text, larger.as_bytes())));
+    }
+
+    #[test]
+    fn a_mesh_is_laid_again_only_when_its_directions_or_the_parting_changed() {
+        let key = |more: &str| {
+            let text = format!("[part.mesh]\nfile = \"a.obj\"\nunit = \"mm\"\n{more}");
+            let mut job = crate::spec::read_bytes(text.as_bytes()).expect("a job");
+            job.attach(&|_| Ok(b"v 0 0 0\n".to_vec())).expect("a file");
+            laid_key(&job).expect("a mesh")
+        };
+        let first = key("");
+        assert_eq!(first, key("[mold]\nthickness_a = 40\n"));
+        for more in ["up = \"-z\"\n", "angle = 30\n", "[mold]\nparting = 2\n"] {
+            assert_ne!(first, key(more), "{more}");
+        }
+        let memory = Memory::default();
+        assert!(Arc::ptr_eq(&memory.laid(first), &memory.laid(first)));
     }
 }

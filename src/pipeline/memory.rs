@@ -1,17 +1,17 @@
-//! What one run leaves for the next: cut clusters, whole solids, vent places, bodies read.
+//! What one run leaves for the next: cut clusters, whole solids, vent places, bodies read and
+//! how they lie.
 //!
 //! Input: what a result depends on. Output: the result, if it is known. Each is a pure
 //! function of its key: a run with a memory gives the same bytes as one without.
 
 use crate::base::digest::{Digest, Key};
-use crate::design::Design;
-use crate::design::Purpose;
+use crate::design::{Design, Laid, Purpose};
 use crate::process::{ProcessOptions, ProcessReport};
 use crate::sketch::Point;
 use crate::solid::{PlateCache, SolidError, TaggedMesh, Tolerance};
 use crate::trace::mesh::TracedMesh;
 use std::fmt::{Debug, Write};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// How many solids, and how many vent places, are kept.
 const ROOM: usize = 48;
@@ -27,6 +27,7 @@ pub struct Memory {
     vents: Kept<Vec<Point>>,
     processes: Kept<Arc<ProcessReport>>,
     bodies: Kept<Arc<TracedMesh>>,
+    laid: Kept<Arc<OnceLock<Laid>>>,
 }
 
 /// The newest results, oldest first.
@@ -104,6 +105,14 @@ impl Memory {
     /// The sound body of a mesh file that was read before.
     pub(super) fn body(&self, key: Key) -> Option<Arc<TracedMesh>> {
         self.bodies.get(key)
+    }
+    /// Where it is kept how a mesh lies in the mold; empty for one that has not been laid.
+    pub(super) fn laid(&self, key: Key) -> Arc<OnceLock<Laid>> {
+        self.laid.get(key).unwrap_or_else(|| {
+            let place = Arc::<OnceLock<Laid>>::default();
+            self.laid.put_among(BODIES, key, place.clone());
+            place
+        })
     }
     /// Keeps the sound body of a mesh file.
     pub(super) fn keep_body(&self, key: Key, body: Arc<TracedMesh>) {

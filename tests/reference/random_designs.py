@@ -33,6 +33,8 @@ def toml(value):
 class Maker:
     def __init__(self, seed):
         self.r = random.Random(seed)
+        # Drawn apart, so that what was drawn before stays as it is.
+        self.plates = random.Random(f"plates {seed}")
 
     def num(self, low, high, digits=2):
         return round(self.r.uniform(low, high), digits)
@@ -235,6 +237,10 @@ class Maker:
             mold["pry_slots"] = False
         if self.chance(0.2):
             mold["marks"] = False
+        for key, low, high in [("thickness_a", 25, 70), ("thickness_b", 15, 60)]:
+            if self.plates.random() < 0.3:
+                whole = self.plates.random() < 0.6
+                mold[key] = round(self.plates.uniform(low, high), 0 if whole else 1)
         feed = {}
         if cavities == 1 and self.chance(0.35):
             feed["direct"] = False

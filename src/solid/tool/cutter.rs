@@ -24,7 +24,10 @@ pub(crate) fn tools(
 ) -> Result<Vec<TaggedMesh>, SolidError> {
     match &feature.shape {
         Shape::Hole(hole) => {
-            let profile = hole_wall(plate, feature.face, hole, OVERSHOOT)?;
+            let mut profile = hole_wall(plate, feature.face, hole, OVERSHOOT)?;
+            for floor in floors(plate, feature.face, hole)? {
+                past_floor(&mut profile, floor, Plate::inward(feature.face));
+            }
             Ok(vec![turned::build(hole.at, &profile, tolerance)?])
         }
         Shape::Pocket {
@@ -143,6 +146,51 @@ pub(crate) fn hole_wall(
         overshoot(&mut wall, true, beyond);
     }
     Ok(wall)
+}
+
+/// Height and radius of each flat of the holes that meet this one from the other face, on the
+/// same axis: a nozzle's seat over the sprue.
+fn floors(plate: &Plate, face: Face, hole: &Hole) -> Result<Vec<(f64, f64)>, SolidError> {
+    let far = opposite(face);
+    let (z0, inward) = (plate.z(far), Plate::inward(far));
+    let mut found = Vec::new();
+    for f in plate.features.iter().filter(|f| f.face == far) {
+        let Shape::Hole(other) = &f.shape else {
+            continue;
+        };
+        if (other.at - hole.at).norm() > 1e-9 {
+            continue;
+        }
+        let mut profile = hole_profile(other, plate.thickness())?;
+        profile.extend(profile.last().map(|end| (end.0, 0.0)));
+        let flats = profile.windows(2).filter(|w| w[1].0 - w[0].0 < 1e-9);
+        found.extend(flats.map(|w| (z0 + inward * w[0].0, w[0].1)));
+    }
+    Ok(found)
+}
+
+/// Moves a flat of a hole that would coincide with such a floor beyond it, into the other hole,
+/// where nothing is left to cut. `inward`: from the hole's own face, +1 or −1.
+fn past_floor(wall: &mut Vec<ProfilePoint>, (z, radius): (f64, f64), inward: f64) {
+    // From the own face inward.
+    if inward < 0.0 {
+        wall.reverse();
+    }
+    let on = |p: &ProfilePoint| (p.z - z).abs() < 1e-9;
+    if let Some(k) = wall.iter().position(on)
+        && wall[k].across < radius - 1e-6
+    {
+        let after = wall.iter().find(|p| inward * (p.z - z) > 1e-9);
+        let room = after.map_or(OVERSHOOT, |p| (p.z - z).abs());
+        let edge = wall[k];
+        wall.iter_mut()
+            .filter(|p| on(p))
+            .for_each(|p| p.z = z + inward * 0.5 * room.min(OVERSHOOT));
+        wall.insert(k, edge);
+    }
+    if inward < 0.0 {
+        wall.reverse();
+    }
 }
 
 fn opposite(face: Face) -> Face {
