@@ -348,7 +348,7 @@ fn limits() -> Vec<String> {
         "the fill is held to mathematics (closed forms for slit, tube and disk, cooling series, refinement); no published experiment with hand machines was found to hold it to",
         "viscosity differs about threefold between grades, recycled feed more: read the range, not the typical value, or type plastic.melt_flow",
         "plates are computed with bending and shear, held at one point per screw; how the metal is pressed in under a screw head is not known",
-        "steep walls: a turned wall by itself is filled on its middle surface, any other part with turned or mesh walls along the pull in clumps of its volume; where these are too thin for it, closed forms along the developed wall stand in",
+        "steep walls: a turned wall by itself is filled on its middle surface, any other part with thin walls along the pull in clumps of its volume; where these are too thin for it, closed forms along the developed wall stand in",
     ]
     .map(str::to_owned)
     .to_vec()

@@ -1,10 +1,10 @@
 //! How long a fill takes: a disk of the size of a coaster at growing numbers of cells.
 //! (No time is asserted; `cargo bench --bench fill`.)
 //!
-//! Measured on one core while others load the machine. Power law: 1 296 cells 0.16 s, 2 520
-//! 0.39 s, 5 108 0.9 s, 10 340 2.3 s (growth N^1.3: time steps and rounds of the flow N^0.1 each,
-//! solver iterations N^0.25); 139 to 162 time steps, 1 630 to 2 760 solver iterations. Cross-WLF:
-//! 5 108 cells 0.8 s, 10 340 1.5 s. Against steps a tenth as long the front is off by 0.3 to
+//! Measured on one core of a quiet machine. Power law: 1 296 cells 0.19 s, 2 520 0.41 s, 5 108
+//! 1.0 s, 10 340 2.4 s (growth N^1.2: time steps and rounds of the flow N^0.1 each, solver
+//! iterations N^0.25); 140 to 161 time steps, 1 640 to 2 740 solver iterations. Cross-WLF: 5 108
+//! cells 0.9 s. Against steps a tenth as long the front is off by 0.3 to
 //! 0.4 % of the fill time (root mean square), the largest pressure by 0.2 %.
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
