@@ -51,9 +51,8 @@ impl CavityGrid {
             let body = body_of(part)?.placed(first.scale, &|p| p * first.scale);
             ClumpGrid::new(&body, each, 0).map(|grid| Self::Clumps(Box::new(grid)))
         };
-        if walls_along_pull(design).is_some()
-            && let Some(grid) = clumps()
-        {
+        let steep = walls_along_pull(design).is_some();
+        if steep && let Some(grid) = clumps() {
             return Some(grid);
         }
         let (min, max) = PartColumns::new(part, first.scale).bounds()?;
@@ -76,7 +75,9 @@ impl CavityGrid {
         let area = (hits.max(1) as f64) * step[0] * step[1];
         let pitch = (area / each).sqrt().max(FINEST);
         let plan = Self::plan(columns, min, max, pitch)?;
-        if let Self::Plan(grid) = &plan
+        // Where clumps have been tried they are too thin for it.
+        if !steep
+            && let Self::Plan(grid) = &plan
             && grid.tall() > STEEP
             && let Some(grid) = clumps()
         {

@@ -321,9 +321,14 @@ impl PlanGrid {
     /// Share of the plastic in columns more than twice as tall as the gap they stand in: thin
     /// walls along the pull.
     pub fn tall(&self) -> f64 {
-        let tall = |c: &&Cell| c.volume > 4.0 * c.half_gap * c.plan_area;
-        let volume = |cells: &mut dyn Iterator<Item = &Cell>| cells.map(|c| c.volume).sum::<f64>();
-        volume(&mut self.cells.iter().filter(tall)) / volume(&mut self.cells.iter())
+        let (mut tall, mut all) = (0.0, 0.0);
+        for c in &self.cells {
+            all += c.volume;
+            if c.volume > 4.0 * c.half_gap * c.plan_area {
+                tall += c.volume;
+            }
+        }
+        tall / all
     }
 
     /// The cell that a grid square belongs to, if it holds plastic (index by rows).

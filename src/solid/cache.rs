@@ -119,12 +119,10 @@ impl PlateCache {
         feature: &Feature,
         tolerance: &Tolerance,
     ) -> Result<Vec<TaggedMesh>, SolidError> {
-        let Shape::Cavity(impression) = &feature.shape else {
-            return tools(plate, feature, tolerance);
+        let impression = match &feature.shape {
+            Shape::Cavity(i) if i.bodies.iter().any(|(role, _)| *role == Role::Remove) => i,
+            _ => return tools(plate, feature, tolerance),
         };
-        if impression.bodies.iter().all(|(role, _)| *role == Role::Add) {
-            return tools(plate, feature, tolerance);
-        }
         let mut digest = Digest::default();
         let (height, chord) = (plate.z(feature.face), tolerance.chord);
         let _ = write!(
