@@ -3,8 +3,9 @@
 //! Input: a closed mesh whose flat faces may be divided in any way: the boolean library
 //! walks hash maps while it divides them. Output: the same faces, edges between them and
 //! volume, each flat face divided by its border alone, triangles in a fixed order; vertices
-//! that rounding has set beside one another are one. Moves no vertex. Triangles that lie in no plane with a neighbour stay as they are, and
-//! so does a face whose border cannot be divided anew.
+//! that rounding has set beside one another are one, and a vertex in the middle of a straight
+//! edge between two flat faces is gone. Moves no vertex. Triangles that lie in no plane with
+//! a neighbour stay as they are, and so does a face whose border cannot be divided anew.
 
 use super::cdt::triangulate;
 use super::mesh::TaggedMesh;
@@ -26,17 +27,38 @@ pub(crate) fn steady(mesh: &mut TaggedMesh) {
     let group = flat_groups(mesh, &twin);
     let mut members: Vec<(u32, u32)> = group.iter().copied().zip(0..).collect();
     members.sort_unstable();
+    let faces: Vec<Face> = (members.chunk_by(|a, b| a.0 == b.0))
+        .map(|face| Face::of(mesh, &twin, &group, face))
+        .collect();
+    let mut straight = straight_corners(mesh, &faces);
+    let mut anew: Vec<Option<Vec<[u32; 3]>>> = vec![None; faces.len()];
+    let mut open: Vec<usize> = (0..faces.len()).collect();
+    // A face that stays as it is keeps all its corners, so its neighbours must keep them too.
+    while !open.is_empty() {
+        let mut back: Vec<u32> = Vec::new();
+        for &f in &open {
+            anew[f] = faces[f].divide(mesh, &straight);
+            if anew[f].is_none() {
+                back.extend(faces[f].corners().filter(|&i| straight[i as usize]));
+            }
+        }
+        for &i in &back {
+            straight[i as usize] = false;
+        }
+        back.sort_unstable();
+        open = (0..faces.len())
+            .filter(|&f| faces[f].corners().any(|i| back.binary_search(&i).is_ok()))
+            .collect();
+    }
     let mut rows: Vec<([u32; 3], u32)> = Vec::with_capacity(mesh.triangles.len());
-    for face in members.chunk_by(|a, b| a.0 == b.0) {
-        let tag = mesh.tags[face[0].1 as usize];
-        let anew = if face.len() > 1 {
-            divide(mesh, &twin, &group, face)
-        } else {
-            None
-        };
+    for (face, anew) in faces.iter().zip(anew) {
+        let tag = mesh.tags[face.triangles[0] as usize];
         match anew {
             Some(triangles) => rows.extend(triangles.into_iter().map(|t| (t, tag))),
-            None => rows.extend(face.iter().map(|f| (mesh.triangles[f.1 as usize], tag))),
+            None => {
+                let kept = face.triangles.iter();
+                rows.extend(kept.map(|&t| (mesh.triangles[t as usize], tag)));
+            }
         }
     }
     for (t, _) in &mut rows {
@@ -158,22 +180,89 @@ fn flat_groups(mesh: &TaggedMesh, twin: &[Option<usize>]) -> Vec<u32> {
     group
 }
 
+/// A flat face: the triangles it has and the directed edges round it, sorted.
+struct Face {
+    triangles: Vec<u32>,
+    border: Vec<(u32, u32)>,
+}
+
+impl Face {
+    fn of(mesh: &TaggedMesh, twin: &[Option<usize>], group: &[u32], rows: &[(u32, u32)]) -> Self {
+        let mut border: Vec<(u32, u32)> = (rows.iter())
+            .flat_map(|f| 3 * f.1 as usize..3 * f.1 as usize + 3)
+            .filter(|&h| twin[h].is_none_or(|o| group[o / 3] != rows[0].0))
+            .map(|h| ends(mesh, h))
+            .collect();
+        border.sort_unstable();
+        Self {
+            triangles: rows.iter().map(|r| r.1).collect(),
+            border,
+        }
+    }
+
+    fn corners(&self) -> impl Iterator<Item = u32> + '_ {
+        self.border.iter().map(|e| e.0)
+    }
+
+    /// The corner after `i` on the border; the first of them where the border touches itself.
+    fn after(&self, i: u32) -> Option<u32> {
+        let at = self.border.partition_point(|e| e.0 < i);
+        self.border.get(at).filter(|e| e.0 == i).map(|e| e.1)
+    }
+
+    /// New triangles between the border's edges, past the corners that are `straight`.
+    fn divide(&self, mesh: &TaggedMesh, straight: &[bool]) -> Option<Vec<[u32; 3]>> {
+        if self.triangles.len() < 2 {
+            return None;
+        }
+        let mut border: Vec<(u32, u32)> = Vec::with_capacity(self.border.len());
+        for &(a, mut b) in self.border.iter().filter(|e| !straight[e.0 as usize]) {
+            while straight[b as usize] {
+                b = self.after(b)?;
+            }
+            border.push((a, b));
+        }
+        border.sort_unstable();
+        divide(mesh, &border)
+    }
+}
+
+/// Which vertices lie on a straight edge of two flat faces and end no other edge: the boolean
+/// library keeps some of them and takes out others.
+fn straight_corners(mesh: &TaggedMesh, faces: &[Face]) -> Vec<bool> {
+    // Every border edge by its start: each is there once in either direction.
+    let mut out: Vec<(u32, u32)> = faces.iter().flat_map(|f| f.border.clone()).collect();
+    out.sort_unstable();
+    let mut straight = vec![false; mesh.points.len()];
+    for edges in out.chunk_by(|a, b| a.0 == b.0) {
+        let &[(i, a), (_, b)] = edges else { continue };
+        // Past the neighbours that are left out already.
+        let reach = |mut from: u32, mut at: u32| {
+            while straight[at as usize] {
+                let k = out.partition_point(|e| e.0 < at);
+                let next = if out[k].1 == from {
+                    out[k + 1].1
+                } else {
+                    out[k].1
+                };
+                (from, at) = (at, next);
+            }
+            at
+        };
+        let [p, q, r] = [reach(i, a), i, reach(i, b)].map(|k| mesh.points[k as usize]);
+        let along = r - p;
+        let length = along.norm();
+        straight[i as usize] = length > 0.0
+            && (q - p).cross(&along).norm() < FLAT * length
+            && (q - p).dot(&along) > 0.0
+            && (q - r).dot(&along) < 0.0;
+    }
+    straight
+}
+
 /// New triangles of a flat face between its border's edges.
-fn divide(
-    mesh: &TaggedMesh,
-    twin: &[Option<usize>],
-    group: &[u32],
-    face: &[(u32, u32)],
-) -> Option<Vec<[u32; 3]>> {
-    let number = face[0].0;
-    let mut border: Vec<(u32, u32)> = face
-        .iter()
-        .flat_map(|f| 3 * f.1 as usize..3 * f.1 as usize + 3)
-        .filter(|&h| twin[h].is_none_or(|o| group[o / 3] != number))
-        .map(|h| ends(mesh, h))
-        .collect();
-    border.sort_unstable();
-    let edges = in_turn(&border);
+fn divide(mesh: &TaggedMesh, border: &[(u32, u32)]) -> Option<Vec<[u32; 3]>> {
+    let edges = in_turn(border);
     // Twice the area as a vector, from the border alone.
     let origin = mesh.points[border.first()?.0 as usize];
     let at = |i: u32| mesh.points[i as usize] - origin;
@@ -290,6 +379,54 @@ mod tests {
         let mut plain = cube(0);
         steady(&mut plain);
         assert_eq!(mesh, plain);
+    }
+
+    #[test]
+    fn a_corner_in_the_middle_of_a_straight_edge_goes() {
+        // Two more vertices on the edge from corner 5 to 7, between z = 1 and x = 1.
+        let mut mesh = cube(0);
+        mesh.points.push(Point3::new(1.0, 0.25, 1.0));
+        mesh.points.push(Point3::new(1.0, 0.75 + 1e-14, 1.0));
+        let keep = |t: &[u32; 3]| !(t.contains(&5) && t.contains(&7));
+        let rows = mesh.triangles.iter().zip(&mesh.tags);
+        let (triangles, tags) = rows.filter(|r| keep(r.0)).unzip();
+        mesh.triangles = triangles;
+        mesh.tags = tags;
+        // The far corners of the two faces along that edge are 4 and 1 (see `cube`).
+        for (a, b) in [(5, 8), (8, 9), (9, 7)] {
+            mesh.triangles.extend([[a, b, 4], [b, a, 1]]);
+            mesh.tags.extend([1, 5]);
+        }
+        assert!((mesh.volume() - 1.0).abs() < 1e-13);
+        steady(&mut mesh);
+        let mut plain = cube(0);
+        steady(&mut plain);
+        assert_eq!(mesh, plain);
+
+        // Bent there by more than rounding, the corner is one of the shape and stays.
+        let mut bent = plain.clone();
+        bent.points.push(Point3::new(1.0, 0.5, 1.001));
+        let n = bent.points.len() as u32 - 1;
+        let at = |x: f64, y: f64| {
+            let p = Point3::new(x, y, 1.0);
+            plain.points.iter().position(|q| *q == p).unwrap() as u32
+        };
+        let (a, b) = (at(1.0, 0.0), at(1.0, 1.0));
+        for t in 0..bent.triangles.len() {
+            let row = bent.triangles[t];
+            if let Some(k) = (0..3).find(|&k| {
+                [row[k], row[(k + 1) % 3]] == [a, b] || [row[k], row[(k + 1) % 3]] == [b, a]
+            }) {
+                let (p, q, r) = (row[k], row[(k + 1) % 3], row[(k + 2) % 3]);
+                bent.triangles[t] = [p, n, r];
+                bent.triangles.push([n, q, r]);
+                bent.tags.push(bent.tags[t]);
+            }
+        }
+        let before = bent.volume();
+        steady(&mut bent);
+        assert_eq!(bent.points.len(), 9);
+        assert!((bent.volume() - before).abs() < 1e-15);
     }
 
     #[test]

@@ -18,11 +18,11 @@ impl Default for Tolerance {
 }
 
 impl Tolerance {
-    /// A tolerance with this chord error, kept between 1 µm/10 and 1 mm.
+    /// A tolerance with this chord error, kept between 0.001 µm and 1 mm.
     pub fn with_chord(chord: f64) -> Self {
         Self {
             chord: if chord.is_finite() {
-                chord.clamp(1e-4, 1.0)
+                chord.clamp(1e-6, 1.0)
             } else {
                 Self::default().chord
             },
@@ -36,7 +36,7 @@ impl Tolerance {
             return limit;
         }
         let ratio = (1.0 - self.chord / radius).clamp(-1.0, 1.0);
-        (2.0 * ratio.acos()).clamp(1e-3, limit)
+        (2.0 * ratio.acos()).clamp(1e-4, limit)
     }
     /// Farthest that a vertex of a finished mesh may lie from the surface its
     /// triangle names: a cut through a facet is up to one sagitta off in each of two directions.

@@ -43,7 +43,7 @@ use super::canonical::canonicalise;
 use super::mesh::TaggedMesh;
 
 /// How often [`recover_with_retry`] makes the mesh finer.
-const RETRIES: usize = 3;
+const RETRIES: usize = 5;
 /// Each time by this factor.
 const FINER: f64 = 0.25;
 
@@ -77,7 +77,7 @@ pub fn recover(mesh: &TaggedMesh, chord: f64) -> Result<Brep, BrepError> {
 }
 
 /// Recovers with a finer mesh where the first is not clear. `mesh` makes the mesh for a
-/// chord error in mm; it is asked for `chord`, then for a quarter of it, three times.
+/// chord error in mm; it is asked for `chord`, then for a quarter of it, five times at most.
 ///
 /// # Errors
 /// The last [`BrepError`], or the error of `mesh`.

@@ -16,7 +16,9 @@ pub const SPLINE_BOUND: f64 = 1e-4;
 const MAX_DEPTH: usize = 12;
 /// Sine of the smallest angle between two surfaces along a spline.
 const MIN_SINE: f64 = 5e-5;
-
+/// How far to either side the direction is taken from where two surfaces hardly differ, part of
+/// the edge's length.
+const STEP: f64 = 0.005;
 /// Where the direction at a touching end is taken from, part of the edge's length.
 const NEARBY: f64 = 0.02;
 
@@ -148,25 +150,22 @@ fn follow(a: &Surface, b: &Surface, chain: &[Point3], reach: f64) -> Result<Spli
         if left > 1e-9 || (at - raw).norm() > reach.max(0.2 * guide.length) {
             return Err(BrepError::unclear("two faces do not cross", raw));
         }
-        let way = guide.direction(s);
-        match tangent(&pair, &at, &way) {
-            Some(tangent) => Ok(Node { at, tangent }),
-            // The curve may begin or end where the surfaces touch: a parabola through
-            // a point nearby gives the direction.
-            None if s <= 0.0 || s >= 1.0 => {
-                let near = if s <= 0.0 { NEARBY } else { 1.0 - NEARBY };
-                let (q, _) = settle(guide.at(near), &pair);
-                let chord = (q - at) * if s <= 0.0 { 1.0 } else { -1.0 };
-                match (tangent(&pair, &q, &chord), chord.try_normalize(0.0)) {
-                    (Some(t), Some(c)) => Ok(Node {
-                        at,
-                        tangent: (c * 2.0 - t).normalize(),
-                    }),
-                    _ => Err(touch(raw)),
-                }
-            }
-            None => Err(touch(raw)),
+        if let Some(tangent) = tangent(&pair, &at, &guide.direction(s)) {
+            return Ok(Node { at, tangent });
         }
+        let tangent = if s <= 0.0 || s >= 1.0 {
+            // The curve may begin or end where the surfaces touch: a parabola through a point
+            // nearby gives the direction.
+            let near = if s <= 0.0 { NEARBY } else { 1.0 - NEARBY };
+            let (q, _) = settle(guide.at(near), &pair);
+            let chord = (q - at) * if s <= 0.0 { 1.0 } else { -1.0 };
+            let there = tangent(&pair, &q, &chord).or_else(|| between(&guide, &pair, near));
+            (there.zip(chord.try_normalize(0.0))).map(|(t, c)| (c * 2.0 - t).normalize())
+        } else {
+            between(&guide, &pair, s)
+        };
+        let tangent = tangent.ok_or_else(|| touch(raw))?;
+        Ok(Node { at, tangent })
     };
     let closed = (chain[0] - chain[chain.len() - 1]).norm() < 1e-9;
     let start = if closed { 8 } else { 2 };
@@ -199,6 +198,14 @@ fn tangent([a, b]: &[Surface; 2], at: &Point3, way: &Vector3) -> Option<Vector3>
         .cross(&gradient(b, at))
         .try_normalize(MIN_SINE)?;
     Some(if t.dot(way) < 0.0 { -t } else { t })
+}
+
+/// Direction of the common curve between two of its points near `s`: roundings of walls that
+/// meet at a hair's breadth of an angle hardly differ near the flat face.
+fn between(guide: &Guide<'_>, pair: &[Surface; 2], s: f64) -> Option<Vector3> {
+    let [(before, p), (after, q)] = [s - STEP, s + STEP].map(|s| settle(guide.at(s), pair));
+    let tangent = (after - before).try_normalize(0.0)?;
+    (p.max(q) < 1e-9 && tangent.dot(&guide.direction(s)) > 0.0).then_some(tangent)
 }
 
 fn touch(at: Point3) -> BrepError {
@@ -270,5 +277,49 @@ impl<'a> Guide<'a> {
     fn direction(&self, s: f64) -> Vector3 {
         let d = 0.02;
         self.at((s + d).min(1.0)) - self.at((s - d).max(0.0))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn roundings_of_walls_that_hardly_turn_have_an_edge_up_to_the_flat_face() {
+        // Walls of radius 37 and 55 that meet at 0.06°; both roundings end in one plane.
+        let torus = |x: f64, y: f64, major: f64| Surface::Torus {
+            centre: Point3::new(x, y, 0.0),
+            axis: Vector3::z(),
+            major,
+            minor: 0.4,
+        };
+        let (near, far) = (torus(37.0, 0.0, 37.0), torus(54.99, 0.055, 54.99));
+        let pair = [near, far];
+        // At each height two circles meet (their common chord, elementary geometry).
+        let corner = |z: f64| {
+            let tube = f64::sqrt(0.4 * 0.4 - z * z);
+            let (r, q) = (37.0 + tube, 54.99 + tube);
+            let way = Vector3::new(17.99, 0.055, 0.0);
+            let d = way.norm();
+            let along = (d * d + r * r - q * q) / (2.0 * d);
+            let half = (r * r - along * along).sqrt();
+            let way = way / d;
+            Point3::new(37.0, 0.0, z) + way * along + Vector3::z().cross(&way) * half
+        };
+        let chain: Vec<Point3> = [0.4, 0.37, 0.28, 0.15, 0.01].map(corner).to_vec();
+        let spline = along(&near, &far, &chain, 0.02).expect("an edge");
+        let last = spline.knots[spline.knots.len() - 1];
+        for i in 0..=200 {
+            let p = spline.point(last * f64::from(i) / 200.0);
+            for s in &pair {
+                assert!(
+                    s.distance(&p).abs() < SPLINE_BOUND,
+                    "{i}: {}",
+                    s.distance(&p)
+                );
+            }
+        }
+        assert_eq!(spline.point(0.0), chain[0]);
+        assert!((spline.point(last) - chain[4]).norm() < 1e-12);
     }
 }
