@@ -120,12 +120,39 @@ const SAYINGS: &[(&str, &str, &str)] = &[
         KEY_VALUE,
     ),
     ("missing value", "the value is missing", KEY_VALUE),
+    ("invalid exponent", "the number breaks off", KEY_VALUE),
+    ("invalid fraction", "the number breaks off", KEY_VALUE),
+    (
+        "invalid date-time",
+        "this begins like a date, which no key takes",
+        KEY_VALUE,
+    ),
 ];
 
 /// A value without its quotes, no value, or a decimal comma.
 fn unquoted(text: &str, span: Span, message: &str) -> Option<Diagnostic> {
     let raw = text[span.range()].trim();
-    if message.contains("must be quoted") {
+    // Words that begin like true, false, inf and nan: the parser expects these.
+    let word = [
+        "expected `true`",
+        "expected `false`",
+        "expected `inf`",
+        "expected `nan`",
+    ];
+    if let Some(small) = ["true", "false"]
+        .iter()
+        .find(|b| raw.eq_ignore_ascii_case(b))
+    {
+        let d = Diagnostic::new(
+            codes::SYNTAX,
+            span,
+            "true and false are written in small letters",
+            "capital letters",
+            "write it small",
+        );
+        return Some(d.replace_with((*small).to_owned()));
+    }
+    if message.contains("must be quoted") || word.iter().any(|w| message.contains(w)) {
         let short = !raw.is_empty() && raw.len() <= 60 && !raw.contains(['"', '\\', '\n']);
         return Some(if raw.is_empty() {
             Diagnostic::new(
