@@ -1,21 +1,19 @@
 //! The adaptor-only job: a plate with the nozzle's thread in its middle and a pattern of
 //! screw holes around it.
 
+use super::cuts::push;
 use super::feature::{Purpose, Shape};
-use super::hole::{Depth, Hole, HoleStep};
+use super::hole::{Hole, HoleStep};
 use super::joint::{Bore, NozzleSeat, SeatKind};
-use super::mold::push;
 use super::nozzle::{self, Seat};
 use super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::plate::{Design, Face, Hardware, Plate, Side};
-use super::{checks, machine, material, plastic};
+use super::{checks, machine, material, plastic, screw_pattern, spigot};
 use crate::base::decision::Rule;
 use crate::base::units::number;
-use crate::base::{Given, Length, Span};
-use crate::data::{Material, fasteners, materials, tightening};
+use crate::data::{Material, materials};
 use crate::part::outline::contour_of;
 use crate::sketch::{Contour, Point, Region, shapes};
-use crate::spec::job::{HoleStyle, Pattern};
 
 /// Designs an adaptor plate.
 pub(super) fn plan(p: &mut Planner) -> Option<Design> {
@@ -23,8 +21,8 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
     let plastic = plastic::decide(p);
     let machine = machine::decide(p);
     let metal = material::decide(p, "adaptor.material", spec.material.as_ref())?;
-    let pattern = decide_pattern(p);
-    let places = places(&pattern);
+    let pattern = screw_pattern::decide(p);
+    let places = screw_pattern::places(&pattern);
     let screw = p
         .decisions
         .decide("adaptor.size", spec.size.as_ref(), String::clone, || {
@@ -37,7 +35,7 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
                 .changes_with("adaptor.size"),
             )
         });
-    let Some(steps) = screw_steps(p, &screw) else {
+    let Some(steps) = screw_pattern::steps(p, &screw) else {
         p.refuse(
             "unknown-screw",
             span_of(spec.size.as_ref()),
@@ -59,7 +57,7 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
             _ => 0.0,
         })
         .fold(0.0, f64::max);
-    let spigot = decide_spigot(
+    let spigot = spigot::decide(
         p,
         &places,
         hole_radius,
@@ -87,7 +85,7 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
     };
     nozzle::cut(&mut plate, &seat);
     if let Some((dia, height)) = spigot {
-        shoulder(&mut plate, dia, height);
+        spigot::shoulder(&mut plate, dia, height);
     }
     let mut bores = seat.bores.clone();
     if let Some(bore) = melt_way(p, &mut plate, &seat) {
@@ -151,98 +149,6 @@ fn title(kind: &SeatKind) -> String {
     }
 }
 
-/// Wall of a spigot around a hole that runs through it, mm (common practice, no source).
-const SPIGOT_WALL: f64 = 1.5;
-
-/// Diameter and height of the spigot, if there is one. `within`: diameter of the thread that
-/// runs through it, mm; 0 when none does.
-fn decide_spigot(
-    p: &mut Planner,
-    places: &[Point],
-    hole_radius: f64,
-    within: f64,
-) -> Option<(f64, f64)> {
-    let spec = p.job.adaptor.clone();
-    let given = spec.spigot_diameter.as_ref()?;
-    let dia = p.length("adaptor.spigot_diameter", Some(given), || {
-        (given.value.mm(), Rule::default())
-    });
-    let height = p.length("adaptor.spigot_height", spec.spigot_height.as_ref(), || {
-        (
-            4.0,
-            Rule::new("4 mm: enters before the screws do", PRACTICE)
-                .changes_with("adaptor.spigot_height"),
-        )
-    });
-    let room = places
-        .iter()
-        .map(|q| q.coords.norm())
-        .fold(f64::INFINITY, f64::min)
-        - hole_radius;
-    if dia / 2.0 > room - 1.0 {
-        p.refuse(
-            "spigot-too-large",
-            Some(given.span),
-            format!(
-                "a spigot of {} mm runs into the screw holes, which begin {} mm from the axis",
-                number(dia),
-                number(room)
-            ),
-            "too large",
-            format!("at most {} mm", number((2.0 * (room - 1.0)).floor())),
-        );
-    }
-    let bore = spec.bore.as_ref().map_or(within, |b| b.value.mm());
-    let least = bore + 2.0 * SPIGOT_WALL;
-    if dia < least {
-        p.refuse(
-            "spigot-too-small",
-            Some(given.span),
-            format!(
-                "a spigot of {} mm has no wall around the hole of {} mm through it",
-                number(dia),
-                number(bore)
-            ),
-            "too small",
-            format!("at least {} mm", number(up_to(least, 0.5))),
-        );
-    }
-    Some((dia, height))
-}
-
-/// Cuts the back face down around the spigot; the cut runs over the plate's edge.
-fn shoulder(plate: &mut Plate, dia: f64, height: f64) {
-    let over = 5.0;
-    let b = plate.outline.bounds().grown(over);
-    let Ok(spigot) = shapes::circle(dia) else {
-        return;
-    };
-    let outer = Contour::new(
-        [
-            (b.min.x, b.min.y),
-            (b.max.x, b.min.y),
-            (b.max.x, b.max.y),
-            (b.min.x, b.max.y),
-        ]
-        .map(|(x, y)| crate::sketch::Vertex::new(x, y, 0.0))
-        .to_vec(),
-    );
-    push(
-        plate,
-        Purpose::Register,
-        Face::Low,
-        Shape::Pocket {
-            region: Region {
-                outer,
-                holes: vec![spigot.clockwise()],
-            },
-            depth: height,
-            draft_deg: 0.0,
-            cutter: 16.0,
-        },
-    );
-}
-
 /// Diameter of the melt's way behind a pressed seat, mm.
 fn way_dia(p: &Planner) -> f64 {
     match (&p.job.adaptor.bore, &p.job.nozzle.orifice) {
@@ -301,124 +207,6 @@ fn melt_way(p: &mut Planner, plate: &mut Plate, seat: &Seat) -> Option<Bore> {
         enters: dia,
         leaves: dia,
         key: "adaptor.bore",
-    })
-}
-
-/// The pattern of screw holes: four on a 60 mm circle unless told otherwise.
-fn decide_pattern(p: &mut Planner) -> Pattern {
-    p.decisions.decide(
-        "adaptor.pattern",
-        p.job.adaptor.pattern.as_ref(),
-        |pattern| match pattern {
-            Pattern::Circle {
-                count, diameter, ..
-            } => format!("{} holes on a circle of {}", count.value, diameter.value),
-            Pattern::Grid {
-                columns,
-                rows,
-                pitch_x,
-                pitch_y,
-            } => format!(
-                "{} × {} holes at {} × {}",
-                columns.value, rows.value, pitch_x.value, pitch_y.value
-            ),
-        },
-        || {
-            (
-                Pattern::Circle {
-                    count: Given::new(4, Span::default()),
-                    diameter: Given::new(Length::from_mm(60.0), Span::default()),
-                    angle: Some(Given::new(
-                        crate::base::Angle::from_degrees(45.0),
-                        Span::default(),
-                    )),
-                },
-                Rule::new("four screws on a circle of 60 mm", PRACTICE)
-                    .changes_with("adaptor.pattern: copy the machine's holes"),
-            )
-        },
-    )
-}
-
-/// Hole centres of a pattern.
-fn places(pattern: &Pattern) -> Vec<Point> {
-    match pattern {
-        Pattern::Circle {
-            count,
-            diameter,
-            angle,
-        } => {
-            let first = angle.as_ref().map_or(0.0, |a| a.value.degrees());
-            (0..count.value)
-                .map(|i| {
-                    let a = first + 360.0 * f64::from(i) / f64::from(count.value);
-                    crate::sketch::transform::rotate(Point::new(diameter.value.mm() / 2.0, 0.0), a)
-                })
-                .collect()
-        }
-        Pattern::Grid {
-            columns,
-            rows,
-            pitch_x,
-            pitch_y,
-        } => {
-            let at = |i: u32, n: u32, pitch: f64| (f64::from(i) - f64::from(n - 1) / 2.0) * pitch;
-            let mut all = Vec::new();
-            for j in 0..rows.value.max(1) {
-                for i in 0..columns.value.max(1) {
-                    let q = Point::new(
-                        at(i, columns.value.max(1), pitch_x.value.mm()),
-                        at(j, rows.value.max(1), pitch_y.value.mm()),
-                    );
-                    // The nozzle sits in the middle of an odd grid.
-                    if q.coords.norm() > 1e-9 {
-                        all.push(q);
-                    }
-                }
-            }
-            all
-        }
-    }
-}
-
-/// Steps of a screw hole in the wanted style.
-fn screw_steps(p: &mut Planner, screw: &str) -> Option<Vec<HoleStep>> {
-    let style = p.decisions.decide(
-        "adaptor.style",
-        p.job.adaptor.style.as_ref(),
-        |s| match s {
-            HoleStyle::Clearance => "clearance".into(),
-            HoleStyle::Counterbored => "counterbored".into(),
-            HoleStyle::Countersunk => "countersunk".into(),
-            HoleStyle::Tapped => "tapped".into(),
-        },
-        || {
-            (
-                HoleStyle::Clearance,
-                Rule::new("plain clearance holes, ISO 273 medium", "ISO 273")
-                    .changes_with("adaptor.style"),
-            )
-        },
-    );
-    let metric = fasteners::metric_thread(screw)?;
-    let medium = fasteners::clearance_hole(screw)?.medium_mm;
-    Some(match style {
-        HoleStyle::Clearance => vec![HoleStep::through(medium)],
-        HoleStyle::Counterbored => {
-            let b = fasteners::counterbore(screw)?;
-            HoleStep::sunk(medium, (b.dia_mm, b.depth_mm)).to_vec()
-        }
-        HoleStyle::Countersunk => {
-            let c = fasteners::countersink(screw)?;
-            vec![
-                HoleStep::through(medium),
-                HoleStep::Countersink {
-                    dia: c.head_dia_mm,
-                    angle_deg: c.angle_deg,
-                },
-            ]
-        }
-        HoleStyle::Tapped => HoleStep::tapped(metric, Depth::Through, Depth::Through).to_vec(),
     })
 }
 
@@ -519,9 +307,4 @@ fn decide_outline(p: &mut Planner, places: &[Point], hole_radius: f64) -> Option
     );
     let corner = 5.0_f64.min(edge / 2.0);
     shapes::rectangle(size.0, size.1, [corner; 4]).ok()
-}
-
-/// Preload that the pattern's screws can give together, N (class 8.8).
-pub(super) fn pattern_preload(screw: &str, count: usize) -> Option<f64> {
-    tightening::tightening(screw, "8.8").map(|t| t.preload * count as f64)
 }

@@ -48,7 +48,7 @@ fn screws_hold(p: &mut Planner, design: &Design, plate: &Plate, screw: &str) {
         .iter()
         .filter(|f| f.purpose == Purpose::Bolt)
         .count();
-    if let Some(clamp) = super::adaptor::pattern_preload(screw, count)
+    if let Some(clamp) = super::screw_pattern::preload(screw, count)
         && clamp < 1.5 * thrust
     {
         p.findings.push(Finding::new(

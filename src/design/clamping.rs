@@ -5,11 +5,11 @@
 //! pressed into the last one and slide in all others.
 
 use super::bolts::Bolts;
+use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::frame::Frame;
 use super::hardware;
 use super::hole::{Depth, Hole, HoleStep};
-use super::mold::push;
 use super::planner::{Planner, up_to};
 use super::plate::{Face, Plate};
 use crate::base::decision::Rule;

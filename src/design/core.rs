@@ -5,10 +5,10 @@
 
 use super::bought;
 use super::cavities::Cavities;
+use super::cuts::push;
 use super::feature::{Impression, Purpose, Shape};
 use super::hardware::{CORE_SCREWS, cap_screw, longest};
 use super::hole::{Depth, Hole, HoleStep};
-use super::mold::push;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::plate::{Face, Hardware, Plate, Side};
 use crate::base::decision::Rule;

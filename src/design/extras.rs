@@ -1,8 +1,8 @@
 //! Pry slots and plate marks.
 
+use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::frame::Frame;
-use super::mold::push;
 use super::obstacle::{Obstacle, clearance};
 use super::planner::{PRACTICE, Planner};
 use super::plate::{Face, Plate};

@@ -11,6 +11,7 @@ mod checks;
 mod clamping;
 mod core;
 mod corners;
+mod cuts;
 mod drawings;
 mod extras;
 pub mod feature;
@@ -35,6 +36,8 @@ pub mod plate;
 pub(crate) mod random;
 #[cfg(test)]
 pub(crate) mod sample;
+mod screw_pattern;
+mod spigot;
 mod thickness;
 mod vents;
 

@@ -3,26 +3,24 @@
 //! The order of the steps: plastic and machine, part and parting plane, cavities and
 //! runners, separating force, screws, plate size, thickness, sprue, vents, pry slots.
 
-use super::bolts::{self, Bolts};
+use super::bolts::{self};
 use super::cavities::{self, Cavities};
 use super::core::{self, Core};
-use super::feature::{Feature, Impression, Purpose, Shape};
 use super::feed::Feed;
 use super::frame::{self, Frame};
-use super::hole::{Depth, Hole, HoleStep};
 use super::joint::{Bore, Clamp, NozzleSeat};
 use super::layers::{self, Layers};
-use super::nozzle::{self, Seat, SprueTaper};
+use super::nozzle::{self, Seat};
 use super::obstacle::Obstacle;
 use super::planner::{Planner, up_to};
 use super::plate::{Design, Face, LayerBuild, Plate, Side};
 use super::{
-    Hints, checks, clamping, extras, hardware, machine, material, molded, plastic, thickness, vents,
+    Hints, checks, clamping, cuts, extras, hardware, machine, material, molded, plastic, thickness,
 };
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::part::{Molded, PartBody, Role};
-use crate::sketch::{CutterSide, Point, Region, shapes};
+use crate::sketch::{Point, Region, shapes};
 use crate::spec::job::PartSection;
 
 /// Designs a mold. Faults are left in `p.errors`; `None` when there are any.
@@ -167,7 +165,7 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         b.title = "B plate (closing plate, back)".into();
         sheets = layers::sheets(layers, &a);
     }
-    impressions(
+    cuts::impressions(
         &mut a,
         &mut b,
         &made,
@@ -177,7 +175,7 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
     );
     let mut standing = core::place(p, &core, &made, &cavities, &mut b);
     let mut fixings = Vec::new();
-    nozzle_and_sprue(&mut a, &seat, &feed, &taper, ceiling);
+    cuts::nozzle_and_sprue(&mut a, &seat, &feed, &taper, ceiling);
     if let Some(layers) = &layers {
         layers::openings(p, layers, &made.model, &cavities, &feed, &mut sheets)?;
         let placements = &cavities.placements;
@@ -194,10 +192,10 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         } else {
             (&mut a, Face::Low)
         };
-        runners(plate, face, &feed);
+        cuts::runners(plate, face, &feed);
     }
     if feed.well_depth > 0.0 {
-        well(&mut b, &feed);
+        cuts::well(&mut b, &feed);
     }
     let mut stack: Vec<&mut Plate> = vec![&mut a];
     stack.extend(sheets.iter_mut());
@@ -210,7 +208,7 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         None if on_b => (&mut b, Face::High),
         None => (&mut a, Face::Low),
     };
-    let blocked = place_vents(
+    let blocked = cuts::place_vents(
         p,
         cavity_plate,
         cavity_face,
@@ -360,183 +358,4 @@ fn frame_span(frame: &Frame) -> f64 {
     };
     let (x, y) = (field(&|q| q.x, &|q| q.y), field(&|q| q.y, &|q| q.x));
     (x * y).sqrt().max(10.0)
-}
-
-/// The cavities in both plates.
-fn impressions(
-    a: &mut Plate,
-    b: &mut Plate,
-    made: &Molded,
-    cavities: &Cavities,
-    (depth_a, depth_b): (f64, f64),
-    layered: bool,
-) {
-    for (place, outline) in cavities.placements.iter().zip(&cavities.outlines) {
-        let corner_radius = outline
-            .tightest_corner(CutterSide::Left, 0.0)
-            .map_or(f64::INFINITY, |c| c.radius);
-        for (plate, depth, bodies) in [(&mut *a, depth_a, &made.a), (&mut *b, depth_b, &made.b)] {
-            if depth > 1e-9 {
-                // Behind sheets only relief is cut into a plate: its strokes are the narrow places.
-                let strokes = layered.then(|| layers::cutter_radius(bodies)).flatten();
-                let corner_radius = strokes.map_or(corner_radius, |r| r * place.scale);
-                let face = plate.reference;
-                push(
-                    plate,
-                    Purpose::Cavity,
-                    face,
-                    Shape::Cavity(Impression::of(bodies, place, depth, corner_radius.min(1e6))),
-                );
-            }
-        }
-    }
-}
-
-/// `ceiling`: height of the part over the parting plane where a direct sprue meets it; the
-/// taper is cut from there and, on paper, starts at the plane.
-fn nozzle_and_sprue(a: &mut Plate, seat: &Seat, feed: &Feed, taper: &SprueTaper, ceiling: f64) {
-    let depth = feed.sprue_length + ceiling;
-    nozzle::cut(a, seat);
-    push(
-        a,
-        Purpose::Sprue,
-        Face::Low,
-        Shape::Hole(Hole {
-            at: Point::origin(),
-            steps: seat.sprue_steps(taper, depth),
-        }),
-    );
-}
-
-fn well(b: &mut Plate, feed: &Feed) {
-    let dia = up_to(feed.sprue_large + 0.3, 0.5);
-    push(
-        b,
-        Purpose::SpruePuller,
-        Face::High,
-        Shape::Hole(Hole {
-            at: Point::origin(),
-            steps: vec![HoleStep::Drill {
-                dia,
-                depth: Depth::Blind(feed.well_depth),
-                point_deg: 118.0,
-            }],
-        }),
-    );
-}
-
-fn runners(plate: &mut Plate, face: Face, feed: &Feed) {
-    for run in &feed.runs {
-        push(
-            plate,
-            Purpose::Runner,
-            face,
-            Shape::Groove {
-                path: run.runner.clone(),
-                radius: run.channel.depth(),
-            },
-        );
-        let (from, to) = run.gate;
-        push(
-            plate,
-            Purpose::Gate,
-            face,
-            Shape::Pocket {
-                region: Region::simple(vents::bar(from, to, run.gate_width)),
-                depth: run.gate_depth,
-                draft_deg: 0.0,
-                cutter: run.gate_width,
-            },
-        );
-    }
-}
-
-/// Vents of every cavity; returns everything on the parting face for the next steps.
-#[allow(clippy::too_many_arguments)]
-fn place_vents(
-    p: &mut Planner,
-    plate: &mut Plate,
-    face: Face,
-    cavities: &Cavities,
-    frame: &Frame,
-    bolts: &Bolts,
-    plastic: &str,
-    hints: &Hints,
-) -> Vec<Obstacle> {
-    let perimeter = cavities.outlines.first().map_or(0.0, |o| o.outer.length());
-    let sizes = vents::sizes(p, plastic, perimeter, plate.thickness());
-    vents::record_places(p, !hints.vent_sites.is_empty());
-    let hole = bolts.counterbore.0.max(bolts.clearance) / 2.0;
-    let mut fixed: Vec<Obstacle> = frame
-        .bolts
-        .iter()
-        .map(|q| Obstacle::Disk(*q, hole))
-        .chain(
-            frame
-                .dowels
-                .iter()
-                .map(|q| Obstacle::Disk(*q, frame.dowel_dia / 2.0)),
-        )
-        .chain(
-            cavities
-                .runs
-                .iter()
-                .map(|r| Obstacle::Channel(r.runner.clone(), 0.5 * r.channel.width())),
-        )
-        .collect();
-    for (k, outline) in cavities.outlines.iter().enumerate() {
-        let mut around = fixed.clone();
-        let before = around.len();
-        for (j, other) in cavities.outlines.iter().enumerate() {
-            if j != k {
-                around.push(Obstacle::Area(other.outer.clone()));
-            }
-        }
-        let others = around.len();
-        let entry = cavities.runs.get(k).map(|r| r.entry);
-        let wanted: Vec<Point> = hints
-            .vent_sites
-            .iter()
-            .copied()
-            .filter(|q| {
-                cavities
-                    .outlines
-                    .iter()
-                    .enumerate()
-                    .all(|(j, o)| j == k || o.outer.distance(*q) >= outline.outer.distance(*q))
-            })
-            .collect();
-        vents::place(
-            p,
-            &sizes,
-            &outline.outer,
-            entry,
-            &wanted,
-            (frame.width, frame.height),
-            face,
-            &mut around,
-            &mut plate.features,
-        );
-        let new = around.split_off(others);
-        around.truncate(before);
-        fixed = around;
-        fixed.extend(new);
-    }
-    fixed.extend(
-        cavities
-            .outlines
-            .iter()
-            .map(|o| Obstacle::Area(o.outer.clone())),
-    );
-    fixed
-}
-
-/// Appends a feature without a tag (tags are given at the end).
-pub(super) fn push(plate: &mut Plate, purpose: Purpose, face: Face, shape: Shape) {
-    plate.features.push(Feature {
-        tag: String::new(),
-        purpose,
-        face,
-        shape,
-    });
 }

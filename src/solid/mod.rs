@@ -16,6 +16,7 @@ pub mod cdt;
 pub(crate) mod cluster;
 pub mod crossing;
 pub mod error;
+mod flat_face;
 pub(crate) mod footprint;
 pub mod mesh;
 pub mod plate;

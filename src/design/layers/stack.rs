@@ -5,11 +5,11 @@
 
 use super::Layers;
 use crate::design::cavities::Cavities;
+use crate::design::cuts::push;
 use crate::design::extras::notches;
 use crate::design::feature::{Purpose, Shape};
 use crate::design::feed::{Feed, Run};
 use crate::design::frame::Frame;
-use crate::design::mold::push;
 use crate::design::obstacle::Obstacle;
 use crate::design::planner::{Planner, up_to};
 use crate::design::plate::{Face, Plate, Side};

@@ -17,10 +17,10 @@ mod welded;
 pub(super) use checks::joint as check;
 pub(super) use tapped::thread_length;
 
+use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::hole::{Depth, Hole, HoleStep};
 use super::joint::{Bore, SeatKind};
-use super::mold::push;
 use super::planner::{PRACTICE, Planner, up_to};
 use super::plate::{Face, Hardware, Plate};
 use crate::base::decision::Rule;

@@ -1,6 +1,7 @@
 //! Recovery of simple bodies with known volumes.
 
 mod bodies;
+mod common_curves;
 
 use super::*;
 use crate::solid::mesh::TaggedMesh;

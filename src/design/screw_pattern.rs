@@ -1,0 +1,132 @@
+//! The screw holes of an adaptor plate: where they are, how they are made, what they hold.
+
+use super::hole::{Depth, HoleStep};
+use super::planner::{PRACTICE, Planner};
+use crate::base::decision::Rule;
+use crate::base::{Given, Length, Span};
+use crate::data::{fasteners, tightening};
+use crate::sketch::Point;
+use crate::spec::job::{HoleStyle, Pattern};
+
+/// The pattern of screw holes: four on a 60 mm circle unless told otherwise.
+pub(super) fn decide(p: &mut Planner) -> Pattern {
+    p.decisions.decide(
+        "adaptor.pattern",
+        p.job.adaptor.pattern.as_ref(),
+        |pattern| match pattern {
+            Pattern::Circle {
+                count, diameter, ..
+            } => format!("{} holes on a circle of {}", count.value, diameter.value),
+            Pattern::Grid {
+                columns,
+                rows,
+                pitch_x,
+                pitch_y,
+            } => format!(
+                "{} × {} holes at {} × {}",
+                columns.value, rows.value, pitch_x.value, pitch_y.value
+            ),
+        },
+        || {
+            (
+                Pattern::Circle {
+                    count: Given::new(4, Span::default()),
+                    diameter: Given::new(Length::from_mm(60.0), Span::default()),
+                    angle: Some(Given::new(
+                        crate::base::Angle::from_degrees(45.0),
+                        Span::default(),
+                    )),
+                },
+                Rule::new("four screws on a circle of 60 mm", PRACTICE)
+                    .changes_with("adaptor.pattern: copy the machine's holes"),
+            )
+        },
+    )
+}
+
+/// Hole centres of a pattern.
+pub(super) fn places(pattern: &Pattern) -> Vec<Point> {
+    match pattern {
+        Pattern::Circle {
+            count,
+            diameter,
+            angle,
+        } => {
+            let first = angle.as_ref().map_or(0.0, |a| a.value.degrees());
+            (0..count.value)
+                .map(|i| {
+                    let a = first + 360.0 * f64::from(i) / f64::from(count.value);
+                    crate::sketch::transform::rotate(Point::new(diameter.value.mm() / 2.0, 0.0), a)
+                })
+                .collect()
+        }
+        Pattern::Grid {
+            columns,
+            rows,
+            pitch_x,
+            pitch_y,
+        } => {
+            let at = |i: u32, n: u32, pitch: f64| (f64::from(i) - f64::from(n - 1) / 2.0) * pitch;
+            let mut all = Vec::new();
+            for j in 0..rows.value.max(1) {
+                for i in 0..columns.value.max(1) {
+                    let q = Point::new(
+                        at(i, columns.value.max(1), pitch_x.value.mm()),
+                        at(j, rows.value.max(1), pitch_y.value.mm()),
+                    );
+                    // The nozzle sits in the middle of an odd grid.
+                    if q.coords.norm() > 1e-9 {
+                        all.push(q);
+                    }
+                }
+            }
+            all
+        }
+    }
+}
+
+/// Steps of a screw hole in the wanted style.
+pub(super) fn steps(p: &mut Planner, screw: &str) -> Option<Vec<HoleStep>> {
+    let style = p.decisions.decide(
+        "adaptor.style",
+        p.job.adaptor.style.as_ref(),
+        |s| match s {
+            HoleStyle::Clearance => "clearance".into(),
+            HoleStyle::Counterbored => "counterbored".into(),
+            HoleStyle::Countersunk => "countersunk".into(),
+            HoleStyle::Tapped => "tapped".into(),
+        },
+        || {
+            (
+                HoleStyle::Clearance,
+                Rule::new("plain clearance holes, ISO 273 medium", "ISO 273")
+                    .changes_with("adaptor.style"),
+            )
+        },
+    );
+    let metric = fasteners::metric_thread(screw)?;
+    let medium = fasteners::clearance_hole(screw)?.medium_mm;
+    Some(match style {
+        HoleStyle::Clearance => vec![HoleStep::through(medium)],
+        HoleStyle::Counterbored => {
+            let b = fasteners::counterbore(screw)?;
+            HoleStep::sunk(medium, (b.dia_mm, b.depth_mm)).to_vec()
+        }
+        HoleStyle::Countersunk => {
+            let c = fasteners::countersink(screw)?;
+            vec![
+                HoleStep::through(medium),
+                HoleStep::Countersink {
+                    dia: c.head_dia_mm,
+                    angle_deg: c.angle_deg,
+                },
+            ]
+        }
+        HoleStyle::Tapped => HoleStep::tapped(metric, Depth::Through, Depth::Through).to_vec(),
+    })
+}
+
+/// Preload that the pattern's screws can give together, N (class 8.8).
+pub(super) fn preload(screw: &str, count: usize) -> Option<f64> {
+    tightening::tightening(screw, "8.8").map(|t| t.preload * count as f64)
+}
