@@ -17,6 +17,7 @@ mod assemble;
 mod chains;
 mod check;
 mod collapse;
+mod crossed;
 mod curve;
 mod error;
 mod facets;
@@ -78,6 +79,7 @@ pub fn recover(mesh: &TaggedMesh, chord: f64) -> Result<Brep, BrepError> {
 
 /// Recovers with a finer mesh where the first is not clear. `mesh` makes the mesh for a
 /// chord error in mm; it is asked for `chord`, then for a quarter of it, five times at most.
+/// Edges that cross by less than the finest mesh shows are left.
 ///
 /// # Errors
 /// The last [`BrepError`], or the error of `mesh`.
@@ -87,15 +89,21 @@ pub fn recover_with_retry<E: From<BrepError>>(
 ) -> Result<Brep, E> {
     let mut chord = chord;
     let mut tries = 0;
+    let mut kept = None;
     loop {
-        match recover(&mesh(chord)?, chord) {
+        let made = match mesh(chord) {
+            Ok(mesh) => recover(&mesh, chord),
+            Err(e) => return kept.ok_or(e),
+        };
+        let last = tries == RETRIES;
+        match made {
+            Ok(brep) if !last && crossed::crossed(&brep).is_some() => kept = Some(brep),
             Ok(brep) => return Ok(brep),
-            Err(e) if e.may_refine() && tries < RETRIES => {
-                chord *= FINER;
-                tries += 1;
-            }
-            Err(e) => return Err(e.into()),
+            Err(e) if !last && e.may_refine() => {}
+            Err(e) => return kept.ok_or_else(|| e.into()),
         }
+        chord *= FINER;
+        tries += 1;
     }
 }
 

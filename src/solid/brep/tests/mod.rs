@@ -354,3 +354,24 @@ fn lens_pockets_keep_arcs_whose_centre_lies_near_or_beyond_the_axis() {
         exact(name, &m, CHORD, Some(v));
     }
 }
+
+#[test]
+fn holes_that_overlap_by_less_than_the_mesh_shows_are_seen_to_cross() {
+    // Two holes of 10 mm, 40 chords each, the middles of two chords towards one another: the
+    // mesh leaves 0.03 mm of metal between them.
+    let crosses = |apart: f64| {
+        let (x, y) = (
+            0.5 * apart * 4.5_f64.to_radians().cos(),
+            0.5 * apart * 4.5_f64.to_radians().sin(),
+        );
+        let block = block([-20., -20., -10.], [20., 20., 0.]);
+        let one = cut(&block, &rod(x, y, 5.0, -11.0, 1.0, 40));
+        let m = cut(&one, &rod(-x, -y, 5.0, -11.0, 1.0, 40));
+        super::crossed::crossed(&recover(&m, 0.02).expect("exact faces"))
+    };
+    // Circles of radius r at 2r − d have a common chord of 2√(r d − d²/4).
+    let p = crosses(9.995).expect("a crossing");
+    let half = (5.0_f64 * 0.005 - 0.005 * 0.005 / 4.0).sqrt();
+    assert!((p.coords.xy().norm() - half).abs() < 1e-6, "{p}");
+    assert!(crosses(10.005).is_none());
+}
