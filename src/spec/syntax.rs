@@ -141,7 +141,7 @@ fn unquoted(text: &str, span: Span, message: &str) -> Option<Diagnostic> {
     ];
     if let Some(small) = ["true", "false"]
         .iter()
-        .find(|b| raw.eq_ignore_ascii_case(b))
+        .find(|b| raw != **b && raw.eq_ignore_ascii_case(b))
     {
         let d = Diagnostic::new(
             codes::SYNTAX,

@@ -15,11 +15,9 @@ import lib3mf
 from OCP.BRepCheck import BRepCheck_Analyzer
 from OCP.BRepGProp import BRepGProp
 from OCP.GProp import GProp_GProps
-from OCP.IFSelect import IFSelect_RetDone
-from OCP.STEPControl import STEPControl_Reader
 from OCP.TopAbs import TopAbs_SOLID
-from OCP.TopExp import TopExp_Explorer
 
+import shapes
 from meshes import manifold
 
 NO_NUMBER = re.compile(rb"(?<![A-Za-z])(nan|NaN|-?inf|Infinity)(?![A-Za-z])")
@@ -49,14 +47,8 @@ def strict_3mf(file):
 
 def step(file, solids, volume, chord):
     """A STEP file of so many solids with this volume, but for a skin of a chord's thickness."""
-    reader = STEPControl_Reader()
-    if reader.ReadFile(str(file)) != IFSelect_RetDone or reader.TransferRoots() != 1:
-        return ["not read"]
-    shape = reader.OneShape()
-    walk, count = TopExp_Explorer(shape, TopAbs_SOLID), 0
-    while walk.More():
-        count += 1
-        walk.Next()
+    shape = shapes.read(file)
+    count = sum(1 for _ in shapes.every(shape, TopAbs_SOLID))
     wrong = [] if count == solids else [f"{count} solids, not {solids}"]
     if not BRepCheck_Analyzer(shape).IsValid():
         wrong.append("not valid")

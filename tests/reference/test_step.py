@@ -23,17 +23,17 @@ from OCP.GProp import GProp_GProps
 from OCP.IFSelect import IFSelect_RetDone
 from OCP.Interface import Interface_Static
 from OCP.STEPCAFControl import STEPCAFControl_Reader
-from OCP.STEPControl import STEPControl_Reader
 from OCP.TCollection import TCollection_ExtendedString
 from OCP.TDataStd import TDataStd_Name
 from OCP.TDocStd import TDocStd_Document
 from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_SOLID
-from OCP.TopExp import TopExp, TopExp_Explorer
+from OCP.TopExp import TopExp
 from OCP.TopoDS import TopoDS
 from OCP.XCAFDoc import XCAFDoc_DocumentTool
 
 import solids
 from packages import MOLDS, OUT, PACKAGES, each, each_solid
+from shapes import every, read
 
 CASES = [
     pytest.param(plate, p.file(plate["name"] + ".step"), id=f"{p.name}/{plate['name']}")
@@ -48,27 +48,15 @@ WHOLE = [p for p in MOLDS if all(p.exact(q["name"]) for q in p.plates)]
 SEEN = COMPARED = 0
 
 
-@functools.lru_cache(maxsize=8)
-def read(path):
-    reader = STEPControl_Reader()
-    assert reader.ReadFile(str(path)) == IFSelect_RetDone
-    assert reader.TransferRoots() == 1
-    return reader.OneShape()
+read = functools.lru_cache(maxsize=8)(read)
 
 
 def faces(shape):
-    walk = TopExp_Explorer(shape, TopAbs_FACE)
-    while walk.More():
-        yield TopoDS.Face(walk.Current())
-        walk.Next()
+    return map(TopoDS.Face, every(shape, TopAbs_FACE))
 
 
 def count(shape, kind):
-    walk, n = TopExp_Explorer(shape, kind), 0
-    while walk.More():
-        n += 1
-        walk.Next()
-    return n
+    return sum(1 for _ in every(shape, kind))
 
 
 def volume(shape):
@@ -218,9 +206,5 @@ def test_the_assembly_names_colours_and_places_every_plate(package):
         volume(read(package.file(p["name"] + ".step"))) for p in design["plates"]
     )
     # Body by body: over all at once a spherical face comes out otherwise, by up to 2e-7.
-    bodies, walk = [], TopExp_Explorer(whole, TopAbs_SOLID)
-    while walk.More():
-        bodies.append(walk.Current())
-        walk.Next()
-    assert sum(map(volume, bodies)) == pytest.approx(single, rel=1e-9)
+    assert sum(map(volume, every(whole, TopAbs_SOLID))) == pytest.approx(single, rel=1e-9)
     assert Interface_Static.CVal_s("xstep.cascade.unit") == "MM"

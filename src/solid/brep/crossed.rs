@@ -16,10 +16,10 @@ const DIP: f64 = 2e-5;
 /// A crossing this near an end of an edge is that end, mm.
 const AT_END: f64 = 1e-3;
 
-/// An edge, points on it and the box around them.
+/// An edge, points on it with their parameters, and the box around them.
 struct Seen<'a> {
     edge: &'a Edge,
-    at: Vec<f64>,
+    at: Vec<(f64, Point3)>,
     low: Point3,
     high: Point3,
 }
@@ -27,16 +27,14 @@ struct Seen<'a> {
 impl<'a> Seen<'a> {
     fn new(edge: &'a Edge) -> Self {
         let [from, to] = edge.range;
-        let at: Vec<f64> = (0..=PIECES)
+        let at: Vec<(f64, Point3)> = (0..=PIECES)
             .map(|i| from + (to - from) * i as f64 / PIECES as f64)
+            .map(|t| (t, edge.curve.point(t)))
             .collect();
-        let first = edge.curve.point(from);
-        let (low, high) = at
-            .iter()
-            .map(|t| edge.curve.point(*t))
-            .fold((first, first), |(low, high): (Point3, Point3), p| {
-                (low.inf(&p), high.sup(&p))
-            });
+        let first = at[0].1;
+        let (low, high) = (at.iter()).fold((first, first), |(low, high), (_, p)| {
+            (low.inf(p), high.sup(p))
+        });
         Self {
             edge,
             at,
@@ -55,7 +53,7 @@ impl<'a> Seen<'a> {
         match &self.edge.curve {
             Curve::Spline(s) => {
                 let step = s.knots[s.knots.len() - 1] / PIECES as f64;
-                self.at.iter().any(|t| (s.point(*t) - p).norm() < step)
+                self.at.iter().any(|(_, q)| (q - p).norm() < step)
             }
             Curve::Line { .. } => {
                 let t = self.edge.curve.parameter(p);
@@ -72,7 +70,9 @@ impl<'a> Seen<'a> {
     fn through(&self, surface: &Surface, dip: f64) -> Vec<Point3> {
         let off = |t: f64| surface.distance(&self.edge.curve.point(t));
         // The farthest to either side may lie between two points.
-        let mut list: Vec<(f64, f64)> = self.at.iter().map(|t| (*t, off(*t))).collect();
+        let mut list: Vec<(f64, f64)> = (self.at.iter())
+            .map(|(t, p)| (*t, surface.distance(p)))
+            .collect();
         for k in (1..list.len() - 1).rev() {
             let [a, b, c] = [list[k - 1], list[k], list[k + 1]];
             if b.1.abs() < a.1.abs() && b.1.abs() < c.1.abs() && a.1 * c.1 > 0.0 {
