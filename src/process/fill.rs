@@ -6,11 +6,11 @@
 //! heating of the mold within one shot, three-dimensional corners.
 
 use super::air::Air;
+use super::fill_heat;
 use super::flow::FlowState;
 use super::front;
-use super::heat::{self, Load, Thermal, Wall};
-use super::mobility::{Stream, profile};
-use super::network::{LAYERS, Network, Place};
+use super::heat::{Thermal, Wall};
+use super::network::{Network, Place};
 use super::rheology::Rheology;
 use serde::Serialize;
 
@@ -181,15 +181,6 @@ impl FillResult {
 /// Progress: filled share 0 to 1; return false to stop.
 pub type Progress<'a> = &'a mut dyn FnMut(f64) -> bool;
 
-/// Heat bookkeeping, J.
-#[derive(Debug, Default)]
-struct Heat {
-    brought: f64,
-    viscous: f64,
-    to_wall: f64,
-    full_scale: f64,
-}
-
 /// Runs a fill.
 pub fn fill(
     net: &Network,
@@ -202,7 +193,7 @@ pub fn fill(
     let mut state = FlowState::new(net, melt, wall, drive, options);
     let mut air = Air::new(net);
     let mut march = front::March::new(net);
-    let mut heat = Heat::default();
+    let mut heat = fill_heat::Books::default();
     // What came in at the inlet, and what of it reached the front: the same but for the
     // residual of the linear solves.
     let (mut time, mut inlet_volume) = (0.0, 0.0);
@@ -270,7 +261,7 @@ pub fn fill(
             force = force.max(here);
         }
         if !options.isothermal {
-            advance_heat(&mut state, melt, wall, reaching, step, &mut heat);
+            fill_heat::advance(&mut state, melt, wall, (reaching, step), &mut heat);
         }
         lost += march.advance(&mut state, options, time, step, &mut arrival);
         injected += reaching * step;
@@ -304,11 +295,6 @@ pub fn fill(
         .sum();
     // What is subtracted from the injected volume takes its heat along.
     let gone = lost * melt.thermal.density * melt.thermal.enthalpy(melt.temperature);
-    let energy_error = if options.isothermal || heat.full_scale <= 0.0 {
-        0.0
-    } else {
-        ((heat.brought - gone + heat.viscous - heat.to_wall - stored) / heat.full_scale).abs()
-    };
     FillResult {
         outcome,
         time,
@@ -328,109 +314,9 @@ pub fn fill(
         } else {
             0.0
         },
-        energy_error,
+        energy_error: heat.unaccounted(gone, stored),
         steps,
         iterations: state.iterations,
         history,
     }
-}
-
-/// One heat step over all wet cells, upstream first.
-fn advance_heat(
-    state: &mut FlowState<'_>,
-    melt: &Melt,
-    wall: &Wall,
-    inflow: f64,
-    step: f64,
-    heat: &mut Heat,
-) {
-    let net = state.net;
-    let thermal = &melt.thermal;
-    let flat = [melt.temperature; LAYERS];
-    heat.brought += thermal.density * thermal.enthalpy(melt.temperature) * inflow * step;
-    heat.full_scale += thermal.density
-        * (thermal.enthalpy(melt.temperature) - thermal.enthalpy(wall.temperature))
-        * inflow
-        * step;
-    state.sort_downstream();
-    let full = std::mem::take(&mut state.downstream);
-    let wet = std::mem::take(&mut state.front);
-    for (is_front, &cell) in full
-        .iter()
-        .map(|c| (false, c))
-        .chain(wet.iter().map(|c| (true, c)))
-    {
-        let i = cell as usize;
-        let c = &net.cells[i];
-        let table = &state.table[state.table_of[i] as usize];
-        let shape = profile(
-            &melt.rheology,
-            table,
-            c.half_gap,
-            &state.temperature[i],
-            state.ln_l[i],
-        );
-        let speed = if is_front { [1.0; LAYERS] } else { shape.speed };
-        let own = Stream::new(table, &speed);
-        let (mut carried, mut q_in) = ([0.0; LAYERS], 0.0);
-        let mut take = |q: f64, t: &[f64; LAYERS]| {
-            q_in += q;
-            for j in 0..LAYERS {
-                carried[j] += q * t[j];
-            }
-        };
-        if net.inlet.cell == cell {
-            take(state.inlet_flow, &flat);
-        }
-        for &(j, l) in net.near(i) {
-            let q = state.flow_into(i, l as usize);
-            let j = j as usize;
-            if q <= 0.0 {
-                continue;
-            }
-            // The front turns over and mixes what comes to it.
-            if is_front {
-                take(q, &[state.mixed[j]; LAYERS]);
-            } else {
-                let table = &state.table[state.table_of[j] as usize];
-                let from = Stream::new(table, &state.speed[j]);
-                take(q, &own.fed_by(&from, &state.temperature[j]));
-            }
-        }
-        if q_in > 0.0 {
-            carried = carried.map(|t| t / q_in);
-        }
-        let volume = c.volume
-            * if is_front {
-                state.filled[i].max(1e-6)
-            } else {
-                1.0
-            };
-        let viscous = if state.cell_flow[i].flowing > 0.0 {
-            (state.ln_l[i] + state.ln_u[i]).exp()
-        } else {
-            0.0
-        };
-        let load = Load {
-            half_gap: c.half_gap,
-            exchange: q_in / volume,
-            viscous,
-            step,
-        };
-        let given = heat::advance(
-            thermal,
-            wall,
-            table,
-            &load,
-            (&speed, &shape.heat),
-            &carried,
-            &mut state.temperature[i],
-        );
-        heat.to_wall += given * volume;
-        heat.viscous += viscous * volume * step;
-        state.mixed[i] = own.mean(&state.temperature[i]);
-        state.speed[i] = speed;
-    }
-    state.downstream = full;
-    state.front = wet;
 }

@@ -13,6 +13,7 @@ pub mod cool;
 pub mod developed;
 pub mod feed_chain;
 pub mod fill;
+mod fill_heat;
 pub mod findings;
 pub mod flow;
 pub mod front;

@@ -21,7 +21,8 @@ pub use super::mesh::{MeshSpec, MeshUnit, Up};
 pub use super::mold::{
     BoltStyle, BoltsSection, CoreStyle, DowelsSection, FeedSection, MoldSection, VentsSection,
 };
-pub use super::part::{EdgeKind, FeatureKind, FeatureSpec, HoleSpec, PartSection, PartSide};
+pub use super::part::{EdgeKind, PartSection, PartSide};
+pub use super::part_feature::{FeatureKind, FeatureSpec, HoleSpec};
 pub use super::profile::ProfileSpec;
 pub use super::shape::{DrawingOrigin, DrawingSize, DrawingSpec, OutlineSpec, PathStep};
 pub use super::shop::{FillEffort, OutputSection, ShopSection};

@@ -19,6 +19,7 @@ mod measure;
 pub mod mesh;
 pub mod mold;
 pub mod part;
+pub mod part_feature;
 pub mod profile;
 pub mod read;
 mod reader;

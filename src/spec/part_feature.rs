@@ -1,0 +1,296 @@
+//! `[[part.hole]]` and `[[part.feature]]`: through holes, raised and sunk features of the part.
+//!
+//! Input: their tables. Output: the typed entries. Does not build bodies (see `part`).
+
+use super::codes;
+use super::key::{Case, Kind, REQUIRED, Rule, Variants, count, length, quantity, section};
+use super::part::{MOST, PartSide};
+use super::reader::Place;
+use super::shape::{LARGEST, OutlineSpec, ShapeKeys};
+use super::value::{Value, Word, list, words};
+use crate::base::dimension::Dimension;
+use crate::base::{Angle, Diagnostic, Given, Length};
+use crate::sketch::Point;
+use crate::spec::job::Opt;
+use serde::Serialize;
+use toml::Spanned;
+use toml::de::DeValue;
+
+/// A through hole of the part, `[[part.hole]]`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct HoleSpec {
+    /// Centre of the shape, part coordinates.
+    pub at: Given<Point>,
+    /// Its shape (a plain `diameter` means a circle).
+    pub outline: OutlineSpec,
+}
+
+section! {
+    /// The keys of `[[part.hole]]`.
+    pub struct HoleKeys, "hole", "A through hole of the part.";
+    rules &[Rule::ExactlyOne(&["diameter", "outline"])];
+    /// Centre of the hole.
+    at: Point = Kind::Point(LARGEST), "[0, 0]", "[0, 10]";
+    /// Diameter of a round hole.
+    diameter: Length = length(0.5, LARGEST), "`outline` gives the shape", "5";
+    /// Shape of any other hole.
+    outline: OutlineSpec = Kind::Table(ShapeKeys::SECTION), "`diameter` gives a round hole", "{ shape = \"slot\", length = 12, width = 4 }";
+}
+
+/// A round or any other shape.
+fn round_or(diameter: Opt<Length>, outline: Opt<OutlineSpec>) -> Option<OutlineSpec> {
+    match (diameter, outline) {
+        (Some(diameter), _) => Some(OutlineSpec::Circle { diameter }),
+        (None, outline) => outline.map(|o| o.value),
+    }
+}
+
+/// An entry of a list of tables.
+struct Hole(Given<HoleSpec>);
+
+impl Value for Hole {
+    fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
+        let table = at.table(value, HoleKeys::SECTION)?;
+        let keys = HoleKeys::read(&table);
+        let spec = HoleSpec {
+            at: keys.at.unwrap_or(Given::new(Point::origin(), at.span)),
+            outline: round_or(keys.diameter, keys.outline)?,
+        };
+        Some(Hole(Given::new(spec, at.span)))
+    }
+}
+
+impl Value for Vec<Given<HoleSpec>> {
+    fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
+        let holes: Vec<Hole> = list(at, value, 0, MOST)?;
+        Some(holes.into_iter().map(|h| h.0).collect())
+    }
+}
+
+/// A raised or sunk feature of the part, `[[part.feature]]`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FeatureSpec {
+    /// What it is.
+    pub kind: FeatureKind,
+    /// On which side.
+    pub side: Given<PartSide>,
+    /// Raised: height above the face, sunk: depth below it. Positive.
+    pub height: Given<Length>,
+    /// True when it stands proud of the part's face, false when sunk into it.
+    pub raised: bool,
+    /// Centre, part coordinates.
+    pub at: Given<Point>,
+    /// Wall draft per side; left out = the part's.
+    pub draft: Opt<Angle>,
+}
+
+/// The kinds of raised and sunk features.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "lowercase")]
+pub enum FeatureKind {
+    /// `kind = "boss"`: raised shape.
+    Boss {
+        /// Its shape.
+        outline: OutlineSpec,
+    },
+    /// `kind = "pocket"`: sunk shape.
+    Pocket {
+        /// Its shape.
+        outline: OutlineSpec,
+    },
+    /// `kind = "rib"`: raised straight bar with round ends from `at` to `to`.
+    Rib {
+        /// Other end, part coordinates.
+        to: Given<Point>,
+        /// Width.
+        width: Given<Length>,
+    },
+    /// `kind = "waves"`: concentric rings about `at`, raised or sunk.
+    Waves {
+        /// Outer diameter of the innermost ring's centre line.
+        first_diameter: Given<Length>,
+        /// Distance from ring to ring (radius step).
+        pitch: Given<Length>,
+        /// Number of rings, 1 to 50.
+        count: Given<u32>,
+        /// Width of a ring.
+        width: Given<Length>,
+    },
+    /// `kind = "text"`.
+    Text {
+        /// The text; one line.
+        text: Given<String>,
+        /// Height of capital letters.
+        size: Given<Length>,
+        /// Turned by this angle.
+        angle: Opt<Angle>,
+    },
+}
+
+/// The words behind `kind`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum FeatureWord {
+    /// Raised shape.
+    Boss,
+    /// Sunk shape.
+    Pocket,
+    /// Raised bar.
+    Rib,
+    /// Concentric rings.
+    Waves,
+    /// Text.
+    Text,
+}
+words!(FeatureWord {
+    "boss" => FeatureWord::Boss,
+    "pocket" => FeatureWord::Pocket,
+    "rib" => FeatureWord::Rib,
+    "waves" => FeatureWord::Waves,
+    "text" => FeatureWord::Text,
+});
+
+const SHAPED: &[Rule] = &[Rule::ExactlyOne(&["diameter", "outline"])];
+const UP_OR_DOWN: &[Rule] = &[Rule::ExactlyOne(&["height", "depth"])];
+
+section! {
+    /// The keys of `[[part.feature]]`.
+    pub struct FeatureKeys, "feature", "Something raised or sunk on a face of the part.";
+    variants Variants {
+        selector: "kind",
+        cases: &[
+            Case { word: "boss", needs: &["height"], may: &["at", "diameter", "outline"], rules: SHAPED },
+            Case { word: "pocket", needs: &["depth"], may: &["at", "diameter", "outline"], rules: SHAPED },
+            Case { word: "rib", needs: &["height", "at", "to", "width"], may: &[], rules: &[] },
+            Case {
+                word: "waves",
+                needs: &["first_diameter", "pitch", "count", "width"],
+                may: &["at", "height", "depth"],
+                rules: UP_OR_DOWN,
+            },
+            Case {
+                word: "text",
+                needs: &["text", "size"],
+                may: &["at", "angle", "height", "depth"],
+                rules: UP_OR_DOWN,
+            },
+        ],
+    };
+    /// boss (raised shape), pocket (sunk shape), rib (raised bar), waves (rings) or text.
+    kind: FeatureWord = Kind::Word(<FeatureWord as Word>::NAMES), REQUIRED, "\"pocket\"";
+    /// The face: top is towards the nozzle, bottom away from it.
+    side: PartSide = Kind::Word(<PartSide as Word>::NAMES), "bottom", "\"top\"";
+    /// Raised by this much above the face.
+    height: Length = length(0.05, 60.0), "sunk: `depth` is given", "1";
+    /// Sunk by this much below the face.
+    depth: Length = length(0.05, 60.0), "raised: `height` is given", "1";
+    /// Centre; of a rib, one end.
+    at: Point = Kind::Point(LARGEST), "[0, 0]", "[0, 0]";
+    /// Draft of its walls per side.
+    draft: Angle = quantity(Dimension::Angle, 0.0, 45.0), "the part's", "5";
+    /// Boss, pocket: diameter of a round one.
+    diameter: Length = length(0.5, LARGEST), "`outline` gives the shape", "20";
+    /// Boss, pocket: any other shape.
+    outline: OutlineSpec = Kind::Table(ShapeKeys::SECTION), "`diameter` gives a round one", "{ shape = \"rectangle\", width = 20, height = 10 }";
+    /// Rib: the other end.
+    to: Point = Kind::Point(LARGEST), "", "[20, 0]";
+    /// Rib, waves: width.
+    width: Length = length(0.3, 100.0), "", "2";
+    /// Waves: diameter of the innermost ring's centre line.
+    first_diameter: Length = length(0.5, LARGEST), "", "20";
+    /// Waves: distance from ring to ring.
+    pitch: Length = length(0.5, 200.0), "", "6";
+    /// Waves: number of rings.
+    count: u32 = count(1, 50), "", "5";
+    /// Text: one line.
+    text: String = Kind::Text(60), "", "\"SALTMARSH\"";
+    /// Text: height of capital letters.
+    size: Length = length(1.0, 200.0), "", "6";
+    /// Text: turned by this angle, counter-clockwise.
+    angle: Angle = quantity(Dimension::Angle, -360.0, 360.0), "0", "90";
+}
+
+/// An entry of a list of tables.
+struct Feature(Given<FeatureSpec>);
+
+impl Value for Feature {
+    fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
+        let table = at.table(value, FeatureKeys::SECTION)?;
+        let keys = FeatureKeys::read(&table);
+        let kind = match keys.kind?.value {
+            FeatureWord::Boss => FeatureKind::Boss {
+                outline: round_or(keys.diameter, keys.outline)?,
+            },
+            FeatureWord::Pocket => FeatureKind::Pocket {
+                outline: round_or(keys.diameter, keys.outline)?,
+            },
+            FeatureWord::Rib => FeatureKind::Rib {
+                to: keys.to?,
+                width: keys.width?,
+            },
+            FeatureWord::Waves => waves(
+                at,
+                keys.first_diameter?,
+                keys.pitch?,
+                keys.count?,
+                keys.width?,
+            )?,
+            FeatureWord::Text => FeatureKind::Text {
+                text: keys.text?,
+                size: keys.size?,
+                angle: keys.angle,
+            },
+        };
+        let (height, raised) = match (keys.height, keys.depth) {
+            (Some(h), _) => (h, true),
+            (None, Some(d)) => (d, false),
+            (None, None) => return None,
+        };
+        let spec = FeatureSpec {
+            kind,
+            side: keys
+                .side
+                .unwrap_or(Given::new(PartSide::default(), at.span)),
+            height,
+            raised,
+            at: keys.at.unwrap_or(Given::new(Point::origin(), at.span)),
+            draft: keys.draft,
+        };
+        Some(Feature(Given::new(spec, at.span)))
+    }
+}
+
+fn waves(
+    at: &Place<'_>,
+    first_diameter: Given<Length>,
+    pitch: Given<Length>,
+    count: Given<u32>,
+    width: Given<Length>,
+) -> Option<FeatureKind> {
+    if count.value > 1 && width.value.mm() >= pitch.value.mm() {
+        at.found.push(Diagnostic::new(
+            codes::OUT_OF_RANGE,
+            width.span,
+            format!(
+                "`{}`: rings {} wide at a pitch of {} run into each other",
+                at.path, width.value, pitch.value
+            ),
+            "not less than the pitch",
+            "make the width smaller or the pitch larger; half the pitch looks even",
+        ));
+        return None;
+    }
+    Some(FeatureKind::Waves {
+        first_diameter,
+        pitch,
+        count,
+        width,
+    })
+}
+
+impl Value for Vec<Given<FeatureSpec>> {
+    fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
+        let features: Vec<Feature> = list(at, value, 0, MOST)?;
+        Some(features.into_iter().map(|f| f.0).collect())
+    }
+}
