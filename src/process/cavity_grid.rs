@@ -6,7 +6,7 @@
 
 use super::clump_grid::ClumpGrid;
 use super::columns::PartColumns;
-use super::developed::steep_walls;
+use super::developed::{STEEP, steep_walls};
 use super::network::{Cell, FREE, Link};
 use super::plan_grid::{Columns, GridSpec, PlanGrid};
 use super::wall_grid::{WallGrid, WallSpec};
@@ -22,9 +22,6 @@ use std::sync::Arc;
 
 /// Smallest cells, mm.
 const FINEST: f64 = 0.15;
-/// Share of a part on walls along the pull from which a view along the pull no longer tells how
-/// thick it is.
-const STEEP: f64 = 0.15;
 /// The middle line of a wall stands for the part when their volumes agree this well.
 const LIKE: f64 = 0.05;
 

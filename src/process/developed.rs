@@ -20,8 +20,9 @@ use crate::part::turned::{Step, Walls, walls};
 use serde::Serialize;
 use std::f64::consts::PI;
 
-/// Share of the surface with walls steeper than the plan grid can read.
-const STEEP: f64 = 0.15;
+/// Share of a part on walls along the pull from which a view along the pull no longer tells how
+/// thick it is.
+pub(super) const STEEP: f64 = 0.15;
 
 /// Closed forms along the developed wall.
 #[derive(Debug, Clone, PartialEq, Serialize)]
