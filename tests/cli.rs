@@ -182,6 +182,31 @@ fn bad_input_as_json_and_files_that_are_none() {
     assert_eq!(before, tree(at.path()));
 }
 
+/// A device that never ends, with the memory limited; a pipe that does is read.
+#[cfg(unix)]
+#[test]
+fn a_parameter_file_without_end_is_refused() {
+    let at = folder();
+    let shell = |line: &str| {
+        let said = Command::new("sh")
+            .args(["-c", &format!("ulimit -v 4000000; {line}")])
+            .env("PROGRAM", env!("CARGO_BIN_EXE_platewright"))
+            .current_dir(at.path())
+            .output()
+            .expect("run");
+        (
+            said.status.code(),
+            String::from_utf8_lossy(&said.stderr).into_owned(),
+        )
+    };
+    let (code, said) = shell("exec \"$PROGRAM\" check /dev/zero");
+    assert_eq!(code, Some(2), "{said}");
+    assert!(said.contains("at most 1048576"), "{said}");
+    written(&at, "a.toml", ADAPTOR);
+    let (code, said) = shell("cat a.toml | \"$PROGRAM\" check /dev/stdin");
+    assert_eq!(code, Some(0), "{said}");
+}
+
 #[test]
 fn a_folder_that_cannot_be_written_is_no_crash() {
     let at = folder();

@@ -17,6 +17,8 @@ pub mod tables;
 
 mod why;
 
+use crate::spec::LARGEST_FILE;
+use crate::write::package::file::{self, FileFault};
 use args::{Arguments, Command, Common};
 use clap::{CommandFactory, Parser};
 use std::io::Write;
@@ -126,36 +128,23 @@ fn refuse(
 }
 
 /// A parameter file's bytes and the name that a job without one takes.
-fn load(file: &Path) -> Result<(Vec<u8>, String), Ending> {
-    const LARGEST: u64 = crate::live::LARGEST_FILE;
-    match std::fs::metadata(file) {
-        Ok(m) if m.is_dir() => {
-            return Err(complain(&format!(
-                "{} is a folder; a parameter file is wanted",
-                file.display()
-            )));
-        }
-        Ok(m) if m.len() > LARGEST => {
-            return Err(complain(&format!(
-                "{} has {} bytes; a parameter file has at most {LARGEST}",
-                file.display(),
-                m.len()
-            )));
-        }
-        _ => {}
-    }
-    match std::fs::read(file) {
-        Ok(bytes) => {
-            let stem = file
-                .file_stem()
-                .map_or_else(|| "job".into(), |s| s.to_string_lossy().into_owned());
-            Ok((bytes, stem))
-        }
-        Err(e) => Err(complain(&format!(
-            "{}: {e}; `platewright new` writes a starter file",
-            file.display()
-        ))),
-    }
+fn load(path: &Path) -> Result<(Vec<u8>, String), Ending> {
+    let bytes = file::read_stream(path, LARGEST_FILE).map_err(|e| {
+        let name = path.display();
+        complain(&match e {
+            FileFault::Folder | FileFault::NoFile => {
+                format!("{name} is a folder; a parameter file is wanted")
+            }
+            FileFault::TooLarge(bytes) => {
+                format!("{name} has {bytes} bytes; a parameter file has at most {LARGEST_FILE}")
+            }
+            FileFault::Io(e) => format!("{name}: {e}; `platewright new` writes a starter file"),
+        })
+    })?;
+    let stem = path
+        .file_stem()
+        .map_or_else(|| "job".into(), |s| s.to_string_lossy().into_owned());
+    Ok((bytes, stem))
 }
 
 /// Where the package of a design goes.

@@ -4,6 +4,7 @@ use super::args::Common;
 use super::ask::{self, Interview};
 use super::{Ending, complain, refuse, say};
 use crate::spec::templates;
+use crate::write::package::file;
 use std::fs::OpenOptions;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -39,7 +40,7 @@ pub(super) fn run(
             // The same file from an earlier run will do.
             Err(e)
                 if e.kind() == std::io::ErrorKind::AlreadyExists
-                    && std::fs::read(&beside).is_ok_and(|b| b == *bytes) => {}
+                    && file::read(&beside, bytes.len() as u64).is_ok_and(|b| b == *bytes) => {}
             Err(e) => return refused(&beside, &e),
         }
     }

@@ -115,8 +115,6 @@ pub struct Options {
 pub const FIRST_PORT: u16 = 7411;
 /// How many ports are tried.
 const PORTS: u16 = 20;
-/// Largest parameter file, bytes.
-pub const LARGEST_FILE: u64 = 1 << 20;
 
 /// Why the page could not be served.
 #[derive(Debug, thiserror::Error)]

@@ -7,12 +7,13 @@
 //! were moved. A file that is empty for a moment (cut to nothing, then written) is given
 //! time to fill.
 
-use super::LARGEST_FILE;
+use crate::spec::LARGEST_FILE;
+use crate::write::package::file::{self, FileFault};
 use notify::event::{AccessKind, AccessMode, ModifyKind, RenameMode};
 use notify::{Event, EventKind, RecommendedWatcher, RecursiveMode, Watcher};
 use std::collections::BTreeSet;
 use std::fs;
-use std::io::Read;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -43,28 +44,17 @@ const BEAT: Duration = Duration::from_millis(500);
 
 /// Reads the file as it is.
 pub(super) fn read(path: &Path) -> Seen {
-    let read = || -> Result<Vec<u8>, String> {
-        let about = fs::metadata(path).map_err(|e| match e.kind() {
-            std::io::ErrorKind::NotFound => "the file is not there".to_owned(),
-            _ => format!("the file cannot be read: {e}"),
-        })?;
-        if !about.is_file() {
-            return Err("a folder or a device stands in the file's place".into());
-        }
-        let too_large = || format!("the file has more than {LARGEST_FILE} bytes");
-        if about.len() > LARGEST_FILE {
-            return Err(too_large());
-        }
-        let mut bytes = Vec::new();
-        fs::File::open(path)
-            .and_then(|f| f.take(LARGEST_FILE + 1).read_to_end(&mut bytes))
-            .map_err(|e| format!("the file cannot be read: {e}"))?;
-        if bytes.len() as u64 > LARGEST_FILE {
-            return Err(too_large());
-        }
-        Ok(bytes)
-    };
-    read().map_or_else(Seen::Gone, Seen::Text)
+    match file::read(path, LARGEST_FILE) {
+        Ok(bytes) => Seen::Text(bytes),
+        Err(e) => Seen::Gone(match e {
+            FileFault::Folder | FileFault::NoFile => {
+                "a folder or a device stands in the file's place".into()
+            }
+            FileFault::TooLarge(_) => format!("the file has more than {LARGEST_FILE} bytes"),
+            FileFault::Io(e) if e.kind() == ErrorKind::NotFound => "the file is not there".into(),
+            FileFault::Io(e) => format!("the file cannot be read: {e}"),
+        }),
+    }
 }
 
 /// A file from outside: enough to tell that it was written. `None`: it is not there.

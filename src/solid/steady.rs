@@ -134,6 +134,12 @@ fn area2(mesh: &TaggedMesh, t: usize) -> Vector3 {
     (b - a).cross(&(c - a))
 }
 
+/// The longest edge of a triangle, mm.
+fn longest(mesh: &TaggedMesh, t: usize) -> f64 {
+    let [a, b, c] = mesh.corners(t);
+    (b - a).norm().max((c - b).norm()).max((a - c).norm())
+}
+
 /// Number of the flat face of each triangle.
 fn flat_groups(mesh: &TaggedMesh, twin: &[Option<usize>]) -> Vec<u32> {
     let flat = |half: usize, other: usize| {
@@ -150,9 +156,10 @@ fn flat_groups(mesh: &TaggedMesh, twin: &[Option<usize>]) -> Vec<u32> {
         };
         let size = plane.norm();
         let from: Point3 = mesh.corners(base)[0];
-        size > 0.0
-            && n.dot(&m) >= 0.0
-            && ((mesh.points[far as usize] - from).dot(&plane) / size).abs() < FLAT
+        // Two without height are in whatever plane goes on beside them.
+        size < SHORT * longest(mesh, base)
+            || n.dot(&m) >= 0.0
+                && ((mesh.points[far as usize] - from).dot(&plane) / size).abs() < FLAT
     };
     let mut group = vec![u32::MAX; mesh.triangles.len()];
     let mut open = Vec::new();
@@ -282,6 +289,32 @@ mod tests {
         steady(&mut bent);
         assert_eq!(bent.points.len(), 9);
         assert!((bent.volume() - before).abs() < 1e-15);
+    }
+
+    /// A fan whose tip lies on the face's own edge: triangles without height side by side.
+    #[test]
+    fn triangles_without_height_join_the_face_beside_them() {
+        let mut mesh = cube(0);
+        mesh.points.push(Point3::new(1.0, 0.25, 1.0));
+        mesh.points.push(Point3::new(1.0, 0.5, 1.0));
+        let keep = |t: &[u32; 3]| !(t.contains(&5) && t.contains(&7) && t.contains(&1));
+        let rows = mesh.triangles.iter().zip(&mesh.tags);
+        let (triangles, tags) = rows.filter(|r| keep(r.0)).unzip();
+        mesh.triangles = triangles;
+        mesh.tags = tags;
+        // The face z = 1 has [4, 5, 7]; on the other side the corners end other edges too.
+        mesh.triangles.extend([[5, 8, 9], [5, 9, 7]]);
+        mesh.tags.extend([1, 1]);
+        for (k, (a, b)) in [(5, 8), (8, 9), (9, 7)].into_iter().enumerate() {
+            mesh.triangles.push([b, a, 1]);
+            mesh.tags.push(6 + k as u32);
+            mesh.surfaces.push(mesh.surfaces[5]);
+        }
+        steady(&mut mesh);
+        assert_eq!(mesh.points.len(), 10);
+        assert!((mesh.volume() - 1.0).abs() < 1e-15);
+        let flat = |t| area2(&mesh, t).norm() < 1e-3;
+        assert!((0..mesh.triangles.len()).all(|t| !flat(t)));
     }
 
     #[test]

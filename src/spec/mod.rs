@@ -35,4 +35,4 @@ pub mod thread;
 mod value;
 
 pub use job::Job;
-pub use read::{read, read_bytes};
+pub use read::{LARGEST_FILE, read, read_bytes};

@@ -12,7 +12,7 @@ use crate::base::{Diagnostic, Diagnostics, Span};
 use toml::de::DeTable;
 
 /// Largest parameter file, bytes.
-pub const LARGEST_FILE: usize = 1 << 20;
+pub const LARGEST_FILE: u64 = 1 << 20;
 
 /// Sections that say nothing for an adaptor.
 pub(crate) const NOT_FOR_ADAPTOR: [&str; 6] = ["part", "mold", "feed", "vents", "bolts", "dowels"];
@@ -22,7 +22,7 @@ pub(crate) const NOT_FOR_ADAPTOR: [&str; 6] = ["part", "mold", "feed", "vents", 
 /// # Errors
 /// As [`read`]; also when the bytes are no UTF-8 text.
 pub fn read_bytes(bytes: &[u8]) -> Result<Job, Diagnostics> {
-    if bytes.len() > LARGEST_FILE {
+    if bytes.len() as u64 > LARGEST_FILE {
         return Err(too_large(bytes.len()));
     }
     match std::str::from_utf8(bytes) {
@@ -46,7 +46,7 @@ pub fn read_bytes(bytes: &[u8]) -> Result<Job, Diagnostics> {
 /// # Errors
 /// Everything that is wrong with the text, in order of place; see [`super::codes`].
 pub fn read(text: &str) -> Result<Job, Diagnostics> {
-    if text.len() > LARGEST_FILE {
+    if text.len() as u64 > LARGEST_FILE {
         return Err(too_large(text.len()));
     }
     if let Some(d) = syntax::too_deep(text) {

@@ -11,6 +11,9 @@
 //! the operating system but not forced to the platter: after a power cut in the
 //! same second the run must be repeated.
 
+pub mod file;
+
+use file::FileFault;
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -21,6 +24,8 @@ use std::path::{Component, Path, PathBuf};
 pub const INDEX: &str = "files.csv";
 /// The other file that every package holds.
 pub const MARKER: &str = "design.json";
+/// Largest list of files that is read back, bytes: a line is some 30.
+const LARGEST_INDEX: u64 = 1 << 20;
 /// Start of the names of temporary folders beside a package.
 const PREFIX: &str = ".platewright-";
 
@@ -46,6 +51,10 @@ pub enum InstallError {
     /// A user's file has the name of a file of the new package.
     #[error("{} was put there by hand and has the name of a file of the package; move it away", .0.display())]
     InTheWay(PathBuf),
+    /// A link, pipe or device stands among the files of the old package, or a name that is no
+    /// UTF-8 text: it cannot be carried over.
+    #[error("{} is no ordinary file; move it out of the package's folder", .0.display())]
+    NoFile(PathBuf),
     /// The operating system refused.
     #[error("{}: {source}", path.display())]
     Io {
@@ -226,7 +235,11 @@ fn foreign_files(target: &Path) -> Result<BTreeSet<String>, InstallError> {
         return Err(InstallError::NotOurs(target.to_owned()));
     }
     let index = target.join(INDEX);
-    let text = on(&index, fs::read_to_string(&index))?;
+    let text = match file::read(&index, LARGEST_INDEX) {
+        Ok(bytes) => String::from_utf8_lossy(&bytes).into_owned(),
+        Err(FileFault::Io(e)) => return on(&index, Err(e)),
+        Err(_) => return Err(InstallError::NotOurs(target.to_owned())),
+    };
     let mut lines = text.lines();
     if lines.next() != Some("file,bytes") {
         return Err(InstallError::NotOurs(target.to_owned()));
@@ -243,7 +256,7 @@ fn list(folder: &Path, before: &str, out: &mut BTreeSet<String>) -> Result<(), I
         let path = entry.path();
         let name = entry.file_name();
         let Some(name) = name.to_str() else {
-            return Err(InstallError::InTheWay(path));
+            return Err(InstallError::NoFile(path));
         };
         let name = format!("{before}{name}");
         let kind = on(&path, entry.file_type())?;
@@ -252,7 +265,7 @@ fn list(folder: &Path, before: &str, out: &mut BTreeSet<String>) -> Result<(), I
         } else if kind.is_file() {
             out.insert(name);
         } else {
-            return Err(InstallError::InTheWay(path));
+            return Err(InstallError::NoFile(path));
         }
     }
     Ok(())

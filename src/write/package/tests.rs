@@ -79,6 +79,21 @@ fn files_put_in_by_hand_are_carried_over() {
     assert_eq!(read(&out, "dxf/plate-a.dxf"), "three");
 }
 
+/// A link could lead anywhere, and a folder of links round in a circle.
+#[cfg(unix)]
+#[test]
+fn links_put_in_by_hand_stop_the_run() {
+    let tmp = tempfile::tempdir().expect("a folder");
+    let out = tmp.path().join("coaster");
+    package("one").install(&out).expect("first");
+    std::os::unix::fs::symlink(".", out.join("round")).expect("link");
+    let Err(InstallError::NoFile(path)) = package("two").install(&out) else {
+        panic!("a link was followed");
+    };
+    assert_eq!(path, out.join("round"));
+    assert_eq!(read(&out, "dxf/plate-a.dxf"), "one");
+}
+
 #[test]
 fn what_a_dead_run_left_is_cleared_and_an_old_package_put_back() {
     let tmp = tempfile::tempdir().expect("a folder");
