@@ -261,7 +261,7 @@ pub fn fill(
             force = force.max(here);
         }
         if !options.isothermal {
-            fill_heat::advance(&mut state, melt, wall, (reaching, step), &mut heat);
+            fill_heat::advance(&mut state, melt, wall, reaching, step, &mut heat);
         }
         lost += march.advance(&mut state, options, time, step, &mut arrival);
         injected += reaching * step;

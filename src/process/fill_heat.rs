@@ -38,7 +38,8 @@ pub(super) fn advance(
     state: &mut FlowState<'_>,
     melt: &Melt,
     wall: &Wall,
-    (inflow, step): (f64, f64),
+    inflow: f64,
+    step: f64,
     books: &mut Books,
 ) {
     let net = state.net;

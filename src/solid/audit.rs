@@ -216,8 +216,7 @@ fn areas(mesh: &TaggedMesh) -> (f64, Option<Flaw>) {
         let [a, b, c] = mesh.corners(k);
         let double = (b - a).cross(&(c - a)).norm();
         area += 0.5 * double;
-        let longest = (b - a).norm().max((c - b).norm()).max((a - c).norm());
-        if double <= LEAST_HEIGHT * longest {
+        if double <= LEAST_HEIGHT * mesh.longest_edge(k) {
             count += 1;
             first.get_or_insert(a);
         }

@@ -40,6 +40,12 @@ impl TaggedMesh {
         self.triangles[triangle].map(|i| self.points[i as usize])
     }
 
+    /// The longest edge of a triangle, mm.
+    pub(crate) fn longest_edge(&self, triangle: usize) -> f64 {
+        let [a, b, c] = self.corners(triangle);
+        (b - a).norm().max((c - b).norm()).max((a - c).norm())
+    }
+
     /// Lowest and highest corner of the box around all vertices; `None` when there are none.
     pub fn bounds(&self) -> Option<(Point3, Point3)> {
         let first = *self.points.first()?;

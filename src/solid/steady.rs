@@ -134,12 +134,6 @@ fn area2(mesh: &TaggedMesh, t: usize) -> Vector3 {
     (b - a).cross(&(c - a))
 }
 
-/// The longest edge of a triangle, mm.
-fn longest(mesh: &TaggedMesh, t: usize) -> f64 {
-    let [a, b, c] = mesh.corners(t);
-    (b - a).norm().max((c - b).norm()).max((a - c).norm())
-}
-
 /// Number of the flat face of each triangle.
 fn flat_groups(mesh: &TaggedMesh, twin: &[Option<usize>]) -> Vec<u32> {
     let flat = |half: usize, other: usize| {
@@ -157,7 +151,7 @@ fn flat_groups(mesh: &TaggedMesh, twin: &[Option<usize>]) -> Vec<u32> {
         let size = plane.norm();
         let from: Point3 = mesh.corners(base)[0];
         // Two without height are in whatever plane goes on beside them.
-        size < SHORT * longest(mesh, base)
+        size < SHORT * mesh.longest_edge(base)
             || n.dot(&m) >= 0.0
                 && ((mesh.points[far as usize] - from).dot(&plane) / size).abs() < FLAT
     };
@@ -222,6 +216,16 @@ mod tests {
         mesh
     }
 
+    /// Takes out the triangles that have all these corners.
+    fn drop_triangles(mesh: &mut TaggedMesh, corners: &[u32]) {
+        let rows = mesh.triangles.iter().zip(&mesh.tags);
+        let (triangles, tags) = rows
+            .filter(|(t, _)| !corners.iter().all(|i| t.contains(i)))
+            .unzip();
+        mesh.triangles = triangles;
+        mesh.tags = tags;
+    }
+
     #[test]
     fn corners_that_rounding_parted_become_one() {
         // The cube's corner 7 doubled: a hair's breadth of edge between the two.
@@ -249,11 +253,7 @@ mod tests {
         let mut mesh = cube(0);
         mesh.points.push(Point3::new(1.0, 0.25, 1.0));
         mesh.points.push(Point3::new(1.0, 0.75 + 1e-14, 1.0));
-        let keep = |t: &[u32; 3]| !(t.contains(&5) && t.contains(&7));
-        let rows = mesh.triangles.iter().zip(&mesh.tags);
-        let (triangles, tags) = rows.filter(|r| keep(r.0)).unzip();
-        mesh.triangles = triangles;
-        mesh.tags = tags;
+        drop_triangles(&mut mesh, &[5, 7]);
         // The far corners of the two faces along that edge are 4 and 1 (see `cube`).
         for (a, b) in [(5, 8), (8, 9), (9, 7)] {
             mesh.triangles.extend([[a, b, 4], [b, a, 1]]);
@@ -297,11 +297,7 @@ mod tests {
         let mut mesh = cube(0);
         mesh.points.push(Point3::new(1.0, 0.25, 1.0));
         mesh.points.push(Point3::new(1.0, 0.5, 1.0));
-        let keep = |t: &[u32; 3]| !(t.contains(&5) && t.contains(&7) && t.contains(&1));
-        let rows = mesh.triangles.iter().zip(&mesh.tags);
-        let (triangles, tags) = rows.filter(|r| keep(r.0)).unzip();
-        mesh.triangles = triangles;
-        mesh.tags = tags;
+        drop_triangles(&mut mesh, &[1, 5, 7]);
         // The face z = 1 has [4, 5, 7]; on the other side the corners end other edges too.
         mesh.triangles.extend([[5, 8, 9], [5, 9, 7]]);
         mesh.tags.extend([1, 1]);

@@ -2,7 +2,7 @@
 //!
 //! Input: a path. Output: bytes, or why there are none. Does not wait for a pipe unless asked.
 
-use std::fs::{self, File};
+use std::fs::{self, File, Metadata};
 use std::io::{self, Read};
 use std::path::Path;
 
@@ -34,7 +34,7 @@ pub fn read(path: &Path, most: u64) -> Result<Vec<u8>, FileFault> {
     if !about.is_file() && !about.is_dir() {
         return Err(FileFault::NoFile);
     }
-    read_stream(path, most)
+    bytes_of(path, &about, most)
 }
 
 /// The same of anything that can be opened, also a pipe: waits for its end, or for more than
@@ -43,7 +43,10 @@ pub fn read(path: &Path, most: u64) -> Result<Vec<u8>, FileFault> {
 /// # Errors
 /// See [`FileFault`].
 pub fn read_stream(path: &Path, most: u64) -> Result<Vec<u8>, FileFault> {
-    let about = fs::metadata(path)?;
+    bytes_of(path, &fs::metadata(path)?, most)
+}
+
+fn bytes_of(path: &Path, about: &Metadata, most: u64) -> Result<Vec<u8>, FileFault> {
     if about.is_dir() {
         return Err(FileFault::Folder);
     }
