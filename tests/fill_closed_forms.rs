@@ -48,7 +48,7 @@ fn run(net: &Network, n: f64, flow: f64, pressure: f64) -> FillResult {
         temperature: 40.0,
         contact: f64::INFINITY,
     };
-    fill(net, &melt(n), &wall, &drive, &options, &mut |_| true)
+    fill(net, &melt(n), &wall, &drive, &options, &mut |_| true).unwrap()
 }
 
 fn slit(cells: usize) -> Duct {
@@ -159,7 +159,7 @@ fn the_shot_can_run_out() {
         temperature: 150.0,
         contact: f64::INFINITY,
     };
-    let r = fill(&net, &melt(0.35), &wall, &drive, &options, &mut |_| true);
+    let r = fill(&net, &melt(0.35), &wall, &drive, &options, &mut |_| true).unwrap();
     assert_eq!(r.outcome, Outcome::ShotUsedUp);
     assert!((r.cavity_fraction(&net) - 0.5).abs() < 1e-6);
     assert!(r.mass_error < 1e-3);
@@ -202,7 +202,7 @@ fn freezing(cells: usize, length: f64, options: &FillOptions) -> (f64, FillResul
         contact: f64::INFINITY,
     };
     let net = duct.network().unwrap();
-    let r = fill(&net, &melt, &wall, &drive, options, &mut |_| true);
+    let r = fill(&net, &melt, &wall, &drive, options, &mut |_| true).unwrap();
     (r.cavity_fraction(&net) * length, r)
 }
 
@@ -262,7 +262,7 @@ fn flow_length_grows_with_pressure_and_gap_as_the_scaling_says() {
         };
         let net = duct.network().unwrap();
         let options = FillOptions::default();
-        let r = fill(&net, &melt, &wall, &drive, &options, &mut |_| true);
+        let r = fill(&net, &melt, &wall, &drive, &options, &mut |_| true).unwrap();
         assert_eq!(r.outcome, Outcome::Short);
         r.cavity_fraction(&net)
     };

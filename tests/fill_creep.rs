@@ -73,7 +73,7 @@ fn run(creep: f64) -> (FillResult, f64) {
         creep,
         ..FillOptions::default()
     };
-    let r = fill(&net, &melt, &wall, &drive, &options, &mut |_| true);
+    let r = fill(&net, &melt, &wall, &drive, &options, &mut |_| true).unwrap();
     let filled = r.cavity_fraction(&net);
     (r, filled)
 }

@@ -107,7 +107,7 @@ fn run(net: &Network, drive: &Drive, isothermal: bool) -> FillResult {
         isothermal,
         ..FillOptions::default()
     };
-    fill(net, &melt, &wall, drive, &options, &mut |_| true)
+    fill(net, &melt, &wall, drive, &options, &mut |_| true).unwrap()
 }
 
 fn closed_pressure(flow: f64, reach: f64) -> f64 {

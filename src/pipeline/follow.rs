@@ -102,9 +102,8 @@ impl Maker for Follower {
             vented(&job, &self.name, first.clone(), &hints).map_err(MakeError::from)?;
         let judged = |mut design: Design, options: &ProcessOptions| {
             let workshop = Workshop::decide(&job.shop, &mut design.decisions);
-            let (design, _, process) =
-                judge(design, &workshop, options, &self.memory, &|_| go_on());
-            (design, process)
+            judge(design, &workshop, options, &self.memory, &|_| go_on())
+                .map(|(design, _, process)| (design, process))
         };
         let exact = |d: &Design| solids::make_while(&job, d, &self.memory, go_on);
         // Solids to look at and, beside them, the findings; then the solids as they are written.
@@ -120,7 +119,7 @@ impl Maker for Follower {
         if !go_on() {
             return Ok(());
         }
-        if let Some((checked, process)) = found.flatten() {
+        if let Some((checked, process)) = found.flatten().transpose()? {
             show(model(
                 &checked,
                 Some(process),
@@ -139,7 +138,7 @@ impl Maker for Follower {
                 fill: false,
                 ..full
             };
-            let (checked, process) = judged(design.clone(), &closed_forms);
+            let (checked, process) = judged(design.clone(), &closed_forms)?;
             show(model(
                 &checked,
                 Some(process),
@@ -163,7 +162,7 @@ impl Maker for Follower {
         if !go_on() {
             return Ok(());
         }
-        let (all, process) = judged(design.clone(), &full);
+        let (all, process) = judged(design.clone(), &full)?;
         if go_on()
             && let Some(seen) = exact(&design)?
         {

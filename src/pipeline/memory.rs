@@ -6,6 +6,7 @@
 
 use crate::base::digest::{Digest, Key};
 use crate::design::{Design, Laid, Purpose};
+use crate::process::ledger::Fault;
 use crate::process::{ProcessOptions, ProcessReport};
 use crate::sketch::Point;
 use crate::solid::{PlateCache, SolidError, TaggedMesh, Tolerance};
@@ -83,16 +84,16 @@ impl Memory {
     pub(super) fn process(
         &self,
         key: Key,
-        make: impl FnOnce() -> (ProcessReport, bool),
-    ) -> ProcessReport {
+        make: impl FnOnce() -> Result<(ProcessReport, bool), Fault>,
+    ) -> Result<ProcessReport, Fault> {
         if let Some(known) = self.processes.get(key) {
-            return ProcessReport::clone(&known);
+            return Ok(ProcessReport::clone(&known));
         }
-        let (made, whole) = make();
+        let (made, whole) = make()?;
         if whole {
             self.processes.put(key, Arc::new(made.clone()));
         }
-        made
+        Ok(made)
     }
     /// Vent places of an earlier fill.
     pub(super) fn vents(&self, key: Key) -> Option<Vec<Point>> {

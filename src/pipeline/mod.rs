@@ -184,7 +184,7 @@ fn check_design(
 ) -> Result<Checked, MakeError> {
     let solids = solids::make(job, &design, memory)?;
     let facetted = exact::facetted(&design, &solids);
-    let (mut design, plan, process) = judge(design, workshop, options, memory, progress);
+    let (mut design, plan, process) = judge(design, workshop, options, memory, progress)?;
     design.findings.extend(facetted.findings.iter().cloned());
     finding::sort(&mut design.findings);
     Ok(Checked {
@@ -203,16 +203,18 @@ fn judge(
     options: &ProcessOptions,
     memory: &Memory,
     progress: process::Progress<'_>,
-) -> (Design, ShopPlan, ProcessReport) {
-    let report = memory.process(process_key(&design, options), || {
-        let made = process::process(&design, options, progress);
-        (made, progress(1.0))
-    });
+) -> Result<(Design, ShopPlan, ProcessReport), MakeError> {
+    let report = memory
+        .process(process_key(&design, options), || {
+            let made = process::process(&design, options, progress)?;
+            Ok((made, progress(1.0)))
+        })
+        .map_err(|e| MakeError::internal("fill", e))?;
     let plan = shop::plan(&design, workshop);
     design.findings.extend(report.findings.iter().cloned());
     design.findings.extend(plan.findings.iter().cloned());
     finding::sort(&mut design.findings);
-    (design, plan, report)
+    Ok((design, plan, report))
 }
 
 /// Makes the whole package in memory.

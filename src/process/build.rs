@@ -5,12 +5,12 @@
 
 use super::cavity_grid::CavityGrid;
 use super::feed_chain::{Chain, End, Section};
+use super::foot;
 use super::network::{Cell, Inlet, Link, Network, NetworkError, Place};
 use super::plan_grid::Columns;
 use crate::design::{Feed, Placement, Run};
 use crate::sketch::Point;
 use std::collections::BTreeMap;
-use std::f64::consts::PI;
 
 /// A network with what was learned while building it.
 #[derive(Debug, Clone)]
@@ -19,8 +19,9 @@ pub struct FlowWay {
     pub network: Network,
     /// Grid of one cavity (all are alike), in scaled part coordinates.
     pub grid: CavityGrid,
-    /// First cell of each cavity in the network.
-    pub first: Vec<u32>,
+    /// Cell of the network that each cell of the first cavity's grid became; `None` where the
+    /// melt cannot get to.
+    pub index: Vec<Option<u32>>,
     /// Share of the cavity volume that the melt cannot reach (left out of the network).
     pub unreachable: f64,
 }
@@ -109,12 +110,26 @@ pub fn flow_way(source: Source<'_>) -> Result<FlowWay, BuildError> {
     let direct = feed.runs.is_empty();
     let foot = if direct { foot_of(&source) } else { 0.0 };
     let sprue = chain.sprue(feed.sprue_small, feed.sprue_large, feed.sprue_length, foot);
-    let mut first = Vec::new();
+    let mut index: Vec<u32> = Vec::new();
     if direct {
         let place = source.cavities.first().ok_or(BuildError::NoCavity)?;
-        let base = add_cavity(&mut chain, grid, place, 0);
-        first.push(base);
-        join_sprue(&mut chain, grid, place, base, sprue, feed.sprue_large)?;
+        let centre = into_part(Point::origin(), place);
+        let radius = 0.5 * feed.sprue_large;
+        let opened = foot::open(grid, centre, radius).ok_or(BuildError::NotJoined {
+            what: "sprue",
+            cavity: 1,
+            x: 0.0,
+            y: 0.0,
+        })?;
+        let base = add_cavity(&mut chain, (&opened.cells, &opened.links), place, 0);
+        let foot = base + opened.foot();
+        index = opened.index.iter().map(|c| base + c).collect();
+        chain.links.push(Link {
+            ends: [sprue.cell, foot],
+            area: [Section::round(feed.sprue_large).area; 2],
+            reach: [sprue.reach, chain.cells[foot as usize].half_gap],
+            slot: [1, 5],
+        });
     } else {
         if feed.well_depth > 0.0 {
             chain.well(sprue, feed.sprue_large, feed.well_depth);
@@ -131,8 +146,11 @@ pub fn flow_way(source: Source<'_>) -> Result<FlowWay, BuildError> {
                 run.gate_width,
                 run.gate_depth,
             );
-            let base = add_cavity(&mut chain, grid, place, run.cavity as u16);
-            first.push(base);
+            let whole = (grid.cells(), grid.links());
+            let base = add_cavity(&mut chain, whole, place, run.cavity as u16);
+            if run.cavity == 0 {
+                index = (0..grid.cells().len() as u32).map(|c| base + c).collect();
+            }
             join_gate(&mut chain, grid, place, base, end, run)?;
         }
     }
@@ -142,7 +160,7 @@ pub fn flow_way(source: Source<'_>) -> Result<FlowWay, BuildError> {
         reach: 0.5e-3 * feed.sprue_length / 16.0,
         slot: 0,
     };
-    finish(chain, inlet, source.grid, first)
+    finish(chain, inlet, source.grid, &index)
 }
 
 /// Top of the plastic under the sprue, mm.
@@ -155,65 +173,23 @@ fn foot_of(source: &Source<'_>) -> f64 {
     if c.thickness > 0.0 { c.high } else { 0.0 }
 }
 
-fn add_cavity(chain: &mut Chain, grid: &CavityGrid, place: &Placement, cavity: u16) -> u32 {
+fn add_cavity(
+    chain: &mut Chain,
+    (cells, links): (&[Cell], &[Link]),
+    place: &Placement,
+    cavity: u16,
+) -> u32 {
     let base = chain.cells.len() as u32;
-    chain.cells.extend(grid.cells().iter().map(|c| Cell {
+    chain.cells.extend(cells.iter().map(|c| Cell {
         place: Place::Cavity(cavity),
         at: into_mold(c.at, place),
         ..c.clone()
     }));
-    chain.links.extend(grid.links().iter().map(|l| Link {
+    chain.links.extend(links.iter().map(|l| Link {
         ends: l.ends.map(|e| e + base),
         ..*l
     }));
     base
-}
-
-/// The sprue's foot on the part: every cell under it takes its share.
-fn join_sprue(
-    chain: &mut Chain,
-    grid: &CavityGrid,
-    place: &Placement,
-    base: u32,
-    end: End,
-    diameter: f64,
-) -> Result<(), BuildError> {
-    let centre = into_part(Point::origin(), place);
-    let (rings, spokes) = (8, 32);
-    let mut share: BTreeMap<u32, f64> = BTreeMap::new();
-    let whole = PI * (0.5e-3 * diameter).powi(2);
-    for i in 0..rings {
-        let r0 = (i as f64 + 0.5) / rings as f64;
-        for k in 0..spokes {
-            let a = 2.0 * PI * (k as f64 + 0.5) / spokes as f64;
-            let r = 0.5 * diameter * r0;
-            let at = (centre.x + r * a.cos(), centre.y + r * a.sin());
-            if let Some(cell) = grid.cell_near(at.0, at.1, 0.01 * grid.pitch()) {
-                // Rings of equal width: area in proportion to the radius.
-                *share.entry(cell).or_default() += r0;
-            }
-        }
-    }
-    let total: f64 = share.values().sum();
-    if total <= 0.0 {
-        return Err(BuildError::NotJoined {
-            what: "sprue",
-            cavity: 1,
-            x: 0.0,
-            y: 0.0,
-        });
-    }
-    for (cell, part) in share {
-        let area = whole * part / total;
-        let half = grid.cells()[cell as usize].half_gap;
-        chain.links.push(Link {
-            ends: [end.cell, base + cell],
-            area: [area; 2],
-            reach: [end.reach, half],
-            slot: [1, 5],
-        });
-    }
-    Ok(())
 }
 
 /// The gate's mouth on the cavity's edge: the cells across its width share it.
@@ -275,58 +251,46 @@ fn finish(
     chain: Chain,
     inlet: Inlet,
     grid: CavityGrid,
-    mut first: Vec<u32>,
+    index: &[u32],
 ) -> Result<FlowWay, BuildError> {
     let whole = Network::new(chain.cells, chain.links, inlet)?;
-    let lost = whole.unreachable();
-    let network = if lost.is_empty() {
-        whole
-    } else {
-        let mut keep = vec![true; whole.cells.len()];
-        for &i in &lost {
-            keep[i] = false;
-        }
-        let mut id = 0u32;
-        let new: Vec<u32> = keep
-            .iter()
-            .map(|k| {
-                let at = id;
-                id += u32::from(*k);
-                at
-            })
-            .collect();
-        for f in &mut first {
-            *f = new[*f as usize];
-        }
-        let cells = whole.cells.iter().zip(&keep).filter(|c| *c.1);
-        let links = whole
-            .links
-            .iter()
-            .filter(|l| l.ends.iter().all(|e| keep[*e as usize]));
-        let all = whole.cavity_volume();
-        let small = Network::new(
-            cells.map(|c| c.0.clone()).collect(),
-            links
-                .map(|l| Link {
-                    ends: l.ends.map(|e| new[e as usize]),
-                    ..*l
-                })
-                .collect(),
-            inlet,
-        )?;
-        let unreachable = 1.0 - small.cavity_volume() / all.max(1e-30);
+    let mut keep = vec![true; whole.cells.len()];
+    for i in whole.unreachable() {
+        keep[i] = false;
+    }
+    let mut id = 0u32;
+    let new: Vec<Option<u32>> = keep
+        .iter()
+        .map(|k| {
+            let at = id;
+            id += u32::from(*k);
+            k.then_some(at)
+        })
+        .collect();
+    let index = index.iter().map(|c| new[*c as usize]).collect();
+    if id as usize == new.len() {
         return Ok(FlowWay {
-            network: small,
+            network: whole,
             grid,
-            first,
-            unreachable,
+            index,
+            unreachable: 0.0,
         });
-    };
+    }
+    let cells = whole.cells.iter().zip(&keep).filter(|c| *c.1);
+    let links = whole.links.iter().filter_map(|l| {
+        let [a, b] = l.ends.map(|e| new[e as usize]);
+        Some(Link {
+            ends: [a?, b?],
+            ..*l
+        })
+    });
+    let network = Network::new(cells.map(|c| c.0.clone()).collect(), links.collect(), inlet)?;
+    let unreachable = 1.0 - network.cavity_volume() / whole.cavity_volume().max(1e-30);
     Ok(FlowWay {
         network,
         grid,
-        first,
-        unreachable: 0.0,
+        index,
+        unreachable,
     })
 }
 

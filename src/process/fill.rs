@@ -10,6 +10,7 @@ use super::fill_heat;
 use super::flow::FlowState;
 use super::front;
 use super::heat::{Thermal, Wall};
+use super::ledger::{self, Fault, Ledger};
 use super::network::{Network, Place};
 use super::rheology::Rheology;
 use serde::Serialize;
@@ -178,10 +179,43 @@ impl FillResult {
     }
 }
 
+impl FillOptions {
+    /// Smaller steps and closer solutions: for a run that did not add up.
+    #[must_use]
+    pub fn finer(self) -> Self {
+        Self {
+            tolerance: 0.1 * self.tolerance,
+            step: 0.5 * self.step,
+            stride: 0.5 * self.stride,
+            span: 0.25 * self.span,
+            ..self
+        }
+    }
+}
+
+/// Runs a fill; again with [`FillOptions::finer`] where it does not add up.
+///
+/// # Errors
+/// The fault of the second run.
+pub fn fill_again(
+    net: &Network,
+    melt: &Melt,
+    wall: &Wall,
+    drive: &Drive,
+    options: &FillOptions,
+    progress: Progress<'_>,
+) -> Result<FillResult, Fault> {
+    fill(net, melt, wall, drive, options, progress)
+        .or_else(|_| fill(net, melt, wall, drive, &options.finer(), progress))
+}
+
 /// Progress: filled share 0 to 1; return false to stop.
 pub type Progress<'a> = &'a mut dyn FnMut(f64) -> bool;
 
-/// Runs a fill.
+/// Runs a fill. What does not add up is a [`Fault`], not a result.
+///
+/// # Errors
+/// The first thing that [`super::ledger`] finds wrong.
 pub fn fill(
     net: &Network,
     melt: &Melt,
@@ -189,7 +223,8 @@ pub fn fill(
     drive: &Drive,
     options: &FillOptions,
     progress: Progress<'_>,
-) -> FillResult {
+) -> Result<FillResult, Fault> {
+    let mut ledger = Ledger::new(net.cells.len());
     let mut state = FlowState::new(net, melt, wall, drive, options);
     let mut air = Air::new(net);
     let mut march = front::March::new(net);
@@ -223,6 +258,7 @@ pub fn fill(
             continue;
         }
         let inlet = state.solve();
+        ledger.flow(&state, time)?;
         let reaching: f64 = state.front_inflow();
         let here = state.parting_force();
         let closing = march.closing(&state, injected - lost);
@@ -263,7 +299,10 @@ pub fn fill(
         if !options.isothermal {
             fill_heat::advance(&mut state, melt, wall, reaching, step, &mut heat);
         }
-        lost += march.advance(&mut state, options, time, step, &mut arrival);
+        ledger.open(&state);
+        let spilt = march.advance(&mut state, options, time, step, &mut arrival);
+        ledger.close(&state, march.moved(), (reaching * step, spilt), time)?;
+        lost += spilt;
         injected += reaching * step;
         inlet_volume += inlet.flow * step;
         time += step;
@@ -295,7 +334,8 @@ pub fn fill(
         .sum();
     // What is subtracted from the injected volume takes its heat along.
     let gone = lost * melt.thermal.density * melt.thermal.enthalpy(melt.temperature);
-    FillResult {
+    ledger::whole((inlet_volume, placed, lost), time, drive.flow)?;
+    Ok(FillResult {
         outcome,
         time,
         arrival,
@@ -318,5 +358,5 @@ pub fn fill(
         steps,
         iterations: state.iterations,
         history,
-    }
+    })
 }

@@ -50,7 +50,6 @@ pub(super) fn advance(
         * (thermal.enthalpy(melt.temperature) - thermal.enthalpy(wall.temperature))
         * inflow
         * step;
-    state.sort_downstream();
     let full = std::mem::take(&mut state.downstream);
     let wet = std::mem::take(&mut state.front);
     for (is_front, &cell) in full

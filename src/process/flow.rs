@@ -88,8 +88,18 @@ pub struct FlowState<'a> {
     /// Reach over area of each link's sides: the resistance of a mobility of 1, 1/m.
     resistance: Vec<[f64; 2]>,
     conductance: Vec<f64>,
+    /// Links into closed-in air that pushes harder than the melt behind them.
+    shut: Vec<bool>,
+    /// Front cells with such a link.
+    has_shut: Vec<bool>,
+    /// Full cells that melt gets out of again.
+    drains: Vec<bool>,
     pressure: Vec<f64>,
     flow: Vec<f64>,
+    /// Sum of what the flows of all cells were corrected by to add up, m³/s.
+    pub corrected: f64,
+    /// What the mobilities still changed in the last round of the flow.
+    pub unsettled: f64,
     /// Flow at the inlet, m³/s.
     pub inlet_flow: f64,
     pressure_mode: bool,
@@ -164,6 +174,11 @@ impl<'a> FlowState<'a> {
                 .map(|l| [l.reach[0] / l.area[0], l.reach[1] / l.area[1]])
                 .collect(),
             conductance: vec![0.0; net.links.len()],
+            shut: vec![false; net.links.len()],
+            has_shut: vec![false; n],
+            drains: vec![false; n],
+            corrected: 0.0,
+            unsettled: 0.0,
             pressure: vec![0.0; n],
             flow: vec![0.0; net.links.len()],
             inlet_flow: 0.0,
@@ -267,6 +282,19 @@ impl<'a> FlowState<'a> {
     /// True when the cell is full.
     pub fn is_full(&self, cell: usize) -> bool {
         self.unknown[cell] != NONE
+    }
+
+    /// The pressure that a cell has in the flow: melt's, or that of the air ahead of the front.
+    pub fn pressure_at(&self, cell: usize) -> f64 {
+        match self.unknown[cell] {
+            NONE => self.air[cell],
+            u => self.system.x[u as usize],
+        }
+    }
+
+    /// Links with melt on one side at least.
+    pub fn active_links(&self) -> &[u32] {
+        &self.active
     }
 
     /// Takes a cell with trapped air out of the flow.
@@ -413,7 +441,7 @@ impl<'a> FlowState<'a> {
     }
 
     /// Orders `downstream` by falling pressure.
-    pub fn sort_downstream(&mut self) {
+    fn sort_downstream(&mut self) {
         let (unknown, x) = (&self.unknown, &self.system.x);
         self.downstream.sort_by(|a, b| {
             let pa = x[unknown[*a as usize] as usize];

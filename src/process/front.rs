@@ -8,7 +8,7 @@ use super::flow::{FlowState, InletState};
 use super::network::Network;
 
 /// Cells fuller than this count as full.
-const FULL: f64 = 1.0 - 1e-7;
+const FULL: f64 = 1.0 - 1e-11;
 
 /// A front narrower than this moves one cell at a time: in a duct, steps that end where a cell
 /// ends make the half-filled front cell exact.
@@ -34,6 +34,8 @@ pub struct March {
     rate: Vec<f64>,
     /// Direction in which melt enters each front cell (its length does not matter).
     heading: Vec<[f64; 3]>,
+    /// What was brought to each cell in this step, less what it passed on, m³.
+    moved: Vec<f64>,
     /// Share of the whole volume that one step may fill.
     span: f64,
     /// Most cells that the front had so far.
@@ -49,6 +51,7 @@ impl March {
         Self {
             rate: vec![0.0; net.cells.len()],
             heading: vec![[0.0; 3]; net.cells.len()],
+            moved: vec![0.0; net.cells.len()],
             span: 0.003,
             widest: 0,
             predicted: false,
@@ -155,6 +158,7 @@ impl March {
         arrival: &mut [Option<f64>],
     ) -> f64 {
         let (mut gone, mut lost) = (0.0, 0.0);
+        self.moved.fill(0.0);
         loop {
             let left = step - gone;
             let mut part = self.next(state, options);
@@ -168,6 +172,11 @@ impl March {
                 return lost;
             }
         }
+    }
+
+    /// What was brought to each cell in the last step, less what it passed on, m³.
+    pub fn moved(&self) -> &[f64] {
+        &self.moved
     }
 
     /// Fills the front cells over one part of a step; returns the volume that found no place, m³.
@@ -185,6 +194,7 @@ impl March {
             let (q, v) = (self.rate[i], state.net.cells[i].volume);
             let before = state.filled[i];
             let after = before + q * step / v;
+            self.moved[i] += q * step;
             if before < 0.5 && after >= 0.5 && arrival[i].is_none() {
                 arrival[i] =
                     Some(time + step * ((0.5 - before) / (after - before)).clamp(0.0, 1.0));
@@ -226,6 +236,7 @@ impl March {
             for (c, own) in open {
                 let i = c as usize;
                 state.filled[i] += placed * own / room / state.net.cells[i].volume;
+                self.moved[i] += placed * own / room;
                 if state.filled[i] >= FULL {
                     queue.push(c);
                 }
@@ -262,6 +273,7 @@ impl March {
     ) {
         let i = cell as usize;
         let over = (state.filled[i] - 1.0).max(0.0) * state.net.cells[i].volume;
+        self.moved[i] -= over;
         let wetted = state.front.len();
         state.mark_full(cell);
         for c in &state.front[wetted..] {
@@ -303,6 +315,7 @@ impl March {
             }
             let before = state.filled[j];
             state.filled[j] += over * share / state.net.cells[j].volume;
+            self.moved[j] += over * share;
             if before < 0.5 && state.filled[j] >= 0.5 && arrival[j].is_none() {
                 arrival[j] = Some(now);
             }

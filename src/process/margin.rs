@@ -3,7 +3,8 @@
 //! Input: a design. Output: [`Margin`], from few coarse runs. Does not change the design.
 
 use super::build::FlowWay;
-use super::fill::{Drive, FillOptions, FillResult, Outcome, fill};
+use super::fill::{Drive, FillOptions, FillResult, Outcome, fill_again};
+use super::ledger::Fault;
 use super::machine;
 use super::melt::MeltChoice;
 use super::network::{Network, Place};
@@ -11,6 +12,7 @@ use super::report::Margin;
 use super::run::{CONTACT, ProcessOptions, flow_way, wall};
 use crate::data::plastics;
 use crate::design::Design;
+use std::sync::OnceLock;
 
 /// Cells of the coarse runs.
 const COARSE: usize = 700;
@@ -29,10 +31,14 @@ pub(super) struct Coarse<'a> {
     way: FlowWay,
     drive: Drive,
     go_on: &'a (dyn Fn() -> bool + Sync),
-    /// With the machine's pressure and the melt as it is, the shot without limit: does it
-    /// fill, what share of the cavities, with what largest pressure (Pa).
-    plain: (bool, f64, f64),
+    /// With the machine's pressure and the melt as it is, the shot without limit.
+    plain: Reached,
+    /// The first run that did not add up; none are started after it.
+    fault: OnceLock<Fault>,
 }
+
+/// What a run came to: does it fill, what share of the cavities, largest pressure (Pa).
+type Reached = (bool, f64, f64);
 
 impl<'a> Coarse<'a> {
     /// Runs the design as it is; `None` when there is nothing to fill.
@@ -57,15 +63,20 @@ impl<'a> Coarse<'a> {
             },
             go_on,
             plain: (false, 0.0, 0.0),
+            fault: OnceLock::new(),
         };
         let net = &coarse.way.network;
-        let r = coarse.run(net, coarse.drive.pressure, design.plastic.melt_temperature);
-        coarse.plain = (whole(&r), r.cavity_fraction(net), r.peak_pressure);
+        coarse.plain = coarse.run(net, coarse.drive.pressure, design.plastic.melt_temperature);
         Some(coarse)
     }
 
-    fn run(&self, net: &Network, pressure: f64, temperature: f64) -> FillResult {
-        fill(
+    /// The first run that did not add up: nothing that was found is of use then.
+    pub(super) fn fault(&self) -> Option<Fault> {
+        self.fault.get().copied()
+    }
+
+    fn run(&self, net: &Network, pressure: f64, temperature: f64) -> Reached {
+        let made = fill_again(
             net,
             &self.choice.melt(1.0, temperature),
             &wall(self.design, CONTACT[1]),
@@ -74,8 +85,16 @@ impl<'a> Coarse<'a> {
                 ..self.drive
             },
             &self.limits,
-            &mut |_| (self.go_on)(),
-        )
+            &mut |_| (self.go_on)() && self.fault.get().is_none(),
+        );
+        match made {
+            Ok(r) => (whole(&r), r.cavity_fraction(net), r.peak_pressure),
+            Err(fault) => {
+                // Only the first is told.
+                let _ = self.fault.set(fault);
+                (false, 0.0, 0.0)
+            }
+        }
     }
 
     /// Does the design as it is fill on the coarse grid?
@@ -91,8 +110,8 @@ impl<'a> Coarse<'a> {
         let pressure = || {
             let (_, share, peak) = self.plain;
             let run = |p: f64| {
-                let r = self.run(net, p, normal);
-                (whole(&r), r.cavity_fraction(net))
+                let (fills, share, _) = self.run(net, p, normal);
+                (fills, share)
             };
             if filled && self.fills() {
                 let start = 0.3 * peak;
@@ -109,12 +128,11 @@ impl<'a> Coarse<'a> {
             plastics::plastic(&self.design.plastic.kind).map(|p| p.max_temperature.value.typical);
         let temperature = || {
             let most = hottest.filter(|most| short && *most > normal)?;
-            let holds = |t: f64| whole(&self.run(net, base, t));
+            let holds = |t: f64| self.run(net, base, t).0;
             holds(most).then(|| least_that(normal, most, holds))
         };
         let thickness = || {
-            let holds =
-                |f: f64| thicker(net, f).is_some_and(|n| whole(&self.run(&n, base, normal)));
+            let holds = |f: f64| thicker(net, f).is_some_and(|n| self.run(&n, base, normal).0);
             (short && holds(3.0)).then(|| least_that(1.0, 3.0, holds))
         };
         let (least, (temperature, thickness)) =

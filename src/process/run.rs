@@ -6,8 +6,9 @@
 use super::build::{self, FlowWay, Source};
 use super::cavity_grid::CavityGrid;
 use super::columns::PartColumns;
-use super::fill::{Drive, FillOptions, FillResult, Outcome, fill};
+use super::fill::{Drive, FillOptions, FillResult, Outcome, fill_again};
 use super::heat::Wall;
+use super::ledger::Fault;
 use super::machine::{self, Heating};
 use super::margin::Coarse;
 use super::melt::{self, MeltChoice};
@@ -115,7 +116,14 @@ const TYPICAL_SHARE: f64 = 0.8;
 pub type Progress<'a> = &'a (dyn Fn(f64) -> bool + Sync);
 
 /// Runs everything. `progress` may stop it at any stage; what comes back then is of no use.
-pub fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>) -> ProcessReport {
+///
+/// # Errors
+/// A fill that does not add up, however finely it is computed.
+pub fn process(
+    design: &Design,
+    options: &ProcessOptions,
+    progress: Progress<'_>,
+) -> Result<ProcessReport, Fault> {
     let mut missing = Vec::new();
     let choice = match melt::choose(&design.plastic) {
         Ok(c) => Some(c),
@@ -134,7 +142,7 @@ pub fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>
     let walls = developed::steep_walls(design);
     let fill = match (&choice, &way) {
         (Some(choice), Some(way)) if options.fill && readable(way, walls.is_some()) => {
-            Some(run_fill(design, choice, way, options, progress))
+            Some(run_fill(design, choice, way, options, progress)?)
         }
         _ => None,
     };
@@ -190,7 +198,7 @@ pub fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>
             .findings
             .extend(way.grid.misread(design).map(findings::misread));
     }
-    report
+    Ok(report)
 }
 
 /// Whether the cells tell the walls: squares of the plan read a steep one as a thick column.
@@ -218,7 +226,7 @@ pub fn vents(design: &Design, most: usize, progress: Progress<'_>) -> Vec<Point>
         pressure: 200e6,
         ..machine::drive(&design.machine)
     };
-    let r = fill(
+    let made = fill_again(
         &way.network,
         &choice.melt(1.0, design.plastic.melt_temperature),
         &wall(design, CONTACT[1]),
@@ -226,7 +234,11 @@ pub fn vents(design: &Design, most: usize, progress: Progress<'_>) -> Vec<Point>
         &quick.limits,
         &mut |f| progress(f),
     );
-    trace::vent_sites(&way.network, &r, most)
+    // One that does not add up is told when the finished mold is computed.
+    made.map_or_else(
+        |_| Vec::new(),
+        |r| trace::vent_sites(&way.network, &r, most),
+    )
 }
 
 pub(super) fn wall(design: &Design, contact: f64) -> Wall {
@@ -261,7 +273,7 @@ fn run_fill(
     way: &FlowWay,
     options: &ProcessOptions,
     progress: Progress<'_>,
-) -> (FillReport, FillResult) {
+) -> Result<(FillReport, FillResult), Fault> {
     let drive = machine::drive(&design.machine);
     let temperature = design.plastic.melt_temperature;
     let stop = AtomicBool::new(false);
@@ -278,12 +290,12 @@ fn run_fill(
         }
         !stop.load(Ordering::Relaxed)
     };
-    let runs = || -> Vec<(usize, FillResult)> {
+    let runs = || -> Result<Vec<(usize, FillResult)>, Fault> {
         which
             .into_par_iter()
             .map(|k| {
                 let melt = choice.melt(choice.spread[k], temperature);
-                let r = fill(
+                let r = fill_again(
                     &way.network,
                     &melt,
                     &wall(design, CONTACT[k]),
@@ -296,8 +308,8 @@ fn run_fill(
                         }
                         go_on()
                     },
-                );
-                (k, r)
+                )?;
+                Ok((k, r))
             })
             .collect()
     };
@@ -309,7 +321,8 @@ fn run_fill(
         let margin = coarse.margin(filled);
         Some((coarse, filled, margin))
     };
-    let (mut results, found) = rayon::join(runs, || options.margin.then(search).flatten());
+    let (results, found) = rayon::join(runs, || options.margin.then(search).flatten());
+    let mut results = results?;
     results.sort_by_key(|r| r.0);
     let cases: Vec<FillCase> = results
         .iter()
@@ -323,12 +336,14 @@ fn run_fill(
     );
     let margin = found
         .map(|(coarse, as_filled, margin)| {
-            if as_filled == filled {
+            let margin = if as_filled == filled {
                 margin
             } else {
                 coarse.margin(filled)
-            }
+            };
+            coarse.fault().map_or(Ok(margin), Err)
         })
+        .transpose()?
         .filter(|_| !stop.load(Ordering::Relaxed));
     progress(1.0);
     let report = FillReport {
@@ -339,7 +354,7 @@ fn run_fill(
         pitch: way.grid.pitch(),
         unreachable: way.unreachable,
     };
-    (report, typical)
+    Ok((report, typical))
 }
 
 fn limits() -> Vec<String> {

@@ -40,7 +40,7 @@ pub(super) fn isothermal(net: &Network, consistency: f64, index: f64, flow: f64)
         isothermal: true,
         ..FillOptions::default()
     };
-    fill(net, &melt, &wall, &drive, &options, &mut |_| true)
+    fill(net, &melt, &wall, &drive, &options, &mut |_| true).unwrap()
 }
 
 /// Pressure over a slit, Pa: ∫ (K/b)(q (2+1/n)/(w b 2b))ⁿ ds, mm and m³/s; `width` by the way

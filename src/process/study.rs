@@ -138,8 +138,9 @@ pub fn study(
                 }
                 _ => return None,
             };
-            let made =
-                make(&values).map(|d| process(&d, options, &|_| !stop.load(Ordering::Relaxed)));
+            let made = make(&values).and_then(|d| {
+                process(&d, options, &|_| !stop.load(Ordering::Relaxed)).map_err(|e| e.to_string())
+            });
             // A run that was cut short is not a result.
             if stop.load(Ordering::Relaxed) {
                 return None;

@@ -83,6 +83,7 @@ fn run(net: &Network, melt: &Melt) -> FillResult {
         &FillOptions::default(),
         &mut |_| true,
     )
+    .expect("a fill that adds up")
 }
 
 fn fills(c: &mut Criterion) {

@@ -13,6 +13,9 @@ const SHUT: f64 = 20.0;
 const STAGNANT: f64 = 3e-3;
 const MOST_PICARD: usize = 60;
 const MOST_CG: usize = 400;
+/// Rounds in which links to closed-in air open and shut. (Each is a step of Newton's method on
+/// a convex, piecewise linear law, which ends after finitely many; two or three are usual.)
+const MOST_VALVES: usize = 12;
 
 impl FlowState<'_> {
     /// Solves for the flow at this moment.
@@ -52,10 +55,51 @@ impl FlowState<'_> {
             change = self.update_mobility();
             self.iterations.0 += 1;
         }
+        self.unsettled = change;
+        self.conserve();
         inlet
     }
 
+    /// Pressures and flows at the mobilities as they are. Air takes melt in and gives none out:
+    /// where it pushes harder than the melt behind it, the way to it is shut and everything is
+    /// solved again.
     fn solve_linear(&mut self, tolerance: f64) -> InletState {
+        let mut inlet = self.solve_once(tolerance);
+        for _ in 1..MOST_VALVES {
+            if !self.turn_valves() {
+                break;
+            }
+            inlet = self.solve_once(tolerance);
+        }
+        self.flows();
+        inlet
+    }
+
+    /// Shuts links into air that the melt would come back from, opens those it could go into;
+    /// whether any changed.
+    fn turn_valves(&mut self) -> bool {
+        let mut turned = false;
+        for &f in &self.front {
+            let j = f as usize;
+            if self.air[j] <= 0.0 && !self.has_shut[j] {
+                continue;
+            }
+            let mut any = false;
+            for &(i, l) in self.net.near(j) {
+                let u = self.unknown[i as usize];
+                if u == NONE {
+                    continue;
+                }
+                let shut = self.system.x[u as usize] < self.air[j];
+                turned |= std::mem::replace(&mut self.shut[l as usize], shut) != shut;
+                any |= shut;
+            }
+            self.has_shut[j] = any;
+        }
+        turned
+    }
+
+    fn solve_once(&mut self, tolerance: f64) -> InletState {
         let net = self.net;
         let mut ln_most = f64::NEG_INFINITY;
         for &i in &self.wet {
@@ -68,7 +112,8 @@ impl FlowState<'_> {
         for &l in &self.active {
             let link = &net.links[l as usize];
             let [a, b] = link.ends.map(|e| e as usize);
-            self.conductance[l as usize] = if self.closed[a] || self.closed[b] {
+            let shut = self.shut[l as usize] || self.closed[a] || self.closed[b];
+            self.conductance[l as usize] = if shut {
                 0.0
             } else {
                 let [ra, rb] = self.resistance[l as usize];
@@ -125,6 +170,11 @@ impl FlowState<'_> {
             }
         };
         self.inlet_flow = inlet.flow.max(0.0);
+        inlet
+    }
+
+    /// The flow of every link at the pressures just found.
+    fn flows(&mut self) {
         for &i in &self.wet {
             let i = i as usize;
             self.pressure[i] = match self.unknown[i] {
@@ -133,15 +183,70 @@ impl FlowState<'_> {
             };
         }
         for &l in &self.active {
-            let [a, b] = net.links[l as usize].ends.map(|e| e as usize);
+            let [a, b] = self.net.links[l as usize].ends.map(|e| e as usize);
             let mut q = self.conductance[l as usize] * (self.pressure[a] - self.pressure[b]);
-            // A front cell takes melt and gives none back.
+            // A front cell takes melt and gives none back; what the linear solve leaves of that
+            // is less than its residual.
             if (self.unknown[a] == NONE && q > 0.0) || (self.unknown[b] == NONE && q < 0.0) {
                 q = 0.0;
             }
             self.flow[l as usize] = q;
         }
-        inlet
+    }
+
+    /// Makes the flows add up in every cell. The linear solve leaves a small residual in each;
+    /// from the highest pressure down, what flows out of a cell is scaled to what came in, so
+    /// that it ends in the front and nowhere else.
+    fn conserve(&mut self) {
+        self.sort_downstream();
+        // From the lowest pressure up: which cells the melt gets out of again.
+        for k in (0..self.downstream.len()).rev() {
+            let i = self.downstream[k] as usize;
+            self.drains[i] = self
+                .net
+                .near(i)
+                .iter()
+                .any(|&(j, l)| self.flow_into(i, l as usize) < 0.0 && self.takes(j as usize));
+        }
+        self.corrected = 0.0;
+        for k in 0..self.downstream.len() {
+            let i = self.downstream[k] as usize;
+            let (mut into, mut out) = (0.0, 0.0);
+            if self.net.inlet.cell as usize == i {
+                into += self.inlet_flow;
+            }
+            for &(j, l) in self.net.near(i) {
+                let q = self.flow_into(i, l as usize);
+                if q > 0.0 {
+                    into += q;
+                } else if q < 0.0 {
+                    if self.takes(j as usize) {
+                        out -= q;
+                    } else {
+                        self.flow[l as usize] = 0.0;
+                    }
+                }
+            }
+            if out <= 0.0 {
+                continue;
+            }
+            self.corrected += (into - out).abs();
+            let scale = into / out;
+            for &(_, l) in self.net.near(i) {
+                if self.flow_into(i, l as usize) < 0.0 {
+                    self.flow[l as usize] *= scale;
+                }
+            }
+        }
+    }
+
+    /// Whether melt that flows into a cell stays there or gets on.
+    fn takes(&self, i: usize) -> bool {
+        if self.unknown[i] == NONE {
+            !self.closed[i]
+        } else {
+            self.drains[i]
+        }
     }
 
     /// New gradients and mobilities from the flows; how much ln K and ln L changed.

@@ -75,11 +75,10 @@ pub(super) fn case_report(
 
 /// What happens at each place of the first cavity.
 pub(super) fn map(way: &FlowWay, r: &FillResult) -> FillMap {
-    let base = way.first.first().copied().unwrap_or(0);
     let (size, origin, seen) = way.grid.raster();
     let cells: Vec<Option<usize>> = seen
         .into_iter()
-        .map(|c| c.map(|c| (base + c) as usize))
+        .map(|c| Some(way.index[c? as usize]? as usize))
         .collect();
     let arrival = |i: usize| r.arrival.get(i).copied().flatten();
     let time = |i: usize| arrival(i).map_or(-1.0, |t| t as f32);
