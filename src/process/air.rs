@@ -80,10 +80,12 @@ impl Air {
                     }
                 }
             }
-            // A cell or two left behind by the front hold no air worth speaking of.
+            // Cells left behind by a ragged front, all of them being filled already, hold no air
+            // worth speaking of.
             let straggling = self.pocket[start as usize] == 0 && {
                 let whole: f64 = cells.iter().map(|c| net.cells[*c as usize].volume).sum();
-                cells.len() <= 2 || volume < 0.05 * whole
+                let filling = || cells.iter().all(|c| state.in_front[*c as usize]);
+                cells.len() <= 2 || volume < 0.05 * whole || filling()
             };
             if open || straggling {
                 for &c in &cells {

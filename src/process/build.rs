@@ -127,7 +127,8 @@ pub fn flow_way(source: Source<'_>) -> Result<FlowWay, BuildError> {
         chain.links.push(Link {
             ends: [sprue.cell, foot],
             area: [Section::round(feed.sprue_large).area; 2],
-            reach: [sprue.reach, chain.cells[foot as usize].half_gap],
+            // Down to the foot the sprue's own length is counted, and nothing in the foot.
+            reach: [sprue.reach, 1e-3 * sprue.reach],
             slot: [1, 5],
         });
     } else {

@@ -37,8 +37,13 @@ pub enum CavityGrid {
 }
 
 impl CavityGrid {
-    /// The grid of a design's cavity with about `cells` cells in all cavities together.
-    pub fn of(design: &Design, columns: Columns<'_>, cells: usize) -> Option<Self> {
+    /// The grid of a design's cavity with about `cells` cells in all cavities together; squares
+    /// of the plan moved by `shift`, in shares of a cell.
+    pub fn of(
+        design: &Design,
+        columns: Columns<'_>,
+        (cells, shift): (usize, [f64; 2]),
+    ) -> Option<Self> {
         let (part, first) = (design.part.as_ref()?, design.cavities.first()?);
         let each = cells.max(50) as f64 / design.cavities.len().max(1) as f64;
         if let Some(wall) = wall(design, each) {
@@ -71,6 +76,8 @@ impl CavityGrid {
             .count();
         let area = (hits.max(1) as f64) * step[0] * step[1];
         let pitch = (area / each).sqrt().max(FINEST);
+        // The squares are centred on their box.
+        let min = std::array::from_fn(|a| min[a] - 2.0 * pitch * shift[a].rem_euclid(1.0));
         let plan = Self::plan(columns, min, max, pitch)?;
         // Where clumps have been tried they are too thin for it.
         if !steep

@@ -63,11 +63,11 @@ pub struct FillOptions {
 impl Default for FillOptions {
     fn default() -> Self {
         Self {
-            tolerance: 1e-2,
-            step: 0.02,
+            tolerance: 2e-2,
+            step: 0.025,
             creep: 0.01,
             stride: 0.2,
-            span: 0.01,
+            span: 0.025,
             standstill: 1e-4,
             longest: 300.0,
             isothermal: false,
@@ -180,6 +180,16 @@ impl FillResult {
 }
 
 impl FillOptions {
+    /// Longer steps, for a grid so coarse that they hardly show beside it: for runs by the dozen.
+    #[must_use]
+    pub fn coarse(self) -> Self {
+        Self {
+            step: 2.0 * self.step,
+            span: 2.0 * self.span,
+            ..self
+        }
+    }
+
     /// Smaller steps and closer solutions: for a run that did not add up.
     #[must_use]
     pub fn finer(self) -> Self {

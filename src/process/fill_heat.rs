@@ -89,9 +89,7 @@ pub(super) fn advance(
             if is_front {
                 take(q, &[state.mixed[j]; LAYERS]);
             } else {
-                let table = &state.table[state.table_of[j] as usize];
-                let from = Stream::new(table, &state.speed[j]);
-                take(q, &own.fed_by(&from, &state.temperature[j]));
+                take(q, &own.fed_by(&state.stream[j], &state.temperature[j]));
             }
         }
         if q_in > 0.0 {
@@ -126,7 +124,7 @@ pub(super) fn advance(
         books.to_wall += given * volume;
         books.viscous += viscous * volume * step;
         state.mixed[i] = own.mean(&state.temperature[i]);
-        state.speed[i] = speed;
+        state.stream[i] = own;
     }
     state.downstream = full;
     state.front = wet;

@@ -17,14 +17,14 @@ const NARROW: usize = 8;
 /// cells, however small the grid makes them (what follows in a real mold is the hold).
 const CLOSING: f64 = 0.99;
 /// Share of the whole volume that one step fills at least from then on.
-const LAST: f64 = 1e-3;
+const LAST: f64 = 3e-3;
 /// Share of the front's flow that may turn out to be predicted wrongly after a step of several
 /// cells. (A quarter is the grid's own grain: single cells of a slanted front that take turns.)
-const MISPLACED: f64 = 0.4;
+const MISPLACED: f64 = 0.6;
 /// Relative change of the flow or of the pressure at the inlet over one such step.
-const CHANGE: f64 = 0.05;
+const CHANGE: f64 = 0.08;
 /// Share of the room still empty that one such step may fill.
-const OF_THE_REST: f64 = 0.1;
+const OF_THE_REST: f64 = 0.2;
 
 /// How the front moves while the flow is not computed anew: every front cell keeps its inflow
 /// and hands it on, once full, in the direction in which it came.
@@ -40,6 +40,8 @@ pub struct March {
     span: f64,
     /// Most cells that the front had so far.
     widest: usize,
+    /// Inflow of the whole front, m³/s.
+    all: f64,
     /// The last step was one of several cells, from this inlet.
     predicted: bool,
     inlet: InletState,
@@ -54,6 +56,7 @@ impl March {
             moved: vec![0.0; net.cells.len()],
             span: 0.003,
             widest: 0,
+            all: 0.0,
             predicted: false,
             inlet: InletState {
                 flow: 1.0,
@@ -106,12 +109,13 @@ impl March {
             self.span = (self.span * excess.powf(-0.5).clamp(0.5, 1.3)).clamp(1e-4, options.span);
         }
         self.inlet = inlet;
+        self.all = all;
         let mut step = one;
         let compressed = state.front.iter().any(|c| state.air[*c as usize] > 0.0);
         let wide = state.front.len() >= NARROW && !compressed;
         let (total, rest) = (state.net.volume(), state.room());
         if wide {
-            step = step.max((self.span * total).min(OF_THE_REST * rest) / all);
+            step = step.max((self.span * total).min((OF_THE_REST * rest).max(LAST * total)) / all);
         }
         if closing && !compressed {
             step = step.max((LAST * total).min(rest) / all);
@@ -128,7 +132,7 @@ impl March {
             let cooling = options.step * (gap / 1e-3).powi(2).max(0.2);
             step = step.min(cooling.max(options.creep * time));
         }
-        step.min(room)
+        step.min(room).min(rest / all)
     }
 
     /// Time until the next share of the front is full, s.
@@ -168,6 +172,10 @@ impl March {
             }
             lost += self.fill(state, time + gone, part, arrival);
             gone += part;
+            if state.front.is_empty() {
+                // Nothing is left that could take the rest of the step.
+                return lost + self.all * (step - gone);
+            }
             if part >= left {
                 return lost;
             }
@@ -251,10 +259,15 @@ impl March {
         state.in_front = in_front;
         if spare.rate > 0.0 {
             let all: f64 = state.front.iter().map(|c| self.rate[*c as usize]).sum();
-            if all > 0.0 {
-                for c in &state.front {
-                    self.rate[*c as usize] *= 1.0 + spare.rate / all;
-                }
+            let each = spare.rate / state.front.len().max(1) as f64;
+            for c in &state.front {
+                let rate = &mut self.rate[*c as usize];
+                // Where nothing flows yet, all take the same.
+                *rate = if all > 0.0 {
+                    *rate * (1.0 + spare.rate / all)
+                } else {
+                    each
+                };
             }
         }
         spare.volume

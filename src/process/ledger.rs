@@ -177,3 +177,89 @@ pub(super) fn whole(
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::process::fill::{Drive, FillOptions, Melt, fill};
+    use crate::process::flow::LEAK;
+    use crate::process::heat::{Thermal, Wall};
+    use crate::process::network::Duct;
+    use crate::process::rheology::{Law, Rheology};
+
+    fn duct(leak: f64) -> Result<f64, Fault> {
+        let net = Duct {
+            length: 0.1,
+            area: 3e-5,
+            half_gap: 1.5e-3,
+            shape: 0.0,
+            cells: 40,
+        }
+        .network()
+        .unwrap();
+        let law = Law::PowerLaw {
+            consistency: 7500.0,
+            index: 0.38,
+            reference: 200.0,
+            sensitivity: 0.004,
+        };
+        let melt = Melt {
+            rheology: Rheology::new(law, 125.0).unwrap(),
+            thermal: Thermal {
+                conductivity: 0.2,
+                density: 900.0,
+                cp_solid: 2000.0,
+                cp_melt: 2000.0,
+                latent: 0.0,
+                crystallising: (0.0, 0.0),
+            },
+            temperature: 230.0,
+        };
+        let wall = Wall {
+            temperature: 40.0,
+            contact: 2000.0,
+        };
+        let drive = Drive {
+            flow: 8e-6,
+            pressure: 8e6,
+            shot: 1.0,
+        };
+        LEAK.set(leak);
+        let r = fill(
+            &net,
+            &melt,
+            &wall,
+            &drive,
+            &FillOptions::default(),
+            &mut |_| true,
+        );
+        LEAK.set(0.0);
+        r.map(|r| r.time)
+    }
+
+    #[test]
+    fn a_link_that_leaks_is_noticed() {
+        assert!(duct(0.0).is_ok());
+        for leak in [1e-2, 1e-4, 3e-6] {
+            assert!(matches!(duct(leak), Err(Fault::Cell { .. })), "{leak}");
+        }
+    }
+
+    #[test]
+    fn the_whole_must_close() {
+        assert_eq!(whole((1.0, 1.0, 0.0), 1.0, 1.0), Ok(()));
+        assert!(matches!(
+            whole((1.0, 0.999, 0.0), 1.0, 1.0),
+            Err(Fault::Whole { .. })
+        ));
+        assert!(matches!(
+            whole((1.0, 1.0, 2e-4), 1.0, 1.0),
+            Err(Fault::Whole { .. })
+        ));
+        // A disk that filled in a tenth of the time that its volume takes.
+        assert!(matches!(
+            whole((1.0, 1.0, 0.0), 0.1, 1.0),
+            Err(Fault::TooFast { .. })
+        ));
+    }
+}

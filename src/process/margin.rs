@@ -48,13 +48,13 @@ impl<'a> Coarse<'a> {
         options: &ProcessOptions,
         go_on: &'a (dyn Fn() -> bool + Sync),
     ) -> Option<Self> {
-        let way = flow_way(design, COARSE).ok().flatten()?;
+        let way = flow_way(design, (COARSE, options.shift)).ok().flatten()?;
         let mut coarse = Self {
             design,
             choice,
             limits: FillOptions {
                 longest: 60.0,
-                ..options.limits
+                ..options.limits.coarse()
             },
             way,
             drive: Drive {

@@ -237,7 +237,7 @@ pub struct Profile {
 }
 
 /// The flow through a cell layer by layer, from the middle outwards; shares of the whole.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stream([f64; LAYERS]);
 
 impl Stream {
@@ -252,6 +252,9 @@ impl Stream {
     /// What comes into each layer from the layers of another cell. Melt does not cross its
     /// streamlines: as much flows inside of it as before, however the layers share the flow.
     pub fn fed_by(&self, from: &Self, values: &[f64; LAYERS]) -> [f64; LAYERS] {
+        if self == from {
+            return *values;
+        }
         let (mut k, mut left) = (0, from.0[0]);
         self.0.map(|wanted| {
             let (mut sum, mut rest) = (0.0, wanted);

@@ -33,6 +33,9 @@ mod case;
 pub struct ProcessOptions {
     /// Cells of all cavities together.
     pub cells: usize,
+    /// How the squares of a plan lie against the part: shares of a cell by which they are moved.
+    /// What is computed must not hang on it.
+    pub shift: [f64; 2],
     /// Runny and stiff grade beside the typical one.
     pub range: bool,
     /// Search for the margin (about five coarse runs).
@@ -51,6 +54,7 @@ impl Default for ProcessOptions {
     fn default() -> Self {
         Self {
             cells: 5000,
+            shift: [0.0; 2],
             range: true,
             margin: true,
             plate_fields: 30,
@@ -64,7 +68,7 @@ impl Default for ProcessOptions {
 impl ProcessOptions {
     /// Everything, with the heater data of the parameter file.
     pub fn from_job(job: &Job) -> Self {
-        Self {
+        let options = Self {
             heating: Heating {
                 power: job.machine.heater_power.as_ref().map(|g| g.value),
                 mass: job.machine.heated_mass.as_ref().map(|g| g.value),
@@ -82,6 +86,11 @@ impl ProcessOptions {
                     ..Self::default()
                 },
             }
+        };
+        let given = job.output.fill_cells.as_ref().map(|c| c.value as usize);
+        Self {
+            cells: given.unwrap_or(options.cells),
+            ..options
         }
     }
     /// For a first look: no fill, and the grids of flow way and plates coarser. The volume of
@@ -109,6 +118,12 @@ impl ProcessOptions {
 /// scatter; 1 000 lengthens the flow by about a quarter against perfect contact.
 pub(super) const CONTACT: [f64; 3] = [1000.0, 2500.0, f64::INFINITY];
 
+/// The easy and the stiff grade are computed with this share of the cells: what they answer is
+/// whether and with what pressure it fills, which hardly hangs on the cells.
+const RANGE_CELLS: f64 = 0.4;
+/// But with no fewer cells than this.
+const LEAST_CELLS: usize = 1200;
+
 /// Progress when the typical run is done and others are still going on.
 const TYPICAL_SHARE: f64 = 0.8;
 
@@ -132,7 +147,7 @@ pub fn process(
             None
         }
     };
-    let way = match flow_way(design, options.cells) {
+    let way = match flow_way(design, (options.cells, options.shift)) {
         Ok(way) => way,
         Err(why) => {
             missing.push(format!("fill: {why}"));
@@ -214,7 +229,7 @@ pub fn vents(design: &Design, most: usize, progress: Progress<'_>) -> Vec<Point>
     let Ok(choice) = melt::choose(&design.plastic) else {
         return Vec::new();
     };
-    let Ok(Some(way)) = flow_way(design, quick.cells) else {
+    let Ok(Some(way)) = flow_way(design, (quick.cells, quick.shift)) else {
         return Vec::new();
     };
     if !readable(&way, developed::steep_walls(design).is_some()) {
@@ -248,15 +263,20 @@ pub(super) fn wall(design: &Design, contact: f64) -> Wall {
     }
 }
 
-/// The flow way of a design; `Ok(None)` when there is nothing to fill (an adaptor).
-pub fn flow_way(design: &Design, cells: usize) -> Result<Option<FlowWay>, build::BuildError> {
+/// The flow way of a design; `Ok(None)` when there is nothing to fill (an adaptor). `cells`: of
+/// all cavities together; `shift`: as [`ProcessOptions::shift`].
+pub fn flow_way(
+    design: &Design,
+    (cells, shift): (usize, [f64; 2]),
+) -> Result<Option<FlowWay>, build::BuildError> {
     let (Some(part), Some(feed), Some(first)) =
         (&design.part, &design.feed, design.cavities.first())
     else {
         return Ok(None);
     };
     let columns = PartColumns::new(part, first.scale);
-    let grid = CavityGrid::of(design, &columns, cells).ok_or(build::BuildError::NoCavity)?;
+    let grid =
+        CavityGrid::of(design, &columns, (cells, shift)).ok_or(build::BuildError::NoCavity)?;
     build::flow_way(Source {
         columns: &columns,
         grid,
@@ -290,10 +310,20 @@ fn run_fill(
         }
         !stop.load(Ordering::Relaxed)
     };
+    let fewer = (RANGE_CELLS * options.cells as f64) as usize;
+    let fewer = fewer.max(LEAST_CELLS);
+    let other = (options.range && fewer < options.cells)
+        .then(|| flow_way(design, (fewer, options.shift)).ok().flatten())
+        .flatten();
+    let way_of = |k: usize| match &other {
+        Some(other) if k != 1 => other,
+        _ => way,
+    };
     let runs = || -> Result<Vec<(usize, FillResult)>, Fault> {
         which
             .into_par_iter()
             .map(|k| {
+                let way = way_of(k);
                 let melt = choice.melt(choice.spread[k], temperature);
                 let r = fill_again(
                     &way.network,
@@ -326,7 +356,7 @@ fn run_fill(
     results.sort_by_key(|r| r.0);
     let cases: Vec<FillCase> = results
         .iter()
-        .map(|(k, r)| case_report(design, choice, way, *k, r))
+        .map(|(k, r)| case_report(design, choice, way_of(*k), *k, r))
         .collect();
     let at = results.iter().position(|r| r.0 == 1).unwrap_or(0);
     let typical = results.swap_remove(at).1;

@@ -2,7 +2,7 @@
 //!
 //! Input: their tables. Output: their typed sections. Decides nothing.
 
-use super::key::{Kind, Rule, length, quantity, section};
+use super::key::{Kind, Rule, count, length, quantity, section};
 use super::value::{Word, words};
 use crate::base::Length;
 use crate::base::dimension::Dimension;
@@ -65,6 +65,8 @@ section! {
     thread_form: bool = Kind::Flag, "no, the plain tap drill", "true";
     /// Fill computation: full (three grades and the margin), quick (one grade, coarser) or off.
     fill: FillEffort = Kind::Word(<FillEffort as Word>::NAMES), "full", "\"quick\"";
+    /// Cells that the cavities are cut into for the fill computation: more of them, a finer picture and a longer wait.
+    fill_cells: u32 = count(300, 50000), "5000; 1500 when the fill is quick", "10000";
 }
 
 /// How much of the fill is computed.

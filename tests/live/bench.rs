@@ -46,7 +46,7 @@ fn usual() -> Model {
             ..ProcessOptions::default()
         };
         Model {
-            process: Some(process(&design, &options, &|_| true)),
+            process: process(&design, &options, &|_| true).ok(),
             design,
             facts: Vec::new(),
             meshes: Vec::new(),

@@ -63,7 +63,7 @@ fn options() -> ProcessOptions {
 #[test]
 fn a_coaster_gets_all_its_numbers() {
     let d = coaster(3.0);
-    let r = process(&d, &options(), &|_| true);
+    let r = process(&d, &options(), &|_| true).unwrap();
     assert!(r.missing.is_empty(), "{:?}", r.missing);
     let fill = r.fill.as_ref().unwrap();
     assert_eq!(fill.cases.len(), 3);
@@ -100,7 +100,7 @@ fn a_coaster_gets_all_its_numbers() {
 #[test]
 fn a_thin_large_part_is_a_short_shot_and_a_thick_one_is_not() {
     let stops = |thickness: f64| {
-        let r = process(&coaster(thickness), &options(), &|_| true);
+        let r = process(&coaster(thickness), &options(), &|_| true).unwrap();
         (
             r.findings.iter().any(|f| f.code == "short-shot"),
             r.fill.and_then(|f| f.margin),
@@ -125,8 +125,8 @@ fn vents_lie_opposite_the_gate_on_the_edge() {
 
 #[test]
 fn the_result_does_not_depend_on_threads() {
-    let a = process(&coaster(2.0), &options(), &|_| true);
-    let b = process(&coaster(2.0), &options(), &|_| true);
+    let a = process(&coaster(2.0), &options(), &|_| true).unwrap();
+    let b = process(&coaster(2.0), &options(), &|_| true).unwrap();
     assert_eq!(
         serde_json::to_string(&a).unwrap(),
         serde_json::to_string(&b).unwrap()
@@ -137,7 +137,7 @@ fn the_result_does_not_depend_on_threads() {
 fn a_plastic_without_a_law_keeps_the_closed_forms() {
     let mut d = coaster(3.0);
     d.plastic.kind = "XYZ".into();
-    let r = process(&d, &options(), &|_| true);
+    let r = process(&d, &options(), &|_| true).unwrap();
     assert!(r.fill.is_none() && r.hold.is_some() && r.shot.is_some());
     assert!(r.missing.iter().any(|m| m.contains("XYZ")));
     assert!(r.findings.iter().any(|f| f.code == "process-incomplete"));
@@ -145,7 +145,7 @@ fn a_plastic_without_a_law_keeps_the_closed_forms() {
 
 #[test]
 fn stopping_stops() {
-    let r = process(&coaster(3.0), &options(), &|_| false);
+    let r = process(&coaster(3.0), &options(), &|_| false).unwrap();
     let fill = r.fill.unwrap();
     assert!(fill.cases.iter().any(|c| c.outcome == Outcome::Interrupted));
 }
@@ -153,7 +153,7 @@ fn stopping_stops() {
 #[test]
 fn the_card_tells_what_to_do() {
     let d = coaster(3.0);
-    let r = process(&d, &options(), &|_| true);
+    let r = process(&d, &options(), &|_| true).unwrap();
     let card = crate::process::card::card(&d, &r);
     assert!(card.sections.len() >= 4 && card.trouble.len() >= 7);
     assert!(
