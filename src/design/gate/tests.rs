@@ -1,0 +1,3 @@
+//! Gates against outlines that are known.
+
+use super::*;
