@@ -27,6 +27,8 @@ pub(super) const LEAST_MOUTH: f64 = 0.5;
 const PLACES: f64 = 240.0;
 /// Distances of the sprue that are tried for each place.
 const STEPS: f64 = 24.0;
+/// Places that cost no more than this, mm, beyond the cheapest are as good.
+const ALIKE: f64 = 0.2;
 /// Roundings of the sketch, mm.
 const HAIR: f64 = 1e-6;
 
@@ -133,7 +135,7 @@ impl<'a> Around<'a> {
 
     /// The shortest such distance that leaves a runner, mm.
     fn tight(&self) -> f64 {
-        (self.foot + self.metal).max(self.sizes.gate_length + self.radius() + 0.5)
+        (self.foot + self.metal).max(self.sizes.gate_length + 2.0 * self.radius())
     }
 
     /// Places all along the edges; `holes`: those of through holes too.
@@ -436,23 +438,21 @@ impl<'a> Around<'a> {
             let ways = distance.map_or_else(|| self.distances(site), |f| f(site));
             all.extend(ways.into_iter().map(|d| (self.cost(site, d), *site, d)));
         }
-        // Alike ones: towards −x, then −y.
-        let rank = |c: &(f64, Site, f64)| {
-            let fine = |v: f64| (v * 1e3).round();
-            [
-                fine(c.0),
-                fine(c.1.outward.x),
-                fine(c.1.outward.y),
-                fine(c.2),
-            ]
-        };
-        let order = |a: &[f64; 4], b: &[f64; 4]| {
-            let pairs = a.iter().zip(b).map(|(x, y)| x.total_cmp(y));
-            pairs.fold(std::cmp::Ordering::Equal, std::cmp::Ordering::then)
-        };
-        all.sort_by(|a, b| order(&rank(a), &rank(b)));
-        all.iter()
-            .find_map(|(_, site, d)| self.gate(site, *d, least_mouth))
+        all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let gate = |c: &(f64, Site, f64)| self.gate(&c.1, c.2, least_mouth);
+        let first = all.iter().position(|c| gate(c).is_some())?;
+        // Of those as cheap as the first the one that looks to −x, then to −y.
+        let end = all.partition_point(|c| c.0 <= all[first].0 + ALIKE);
+        let alike = &mut all[first..end];
+        let fine = |v: f64| (v * 1e6).round();
+        alike.sort_by(|a, b| {
+            let (m, n) = (a.1.outward, b.1.outward);
+            fine(m.x)
+                .total_cmp(&fine(n.x))
+                .then(fine(m.y).total_cmp(&fine(n.y)))
+                .then(a.0.total_cmp(&b.0))
+        });
+        alike.iter().find_map(gate)
     }
 }
 
