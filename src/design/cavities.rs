@@ -41,6 +41,8 @@ pub(super) struct Fed<'a> {
     pub scale: f64,
     /// Radius of the sprue at the parting plane, mm.
     pub sprue_radius: f64,
+    /// Radius of the sprue at its entry, mm.
+    pub entry_radius: f64,
     /// Radius of the well under it, or of its foot in a sheet, mm.
     pub foot_radius: f64,
     /// Runner and gate are cut below the parting plane.
@@ -63,12 +65,17 @@ impl Fed<'_> {
         part.into_iter().map(scaled).collect()
     }
 
-    /// Whether a direct sprue finds plastic under all of its foot, part coordinates.
-    fn carries(&self, outline: &Region, at: Point) -> bool {
+    /// Whether a direct sprue finds plastic under so much of its foot, part coordinates.
+    fn carries(&self, outline: &Region, at: Point, share: f64) -> bool {
         let at = at * self.scale;
         outline.contains(at)
             && outline.distance(at) >= self.sprue_radius + ROOM
-            && contact(&|q| self.heights(q), at, self.sprue_radius) > 1.0 - 1e-9
+            && contact(&|q| self.heights(q), at, self.sprue_radius) > share - 1e-9
+    }
+
+    /// Share of the foot that is as large as the sprue's entry.
+    fn least_share(&self) -> f64 {
+        (self.entry_radius / self.sprue_radius).powi(2)
     }
 
     /// The place for a direct sprue nearest to one that is wanted, in steps of 0.5 mm (larger on
@@ -96,7 +103,7 @@ impl Fed<'_> {
                 .then(a.x.total_cmp(&b.x))
                 .then(a.y.total_cmp(&b.y))
         });
-        all.into_iter().find(|q| self.carries(outline, *q))
+        all.into_iter().find(|q| self.carries(outline, *q, 1.0))
     }
 }
 
@@ -124,7 +131,10 @@ pub(super) fn decide(p: &mut Planner, fed: &Fed) -> Cavities {
     let outline = shadow.scaled(fed.scale);
     let centre = shadow.outer.bounds().centre();
     let landing = feed.at.as_ref().map_or(centre, |g| g.value);
-    let fits = n == 1 && fed.carries(&outline, landing);
+    // Where it is asked for, plastic under a part of the foot will do: that is said.
+    let asked = feed.direct.as_ref().is_some_and(|g| g.value) || feed.at.is_some();
+    let share = if asked { fed.least_share() } else { 1.0 };
+    let fits = n == 1 && fed.carries(&outline, landing, share);
     let mark = p.decisions.0.len();
     let direct = decide_direct(p, fed, &outline, landing, n, fits);
     if direct && n > 1 {

@@ -104,6 +104,7 @@ fn planned(
             made: &made,
             scale,
             sprue_radius: 0.5 * foot,
+            entry_radius: 0.5 * taper.small,
             foot_radius: 0.5 * well(foot),
             below: on_b,
             layers: layers.as_ref(),
