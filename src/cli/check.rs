@@ -23,7 +23,8 @@ pub(super) fn file(path: &Path, common: &Common, out: &mut dyn Write) -> Ending 
     };
     let text = String::from_utf8_lossy(&bytes).into_owned();
     let checked = guarded(&bytes, &beside(path), &stem, common, |job, say| {
-        pipeline::check(job, &stem, say)
+        // All that `make` does but the folder: what it would refuse is refused here.
+        pipeline::make(job, &stem, say).map(|made| made.checked)
     });
     let design = match checked {
         Ok(checked) => checked.design,

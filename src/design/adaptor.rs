@@ -119,6 +119,7 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         layers: None,
         clamp: None,
         feed: None,
+        whole_shot: true,
         plastic,
         machine,
         hardware: [Hardware {

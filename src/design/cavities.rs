@@ -3,13 +3,23 @@
 //! Several cavities are copies of one, turned about the sprue axis by 360°/n:
 //! every runner is then the same length and the flow balances by symmetry.
 
-use super::feed::{Channel, Run};
+use super::feed::Run;
+use super::feed_sizes::{FeedSizes, milled_sizes};
+use super::gate::{Around, Gate, LEAST_MOUTH, METAL, MOUTH, Site, contact};
 use super::layers::{self, Layers};
 use super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::plate::Placement;
 use crate::base::decision::Rule;
-use crate::base::units::number;
-use crate::sketch::{Contour, Path, Point, Region};
+use crate::base::units::{decimals, number};
+use crate::base::{Finding, Level};
+use crate::part::{Interval, Molded};
+use crate::sketch::transform::rotate;
+use crate::sketch::{Path, Point, Region};
+
+/// How near to an edge `feed.at` has to lie, mm, to name a place on it.
+const AT_EDGE: f64 = 1.0;
+/// Room between a direct sprue and the edges of the part, mm.
+const ROOM: f64 = 0.5;
 
 /// Cavities, runs, and the placed outlines at the parting plane.
 pub(super) struct Cavities {
@@ -18,22 +28,93 @@ pub(super) struct Cavities {
     pub runs: Vec<Run>,
     /// True when the sprue goes straight into the part.
     pub direct: bool,
+    /// Where a direct sprue meets the part, part coordinates.
+    pub landing: Point,
+    /// Where no place was found: what was computed to cure it.
+    pub remedy: Option<String>,
+}
+
+/// The part as the feed sees it.
+pub(super) struct Fed<'a> {
+    pub made: &'a Molded,
+    /// 1 + shrinkage.
+    pub scale: f64,
+    /// Radius of the sprue at the parting plane, mm.
+    pub sprue_radius: f64,
+    /// Radius of the sprue at its entry, mm.
+    pub entry_radius: f64,
+    /// Radius of the well under it, or of its foot in a sheet, mm.
+    pub foot_radius: f64,
+    /// Runner and gate are cut below the parting plane.
+    pub below: bool,
+    /// The sheets that runner and gate are cut through, else they are milled.
+    pub layers: Option<&'a Layers>,
+}
+
+impl Fed<'_> {
+    /// Filled heights of the scaled part.
+    fn heights(&self, q: Point) -> Vec<Interval> {
+        let part = self
+            .made
+            .model
+            .height_range(q.x / self.scale, q.y / self.scale);
+        let scaled = |i: Interval| Interval {
+            low: i.low * self.scale,
+            high: i.high * self.scale,
+        };
+        part.into_iter().map(scaled).collect()
+    }
+
+    /// Whether a direct sprue finds plastic under so much of its foot, part coordinates.
+    fn carries(&self, outline: &Region, at: Point, share: f64) -> bool {
+        let at = at * self.scale;
+        outline.contains(at)
+            && outline.distance(at) >= self.sprue_radius + ROOM
+            && contact(&|q| self.heights(q), at, self.sprue_radius) > share - 1e-9
+    }
+
+    /// Share of the foot that is as large as the sprue's entry.
+    fn least_share(&self) -> f64 {
+        (self.entry_radius / self.sprue_radius).powi(2)
+    }
+
+    /// The place for a direct sprue nearest to one that is wanted, in steps of 0.5 mm (larger on
+    /// large parts), part coordinates.
+    fn nearest_landing(&self, outline: &Region, wanted: Point) -> Option<Point> {
+        let b = self.made.shadow.bounds();
+        let step = (b.diagonal() / 120.0).max(0.5);
+        let (nx, ny) = (
+            (b.width() / step).ceil() as i32,
+            (b.height() / step).ceil() as i32,
+        );
+        let round = |v: f64| (v / 0.5).round() * 0.5;
+        let mut all: Vec<Point> = (0..=nx)
+            .flat_map(|i| (0..=ny).map(move |j| (f64::from(i), f64::from(j))))
+            .map(|(i, j)| Point::new(round(b.min.x + i * step), round(b.min.y + j * step)))
+            .filter(|q| {
+                let q = q * self.scale;
+                outline.contains(q) && outline.distance(q) >= self.sprue_radius + ROOM
+            })
+            .collect();
+        let away = |q: &Point| (q - wanted).norm();
+        all.sort_by(|a, b| {
+            away(a)
+                .total_cmp(&away(b))
+                .then(a.x.total_cmp(&b.x))
+                .then(a.y.total_cmp(&b.y))
+        });
+        all.into_iter().find(|q| self.carries(outline, *q, 1.0))
+    }
+}
+
+/// A point as it is written in the file.
+fn words(p: Point) -> String {
+    let plain = |v: f64| number((v * 100.0).round() / 100.0 + 0.0);
+    format!("[{}, {}]", plain(p.x), plain(p.y))
 }
 
 /// Decides number, place and feeding of the cavities.
-///
-/// `outline`: the part's outline at the parting plane with its through holes;
-/// `thickness`: part thickness, mm; `sprue_radius`: at the parting plane, mm; `layers`: the
-/// sheets that runner and gate are cut through, else they are milled.
-pub(super) fn decide(
-    p: &mut Planner,
-    outline: &Region,
-    thickness: f64,
-    shrinkage: f64,
-    sprue_radius: f64,
-    layers: Option<&Layers>,
-) -> Cavities {
-    let scale = 1.0 + shrinkage;
+pub(super) fn decide(p: &mut Planner, fed: &Fed) -> Cavities {
     let mold = p.job.mold.clone();
     let feed = p.job.feed.clone();
     let n = p.count("mold.cavities", mold.cavities.as_ref(), || {
@@ -46,23 +127,16 @@ pub(super) fn decide(
             .changes_with("mold.cavities, up to 4"),
         )
     });
-    let centre = outline.outer.bounds().centre();
+    let shadow = &fed.made.shadow;
+    let outline = shadow.scaled(fed.scale);
+    let centre = shadow.outer.bounds().centre();
     let landing = feed.at.as_ref().map_or(centre, |g| g.value);
-    let room = outline.distance(landing) * scale;
-    let fits = n == 1 && outline.contains(landing) && room >= sprue_radius + 0.5;
-    let direct = p.yes_no("feed.direct", feed.direct.as_ref(), || {
-        (
-            fits,
-            Rule::new(
-                "one cavity with room for the sprue on its back: straight in, the shortest and warmest way; else runner and gate",
-                PRACTICE,
-            )
-            .with("cavities", n)
-            .with("room about the landing", format!("{} mm", number(room)))
-            .with("sprue radius", format!("{} mm", number(sprue_radius)))
-            .changes_with("feed.direct, feed.at, mold.cavities"),
-        )
-    });
+    // Where it is asked for, plastic under a part of the foot will do: that is said.
+    let asked = feed.direct.as_ref().is_some_and(|g| g.value) || feed.at.is_some();
+    let share = if asked { fed.least_share() } else { 1.0 };
+    let fits = n == 1 && fed.carries(&outline, landing, share);
+    let mark = p.decisions.0.len();
+    let direct = decide_direct(p, fed, &outline, landing, n, fits);
     if direct && n > 1 {
         p.refuse(
             "direct-sprue-many-cavities",
@@ -73,296 +147,479 @@ pub(super) fn decide(
         );
     }
     if direct && n == 1 && !fits {
+        let works = fed.nearest_landing(&outline, landing);
         p.refuse(
             "sprue-misses-part",
             span_of(feed.at.as_ref()).or(span_of(feed.direct.as_ref())),
             format!(
                 "the sprue (radius {} mm) does not land inside the part at ({}, {})",
-                number(sprue_radius),
+                number(fed.sprue_radius),
                 number(landing.x),
                 number(landing.y)
             ),
             "no room for the sprue here",
-            "feed.at inside the part and away from its holes, or direct = false",
+            works.map_or_else(
+                || "direct = false: the sprue finds no room on this part".to_owned(),
+                |q| format!("feed.at = {} has room for it; or direct = false", words(q)),
+            ),
         );
     }
     if direct {
-        let place = Placement {
-            at: Point::from(-landing.coords * scale),
-            angle_deg: 0.0,
-            scale,
-        };
-        return Cavities {
-            outlines: vec![place.region(outline)],
-            placements: vec![place],
-            runs: Vec::new(),
-            direct,
-        };
+        return straight_in(p, fed, landing);
     }
-    gated(
-        p,
-        outline,
-        thickness,
-        scale,
-        sprue_radius,
-        n,
-        landing,
-        centre,
-        layers,
-    )
-}
-
-/// Sections of runner and gate, mm.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct FeedSizes {
-    pub channel: Channel,
-    pub gate_width: f64,
-    pub gate_depth: f64,
-    pub gate_length: f64,
-}
-
-/// Runner by a ball end mill, gate by an end mill.
-fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
-    let feed = p.job.feed.clone();
-    let balls = ball_mills(p);
-    let runner_dia = p.length("feed.runner_diameter", feed.runner_diameter.as_ref(), || {
-        let want = thickness + 3.0;
-        let dia = balls
-            .iter()
-            .copied()
-            .find(|d| *d >= want)
-            .or(balls.last().copied())
-            .unwrap_or(6.0);
-        (
-            dia,
-            Rule::new(
-                "half round by the ball end mill next above part thickness + 3 mm, so that the runner freezes after the part",
-                PRACTICE,
-            )
-            .with("part thickness", format!("{thickness} mm"))
-            .changes_with("feed.runner_diameter, shop.ball_mills"),
-        )
-    });
-    let gate_depth = p.length("feed.gate_depth", feed.gate_depth.as_ref(), || {
-        let depth = (0.6 * thickness).min(0.45 * runner_dia);
-        (
-            ((depth * 10.0).round() / 10.0).max(0.4),
-            Rule::new(
-                "0.6 × part thickness (usual 0.5 to 0.8), at most 0.9 × the runner's depth",
-                "from memory: gate rules of molding handbooks, no source at hand",
-            )
-            .with("part thickness", format!("{thickness} mm"))
-            .with("runner diameter", format!("{} mm", number(runner_dia)))
-            .changes_with("feed.gate_depth; deeper fills easier and leaves a larger scar"),
-        )
-    });
-    let gate_width = p.length("feed.gate_width", feed.gate_width.as_ref(), || {
-        let mut width = up_to(
-            (2.0 * gate_depth).clamp(2.0, 0.8 * runner_dia.max(2.6)),
-            0.5,
-        );
-        // Corners of the gate on the runner's wall would leave a sliver there, or a step that no
-        // cutter makes clean.
-        let corner = |width: f64| (0.5 * width).hypot(gate_depth) / (0.5 * runner_dia);
-        while width > 1.0 && (corner(width) - 1.0).abs() < 0.04 {
-            width -= 0.5;
-        }
-        (
-            width,
-            Rule::new(
-                "twice the gate depth, at most 0.8 × runner diameter, its corners clear of the runner's wall",
-                PRACTICE,
-            )
-            .with("gate depth", format!("{} mm", number(gate_depth)))
-            .changes_with("feed.gate_width"),
-        )
-    });
-    let gate_length = p.length("feed.gate_length", feed.gate_length.as_ref(), || {
-        (
-            1.0,
-            Rule::new(
-                "as short as the steel between runner and cavity allows: 1 mm",
-                PRACTICE,
-            )
-            .changes_with("feed.gate_length"),
-        )
-    });
-    FeedSizes {
-        channel: Channel::HalfRound {
-            radius: 0.5 * runner_dia,
-        },
-        gate_width,
-        gate_depth,
-        gate_length,
-    }
-}
-
-/// Cavities with runner and gate.
-#[allow(clippy::too_many_arguments)]
-fn gated(
-    p: &mut Planner,
-    outline: &Region,
-    thickness: f64,
-    scale: f64,
-    sprue_radius: f64,
-    n: u32,
-    landing: Point,
-    centre: Point,
-    layers: Option<&Layers>,
-) -> Cavities {
-    let feed = p.job.feed.clone();
-    let mold = p.job.mold.clone();
-    let sizes = match layers {
+    let sizes = match fed.layers {
         Some(layers) => layers::cut_sizes(p, layers),
-        None => milled_sizes(p, thickness),
+        None => milled_sizes(p, fed.made.wall),
     };
-    let gate_length = sizes.gate_length;
-    let radius = 0.5 * sizes.channel.width();
-    // The gate enters the contour where the ray from the part's centre through
-    // `feed.at` leaves it; without one, towards −x (the side facing the sprue).
-    let toward = landing - centre;
-    let direction = if feed.at.is_some() && toward.norm() > 1e-6 {
-        toward.normalize()
-    } else {
-        nalgebra::Vector2::new(-1.0, 0.0)
-    };
-    let entry = last_exit(&outline.outer, centre, direction);
-    let turn = 180.0 - direction.y.atan2(direction.x).to_degrees();
-    let at_origin = Placement {
-        at: Point::origin(),
-        angle_deg: turn,
-        scale,
-    };
-    let entry = at_origin.apply(entry);
+    let metal = fed.layers.map_or(METAL, Layers::metal_beside_channels);
     let wall = mold
         .wall
         .as_ref()
         .map_or(8.0, |w| w.value.mm() / 2.0)
         .max(4.0);
-    let least = sprue_radius + 1.0 + 2.0 * radius + gate_length + 2.0;
-    let place_at = |distance: f64, k: u32| {
-        let base = Point::new(distance - entry.x, -entry.y);
-        let angle = 360.0 / f64::from(n) * f64::from(k);
-        Placement {
-            at: crate::sketch::transform::rotate(base, angle),
-            angle_deg: turn + angle,
-            scale,
-        }
+    let heights = |q: Point| fed.heights(q);
+    let around = Around::new(
+        &outline,
+        &heights,
+        fed.below,
+        n,
+        sizes,
+        fed.foot_radius,
+        metal,
+        wall,
+    );
+    // Where a core or an island stands in a hole the sprue cannot.
+    let holes = fed.made.core.is_empty() && fed.layers.is_none();
+    let layout = Layout {
+        fed,
+        around,
+        sizes,
+        n,
+        holes,
+        wall,
+        centre: centre * fed.scale,
     };
-    let apart = |distance: f64| {
-        let regions: Vec<Region> = (0..n)
-            .map(|k| place_at(distance, k).region(outline))
-            .collect();
-        regions.iter().enumerate().all(|(i, a)| {
-            regions[..i].iter().all(|b| {
-                a.outer.crossings(&b.outer).is_empty()
-                    && !a.outer.contains(b.outer.vertices[0].at)
-                    && gap(&a.outer, &b.outer) >= wall
-            })
-        })
-    };
-    let mut distance = least;
-    for _ in 0..400 {
-        if apart(distance) {
-            break;
-        }
-        distance += 2.5;
+    let found = layout.decide(p);
+    if !p.errors.0.is_empty() {
+        return layout.cavities(layout.fallback());
     }
-    let centre_in_mold = |d: f64| (place_at(d, 0).apply(centre)).coords.norm();
-    let spacing = p.length("mold.spacing", mold.spacing.as_ref(), || {
+    match found {
+        Some(gate) => {
+            layout.record(p, &gate);
+            layout.cavities(gate)
+        }
+        None => {
+            if n == 1
+                && feed.direct.is_none()
+                && feed.at.is_none()
+                && let Some(q) = fed.nearest_landing(&outline, centre)
+            {
+                p.decisions.0.truncate(mark);
+                p.yes_no("feed.direct", None, || {
+                    (
+                        true,
+                        Rule::new(
+                            "straight in, off the part's middle: no gate finds room at any edge",
+                            "geometry: sprue, runner and gate as areas against the part",
+                        )
+                        .changes_with("feed.direct, feed.at"),
+                    )
+                });
+                return straight_in(p, fed, q);
+            }
+            let gate = layout.fallback();
+            layout.record(p, &gate);
+            let remedy = layout.remedy(&outline);
+            Cavities {
+                remedy: Some(remedy),
+                ..layout.cavities(gate)
+            }
+        }
+    }
+}
+
+/// Whether the sprue goes straight into the part.
+fn decide_direct(
+    p: &mut Planner,
+    fed: &Fed,
+    outline: &Region,
+    landing: Point,
+    n: u32,
+    fits: bool,
+) -> bool {
+    let given = p.job.feed.direct.clone();
+    let at = landing * fed.scale;
+    let room = if outline.contains(at) {
+        outline.distance(at)
+    } else {
+        0.0
+    };
+    p.yes_no("feed.direct", given.as_ref(), || {
         (
-            2.0 * centre_in_mold(distance),
+            fits,
             Rule::new(
-                "twice the distance of a cavity's centre from the sprue: runner and gate fit, and cavities keep their wall",
-                "geometry",
+                "one cavity with room for the sprue on its back: straight in, the shortest and warmest way; else runner and gate",
+                PRACTICE,
             )
-            .with("wall between cavities", format!("{} mm", number(wall)))
-            .with("least runner", format!("{} mm", number(least)))
-            .changes_with("mold.spacing, mold.wall, feed.runner_diameter"),
+            .with("cavities", n)
+            .with("room about the landing", format!("{} mm", number(room)))
+            .with("sprue radius", format!("{} mm", number(fed.sprue_radius)))
+            .changes_with("feed.direct, feed.at, mold.cavities"),
         )
-    });
-    if mold.spacing.is_some() {
-        let wanted = spacing / 2.0 - (centre_in_mold(0.0));
-        if wanted < least - 1e-9 || !apart(wanted) {
+    })
+}
+
+/// One cavity under the sprue.
+fn straight_in(p: &mut Planner, fed: &Fed, landing: Point) -> Cavities {
+    let given = p.job.feed.at.clone();
+    p.decisions
+        .decide("feed.at", given.as_ref(), |q| words(*q), || {
+            (
+                landing,
+                Rule::new(
+                    "the middle of the part's box in plan; where no sprue has room there, the nearest place that has",
+                    "geometry",
+                )
+                .changes_with("feed.at"),
+            )
+        });
+    let place = Placement {
+        at: Point::from(-landing.coords * fed.scale),
+        angle_deg: 0.0,
+        scale: fed.scale,
+    };
+    Cavities {
+        outlines: vec![place.region(&fed.made.shadow)],
+        placements: vec![place],
+        runs: Vec::new(),
+        direct: true,
+        landing,
+        remedy: None,
+    }
+}
+
+/// Cavities with runner and gate.
+struct Layout<'a> {
+    fed: &'a Fed<'a>,
+    around: Around<'a>,
+    sizes: FeedSizes,
+    n: u32,
+    /// The sprue may stand in a through hole.
+    holes: bool,
+    /// Metal between cavities, mm.
+    wall: f64,
+    /// Middle of the scaled part's box.
+    centre: Point,
+}
+
+impl Layout<'_> {
+    /// The gate by the given values or by rule. Faults are left in `p.errors`.
+    fn decide(&self, p: &mut Planner) -> Option<Gate> {
+        let mold = p.job.mold.clone();
+        let spacing = mold.spacing.as_ref().map(|s| s.value.mm());
+        let at_spacing = |site: &Site| self.distances_at(site, spacing.unwrap_or_default());
+        let distance: Option<&dyn Fn(&Site) -> Vec<f64>> = match spacing {
+            Some(_) => Some(&at_spacing),
+            None => None,
+        };
+        let sites = match p.job.feed.at.clone() {
+            Some(at) => self.sites_at(p, at.value, Some(at.span))?,
+            None => self.around.sites(self.holes),
+        };
+        let found = |distance| {
+            let best = |mouth| self.around.best(&sites, distance, mouth);
+            best(MOUTH).or_else(|| best(LEAST_MOUTH))
+        };
+        if let Some(gate) = found(distance) {
+            return Some(gate);
+        }
+        let free = found(None);
+        if let (Some(given), Some(_)) = (&mold.spacing, &free) {
+            let enough = self.least_spacing(&sites);
             p.refuse(
                 "cavities-too-close",
-                span_of(mold.spacing.as_ref()),
+                Some(given.span),
                 format!(
                     "cavities {} mm apart leave no room for runner, gate and wall",
-                    number(spacing)
+                    number(given.value.mm())
                 ),
                 "too close",
-                format!(
-                    "at least {} mm",
-                    number(up_to(2.0 * centre_in_mold(distance), 0.5))
+                enough.map_or_else(
+                    || "leave mold.spacing out".to_owned(),
+                    |s| format!("mold.spacing = {} has room for them", number(s)),
                 ),
             );
-        } else {
-            distance = wanted;
+            return None;
+        }
+        if let Some(at) = &p.job.feed.at {
+            let others = self.around.sites(self.holes);
+            let nearest = self.nearest_that_works(&others, at.value * self.fed.scale);
+            let (span, place) = (at.span, words(at.value));
+            p.refuse(
+                "gate-has-no-room",
+                Some(span),
+                format!("a gate at {place} finds no room: sprue, runner ({} mm wide) and gate would cut into the part or leave less than {} mm of metal beside it", number(self.sizes.channel.width()), number(METAL)),
+                "no room for the gate here",
+                nearest.map_or_else(
+                    || "leave feed.at out".to_owned(),
+                    |q| format!("feed.at = {} has room for it", words(q)),
+                ),
+            );
+        }
+        None
+    }
+
+    /// The places that `feed.at` names: on an edge, or refused.
+    fn sites_at(
+        &self,
+        p: &mut Planner,
+        at: Point,
+        span: Option<crate::base::Span>,
+    ) -> Option<Vec<Site>> {
+        let (sites, away) = self.around.nearest(at * self.fed.scale, self.holes);
+        let away = away / self.fed.scale;
+        let on_edge = sites.first().map(|s| s.at / self.fed.scale);
+        if away > AT_EDGE {
+            let all = self.around.sites(self.holes);
+            let works = self.nearest_that_works(&all, at * self.fed.scale);
+            p.refuse(
+                "gate-off-edge",
+                span,
+                format!(
+                    "the gate enters at an edge of the part; {} lies {} mm from the nearest",
+                    words(at),
+                    decimals(away, 2)
+                ),
+                "not on an edge",
+                works.or(on_edge).map_or_else(
+                    || "leave feed.at out".to_owned(),
+                    |q| format!("feed.at = {}", words(q)),
+                ),
+            );
+            return None;
+        }
+        if let Some(q) = on_edge.filter(|_| away > 0.02) {
+            p.findings.push(
+                Finding::new(
+                    Level::Note,
+                    "gate-at-edge",
+                    "feed.at",
+                    format!(
+                        "the gate enters at {}, on the edge {} mm from {}",
+                        words(q),
+                        decimals(away, 2),
+                        words(at)
+                    ),
+                    format!(
+                        "a gate enters at an edge; within {AT_EDGE} mm the nearest point is meant"
+                    ),
+                    format!("feed.at = {}", words(q)),
+                )
+                .because_of(span),
+            );
+        }
+        Some(sites)
+    }
+
+    /// The place nearest to a point at which a gate finds room, part coordinates.
+    fn nearest_that_works(&self, sites: &[Site], at: Point) -> Option<Point> {
+        let mut near: Vec<&Site> = sites.iter().collect();
+        near.sort_by(|a, b| (a.at - at).norm().total_cmp(&(b.at - at).norm()));
+        near.into_iter()
+            .find(|s| self.around.best(&[**s], None, MOUTH).is_some())
+            .map(|s| s.at / self.fed.scale)
+    }
+
+    /// Distances of the sprue at which the cavity's middle lies half a spacing from it.
+    fn distances_at(&self, site: &Site, spacing: f64) -> Vec<f64> {
+        let d = self.centre - site.at;
+        let (along, across) = (-d.dot(&site.outward), d.perp(&site.outward));
+        let square = 0.25 * spacing * spacing - across * across;
+        if square < 0.0 {
+            return Vec::new();
+        }
+        // The sprue lies before the edge.
+        let far = square.sqrt() - along;
+        [far, -square.sqrt() - along]
+            .into_iter()
+            .filter(|d| *d > 0.0)
+            .collect()
+    }
+
+    /// Distance between opposite cavities' middles, mm.
+    fn spacing(&self, gate: &Gate) -> f64 {
+        let sprue = gate.site.at + gate.site.outward * gate.distance;
+        2.0 * (self.centre - sprue).norm()
+    }
+
+    /// The least spacing, in half millimetres, at which some place has room.
+    fn least_spacing(&self, sites: &[Site]) -> Option<f64> {
+        let gate = self.around.best(sites, None, MOUTH)?;
+        let most = up_to(self.spacing(&gate), 0.5);
+        let works = |s: f64| {
+            let at = |site: &Site| self.distances_at(site, s);
+            self.around.best(sites, Some(&at), LEAST_MOUTH).is_some()
+        };
+        // The cheapest place is near the least; from there down in steps of half a millimetre.
+        let mut least = (0..8)
+            .map(|k| most + 0.5 * f64::from(k))
+            .find(|s| works(*s))?;
+        for _ in 0..40 {
+            if least <= 0.5 || !works(least - 0.5) {
+                break;
+            }
+            least -= 0.5;
+        }
+        Some(least)
+    }
+
+    /// What is drawn where nothing has room; its findings say why it is not released.
+    fn fallback(&self) -> Gate {
+        let sites = self.around.sites(false);
+        let outer = sites
+            .iter()
+            .min_by(|a, b| a.outward.x.total_cmp(&b.outward.x));
+        let site = outer.copied().unwrap_or(Site {
+            at: self.centre,
+            outward: nalgebra::Vector2::new(-1.0, 0.0),
+            contour: 0,
+        });
+        Gate {
+            site,
+            distance: self.around.distance(&site),
+            overlap: 0.5_f64.max(0.5 * self.sizes.gate_depth),
         }
     }
-    let placements: Vec<Placement> = (0..n).map(|k| place_at(distance, k)).collect();
-    let outlines = placements.iter().map(|pl| pl.region(outline)).collect();
-    let runs = (0..n)
-        .map(|k| {
-            let angle = 360.0 / f64::from(n) * f64::from(k);
-            let turn = |x: f64| crate::sketch::transform::rotate(Point::new(x, 0.0), angle);
-            let runner_end = distance - gate_length - radius;
-            Run {
-                cavity: k as usize,
-                runner: Path::line(Point::origin(), turn(runner_end)),
-                channel: sizes.channel,
-                gate: (
-                    turn(runner_end),
-                    turn(distance + 0.5_f64.max(sizes.gate_depth / 2.0)),
-                ),
-                entry: turn(distance),
-                gate_length,
-                gate_width: sizes.gate_width,
-                gate_depth: sizes.gate_depth,
+
+    /// The value that stands in the way and one that was computed to do.
+    fn remedy(&self, outline: &Region) -> String {
+        let sites = self.around.sites(self.holes);
+        let works = |sizes: FeedSizes, n: u32| {
+            let other = self.around.with(sizes, n);
+            other.best(&sites, None, LEAST_MOUTH).is_some()
+        };
+        let smaller = [0.75, 0.5, 0.35, 0.25];
+        for share in smaller {
+            let narrow = FeedSizes {
+                gate_width: self.sizes.gate_width * share,
+                ..self.sizes
+            };
+            if works(narrow, self.n) {
+                return format!("feed.gate_width = {}", decimals(narrow.gate_width, 2));
             }
-        })
-        .collect();
-    Cavities {
-        placements,
-        outlines,
-        runs,
-        direct: false,
+            let low = FeedSizes {
+                gate_depth: self.sizes.gate_depth * share,
+                ..self.sizes
+            };
+            if self.fed.layers.is_none() && works(low, self.n) {
+                return format!("feed.gate_depth = {}", decimals(low.gate_depth, 2));
+            }
+        }
+        if self.n > 1 && works(self.sizes, 1) {
+            return "mold.cavities = 1".to_owned();
+        }
+        let middle = self.centre / self.fed.scale;
+        if let Some(q) = self.fed.nearest_landing(outline, middle) {
+            return format!(
+                "{}feed.direct = true and feed.at = {}: there a sprue lands on the part",
+                if self.n > 1 {
+                    "mold.cavities = 1, "
+                } else {
+                    ""
+                },
+                words(q)
+            );
+        }
+        "another parting plane (mold.parting) or direction (part.mesh.up): nowhere does the part reach the parting plane by enough for a gate or a sprue".to_owned()
     }
-}
 
-/// Ball end mills at hand, ascending, mm.
-fn ball_mills(p: &Planner) -> Vec<f64> {
-    let mut all: Vec<f64> = match &p.job.shop.ball_mills {
-        Some(list) => list.value.iter().map(|l| l.mm()).collect(),
-        None => vec![3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0],
-    };
-    all.sort_by(f64::total_cmp);
-    all
-}
+    /// Records place and distance.
+    fn record(&self, p: &mut Planner, gate: &Gate) {
+        let at = p.job.feed.at.clone();
+        let place = gate.site.at / self.fed.scale;
+        let sites = self.around.sites(self.holes).len();
+        p.decisions
+            .decide("feed.at", at.as_ref(), |q| words(*q), || {
+                (
+                    place,
+                    Rule::new(
+                        "of places all along the part's edges, those of through holes too, the one that asks for the smallest plates with the shortest way for the melt; sprue, runner and gate as areas keep their metal to every cavity",
+                        "geometry",
+                    )
+                    .with("places looked at", sites)
+                    .with(
+                        "edge",
+                        if gate.site.contour == 0 {
+                            "outer".to_owned()
+                        } else {
+                            format!("of through hole {}", gate.site.contour)
+                        },
+                    )
+                    .with("sprue before the edge", format!("{} mm", decimals(gate.distance, 2)))
+                    .with("metal kept", format!("{} mm", number(METAL)))
+                    .changes_with("feed.at, feed.direct, feed.runner_diameter, feed.gate_width"),
+                )
+            });
+        let given = p.job.mold.spacing.clone();
+        let spacing = self.spacing(gate);
+        p.length("mold.spacing", given.as_ref(), || {
+            (
+                spacing,
+                Rule::new(
+                    "twice the distance of a cavity's centre from the sprue: runner and gate fit, and cavities keep their wall",
+                    "geometry",
+                )
+                .with("wall between cavities", format!("{} mm", number(self.wall)))
+                .with("sprue to the cavity's edge", format!("{} mm", number(gate.distance)))
+                .changes_with("mold.spacing, mold.wall, feed.runner_diameter"),
+            )
+        });
+    }
 
-/// Where the ray from `from` finally leaves a contour.
-fn last_exit(contour: &Contour, from: Point, direction: nalgebra::Vector2<f64>) -> Point {
-    let reach = contour.bounds().diagonal() * 2.0 + 1.0;
-    let ray = crate::sketch::Segment::Line {
-        from,
-        to: from + direction * reach,
-    };
-    contour
-        .segments()
-        .flat_map(|s| crate::sketch::meet::meet(&ray, &s, 1e-9))
-        .map(|m| m.at)
-        .max_by(|a, b| (a - from).norm().total_cmp(&(b - from).norm()))
-        .unwrap_or(from)
-}
-
-/// Smallest distance between two separate contours, mm (sampled along both).
-fn gap(a: &Contour, b: &Contour) -> f64 {
-    let one_way = |a: &Contour, b: &Contour| {
-        a.flatten(0.05)
-            .into_iter()
-            .map(|p| b.distance(p))
-            .fold(f64::INFINITY, f64::min)
-    };
-    one_way(a, b).min(one_way(b, a))
+    /// The cavities about the sprue, the gates at +x and its copies.
+    fn cavities(&self, gate: Gate) -> Cavities {
+        let out = gate.site.outward;
+        let turn = (180.0 - out.y.atan2(out.x).to_degrees()).rem_euclid(360.0);
+        let at_origin = Placement {
+            at: Point::origin(),
+            angle_deg: turn,
+            scale: self.fed.scale,
+        };
+        let entry = at_origin.apply(gate.site.at / self.fed.scale);
+        let base = Point::new(gate.distance - entry.x, -entry.y);
+        let angle = |k: u32| 360.0 / f64::from(self.n) * f64::from(k);
+        let placements: Vec<Placement> = (0..self.n)
+            .map(|k| Placement {
+                at: rotate(base, angle(k)),
+                angle_deg: turn + angle(k),
+                scale: self.fed.scale,
+            })
+            .collect();
+        let shadow = &self.fed.made.shadow;
+        let sizes = self.sizes;
+        let end = gate.distance - sizes.gate_length - 0.5 * sizes.channel.width();
+        let runs = (0..self.n)
+            .map(|k| {
+                let on_axis = |x: f64| rotate(Point::new(x, 0.0), angle(k));
+                Run {
+                    cavity: k as usize,
+                    runner: Path::line(Point::origin(), on_axis(end)),
+                    channel: sizes.channel,
+                    gate: (on_axis(end), on_axis(gate.distance + gate.overlap)),
+                    entry: on_axis(gate.distance),
+                    gate_length: sizes.gate_length,
+                    gate_width: sizes.gate_width,
+                    gate_depth: sizes.gate_depth,
+                }
+            })
+            .collect();
+        Cavities {
+            outlines: placements.iter().map(|pl| pl.region(shadow)).collect(),
+            placements,
+            runs,
+            direct: false,
+            landing: gate.site.at / self.fed.scale,
+            remedy: None,
+        }
+    }
 }

@@ -11,9 +11,9 @@ use super::frame::Frame;
 use super::hole::{Depth, Hole, HoleStep};
 use super::nozzle::{self, Seat, SprueTaper};
 use super::obstacle::Obstacle;
-use super::planner::{Planner, up_to};
+use super::planner::Planner;
 use super::plate::{Face, Plate};
-use super::{Hints, layers, vents};
+use super::{Hints, layers, mold, vents};
 use crate::part::Molded;
 use crate::sketch::{CutterSide, Point, Region};
 
@@ -71,7 +71,7 @@ pub(super) fn nozzle_and_sprue(
 
 /// The well that holds the sprue's foot.
 pub(super) fn well(b: &mut Plate, feed: &Feed) {
-    let dia = up_to(feed.sprue_large + 0.3, 0.5);
+    let dia = mold::well(feed.sprue_large);
     push(
         b,
         Purpose::SpruePuller,

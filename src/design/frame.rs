@@ -85,7 +85,7 @@ pub(super) fn decide(
         )
     });
     // Grow the plate until screws and dowels find room.
-    let mut half = (
+    let half = (
         (reach.0 + wall).max(nozzle_radius + 4.0 * bolts.dia),
         (reach.1 + wall).max(nozzle_radius + 2.0 * bolts.dia),
     );
@@ -93,46 +93,53 @@ pub(super) fn decide(
         mold.width.as_ref().map(|w| w.value.mm() / 2.0),
         mold.height.as_ref().map(|h| h.value.mm() / 2.0),
     );
-    half = (fixed.0.unwrap_or(half.0), fixed.1.unwrap_or(half.1));
-    let mut found = None;
-    for _ in 0..60 {
-        let size = (up_to(2.0 * half.0, 5.0), up_to(2.0 * half.1, 5.0));
-        let size = (
-            fixed.0.map_or(size.0, |f| 2.0 * f),
-            fixed.1.map_or(size.1, |f| 2.0 * f),
-        );
-        let places = screw_places(bolts.count, size, edge);
-        let room = places
-            .iter()
-            .all(|b| clearance(obstacles, *b) >= hole_radius + WEB);
-        let dowels = dowel_places(&places, obstacles, size, dowel_dia, offset, hole_radius);
-        if room && (dowel_dia == 0.0 || dowels.is_some()) {
-            found = Some((size, places, dowels.unwrap_or_default()));
-            break;
+    let seek = |fixed: (Option<f64>, Option<f64>)| {
+        let mut half = (fixed.0.unwrap_or(half.0), fixed.1.unwrap_or(half.1));
+        for _ in 0..60 {
+            let size = size_of(half, fixed);
+            let places = screw_places(bolts.count, size, edge);
+            // What melt fills stays inside the plate.
+            let inside =
+                0.5 * size.0 >= reach.0 + WEB - 1e-9 && 0.5 * size.1 >= reach.1 + WEB - 1e-9;
+            let room = places
+                .iter()
+                .all(|b| clearance(obstacles, *b) >= hole_radius + WEB);
+            let dowels = dowel_places(&places, obstacles, size, dowel_dia, offset, hole_radius);
+            if inside && room && (dowel_dia == 0.0 || dowels.is_some()) {
+                return Some((size, places, dowels.unwrap_or_default()));
+            }
+            if fixed.0.is_some() && fixed.1.is_some() {
+                return None;
+            }
+            half = (half.0 + 2.5, half.1 + 2.5);
         }
-        if fixed.0.is_some() && fixed.1.is_some() {
-            break;
-        }
-        half = (half.0 + 2.5, half.1 + 2.5);
-    }
-    let ((width, height), places, dowels) = found.unwrap_or_else(|| {
-        let size = (up_to(2.0 * half.0, 5.0), up_to(2.0 * half.1, 5.0));
-        let size = (
-            fixed.0.map_or(size.0, |f| 2.0 * f),
-            fixed.1.map_or(size.1, |f| 2.0 * f),
-        );
+        None
+    };
+    let ((width, height), places, dowels) = seek(fixed).unwrap_or_else(|| {
+        let size = size_of(half, fixed);
+        // One given size left out, the other kept; else both.
+        let cures = [(None, fixed.1), (fixed.0, None), (None, None)];
+        let cure = cures.into_iter().find_map(|f| Some((f, seek(f)?.0)));
+        let change = match cure {
+            Some(((None, None), (w, h))) => {
+                format!("mold.width = {} and mold.height = {}", number(w), number(h))
+            }
+            Some(((None, _), (w, _))) => format!("mold.width = {}", number(w)),
+            Some((_, (_, h))) => format!("mold.height = {}", number(h)),
+            None => "fewer or smaller screws (bolts.count, bolts.size)".to_owned(),
+        };
         p.findings.push(
             Finding::new(
                 Level::Stop,
                 "plate-too-small",
                 "plates",
                 format!(
-                    "screws and dowels find no room on a plate of {} × {} mm",
+                    "cavities, screws and dowels find no room on a plate of {} × {} mm",
                     number(size.0),
                     number(size.1)
                 ),
-                format!("each needs {WEB} mm of metal to the cavity"),
-                "leave mold.width and mold.height out, or make them larger",
+                format!("each needs {WEB} mm of metal to the cavity, and so does the plate's edge"),
+                change,
             )
             .because_of(span_of(mold.width.as_ref()).or(span_of(mold.height.as_ref()))),
         );
@@ -171,6 +178,12 @@ pub(super) fn decide(
         dowels,
         dowel_dia,
     }
+}
+
+/// Size of a plate of these half sizes, in 5 mm steps where none is given.
+fn size_of(half: (f64, f64), fixed: (Option<f64>, Option<f64>)) -> (f64, f64) {
+    let one = |half: f64, fixed: Option<f64>| fixed.map_or(up_to(2.0 * half, 5.0), |f| 2.0 * f);
+    (one(half.0, fixed.0), one(half.1, fixed.1))
 }
 
 /// Screw places: the four corners, the rest shared over the longer sides first.

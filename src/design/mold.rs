@@ -4,15 +4,17 @@
 //! runners, separating force, screws, plate size, thickness, sprue, vents, pry slots.
 
 use super::bolts::{self};
-use super::cavities::{self, Cavities};
+use super::cavities::{self, Cavities, Fed};
 use super::core::{self, Core};
-use super::feed::Feed;
+use super::feed::{Channel, Feed};
+use super::feed_check::{self, Shot};
 use super::frame::{self, Frame};
+use super::gate;
 use super::joint::{Bore, Clamp, NozzleSeat};
 use super::layers::{self, Layers};
 use super::nozzle::{self, Seat};
 use super::obstacle::Obstacle;
-use super::planner::{Planner, up_to};
+use super::planner::{Planner, span_of, up_to};
 use super::plate::{Design, Face, LayerBuild, Plate, Side};
 use super::{
     Hints, checks, clamping, cuts, extras, hardware, machine, material, molded, plastic, thickness,
@@ -23,8 +25,59 @@ use crate::part::{Molded, PartBody, Role};
 use crate::sketch::{Point, Region, shapes};
 use crate::spec::job::PartSection;
 
+/// Length of a sprue, mm, that its foot is taken from before the plates are known.
+const SPRUE: f64 = 30.0;
+/// How often a layout is made again because the sprue's foot came out wider.
+const ROUNDS: usize = 3;
+
+/// What came of one layout.
+enum Planned {
+    Done(Box<Design>),
+    /// The sprue's foot comes out wider than was taken, mm.
+    Wider(f64),
+}
+
 /// Designs a mold. Faults are left in `p.errors`; `None` when there are any.
 pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option<Design> {
+    let begin = p.mark();
+    let mut foot = None;
+    for _ in 0..ROUNDS {
+        match planned(p, part, hints, foot)? {
+            Planned::Done(design) => return Some(*design),
+            Planned::Wider(dia) => {
+                p.back_to(&begin);
+                foot = Some(dia);
+            }
+        }
+    }
+    p.refuse(
+        "sprue-grows",
+        span_of(p.job.feed.sprue_taper.as_ref()).or(span_of(p.job.feed.sprue_diameter.as_ref())),
+        format!(
+            "a sprue as wide as {} mm at its foot asks for plates so thick that it becomes wider still",
+            decimals(foot.unwrap_or(0.0), 2)
+        ),
+        "grows with its own length",
+        format!(
+            "feed.sprue_taper below {}°, or mold.thickness_a given",
+            number(p.job.feed.sprue_taper.as_ref().map_or(2.0, |t| t.value.degrees()))
+        ),
+    );
+    None
+}
+
+/// Diameter of the well that holds the sprue's foot, mm.
+pub(super) fn well(foot: f64) -> f64 {
+    up_to(foot + 0.3, 0.5)
+}
+
+/// One layout; `foot`: diameter of the sprue at the parting plane, where it is known.
+fn planned(
+    p: &mut Planner,
+    part: &PartSection,
+    hints: &Hints,
+    foot: Option<f64>,
+) -> Option<Planned> {
     let plastic = plastic::decide(p);
     let machine = machine::decide(p);
     let metal = material::decide(p, "mold.material", p.job.mold.material.clone().as_ref())?;
@@ -42,20 +95,24 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
     let mut seat = nozzle::seat(p, metal, orifice, false, machine.pressure)?;
     let taper = nozzle::sprue(p, seat.bores.last().map_or(orifice, |b| b.leaves));
     seat.meet(taper.small);
-    // The sprue's length is not known yet; 30 mm bounds its width for the layout.
-    let sprue_bound = taper.at(30.0) / 2.0;
+    let foot = foot.unwrap_or(taper.at(SPRUE));
+    let (depth_a, depth_b) = depths(&made, scale);
+    let on_b = layers.is_some() || depth_b > 1e-9;
     let cavities = cavities::decide(
         p,
-        &made.shadow,
-        made.wall,
-        plastic.shrinkage,
-        sprue_bound,
-        layers.as_ref(),
+        &Fed {
+            made: &made,
+            scale,
+            sprue_radius: 0.5 * foot,
+            entry_radius: 0.5 * taper.small,
+            foot_radius: 0.5 * well(foot),
+            below: on_b,
+            layers: layers.as_ref(),
+        },
     );
     if !p.errors.0.is_empty() {
         return None;
     }
-    let (depth_a, depth_b) = depths(&made, scale);
     let core = core::decide(p, &made, scale);
     let area = projected_area(&cavities);
     let force = machine.pressure * area;
@@ -89,6 +146,7 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         seat.radius,
     );
     let span = frame_span(&frame);
+    let channels = channels(&cavities, foot, on_b);
     let (ta, tb) = thickness::decide(
         p,
         metal,
@@ -96,6 +154,7 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         span,
         depth_a,
         depth_b.max(core.depth()),
+        channels,
         &seat,
         &bolts,
     );
@@ -104,11 +163,14 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
     }
     // A direct sprue ends on the part, not at the parting plane.
     let ceiling = if cavities.direct {
-        made.ceiling * scale
+        scale * ceiling(p, &made, cavities.landing)
     } else {
         0.0
     };
     let sprue_length = ta - seat.depth - ceiling;
+    if taper.at(sprue_length) > foot + 1e-9 {
+        return Some(Planned::Wider(taper.at(sprue_length)));
+    }
     let feed = Feed {
         orifice,
         sprue_small: taper.small,
@@ -185,7 +247,6 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
     }
     // The plate that holds (most of) the cavity carries runners, gates and vents too; through
     // sheets the runners are cut already.
-    let on_b = depth_b > 1e-9;
     if layers.is_none() {
         let (plate, face) = if on_b {
             (&mut b, Face::High)
@@ -251,6 +312,7 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
             projected_area: area,
         }),
         feed: Some(feed),
+        whole_shot: true,
         plastic,
         machine,
         hardware: Vec::new(),
@@ -272,7 +334,54 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         layers::check(p, &design, layers, &made);
     }
     nozzle::check(p, &design, seat.radius);
-    Some(design)
+    let metal = layers
+        .as_ref()
+        .map_or(gate::METAL, |l| l.metal_beside_channels());
+    design.whole_shot = feed_check::whole(
+        p,
+        &design,
+        &Shot {
+            shadow: &made.shadow,
+            below: on_b,
+            metal,
+            foot: 0.5 * well(design.feed.as_ref().map_or(0.0, |f| f.sprue_large)),
+            remedy: cavities.remedy.as_deref(),
+        },
+    );
+    Some(Planned::Done(Box::new(design)))
+}
+
+/// Height of the part over the parting plane where a direct sprue meets it, mm.
+fn ceiling(p: &Planner, made: &Molded, landing: Point) -> f64 {
+    let usual = p
+        .job
+        .feed
+        .at
+        .as_ref()
+        .map_or_else(|| made.shadow.outer.bounds().centre(), |g| g.value);
+    if (landing - usual).norm() < 1e-9 || made.ceiling == 0.0 {
+        return made.ceiling;
+    }
+    let met = made.model.height_range(landing.x, landing.y);
+    met.last().map_or(0.0, |i| i.high.max(0.0))
+}
+
+/// How deep runners, gates and the well go into the A and the B plate, mm.
+fn channels(cavities: &Cavities, foot: f64, on_b: bool) -> (f64, f64) {
+    let Some(run) = cavities.runs.first() else {
+        return (0.0, 0.0);
+    };
+    let Channel::HalfRound { radius } = run.channel else {
+        return (0.0, 0.0);
+    };
+    let channel = radius.max(run.gate_depth);
+    // With the point of its drill, 118°.
+    let well = up_to(foot, 0.5) + 0.5 * well(foot) / 59.0_f64.to_radians().tan();
+    if on_b {
+        (0.0, channel.max(well))
+    } else {
+        (channel, well)
+    }
 }
 
 /// The seat with the sprue as its last bore.

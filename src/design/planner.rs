@@ -19,6 +19,9 @@ pub(super) struct Planner<'a> {
     pub errors: Diagnostics,
 }
 
+/// How much had been decided, found and refused.
+pub(super) struct Mark([usize; 3]);
+
 impl<'a> Planner<'a> {
     pub(super) fn new(job: &'a Job) -> Self {
         Self {
@@ -27,6 +30,22 @@ impl<'a> Planner<'a> {
             findings: Vec::new(),
             errors: Diagnostics::default(),
         }
+    }
+
+    /// Where a deciding step begins that may be taken back.
+    pub(super) fn mark(&self) -> Mark {
+        Mark([
+            self.decisions.0.len(),
+            self.findings.len(),
+            self.errors.0.len(),
+        ])
+    }
+
+    /// Takes back everything since a mark.
+    pub(super) fn back_to(&mut self, mark: &Mark) {
+        self.decisions.0.truncate(mark.0[0]);
+        self.findings.truncate(mark.0[1]);
+        self.errors.0.truncate(mark.0[2]);
     }
 
     /// Decides a length in millimetres.

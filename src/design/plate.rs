@@ -176,6 +176,15 @@ impl Placement {
         let (x, y) = (p.x * self.scale, p.y * self.scale);
         Point::new(self.at.x + cos * x - sin * y, self.at.y + sin * x + cos * y)
     }
+    /// A point of the mold in part coordinates.
+    pub fn back(&self, q: Point) -> Point {
+        let (sin, cos) = self.angle_deg.to_radians().sin_cos();
+        let d = q - self.at;
+        Point::new(
+            (cos * d.x + sin * d.y) / self.scale,
+            (cos * d.y - sin * d.x) / self.scale,
+        )
+    }
     /// A contour of the part in mold coordinates.
     pub fn contour(&self, c: &Contour) -> Contour {
         c.moved_points(|p| self.apply(p))
@@ -232,6 +241,9 @@ pub struct Design {
     pub cavities: Vec<Placement>,
     /// The melt's way; `None` for an adaptor.
     pub feed: Option<Feed>,
+    /// Sprue, runners, gates and cavities are one body that cuts nothing else (promise P9).
+    /// Without it there is no shot to make and no fill to compute; a finding says why.
+    pub whole_shot: bool,
     /// The nozzle's seat.
     pub nozzle: NozzleSeat,
     /// How its sheets are cut; `None` unless the mold is layered.

@@ -325,6 +325,7 @@ pub(crate) fn design() -> Design {
             scale: 1.016,
         }],
         feed: None,
+        whole_shot: true,
         nozzle: NozzleSeat {
             kind: SeatKind::Tapped(TappedSeat {
                 thread: crate::data::PipeThread::parse("G 1/2").expect("in the tables"),

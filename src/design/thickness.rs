@@ -26,7 +26,10 @@ fn by_bending(force: f64, radius: f64, m: &Material) -> f64 {
     (12.0 * (1.0 - nu * nu) * stiffness / m.youngs_modulus).cbrt()
 }
 
-/// The two thicknesses, mm: A plate, B plate.
+/// Metal that stays under a runner or a well, mm (common practice, no source).
+pub(super) const UNDER: f64 = 2.0;
+
+/// The two thicknesses, mm: A plate, B plate. `channels`: how deep runners and well go into each.
 #[allow(clippy::too_many_arguments)]
 pub(super) fn decide(
     p: &mut Planner,
@@ -35,6 +38,7 @@ pub(super) fn decide(
     span: f64,
     depth_a: f64,
     depth_b: f64,
+    channels: (f64, f64),
     seat: &Seat,
     bolts: &Bolts,
 ) -> (f64, f64) {
@@ -61,6 +65,7 @@ pub(super) fn decide(
     let a = p.length("mold.thickness_a", mold.thickness_a.as_ref(), || {
         let need = (depth_a + bending)
             .max(seat.deepest + 6.0 + depth_a)
+            .max(channels.0 + UNDER)
             .max(engagement);
         (
             stock(need),
@@ -75,9 +80,16 @@ pub(super) fn decide(
         } else {
             0.0
         };
-        ((stock((depth_b + bending).max(head).max(depth_b + 6.0))), {
-            rule("thickness_b", depth_b).with("screw head and web", format!("{} mm", number(head)))
-        })
+        let need = (depth_b + bending)
+            .max(head)
+            .max(depth_b + 6.0)
+            .max(channels.1 + UNDER);
+        (
+            stock(need),
+            rule("thickness_b", depth_b)
+                .with("screw head and web", format!("{} mm", number(head)))
+                .with("runner and well", format!("{} mm", decimals(channels.1, 2))),
+        )
     });
     for (key, t, depth, given) in [
         ("mold.thickness_a", a, depth_a, mold.thickness_a.as_ref()),

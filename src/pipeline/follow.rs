@@ -119,7 +119,15 @@ impl Maker for Follower {
         if !go_on() {
             return Ok(());
         }
-        if let Some((checked, process)) = found.flatten().transpose()? {
+        solids::prove_shot(&mut design, &seen);
+        // What was judged beside a shot in pieces is judged again.
+        let found = match found.flatten().transpose()? {
+            Some(found) if found.0.whole_shot != design.whole_shot => {
+                Some(judged(design.clone(), &full.first_look())?)
+            }
+            found => found,
+        };
+        if let Some((checked, process)) = found {
             show(model(
                 &checked,
                 Some(process),
@@ -134,6 +142,7 @@ impl Maker for Follower {
                 return Ok(());
             };
             seen = whole;
+            solids::prove_shot(&mut design, &seen);
             let closed_forms = ProcessOptions {
                 fill: false,
                 ..full
@@ -157,15 +166,18 @@ impl Maker for Follower {
             self.memory.keep_vents(key, found.clone());
             hints.vent_sites = found;
             design = vented(&job, &self.name, first, &hints).map_err(MakeError::from)?;
+            solids::prove_shot(&mut design, &seen);
             exact_shown = false;
         }
         if !go_on() {
             return Ok(());
         }
+        let Some(seen) = exact(&design)? else {
+            return Ok(());
+        };
+        solids::prove_shot(&mut design, &seen);
         let (all, process) = judged(design.clone(), &full)?;
-        if go_on()
-            && let Some(seen) = exact(&design)?
-        {
+        if go_on() {
             let solids = (&seen, !exact_shown);
             show(model(&all, Some(process), solids, Stage::Done));
         }

@@ -166,7 +166,7 @@ pub(super) fn process_key(design: &Design, options: &ProcessOptions) -> Key {
         &design.plates,
         &design.part,
         &design.cavities,
-        &design.feed,
+        (&design.feed, design.whole_shot),
         (
             &design.nozzle,
             &design.clamp,

@@ -176,13 +176,14 @@ pub fn check(job: &Job, fallback_name: &str, say: &dyn Fn(&str)) -> Result<Check
 /// Solids, process and operations of a decided design, and the findings of all.
 fn check_design(
     job: &Job,
-    design: Design,
+    mut design: Design,
     workshop: &Workshop,
     options: &ProcessOptions,
     memory: &Memory,
     progress: process::Progress<'_>,
 ) -> Result<Checked, MakeError> {
     let solids = solids::make(job, &design, memory)?;
+    solids::prove_shot(&mut design, &solids);
     let facetted = exact::facetted(&design, &solids);
     let (mut design, plan, process) = judge(design, workshop, options, memory, progress)?;
     design.findings.extend(facetted.findings.iter().cloned());

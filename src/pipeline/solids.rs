@@ -3,6 +3,8 @@
 use super::MakeError;
 use super::marked;
 use super::memory::{Memory, solid_key};
+use crate::base::groups::Groups;
+use crate::base::{Finding, Level};
 use crate::data::materials;
 use crate::design::Design;
 use crate::solid::{
@@ -13,6 +15,7 @@ use crate::spec::Job;
 use crate::write::design_json::SolidFacts;
 use crate::write::report::MarkedArea;
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 use std::sync::mpsc::channel;
 
 /// All solids, each audited.
@@ -26,6 +29,8 @@ pub struct Solids {
     pub marked: Vec<MarkedArea>,
     /// The tolerance they were made with.
     pub tolerance: Tolerance,
+    /// Of how many bodies the shot consists; more than one is kept out of `meshes`.
+    pub shot_bodies: usize,
 }
 
 impl Solids {
@@ -116,7 +121,7 @@ fn first_look<'d>(
     }
     // The part is not seen where there is a shot.
     let mut names = names(design);
-    names.retain(|n| *n != "part" || design.cavities.is_empty());
+    names.retain(|n| *n != "part" || design.cavities.is_empty() || !design.whole_shot);
     Some((names, Tolerance::with_chord(FIRST_LOOK)))
 }
 
@@ -183,10 +188,11 @@ pub(super) fn make_while(
     gathered(design, &names, written(job), made).map(Some)
 }
 
-/// All solids of a design by name.
+/// All solids of a design by name. A shot that is not whole is not made.
 fn names(design: &Design) -> Vec<&str> {
     let plates = design.plates.iter().map(|p| p.name.as_str());
-    plates.chain(["part", "shot"]).collect()
+    let shot = design.whole_shot.then_some("shot");
+    plates.chain(["part"]).chain(shot).collect()
 }
 
 type One = Result<Option<TaggedMesh>, MakeError>;
@@ -211,9 +217,16 @@ fn gathered(
         facts: Vec::new(),
         marked: Vec::new(),
         tolerance,
+        shot_bodies: 1,
     };
     for (name, mesh) in names.iter().zip(made) {
         let Some(mesh) = mesh? else { continue };
+        if *name == "shot" {
+            solids.shot_bodies = bodies(&mesh);
+            if solids.shot_bodies > 1 {
+                continue;
+            }
+        }
         let volume = mesh.volume();
         solids.facts.push(SolidFacts {
             name: (*name).to_owned(),
@@ -225,4 +238,37 @@ fn gathered(
     }
     solids.marked = marked::areas(design, &solids.meshes);
     Ok(solids)
+}
+
+/// Of how many bodies a mesh consists: triangles hang together over their edges.
+fn bodies(mesh: &TaggedMesh) -> usize {
+    let mut groups = Groups::new(mesh.triangles.len());
+    let mut at_edge: BTreeMap<(u32, u32), usize> = BTreeMap::new();
+    for (k, t) in mesh.triangles.iter().enumerate() {
+        for j in 0..3 {
+            let (a, b) = (t[j], t[(j + 1) % 3]);
+            groups.join(k, *at_edge.entry((a.min(b), a.max(b))).or_insert(k));
+        }
+    }
+    groups.into_groups().len()
+}
+
+/// The second way to see that a shot is one body: by its solid. A design whose channels looked
+/// joined and whose shot is not gets no shot either.
+pub(super) fn prove_shot(design: &mut Design, solids: &Solids) {
+    if solids.shot_bodies < 2 {
+        return;
+    }
+    design.whole_shot = false;
+    design.findings.push(Finding::new(
+        Level::Stop,
+        "shot-in-pieces",
+        "feed",
+        format!(
+            "sprue, runners, gates and cavities make {} bodies, not one",
+            solids.shot_bodies
+        ),
+        "what no melt reaches stays empty; the plan of the feed did not show it, the solid of the shot does",
+        "feed.at at another edge, or another parting plane (mold.parting)",
+    ));
 }

@@ -47,6 +47,19 @@ pub fn judge(design: &Design, r: &ProcessReport) -> Vec<Finding> {
     f
 }
 
+/// A gate or sprue that the cells of the fill do not find on the cavity: a mold whose fill cannot
+/// be computed is not accepted.
+pub(super) fn not_joined(why: String) -> Finding {
+    Finding::new(
+        Level::Stop,
+        "fill-not-joined",
+        "feed.at",
+        why,
+        "melt enters where gate or sprue and cavity meet; the cells of the fill have none there",
+        "feed.at at another edge, or a larger gate",
+    )
+}
+
 /// A part whose walls along the pull are too thin to be cut into clumps.
 pub(super) fn misread(share: f64) -> Finding {
     Finding::new(

@@ -147,10 +147,15 @@ pub fn process(
             None
         }
     };
+    if !design.whole_shot {
+        missing.push("fill: the shot is not one whole body (see the stop)".to_owned());
+    }
+    let mut apart = None;
     let way = match flow_way(design, (options.cells, options.shift)) {
         Ok(way) => way,
         Err(why) => {
             missing.push(format!("fill: {why}"));
+            apart = matches!(why, build::BuildError::NotJoined { .. }).then(|| why.to_string());
             None
         }
     };
@@ -191,7 +196,7 @@ pub fn process(
     let developed = walls
         .as_ref()
         .zip(choice.as_ref())
-        .filter(|_| fill.is_none())
+        .filter(|_| fill.is_none() && design.whole_shot)
         .map(|(w, c)| developed::report(design, w, c));
     let mut report = ProcessReport {
         machine,
@@ -208,6 +213,9 @@ pub fn process(
         findings: Vec::new(),
     };
     report.findings = findings::judge(design, &report);
+    report
+        .findings
+        .extend(apart.filter(|_| options.fill).map(findings::not_joined));
     if let (Some(_), Some(way)) = (&report.fill, &way) {
         report
             .findings
@@ -263,12 +271,16 @@ pub(super) fn wall(design: &Design, contact: f64) -> Wall {
     }
 }
 
-/// The flow way of a design; `Ok(None)` when there is nothing to fill (an adaptor). `cells`: of
-/// all cavities together; `shift`: as [`ProcessOptions::shift`].
+/// The flow way of a design; `Ok(None)` when there is nothing to fill (an adaptor, a shot that
+/// is not one whole body). `cells`: of all cavities together; `shift`: as
+/// [`ProcessOptions::shift`].
 pub fn flow_way(
     design: &Design,
     (cells, shift): (usize, [f64; 2]),
 ) -> Result<Option<FlowWay>, build::BuildError> {
+    if !design.whole_shot {
+        return Ok(None);
+    }
     let (Some(part), Some(feed), Some(first)) =
         (&design.part, &design.feed, design.cavities.first())
     else {

@@ -67,7 +67,7 @@ section! {
     /// Sprue straight into the single cavity, without runner and gate.
     direct: bool = Kind::Flag, "straight in where one cavity has room for it, else runner and gate", "true";
     /// Where the sprue meets the part (direct) or the gate enters (one cavity), part coordinates.
-    at: Point = Kind::Point(300.0), "the part's middle, or its nearest edge", "[0, 0]";
+    at: Point = Kind::Point(300.0), "the part's middle; for a gate the edge that asks for the smallest plates", "[0, 0]";
     /// Sprue diameter at the nozzle end.
     sprue_diameter: Length = length(1.5, 30.0), "a little more than the nozzle's bore", "6";
     /// Included taper angle of the sprue.

@@ -61,6 +61,8 @@ PACKAGES = [Package(p.parent) for p in sorted(OUT.rglob("design.json"))]
 # Those that make_designs.py drew by lot, of every kind.
 RANDOM = [p for p in PACKAGES if (OUT / "parameters" / f"{p.name}.toml").exists()]
 MOLDS = [p for p in PACKAGES if p.design["part"]]
+# Those with a shot: its parts and feed are one body.
+WHOLE = [p for p in MOLDS if p.design["whole_shot"]]
 
 
 def some(most):

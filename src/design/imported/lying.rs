@@ -6,7 +6,7 @@ use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Finding, Level};
 use crate::design::planner::Planner;
-use crate::part::imported::Lying;
+use crate::part::imported::{LAID, Lying};
 use crate::sketch::Region;
 use crate::spec::job::{MeshSpec, Up};
 use crate::trace::mesh::{TracedMesh, UnitFrom};
@@ -104,7 +104,7 @@ pub(super) fn mended(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh) {
 /// Records direction and parting plane.
 pub(super) fn lies(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh, laid: &Lying) {
     let mut rule = Rule::new(
-        "of the axes and the body's principal axes, both ways: least area that hooks or lies on the wrong side of the best parting plane, then the shallowest, then hollows away from the nozzle",
+        "of the axes, the body's principal axes, its large flat faces and those of its convex hull, both ways: least area that hooks or lies on the wrong side of the best parting plane, then the shallowest, then on a flat face, then hollows away from the nozzle",
         "geometry: lines cast along each direction",
     )
     .changes_with("part.mesh.up");
@@ -129,6 +129,8 @@ pub(super) fn lies(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh, laid: &L
             .decisions
             .record("part.mesh.up", laid.way.name.clone(), rule),
     }
+    lies_flat(p, spec, laid);
+    stands_turned(p, spec, laid);
     let given = p.job.mold.parting.clone();
     p.length("mold.parting", given.as_ref(), || {
         (
@@ -169,5 +171,98 @@ pub(super) fn lies(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh, laid: &L
                 "metal of both plates that meets at the parting plane",
             )
             .changes_with("part.mesh.file"),
+    );
+}
+
+/// Says how a flat face that is not quite square to the direction meant was taken.
+fn lies_flat(p: &mut Planner, spec: &MeshSpec, laid: &Lying) {
+    let Some(tilt) = laid.tilt else {
+        return;
+    };
+    // Hundredths of a degree are seen on a large part.
+    let degrees = decimals(tilt.degrees, if tilt.degrees < 0.1 { 3 } else { 2 });
+    let face = format!(
+        "flat face of {} mm² ({} % of its plan)",
+        decimals(tilt.area, 0),
+        decimals(100.0 * tilt.share, 0)
+    );
+    let rises = format!(
+        "{} mm over the part",
+        decimals(tilt.rise, if tilt.rise < 0.1 { 3 } else { 2 })
+    );
+    let finding = if tilt.laid {
+        Finding::new(
+            Level::Note,
+            "mesh-laid-flat",
+            "part.mesh.up",
+            format!("tilted by {degrees}° in the file, the part is laid on its {face}: {rises}"),
+            format!(
+                "a flat face of at least a twentieth of the plan that leans by no more than {LAID}° was meant to be square to the pull; the plates then meet it all over"
+            ),
+            "part.mesh.up keeps the file's own direction",
+        )
+    } else {
+        Finding::new(
+            Level::Warn,
+            "mesh-tilted",
+            "part.mesh.up",
+            format!(
+                "the part's {face} leans by {degrees}° against the given part.mesh.up ({}): {rises}",
+                laid.way.name
+            ),
+            "the given direction is kept; a leaning face has a step at the parting plane, and sprue or gate may miss it",
+            "leave part.mesh.up out and the part is laid on that face, or turn the model",
+        )
+    };
+    p.findings
+        .push(finding.because_of(Some(spec.up.as_ref().map_or(spec.file.span, |u| u.span))));
+}
+
+/// Says that a part was turned to open, and what that costs.
+fn stands_turned(p: &mut Planner, spec: &MeshSpec, laid: &Lying) {
+    let Some(as_drawn) = laid.tried.first() else {
+        return;
+    };
+    let degrees = laid.way.up.angle(&nalgebra::Vector3::z()).to_degrees();
+    if degrees <= LAID {
+        return;
+    }
+    let hooks = as_drawn.hidden + as_drawn.wrong;
+    let reason = if hooks > laid.way.hidden + laid.way.wrong + 0.05 {
+        format!(
+            "as it lies in the file {} mm² would hook or lie on the wrong side of the parting plane, this way {} mm²",
+            decimals(hooks, 1),
+            decimals(laid.way.hidden + laid.way.wrong, 1)
+        )
+    } else if as_drawn.tall > laid.tall + 1e-3 {
+        "it opens either way, and this way the cavity is shallower".to_owned()
+    } else {
+        "it opens either way, and this way its hollows or flat face look away from the nozzle"
+            .to_owned()
+    };
+    let cost = laid.tall - as_drawn.tall;
+    let depth = if cost > 0.005 {
+        format!("{} mm more of plate depth", decimals(cost, 2))
+    } else if cost < -0.005 {
+        format!("{} mm less of plate depth", decimals(-cost, 2))
+    } else {
+        "no more plate depth".to_owned()
+    };
+    p.findings.push(
+        Finding::new(
+            Level::Warn,
+            "mesh-turned",
+            "part.mesh.up",
+            format!(
+                "the part does not lie as in its file: {} looks at the nozzle, {}° from the file's +z; it is {} mm deep in the plates instead of {} mm: {depth}",
+                laid.way.name,
+                decimals(degrees, if degrees < 10.0 { 2 } else { 0 }),
+                decimals(laid.tall, 2),
+                decimals(as_drawn.tall, 2)
+            ),
+            reason,
+            "look at the part in the 3-D view; part.mesh.up = \"+z\" keeps it as in the file",
+        )
+        .because_of(Some(spec.file.span)),
     );
 }

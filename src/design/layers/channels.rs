@@ -5,8 +5,8 @@
 use super::Layers;
 use crate::base::decision::Rule;
 use crate::base::units::number;
-use crate::design::cavities::FeedSizes;
 use crate::design::feed::Channel;
+use crate::design::feed_sizes::FeedSizes;
 use crate::design::planner::{PRACTICE, Planner, up_to};
 
 /// Decides widths and the gate's land; both are as deep as the first sheet.

@@ -20,6 +20,7 @@ pub(super) use part::molded;
 pub(super) use relief::cutter_radius;
 pub(super) use stack::{closed_by_notches, openings, sheets};
 
+use super::gate::METAL;
 use super::material;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
 use crate::base::Length;
@@ -73,6 +74,11 @@ impl Layers {
     pub fn web(&self, thickness: f64) -> f64 {
         let row = self.cut.smallest_web(thickness);
         row.map_or((0.5 * thickness).max(1.0), |w| w.value.low)
+    }
+    /// Metal that stays between a channel of the first sheet and a cavity, mm.
+    pub fn metal_beside_channels(&self) -> f64 {
+        let first = self.sheets.first().copied().unwrap_or(3.0);
+        METAL.max(self.web(first))
     }
     /// ± tolerance of the cut, mm: ISO 9013 by the class that the service usually meets, for
     /// sizes of 10 to 35 mm; waterjet 0.1 mm (common practice, no source).

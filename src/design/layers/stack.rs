@@ -10,8 +10,9 @@ use crate::design::extras::notches;
 use crate::design::feature::{Purpose, Shape};
 use crate::design::feed::{Feed, Run};
 use crate::design::frame::Frame;
+use crate::design::mold::well;
 use crate::design::obstacle::Obstacle;
-use crate::design::planner::{Planner, up_to};
+use crate::design::planner::Planner;
 use crate::design::plate::{Face, Plate, Side};
 use crate::design::vents::bar;
 use crate::part::{Form, PartModel};
@@ -68,7 +69,7 @@ pub(in crate::design) fn openings(
         }
         // The gate is cut through the first sheet only: the next one is its floor.
         if k == 0 && !cavities.runs.is_empty() {
-            let dia = foot(feed);
+            let dia = well(feed.sprue_large);
             all.push(Region::simple(shapes::circle(dia).ok()?));
             for run in &cavities.runs {
                 all.push(channel(run));
@@ -120,11 +121,6 @@ pub(in crate::design) fn openings(
         }
     }
     Some(())
-}
-
-/// Diameter of the round foot under the sprue, mm: the sprue and a little more.
-fn foot(feed: &Feed) -> f64 {
-    up_to(feed.sprue_large + 0.3, 0.5)
 }
 
 /// The runner from the sprue up to the gate's land.

@@ -5,6 +5,7 @@
 
 use super::body::{MeshBody, on_grid};
 use super::cut::divide;
+use super::flats::{self, Flat, flats, hull_faces};
 use super::parting::{Parting, best, cost};
 use super::settle::{noise, onto, settle};
 use super::shadow::rim;
@@ -12,6 +13,7 @@ use super::undercut::{Survey, survey};
 use crate::sketch::Bounds;
 use crate::trace::mesh::{Point3, TracedMesh};
 use nalgebra::{Matrix3, Vector3};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -20,6 +22,10 @@ use std::sync::Arc;
 pub struct Way {
     /// In words: "+z", "principal axis (0.1, 0.2, 0.97)".
     pub name: String,
+    /// The direction that looks at the nozzle, file axes.
+    pub up: Vector3<f64>,
+    /// Area of flat faces square to the pull over the plan.
+    pub flat: f64,
     /// Area that hooks, mm².
     pub hidden: f64,
     /// Area in plan on the wrong side of the best parting plane, mm².
@@ -45,7 +51,35 @@ pub struct Lying {
     pub parting: Parting,
     /// The highest plane, mm above the lowest point.
     pub tall: f64,
+    /// How the body's flat face lies to the file's axis, or to the given direction.
+    pub tilt: Option<Tilt>,
 }
+
+/// A flat face that is not quite square to the direction that is meant.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tilt {
+    /// Degrees.
+    pub degrees: f64,
+    /// Area of the face, mm².
+    pub area: f64,
+    /// The same over the plan.
+    pub share: f64,
+    /// How far the face rises over the part, mm.
+    pub rise: f64,
+    /// Whether the body was laid on it; a given direction is kept.
+    pub laid: bool,
+}
+
+/// Most that a part is tilted to be laid on a flat face, degrees.
+pub const LAID: f64 = 0.5;
+/// The same for saying so where the direction is given.
+const SAID: f64 = 2.0;
+/// Least area of a flat face over the plan.
+const LARGE: f64 = 0.05;
+/// Directions of flat faces and of the hull's that are tried beside the axes.
+const FACES: usize = 4;
+/// Of a body with more triangles than this only half as many.
+const MANY: usize = 200_000;
 
 /// Largest share of the plan that may look the wrong way before a direction is no good.
 const CLEAN: f64 = 2e-3;
@@ -69,15 +103,23 @@ pub fn lie(
         let m = upright(up);
         mesh.points.iter().map(|p| m * p).collect()
     };
+    let table = Table::new(mesh, &triangles);
     let mut tried = Vec::new();
-    let chosen = match up {
-        Some(up) => Vector3::from(up),
+    let (chosen, called, tilt) = match up {
+        Some(up) => {
+            let up = Vector3::from(up);
+            (up, name(&up), table.tilt(&up, SAID))
+        }
         None => {
-            let (ways, directions) = compare(mesh, &triangles, &turned);
+            let ways = compare(mesh, &triangles, &table, &turned);
             let k = choose(&ways);
-            let up = directions[k];
+            let (up, called) = (ways[k].up, ways[k].name.clone());
             tried = ways;
-            up
+            // From the axis of the file that it lies along.
+            let axis = nearest_axis(&up);
+            let along = axis.cross(&up).norm() <= LAID.to_radians().sin() * (1.0 + 1e-9);
+            let tilt = table.tilt(&axis, LAID).filter(|_| along);
+            (up, called, tilt.map(|t| Tilt { laid: true, ..t }))
         }
     };
     let mut points = turned(&chosen);
@@ -105,7 +147,10 @@ pub fn lie(
         cost: cost(&seen, z),
         range: found.range,
     };
-    let way = way(name(&chosen), &body, &seen, &parting);
+    let way = Way {
+        flat: table.share(&chosen),
+        ..way(called, chosen, &body, &seen, &parting)
+    };
     for r in &mut seen.rays {
         (r.low, r.high) = (r.low - z, r.high - z);
     }
@@ -125,7 +170,88 @@ pub fn lie(
         survey: seen,
         parting,
         tall,
+        tilt,
     })
+}
+
+/// The body's flat faces and how much of a plan they are.
+struct Table {
+    flats: Vec<Flat>,
+    /// Normals times areas of all triangles, mm².
+    normals: Vec<Vector3<f64>>,
+    /// Below this angle, radians, a tilt is the noise of the file's numbers.
+    noise: f64,
+    /// Longest way through the body, mm.
+    size: f64,
+}
+
+impl Table {
+    fn new(mesh: &TracedMesh, triangles: &[[u32; 3]]) -> Self {
+        let normals = triangles.iter().map(|t| {
+            let [a, b, c] = t.map(|i| mesh.points[i as usize]);
+            0.5 * (b - a).cross(&(c - a))
+        });
+        let first = mesh.points.first().copied().unwrap_or_default();
+        let (low, high) = mesh
+            .points
+            .iter()
+            .fold((first, first), |(a, b), p| (a.inf(p), b.sup(p)));
+        let size = (high - low).norm().max(1e-9);
+        Self {
+            flats: flats(&mesh.points, triangles, 24),
+            normals: normals.collect(),
+            noise: (2.0 * noise(mesh) / size).max(1e-7),
+            size,
+        }
+    }
+    /// Area of the body seen along a direction, mm²; of a hollow one with its inner sides.
+    fn plan(&self, up: &Vector3<f64>) -> f64 {
+        (0.5 * self.normals.iter().map(|n| n.dot(up).abs()).sum::<f64>()).max(1e-9)
+    }
+    /// Area of flat faces square to a direction over the plan.
+    fn share(&self, up: &Vector3<f64>) -> f64 {
+        let square = |f: &&Flat| f.normal.cross(up).norm() < flats::ALIKE;
+        let area: f64 = self.flats.iter().filter(square).map(|f| f.area).sum();
+        area / self.plan(up)
+    }
+    /// The largest flat face that lies within some degrees of square to a direction but not
+    /// square; none where a large one does lie square.
+    fn leaning(&self, up: &Vector3<f64>, most: f64) -> Option<(Flat, f64)> {
+        let least = LARGE * self.plan(up);
+        let large = self.flats.iter().filter(|f| f.area >= least);
+        let near: Vec<(&Flat, f64)> = large
+            .map(|f| (f, f.normal.cross(up).norm()))
+            .filter(|(_, sin)| *sin <= most.to_radians().sin())
+            .collect();
+        if near.iter().any(|(_, sin)| *sin <= self.noise) {
+            return None;
+        }
+        near.into_iter()
+            .max_by(|a, b| a.0.area.total_cmp(&b.0.area))
+            .map(|(f, sin)| (*f, sin))
+    }
+    /// The same in words' numbers.
+    fn tilt(&self, up: &Vector3<f64>, most: f64) -> Option<Tilt> {
+        let (flat, sin) = self.leaning(up, most)?;
+        Some(Tilt {
+            degrees: sin.asin().to_degrees(),
+            area: flat.area,
+            share: flat.area / self.plan(up),
+            rise: sin * self.size,
+            laid: false,
+        })
+    }
+    /// A direction brought square to the flat face that it nearly is.
+    fn laid(&self, up: &Vector3<f64>) -> Vector3<f64> {
+        self.leaning(up, LAID)
+            .map_or(*up, |(f, _)| f.normal * f.normal.dot(up).signum())
+    }
+}
+
+/// The axis of the file nearest to a direction.
+fn nearest_axis(d: &Vector3<f64>) -> Vector3<f64> {
+    let k = d.iamax();
+    Vector3::ith(k, d[k].signum())
 }
 
 /// Areas by triangle of a whole body, for the pieces that its triangles have been divided into.
@@ -145,9 +271,20 @@ fn shared_out(
         .collect()
 }
 
+/// Cosine of the angle (5°) within which a direction is brought to an axis of the file first: the
+/// plan then is that of the axis, hardly turned.
+const NEAR_AXIS: f64 = 0.9962;
+
 /// A rotation that brings a direction up; exact for the axes.
 fn upright(up: &Vector3<f64>) -> Matrix3<f64> {
     let z = up.normalize();
+    let near = nearest_axis(&z);
+    if z != near
+        && z.dot(&near) > NEAR_AXIS
+        && let Some(turn) = nalgebra::Rotation3::rotation_between(&z, &near)
+    {
+        return upright(&near) * turn.matrix();
+    }
     let axis = (0..3).find(|&k| z[k].abs() > 1.0 - 1e-12);
     let x = match axis {
         // The plan of ±z shows x to the right, of ±y too, of ±x y.
@@ -170,11 +307,15 @@ fn name(d: &Vector3<f64>) -> String {
     let words = ["x", "y", "z"];
     match (0..3).find(|&k| d[k].abs() > 1.0 - 1e-9) {
         Some(k) => format!("{}{}", if d[k] > 0.0 { "+" } else { "-" }, words[k]),
-        None => format!("principal axis ({:.3}, {:.3}, {:.3})", d.x, d.y, d.z),
+        None => numbers(d),
     }
 }
 
-fn way(name: String, body: &MeshBody, seen: &Survey, parting: &Parting) -> Way {
+fn numbers(d: &Vector3<f64>) -> String {
+    format!("({:.3}, {:.3}, {:.3})", d.x, d.y, d.z)
+}
+
+fn way(name: String, up: Vector3<f64>, body: &MeshBody, seen: &Survey, parting: &Parting) -> Way {
     let (low, high) = body.bounds();
     let tall = high.z - low.z;
     let deep = seen
@@ -184,6 +325,8 @@ fn way(name: String, body: &MeshBody, seen: &Survey, parting: &Parting) -> Way {
         .count();
     Way {
         name,
+        up,
+        flat: 0.0,
         hidden: seen.hidden_area(),
         wrong: parting.cost.from_a + parting.cost.beside,
         sunk: deep as f64 / seen.rays.len().max(1) as f64,
@@ -191,25 +334,63 @@ fn way(name: String, body: &MeshBody, seen: &Survey, parting: &Parting) -> Way {
     }
 }
 
+/// All directions worth trying with what they are called: the file's axes first. Those that nearly
+/// stand on a flat face do stand on it.
+fn directions(
+    mesh: &TracedMesh,
+    triangles: &[[u32; 3]],
+    table: &Table,
+) -> Vec<(String, Vector3<f64>)> {
+    let mut out: Vec<(String, Vector3<f64>)> = Vec::new();
+    for axis in [Vector3::z(), Vector3::y(), Vector3::x()] {
+        let laid = table.laid(&axis);
+        out.extend([(name(&axis), laid), (name(&-axis), -laid)]);
+    }
+    let near = |all: &[(String, Vector3<f64>)], p: &Vector3<f64>, cos: f64| {
+        all.iter().any(|d| d.1.dot(p).abs() >= cos)
+    };
+    for p in principal(mesh, triangles) {
+        if !near(&out, &p, 0.9998) {
+            let laid = table.laid(&p);
+            for d in [laid, -laid] {
+                out.push((format!("principal axis {}", numbers(&d)), d));
+            }
+        }
+    }
+    let most = if triangles.len() > MANY {
+        FACES / 2
+    } else {
+        FACES
+    };
+    let mut faces: Vec<(&str, Flat)> = table.flats.iter().map(|f| ("flat face", *f)).collect();
+    let hull = hull_faces(&mesh.points, 3 * FACES);
+    faces.extend(hull.into_iter().map(|f| ("face of the hull", f)));
+    faces.retain(|(_, f)| f.area >= LARGE * table.plan(&f.normal));
+    faces.sort_by(|a, b| b.1.area.total_cmp(&a.1.area));
+    let mut taken = 0;
+    for (kind, f) in faces {
+        // A hundredth of a degree beside another is that one.
+        if taken < most && !near(&out, &f.normal, 1.0 - 1e-8) {
+            taken += 1;
+            for d in [f.normal, -f.normal] {
+                out.push((format!("{kind} {}", numbers(&d)), d));
+            }
+        }
+    }
+    out
+}
+
 /// All directions worth trying, each with what it costs.
 fn compare(
     mesh: &TracedMesh,
     triangles: &Arc<Vec<[u32; 3]>>,
-    turned: &dyn Fn(&Vector3<f64>) -> Vec<Point3>,
-) -> (Vec<Way>, Vec<Vector3<f64>>) {
-    let mut directions: Vec<Vector3<f64>> = Vec::new();
-    for axis in [Vector3::z(), Vector3::y(), Vector3::x()] {
-        directions.extend([axis, -axis]);
-    }
-    for p in principal(mesh, triangles) {
-        if directions.iter().all(|d| d.dot(&p).abs() < 0.9998) {
-            directions.extend([p, -p]);
-        }
-    }
-    let ways = directions
-        .iter()
-        .map(|d| {
-            let body = MeshBody::new(turned(d), triangles.clone(), Vec::new());
+    table: &Table,
+    turned: &(dyn Fn(&Vector3<f64>) -> Vec<Point3> + Sync),
+) -> Vec<Way> {
+    directions(mesh, triangles, table)
+        .into_par_iter()
+        .map(|(called, d)| {
+            let body = MeshBody::new(turned(&d), triangles.clone(), Vec::new());
             let seen = survey(&body, true);
             let rim = rim(&body).unwrap_or_default();
             let none = Parting {
@@ -218,10 +399,12 @@ fn compare(
                 range: (0.0, 0.0),
             };
             let parting = best(&seen, &rim.heights).unwrap_or(none);
-            way(name(d), &body, &seen, &parting)
+            Way {
+                flat: table.share(&d),
+                ..way(called, d, &body, &seen, &parting)
+            }
         })
-        .collect();
-    (ways, directions)
+        .collect()
 }
 
 /// Directions of greatest and least spread of the surface.
@@ -265,8 +448,8 @@ fn principal(mesh: &TracedMesh, triangles: &[[u32; 3]]) -> Vec<Vector3<f64>> {
         .collect()
 }
 
-/// Least area that hooks or lies on the wrong side, then the shallowest, then the one whose
-/// hollows open away from the nozzle, then the first.
+/// Least area that hooks or lies on the wrong side, then the shallowest, then one that stands on a
+/// flat face, then the one whose hollows open away from the nozzle, then the first.
 fn choose(ways: &[Way]) -> usize {
     let bad = |w: &Way| w.hidden + w.wrong;
     let least = ways.iter().map(bad).fold(f64::INFINITY, f64::min);
@@ -281,7 +464,11 @@ fn choose(ways: &[Way]) -> usize {
         .filter(|&k| good(&ways[k]) && ways[k].tall <= shallow * 1.01)
         .min_by(|&i, &j| {
             let deep = |k: usize| (ways[k].sunk * 50.0).round();
-            deep(i).total_cmp(&deep(j)).then(i.cmp(&j))
+            let flat = |k: usize| ways[k].flat >= LARGE;
+            flat(j)
+                .cmp(&flat(i))
+                .then(deep(i).total_cmp(&deep(j)))
+                .then(i.cmp(&j))
         })
         .unwrap_or(0)
 }

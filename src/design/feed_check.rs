@@ -1,0 +1,454 @@
+//! Whether sprue, runners, gates and cavities are one body that cuts nothing else.
+//!
+//! Input: a finished design and the part's outline. Output: findings of level `stop`, and whether
+//! there is a shot at all. Looks at the part's heights point by point, and at the distance of
+//! the channels from the placed outlines: not at what led to the layout.
+
+use super::feed::{Channel, Feed, Run};
+use super::gate::{LEAST_MOUTH, contact, mouth};
+use super::planner::{PRACTICE, Planner, span_of};
+use super::plate::{Design, Placement, Side};
+use super::thickness::UNDER;
+use crate::base::units::{decimals, number};
+use crate::base::{Finding, Level};
+use crate::part::{Interval, PartModel};
+use crate::sketch::gap::segment_gap;
+use crate::sketch::{Bounds, Point, Region, Segment};
+use nalgebra::Vector2;
+
+/// Plastic of a cavity in the way of a channel, mm³, above which the channel cuts into it: what
+/// the raster reads along a wall that it only touches.
+const CUT: f64 = 0.02;
+/// A wall may be thinner than asked for by this, mm.
+const SLACK: f64 = 0.01;
+/// Points of the raster over one channel.
+const RASTER: f64 = 6000.0;
+
+/// What the check needs beside the design.
+pub(super) struct Shot<'a> {
+    /// The part's outline in plan with its through holes, part coordinates.
+    pub shadow: &'a Region,
+    /// Runner and gate are cut below the parting plane.
+    pub below: bool,
+    /// Metal that stays between a channel and a cavity, mm.
+    pub metal: f64,
+    /// Radius of the well or foot under the sprue, mm.
+    pub foot: f64,
+    /// What was computed to cure a layout that found no room.
+    pub remedy: Option<&'a str>,
+}
+
+/// Judges a design; false when its shot is not one whole body, or cuts into a cavity.
+pub(super) fn whole(p: &mut Planner, design: &Design, shot: &Shot) -> bool {
+    let (Some(feed), Some(part)) = (&design.feed, &design.part) else {
+        return true;
+    };
+    let cavities: Vec<Cavity> = design
+        .cavities
+        .iter()
+        .map(|place| Cavity::new(part, *place, shot.shadow))
+        .collect();
+    if feed.runs.is_empty() {
+        return cavities
+            .first()
+            .is_none_or(|cavity| foot_lands(p, feed, cavity, shot));
+    }
+    walls_stay(p, feed, &cavities, shot);
+    floors_stay(p, design, feed, shot);
+    let open = feed
+        .runs
+        .iter()
+        .all(|run| gate_opens(p, run, &cavities, shot));
+    cuts_nothing(p, feed, &cavities, shot) && open
+}
+
+/// One cavity with its part.
+struct Cavity<'a> {
+    part: &'a PartModel,
+    place: Placement,
+    outline: Region,
+    around: Bounds,
+}
+
+impl<'a> Cavity<'a> {
+    fn new(part: &'a PartModel, place: Placement, shadow: &Region) -> Self {
+        let outline = place.region(shadow);
+        Self {
+            part,
+            place,
+            around: outline.bounds(),
+            outline,
+        }
+    }
+    /// Filled heights at a point of the mold.
+    fn heights(&self, q: Point) -> Vec<Interval> {
+        if !self.around.contains(q) {
+            return Vec::new();
+        }
+        let own = self.place.back(q);
+        let scale = self.place.scale;
+        let mut all = self.part.height_range(own.x, own.y);
+        for i in &mut all {
+            (i.low, i.high) = (i.low * scale, i.high * scale);
+        }
+        all
+    }
+}
+
+fn stop(p: &mut Planner, code: &'static str, at: &str, texts: [String; 3]) {
+    let [what, why, change] = texts;
+    let span = p.job.feed.at.as_ref().map(|g| g.span);
+    // One finding of a kind: the cavities are alike.
+    if p.findings.iter().all(|f| f.code != code) {
+        p.findings
+            .push(Finding::new(Level::Stop, code, at, what, why, change).because_of(span));
+    }
+}
+
+/// A direct sprue: plastic under all of its foot, or under as much as it is wide at its entry.
+fn foot_lands(p: &mut Planner, feed: &Feed, cavity: &Cavity, shot: &Shot) -> bool {
+    let radius = 0.5 * feed.sprue_large;
+    let share = contact(&|q| cavity.heights(q), Point::origin(), radius);
+    let least = (feed.sprue_small / feed.sprue_large).powi(2);
+    if share >= 1.0 - 1e-9 {
+        return true;
+    }
+    let words = format!(
+        "{} % of the sprue's foot (ø{} mm) meet plastic at the parting plane",
+        decimals(100.0 * share, 0),
+        decimals(feed.sprue_large, 2)
+    );
+    if share >= least {
+        p.findings.push(Finding::new(
+            Level::Warn,
+            "sprue-half-on-part",
+            "feed.at",
+            words,
+            "the rest ends on metal: the melt has that much less room to pass, and the mark is ragged",
+            "feed.at farther from holes and pockets",
+        ));
+        return true;
+    }
+    let change = shot.remedy.map_or_else(
+        || "feed.at where the part reaches the parting plane under all of the foot, or feed.direct = false".to_owned(),
+        str::to_owned,
+    );
+    stop(
+        p,
+        "sprue-misses-cavity",
+        "feed.at",
+        [
+            words,
+            format!(
+                "sprue and part are one body only where they meet: over {} % at least, the area of the sprue's entry",
+                decimals(100.0 * least, 0)
+            ),
+            change,
+        ],
+    );
+    false
+}
+
+/// The gate's section opens into its cavity.
+fn gate_opens(p: &mut Planner, run: &Run, cavities: &[Cavity], shot: &Shot) -> bool {
+    let Some(cavity) = cavities.get(run.cavity) else {
+        return false;
+    };
+    let along = run.gate.1 - run.entry;
+    let overlap = along.norm();
+    let share = along.try_normalize(1e-9).map_or(0.0, |inward| {
+        mouth(
+            &|q| cavity.heights(q),
+            run.entry,
+            inward,
+            run.gate_width,
+            run.gate_depth,
+            overlap,
+            shot.below,
+        )
+    });
+    if share >= LEAST_MOUTH {
+        return true;
+    }
+    let change = shot.remedy.map_or_else(
+        || {
+            "feed.at at an edge that lies on the parting plane, or a narrower and shallower gate"
+                .to_owned()
+        },
+        str::to_owned,
+    );
+    stop(
+        p,
+        "gate-misses-cavity",
+        "feed.at",
+        [
+            format!(
+                "{} % of the gate ({} × {} mm) open into the cavity",
+                decimals(100.0 * share, 0),
+                number(run.gate_width),
+                number(run.gate_depth)
+            ),
+            format!(
+                "gate and part are one body only where they meet at the parting plane: over {} % of the gate's section at least ({PRACTICE})",
+                decimals(100.0 * LEAST_MOUTH, 0)
+            ),
+            change,
+        ],
+    );
+    false
+}
+
+/// Depth of a channel at a distance from its centre line, mm; 0 beside it.
+fn depth(channel: Channel, away: f64) -> f64 {
+    match channel {
+        Channel::HalfRound { radius } => (radius * radius - away * away).max(0.0).sqrt(),
+        Channel::Cut { width, depth } if away <= 0.5 * width => depth,
+        Channel::Cut { .. } => 0.0,
+    }
+}
+
+/// No plastic of any cavity lies in the way of sprue, runners and lands.
+fn cuts_nothing(p: &mut Planner, feed: &Feed, cavities: &[Cavity], shot: &Shot) -> bool {
+    let mut area = Bounds::of_points([Point::origin()]).grown(shot.foot);
+    for run in &feed.runs {
+        area = area.union(&run.runner.bounds().grown(0.5 * run.channel.width()));
+        area.include(run.entry);
+    }
+    let step = (area.width() * area.height() / RASTER)
+        .sqrt()
+        .clamp(0.1, 0.4);
+    // From a channel at a point: how deep it is there.
+    let deep = |q: Point| {
+        let runs = feed.runs.iter().map(|run| {
+            let away = run
+                .runner
+                .segments()
+                .map(|s| s.distance(q))
+                .fold(f64::INFINITY, f64::min);
+            depth(run.channel, away).max(land_depth(run, q))
+        });
+        runs.fold(0.0, f64::max)
+    };
+    let in_foot = |q: Point| q.coords.norm() <= shot.foot;
+    let (mut cut, mut worst) = (0.0, (0.0, Point::origin()));
+    let (nx, ny) = (
+        (area.width() / step).ceil() as i32,
+        (area.height() / step).ceil() as i32,
+    );
+    for (i, j) in (0..nx).flat_map(|i| (0..ny).map(move |j| (i, j))) {
+        let q = area.min + Vector2::new(f64::from(i) + 0.5, f64::from(j) + 0.5) * step;
+        let (down, up) = match (in_foot(q), deep(q)) {
+            (true, d) => (d.max(feed.well_depth), f64::INFINITY),
+            (false, d) if d > 0.0 && shot.below => (d, 0.0),
+            (false, d) if d > 0.0 => (0.0, d),
+            _ => continue,
+        };
+        for cavity in cavities {
+            let met: f64 = cavity
+                .heights(q)
+                .iter()
+                .map(|h| (h.high.min(up) - h.low.max(-down)).max(0.0))
+                .sum();
+            cut += met * step * step;
+            if met > worst.0 {
+                worst = (met, q);
+            }
+        }
+    }
+    if cut <= CUT {
+        return true;
+    }
+    let change = shot.remedy.map_or_else(|| cure(p), str::to_owned);
+    stop(
+        p,
+        "feed-cuts-cavity",
+        "feed",
+        [
+            format!(
+                "sprue or runner cut {} mm³ out of a cavity, most about ({}, {})",
+                decimals(cut, 2),
+                decimals(worst.1.x, 1),
+                decimals(worst.1.y, 1)
+            ),
+            "a channel through the part leaves its groove in every part molded, and melt enters where no gate is".to_owned(),
+            change,
+        ],
+    );
+    false
+}
+
+/// Depth of the gate's land before the edge at a point, mm.
+fn land_depth(run: &Run, q: Point) -> f64 {
+    let (from, to) = (run.gate.0, run.entry);
+    let Some(along) = (to - from).try_normalize(1e-9) else {
+        return 0.0;
+    };
+    let d = q - from;
+    let (s, t) = (d.dot(&along), d.perp(&along).abs());
+    // What lies beside the middle of the mouth may be inside a hollow edge.
+    let inside = s >= 0.0 && s <= (to - from).norm() - 0.5 * run.gate_length;
+    if inside && t <= 0.5 * run.gate_width {
+        run.gate_depth
+    } else {
+        0.0
+    }
+}
+
+/// The given value that a layout by rule would not have had.
+fn cure(p: &Planner) -> String {
+    let feed = &p.job.feed;
+    let given = [
+        ("feed.at", feed.at.is_some()),
+        ("feed.runner_diameter", feed.runner_diameter.is_some()),
+        ("feed.gate_length", feed.gate_length.is_some()),
+        ("feed.gate_width", feed.gate_width.is_some()),
+        ("feed.sprue_diameter", feed.sprue_diameter.is_some()),
+        ("mold.spacing", p.job.mold.spacing.is_some()),
+    ];
+    let named: Vec<&str> = given.iter().filter(|g| g.1).map(|g| g.0).collect();
+    if named.is_empty() {
+        "another outline, or mold.cavities = 1".to_owned()
+    } else {
+        format!("leave {} out: the place is then found", named.join(", "))
+    }
+}
+
+/// The metal between channels and cavities.
+fn walls_stay(p: &mut Planner, feed: &Feed, cavities: &[Cavity], shot: &Shot) {
+    let mut thinnest: Option<(f64, f64, String)> = None;
+    let mut note = |found: f64, need: f64, what: String| {
+        if found < need - SLACK && thinnest.as_ref().is_none_or(|t| found - need < t.0 - t.1) {
+            thinnest = Some((found, need, what));
+        }
+    };
+    let gap = |line: &Segment, region: &Region| {
+        region
+            .contours()
+            .flat_map(|c| c.segments())
+            .map(|s| segment_gap(line, &s).distance)
+            .fold(f64::INFINITY, f64::min)
+    };
+    for (k, cavity) in cavities.iter().enumerate() {
+        let sprue = cavity.outline.distance(Point::origin()) - shot.foot;
+        note(sprue, shot.metal, "the sprue".to_owned());
+        for run in &feed.runs {
+            let Some(end) = run.runner.vertices.last().map(|v| v.at) else {
+                continue;
+            };
+            let half = 0.5 * run.channel.width();
+            let line = |to: Point| Segment::Line {
+                from: Point::origin(),
+                to,
+            };
+            if run.cavity != k {
+                note(
+                    gap(&line(end), &cavity.outline) - half,
+                    shot.metal,
+                    format!("the runner to cavity {}", run.cavity + 1),
+                );
+                continue;
+            }
+            let land = run.gate_length.min(shot.metal);
+            note(
+                gap(&line(end), &cavity.outline) - half,
+                land,
+                "the runner's end".to_owned(),
+            );
+            // The metal thickens from the land on, as beside a runner that comes in at 30°.
+            let back = end.coords.norm() - 2.0 * (shot.metal - land);
+            if back > 0.0 {
+                let to = Point::from(end.coords.normalize() * back);
+                note(
+                    gap(&line(to), &cavity.outline) - half,
+                    shot.metal,
+                    "the runner".to_owned(),
+                );
+            }
+        }
+    }
+    let Some((found, need, what)) = thinnest else {
+        return;
+    };
+    let change = shot.remedy.map_or_else(|| cure(p), str::to_owned);
+    stop(
+        p,
+        "feed-wall-thin",
+        "feed",
+        [
+            format!(
+                "{} mm of metal between {what} and a cavity; {} mm are needed",
+                decimals(found, 2),
+                decimals(need, 2)
+            ),
+            format!(
+                "thinner metal between a channel and a cavity breaks out or lets melt through; at the gate its land ({PRACTICE})"
+            ),
+            change,
+        ],
+    );
+}
+
+/// Metal under runners and well.
+fn floors_stay(p: &mut Planner, design: &Design, feed: &Feed, shot: &Shot) {
+    if design.layers.is_some() {
+        return;
+    }
+    let side = if shot.below { Side::B } else { Side::A };
+    let deep = feed
+        .runs
+        .iter()
+        .map(|r| r.channel.depth().max(r.gate_depth))
+        .fold(0.0, f64::max);
+    // The drill's point, 118°.
+    let well = if feed.well_depth > 0.0 {
+        feed.well_depth + shot.foot / 59.0_f64.to_radians().tan()
+    } else {
+        0.0
+    };
+    for (what, side, deep, key) in [
+        (
+            "a runner",
+            side,
+            deep,
+            if shot.below {
+                "mold.thickness_b"
+            } else {
+                "mold.thickness_a"
+            },
+        ),
+        (
+            "the well under the sprue",
+            Side::B,
+            well,
+            "mold.thickness_b",
+        ),
+    ] {
+        let Some(plate) = design.plates.iter().find(|q| q.side == side) else {
+            continue;
+        };
+        let left = plate.thickness() - deep;
+        if left >= UNDER - SLACK {
+            continue;
+        }
+        let given = match key {
+            "mold.thickness_a" => span_of(p.job.mold.thickness_a.as_ref()),
+            _ => span_of(p.job.mold.thickness_b.as_ref()),
+        };
+        p.findings.push(
+            Finding::new(
+                Level::Stop,
+                "feed-through-plate",
+                key,
+                format!(
+                    "{what} is {} mm deep in a plate of {} mm: {} mm of metal are left",
+                    decimals(deep, 2),
+                    number(plate.thickness()),
+                    decimals(left, 2)
+                ),
+                format!("at least {UNDER} mm under a channel, or melt breaks through ({PRACTICE})"),
+                format!("{key} = {}", number((deep + UNDER).ceil())),
+            )
+            .because_of(given),
+        );
+    }
+}

@@ -1,0 +1,103 @@
+//! Sections of runner and gate of a milled mold.
+//!
+//! Input: the part's thickness, the cutters at hand. Output: [`FeedSizes`] through the planner.
+
+use super::feed::Channel;
+use super::planner::{PRACTICE, Planner, up_to};
+use crate::base::decision::Rule;
+use crate::base::units::number;
+
+/// Sections of runner and gate, mm.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct FeedSizes {
+    pub channel: Channel,
+    pub gate_width: f64,
+    pub gate_depth: f64,
+    pub gate_length: f64,
+}
+
+/// Runner by a ball end mill, gate by an end mill.
+pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
+    let feed = p.job.feed.clone();
+    let balls = ball_mills(p);
+    let runner_dia = p.length("feed.runner_diameter", feed.runner_diameter.as_ref(), || {
+        let want = thickness + 3.0;
+        let dia = balls
+            .iter()
+            .copied()
+            .find(|d| *d >= want)
+            .or(balls.last().copied())
+            .unwrap_or(6.0);
+        (
+            dia,
+            Rule::new(
+                "half round by the ball end mill next above part thickness + 3 mm, so that the runner freezes after the part",
+                PRACTICE,
+            )
+            .with("part thickness", format!("{thickness} mm"))
+            .changes_with("feed.runner_diameter, shop.ball_mills"),
+        )
+    });
+    let gate_depth = p.length("feed.gate_depth", feed.gate_depth.as_ref(), || {
+        let depth = (0.6 * thickness).min(0.45 * runner_dia);
+        (
+            ((depth * 10.0).round() / 10.0).max(0.4),
+            Rule::new(
+                "0.6 × part thickness (usual 0.5 to 0.8), at most 0.9 × the runner's depth",
+                "from memory: gate rules of molding handbooks, no source at hand",
+            )
+            .with("part thickness", format!("{thickness} mm"))
+            .with("runner diameter", format!("{} mm", number(runner_dia)))
+            .changes_with("feed.gate_depth; deeper fills easier and leaves a larger scar"),
+        )
+    });
+    let gate_width = p.length("feed.gate_width", feed.gate_width.as_ref(), || {
+        let mut width = up_to(
+            (2.0 * gate_depth).clamp(2.0, 0.8 * runner_dia.max(2.6)),
+            0.5,
+        );
+        // Corners of the gate on the runner's wall would leave a sliver there, or a step that no
+        // cutter makes clean.
+        let corner = |width: f64| (0.5 * width).hypot(gate_depth) / (0.5 * runner_dia);
+        while width > 1.0 && (corner(width) - 1.0).abs() < 0.04 {
+            width -= 0.5;
+        }
+        (
+            width,
+            Rule::new(
+                "twice the gate depth, at most 0.8 × runner diameter, its corners clear of the runner's wall",
+                PRACTICE,
+            )
+            .with("gate depth", format!("{} mm", number(gate_depth)))
+            .changes_with("feed.gate_width"),
+        )
+    });
+    let gate_length = p.length("feed.gate_length", feed.gate_length.as_ref(), || {
+        (
+            1.0,
+            Rule::new(
+                "as short as the steel between runner and cavity allows: 1 mm",
+                PRACTICE,
+            )
+            .changes_with("feed.gate_length"),
+        )
+    });
+    FeedSizes {
+        channel: Channel::HalfRound {
+            radius: 0.5 * runner_dia,
+        },
+        gate_width,
+        gate_depth,
+        gate_length,
+    }
+}
+
+/// Ball end mills at hand, ascending, mm.
+fn ball_mills(p: &Planner) -> Vec<f64> {
+    let mut all: Vec<f64> = match &p.job.shop.ball_mills {
+        Some(list) => list.value.iter().map(|l| l.mm()).collect(),
+        None => vec![3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0],
+    };
+    all.sort_by(f64::total_cmp);
+    all
+}
