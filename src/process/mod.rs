@@ -24,6 +24,7 @@ pub mod ledger;
 pub mod machine;
 mod margin;
 pub mod melt;
+pub mod melt_flow;
 pub mod mobility;
 mod multigrid;
 pub mod network;
@@ -36,9 +37,11 @@ pub mod rheology;
 pub mod run;
 #[cfg(test)]
 mod sample;
+pub mod solidify;
 pub mod study;
 mod summary;
 pub mod trace;
+pub mod tube;
 pub mod wall_grid;
 
 pub use fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};

@@ -93,7 +93,9 @@ impl FillReport {
 pub struct FillCase {
     /// "easy", "typical", "hard".
     pub name: &'static str,
-    /// Viscosity against the typical law.
+    /// Melt flow rate of the grade, g/10 min (ISO 1133).
+    pub melt_flow: f64,
+    /// Viscosity against the typical grade, at 100 1/s.
     pub viscosity: f64,
     /// Contact conductance melt to wall, W/(m² K); `None` = perfect.
     pub contact: Option<f64>,

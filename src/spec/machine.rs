@@ -29,10 +29,10 @@ section! {
     melt_temperature: Temperature = quantity(Dimension::Temperature, 120.0, 320.0), "the plastic's typical value", "230";
     /// Mold temperature at the start.
     mold_temperature: Temperature = quantity(Dimension::Temperature, -10.0, 150.0), "the plastic's typical value; warm the closed mold first", "40";
-    /// Melt flow index to ISO 1133, g/10 min; shifts the viscosity.
-    melt_flow: f64 = quantity(Dimension::MeltFlow, 0.01, 500.0), "the typical viscosity of the plastic is used", "12";
+    /// Melt flow rate to ISO 1133, g/10 min; sets the viscosity.
+    melt_flow: f64 = quantity(Dimension::MeltFlow, 0.01, 500.0), "an easy, a typical and a hard grade are computed; table `plastics-grades`", "12";
     /// Load of that test.
-    melt_flow_load: f64 = quantity(Dimension::Mass, 0.1, 25.0), "2.16 kg", "2.16";
+    melt_flow_load: f64 = quantity(Dimension::Mass, 0.1, 25.0), "the standard's load for the plastic", "2.16";
     /// Temperature of that test.
     melt_flow_temperature: Temperature = quantity(Dimension::Temperature, 100.0, 350.0), "the standard's temperature for the plastic", "230";
 }

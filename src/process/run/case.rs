@@ -36,7 +36,8 @@ pub(super) fn case_report(
     let wet = || (0..net.cells.len()).filter(|i| r.filled[*i] > 0.5);
     FillCase {
         name: NAMES[k],
-        viscosity: choice.spread[k],
+        melt_flow: choice.melt_flow[k],
+        viscosity: choice.viscosity_ratio(choice.spread[k], design.plastic.melt_temperature),
         contact: CONTACT[k].is_finite().then_some(CONTACT[k]),
         outcome: r.outcome,
         filled: r.cavity_fraction(net),
