@@ -62,9 +62,9 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
         (None, Some(r)) => r.value,
         (given, _) => p.number("machine.lever_ratio", given.as_ref(), || {
             (
-                20.0,
+                25.0,
                 Rule::new(
-                    "a long lever, or a spoked wheel on a rack: a few MPa at 150 N",
+                    "a spoked wheel on a rack, or a long lever: a few MPa at 150 N",
                     PRACTICE,
                 )
                 .changes_with("measure your lever"),

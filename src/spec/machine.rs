@@ -53,7 +53,7 @@ section! {
     /// Both hands on the lever, or one: what the force is judged by.
     hands: Hands = Kind::Word(<Hands as Word>::NAMES), "both", "\"one\"";
     /// Lever ratio: hand travel to plunger travel.
-    lever_ratio: f64 = quantity(Dimension::Number, 0.5, 200.0), "20, a long lever or a spoked wheel on a rack; measure yours", "20";
+    lever_ratio: f64 = quantity(Dimension::Number, 0.5, 200.0), "25, a spoked wheel on a rack or a long lever; measure yours", "25";
     /// Pitch radius of the pinion on a rack, with `lever_length` instead of `lever_ratio`.
     pinion_radius: Length = length(5.0, 200.0), "`lever_ratio` is used", "20";
     /// Length of the lever from the pinion's axis to the hand.
