@@ -15,7 +15,7 @@ fn filled(part: &str) -> ProcessReport {
         margin: false,
         ..ProcessOptions::default()
     };
-    process::process(&design, &options, &|_| true)
+    process::process(&design, &options, &|_| true).expect("it adds up")
 }
 
 fn like(p: f64, q: f64, within: f64, what: &str) {

@@ -244,8 +244,9 @@ pub struct CoolReport {
     pub residence: Option<f64>,
     /// What the plastic stands at its highest temperature, minutes.
     pub stands: f64,
-    /// The nozzle's bore freezes in this time, s, with its metal chilled to [`Self::chilled`].
-    pub nozzle_freezes: Option<f64>,
+    /// The nozzle's bore freezes, s, with its metal chilled to [`Self::chilled`]: until its mean no
+    /// longer flows, and until its middle does not.
+    pub nozzle_freezes: Option<[f64; 2]>,
     /// Temperature of a nozzle's metal that the mold chills, °C (chosen here).
     pub chilled: f64,
 }

@@ -286,10 +286,10 @@ pub fn cool(r: &ProcessReport) -> CardSection {
                 ),
             ));
         }
-        if let Some(t) = c.nozzle_freezes {
+        if let Some([from, through]) = c.nozzle_freezes {
             lines.push(line(
                 "Nozzle freezes",
-                format!("after {} s", decimals(t, 0)),
+                format!("in {} to {} s", decimals(from, 0), decimals(through, 0)),
                 format!(
                     "where the mold chills its metal to {} °C: part them before, or heat the nozzle",
                     decimals(c.chilled, 0)

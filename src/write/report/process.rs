@@ -208,14 +208,16 @@ fn cooling(p: &ProcessReport) -> Numbers {
             ),
         );
     }
-    n.line(
-        "nozzle's bore freezes after",
-        maybe(c.nozzle_freezes, 0, "s"),
-        format!(
-            "where its metal is chilled to {} °C",
-            decimals(c.chilled, 0)
-        ),
-    );
+    if let Some([from, through]) = c.nozzle_freezes {
+        n.line(
+            "nozzle's bore freezes in",
+            format!("{} to {} s", decimals(from, 0), decimals(through, 0)),
+            format!(
+                "where its metal is chilled to {} °C: mean and middle below the no-flow temperature",
+                decimals(c.chilled, 0)
+            ),
+        );
+    }
     n.line(
         "melt stays in the barrel",
         maybe(c.residence, 0, "min"),

@@ -24,7 +24,7 @@ fn page_of(design: &Design) -> String {
         fill: false,
         ..ProcessOptions::default()
     };
-    let process = process(design, &options, &|_| true);
+    let process = process(design, &options, &|_| true).expect("it adds up");
     let picture = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"10mm\"></svg>";
     page(&Report {
         design,
