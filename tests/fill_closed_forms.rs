@@ -21,6 +21,7 @@ fn melt(n: f64) -> Melt {
         rheology: Rheology::new(law, 100.0).unwrap(),
         thermal: Thermal {
             conductivity: 0.2,
+            conductivity_solid: 0.2,
             density: 900.0,
             cp_solid: 2000.0,
             cp_melt: 2000.0,
@@ -177,6 +178,7 @@ fn freezing(cells: usize, length: f64, options: &FillOptions) -> (f64, FillResul
         rheology: Rheology::new(law, 125.0).unwrap(),
         thermal: Thermal {
             conductivity: 0.2,
+            conductivity_solid: 0.2,
             density: 905.0,
             cp_solid: 2000.0,
             cp_melt: 2000.0,

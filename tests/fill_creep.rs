@@ -52,6 +52,7 @@ fn run(creep: f64) -> (FillResult, f64) {
         rheology: Rheology::new(law, 118.0).unwrap(),
         thermal: Thermal {
             conductivity: 0.25,
+            conductivity_solid: 0.25,
             density: 760.0,
             cp_solid: 2000.0,
             cp_melt: 2500.0,

@@ -91,6 +91,7 @@ fn run(net: &Network, drive: &Drive, isothermal: bool) -> FillResult {
         rheology: Rheology::new(law, 125.0).unwrap(),
         thermal: Thermal {
             conductivity: 0.2,
+            conductivity_solid: 0.2,
             density: 745.0,
             cp_solid: 2000.0,
             cp_melt: 2700.0,

@@ -84,12 +84,12 @@ fn all(t: &mut Talk<'_>) -> Result<String, Ended> {
     t.value(
         "machine.hand_force",
         "Force of the hand at the lever?",
-        "250 N",
+        "150 N",
     )?;
     t.value(
         "machine.lever_ratio",
         "Hand travel to plunger travel?",
-        "10",
+        "25",
     )?;
     t.section("nozzle");
     t.value(

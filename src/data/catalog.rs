@@ -62,9 +62,13 @@ entries! {
     "profile-cutting": "Laser, plasma and waterjet cutting",
     "welding-sealing": "Welding and sealing",
     "plastics": "Plastics: properties and processing",
+    "plastics-grades": "Plastics: melt flow rates of easy, typical and hard grades, ISO 1133",
     "plastics-power-law": "Plastics: power-law viscosity",
     "plastics-cross-wlf": "Plastics: Cross-WLF viscosity",
     "plastics-carreau": "Plastics: Carreau viscosity",
+    "plastics-pvt": "Plastics: volume of the melt by temperature and pressure (Tait)",
+    "melt-conditions": "Contact, friction and heat where nobody knows them well",
+    "hand-force": "What a hand can do at a lever",
 }
 
 /// The text of a built-in table.

@@ -5,10 +5,10 @@
 //! see [`refusal`].
 //!
 //! Ranking of several rows of one property: the row with the higher confidence gives
-//! the typical value (the first where equal). For densities, specific heat,
-//! conductivity and shrinkage the others widen the range; temperatures and vent
-//! depths keep the window of the chosen row. Printed diffusivities are not used: the
-//! handbook's own disagree with its k/(ρ cp) (see [`Plastic::diffusivity`]).
+//! the typical value (the first where equal). For densities, specific heat and
+//! conductivity the others widen the range; temperatures, vent depths and shrinkage
+//! keep the window of the chosen row. Printed diffusivities are not used: the
+//! handbook's own disagree with its k/(ρ cp).
 
 use super::cited::{Confidence, Range, Sourced, built_in};
 use super::rheology::{self, Carreau, CrossWlf, PowerLaw};
@@ -71,8 +71,12 @@ pub struct Plastic {
     pub specific_heat_melt: Sourced<Range>,
     /// Latent heat of the part-crystalline solid, kJ/kg.
     pub latent_heat: Option<Sourced<Range>>,
-    /// Thermal conductivity, W/(m K).
+    /// Thermal conductivity of the solid, W/(m K).
     pub conductivity: Sourced<Range>,
+    /// Thermal conductivity of the melt, W/(m K).
+    pub conductivity_melt: Sourced<Range>,
+    /// Range of temperatures in which it crystallises on cooling, °C.
+    pub crystallising: Option<Sourced<Range>>,
     /// Melt temperature, °C.
     pub melt_temperature: Sourced<Range>,
     /// Mold temperature, °C.
@@ -83,8 +87,14 @@ pub struct Plastic {
     pub transition_temperature: Option<Sourced<Range>>,
     /// Temperature of the part's centre at which it can be taken out, °C.
     pub ejection_temperature: Sourced<Range>,
-    /// Linear shrinkage, a fraction (0.018 for 1.8 %).
+    /// Linear shrinkage at the 1 to 5 MPa of a hand machine, a fraction (0.018 for 1.8 %).
     pub shrinkage: Sourced<Range>,
+    /// Linear shrinkage at the 50 to 60 MPa that data sheets stand for, a fraction.
+    pub shrinkage_sheet: Sourced<Range>,
+    /// Bulk density of pellets, kg/m³.
+    pub bulk_density: Option<Sourced<Range>>,
+    /// Bagley's end correction at a flat entrance.
+    pub end_correction: Sourced<Range>,
     /// Vent depth, mm (set for industrial pressures).
     pub vent_depth: Sourced<Range>,
     /// Highest processing temperature, °C, at the residence time below.
@@ -108,11 +118,6 @@ pub struct Plastic {
 }
 
 impl Plastic {
-    /// Thermal diffusivity k/(ρ cp) of the solid at the typical values, m²/s.
-    pub fn diffusivity(&self) -> f64 {
-        self.conductivity.value.typical
-            / (self.density_solid.value.typical * self.specific_heat.value.typical)
-    }
     /// Every row of the table about this plastic.
     pub fn rows(&self) -> impl Iterator<Item = &'static PlasticRow> + use<> {
         let key = self.key;
@@ -249,14 +254,21 @@ fn build(key: &'static str, name: &'static str) -> Option<Plastic> {
         density_melt: pick(key, "density_melt", true)?,
         specific_heat: pick(key, "specific_heat", true)?,
         specific_heat_melt: pick(key, "specific_heat_melt", true)?,
-        conductivity: pick(key, "thermal_conductivity", true)?,
+        conductivity: pick(key, "thermal_conductivity_solid", false)
+            .or_else(|| pick(key, "thermal_conductivity", true))?,
+        conductivity_melt: pick(key, "thermal_conductivity_melt", false)
+            .or_else(|| pick(key, "thermal_conductivity", true))?,
+        crystallising: pick(key, "crystallisation_range", false),
         melt_temperature: pick(key, "melt_temperature", false)?,
         mold_temperature: pick(key, "mold_temperature", false)?,
         no_flow_temperature: pick(key, "no_flow_temperature", false)?,
         transition_temperature: pick(key, "melting_point", false)
             .or_else(|| pick(key, "glass_transition", false)),
         ejection_temperature: pick(key, "ejection_temperature", false)?,
-        shrinkage: percent(pick(key, "shrinkage", true)?),
+        shrinkage: percent(pick(key, "shrinkage_at_hand_pressure", false)?),
+        shrinkage_sheet: percent(pick(key, "shrinkage_at_machine_pressure", false)?),
+        bulk_density: pick(key, "bulk_density_pellets", false),
+        end_correction: pick(key, "bagley_end_correction", false)?,
         vent_depth: pick(key, "vent_depth", false)?,
         max_temperature: pick(key, "max_processing_temperature", false)?,
         residence_min: pick(key, "residence_time", false)?,
@@ -320,11 +332,26 @@ mod tests {
                 "{}",
                 p.key
             );
+            let diffusivity = p.conductivity_melt.value.typical
+                / (p.density_melt.value.typical * p.specific_heat_melt.value.typical);
             assert!(
-                (5e-8..2e-7).contains(&p.diffusivity()),
-                "{}: {}",
-                p.key,
-                p.diffusivity()
+                (5e-8..2e-7).contains(&diffusivity),
+                "{}: {diffusivity}",
+                p.key
+            );
+            assert!(
+                p.shrinkage_sheet.value.typical < p.shrinkage.value.typical,
+                "{}",
+                p.key
+            );
+            assert_eq!(p.crystallising.is_some(), p.part_crystalline, "{}", p.key);
+            let no_flow = p.no_flow_temperature.value.typical;
+            assert!(
+                p.crystallising
+                    .as_ref()
+                    .is_none_or(|c| c.value.low < c.value.high && c.value.contains(no_flow)),
+                "{}",
+                p.key
             );
             assert!(p.power_law.is_some() && p.drying.is_some(), "{}", p.key);
             assert!(!p.fume_caution.value.is_empty());
@@ -355,8 +382,10 @@ mod tests {
             (pp.density_solid.value.low, pp.density_solid.value.high),
             (900.0, 910.0)
         );
-        assert!((pp.shrinkage.value.typical - 0.018).abs() < 1e-12);
-        assert!((pp.diffusivity() - 1.105e-7).abs() < 1e-10);
+        // The handbook's specific heat at 50 °C outranks the table's single number.
+        assert_eq!(pp.specific_heat.value.typical, 1920.0);
+        // Proposed at hand pressure; data sheets say 1.7 % (see tables).
+        assert!((pp.shrinkage.value.typical - 0.024).abs() < 1e-12);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Viscosity models of the plastics with their coefficients.
 //!
 //! Input: a short name. Output: power-law, Cross-WLF and Carreau sets with source.
-//! Does not choose a model or shift it by a melt flow index; that is `process`.
+//! Does not choose a model or shift it by a melt flow rate; that is `process`.
 //!
 //! Left out on purpose: the Cross-WLF set of one PLA (its n and A2 look implausible)
 //! and of PA66 (another plastic than PA6, and τ* is missing).
@@ -12,9 +12,8 @@ use serde::{Deserialize, Serialize};
 /// η = K(T) γ̇^(n−1), K(T) = K exp(−b (T − T0)).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct PowerLaw {
-    /// Consistency K at the reference temperature, Pa sⁿ. Where no range is known the
-    /// ends are a factor √3 away: viscosity differs about threefold between grades
-    /// (common practice, no source).
+    /// Consistency K at the reference temperature, Pa sⁿ, of an easy, a typical and a hard
+    /// grade. Where no range is known all three are equal.
     pub consistency: Range,
     /// Exponent n.
     pub n: f64,
@@ -100,7 +99,8 @@ impl Carreau {
 pub struct PowerLawRow {
     /// Short name of the plastic.
     pub plastic: String,
-    /// "published" goes before "first".
+    /// "grade": anchored at the melt flow rates of table `plastics-grades`; "published": a
+    /// worked example, kept for comparison.
     pub rank: String,
     /// Reference temperature, °C.
     pub at_c: f64,
@@ -181,20 +181,23 @@ built_in!(
     carreau_rows: CarreauRow = "plastics-carreau"
 );
 
-/// The power law of a plastic: of several rows the one with the highest confidence
-/// (they differ in reference temperature and are never mixed).
+/// The power law of a plastic, at the melt flow rates of its grades.
 pub fn power_law(plastic: &str) -> Option<Sourced<PowerLaw>> {
-    let rows = || power_law_rows().iter().filter(|r| r.plastic == plastic);
-    let best = rows().map(|r| r.confidence).max()?;
-    let row = rows().find(|r| r.confidence == best)?;
-    let spread = 3.0_f64.sqrt();
+    row("grade", plastic)
+}
+
+/// The power law of one published grade, for comparison.
+pub fn published_power_law(plastic: &str) -> Option<Sourced<PowerLaw>> {
+    row("published", plastic)
+}
+
+fn row(rank: &str, plastic: &str) -> Option<Sourced<PowerLaw>> {
+    let row = power_law_rows()
+        .iter()
+        .find(|r| r.plastic == plastic && r.rank == rank)?;
     Some(Sourced {
         value: PowerLaw {
-            consistency: Range {
-                low: row.k_low.unwrap_or(row.k_typical / spread),
-                typical: row.k_typical,
-                high: row.k_high.unwrap_or(row.k_typical * spread),
-            },
+            consistency: Range::from_cells(row.k_low, Some(row.k_typical), row.k_high)?,
             n: row.n,
             reference_c: row.at_c,
             per_kelvin: row.per_kelvin,
@@ -244,8 +247,8 @@ mod tests {
     #[test]
     fn ldpe_matches_the_published_worked_examples() {
         // Rao & Schumacher, Design Formulas for Plastics Engineers, eq. 1.32: 373.1 Pa s
-        // at 200 °C and 500 1/s. The published row outranks the one from memory.
-        let law = power_law("LDPE").unwrap();
+        // at 200 °C and 500 1/s.
+        let law = published_power_law("LDPE").unwrap();
         assert_eq!(law.confidence, Confidence::High);
         let eta = law.value.viscosity(200.0, 500.0);
         assert!((eta - 373.1).abs() < 0.1, "{eta}");
@@ -271,8 +274,8 @@ mod tests {
 
     #[test]
     fn independent_models_of_one_plastic_agree_within_the_spread_of_grades() {
-        // Power law (Osswald & Hernandez-Ortiz, from memory) against Cross-WLF (Osswald):
-        // two sets of different grades, which differ up to threefold.
+        // Power law (n of Osswald & Hernandez-Ortiz, from memory, at the typical melt flow rate)
+        // against Cross-WLF (Osswald): sets of different grades, which differ up to threefold.
         for (key, celsius) in [("PP", 230.0), ("PS", 220.0)] {
             let law = power_law(key).unwrap().value;
             let cross = cross_wlf(key).unwrap().value;

@@ -102,6 +102,12 @@ pub struct Machine {
     pub pressure: f64,
     /// Fastest hand speed, mm/s.
     pub hand_speed: f64,
+    /// One hand on the lever, not both.
+    pub one_hand: bool,
+    /// Flakes or pellets between plunger and melt that are not yet molten, mm.
+    pub bed_length: f64,
+    /// Length of the nozzle's narrow bore, mm.
+    pub nozzle_length: f64,
 }
 
 impl Machine {

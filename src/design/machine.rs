@@ -6,6 +6,8 @@ use super::feed::Machine;
 use super::planner::{PRACTICE, Planner};
 use crate::base::decision::Rule;
 use crate::base::{Force, Given, Pressure, Ratio, Speed};
+use crate::data::hand_force;
+use crate::spec::job::Hands;
 use std::f64::consts::PI;
 
 /// Decides `[machine]`.
@@ -33,12 +35,12 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
             Force::to_string,
             || {
                 (
-                    Force::from_newtons(200.0),
+                    Force::from_newtons(hand_force::limits(false).now_and_then),
                     Rule::new(
-                        "two hands pushing or pulling a lever: 44 lb (196 N) at first, 24 lb (107 N) sustained",
-                        "ergoweb.com force guidelines",
+                        "what both hands on a lever give now and then: a longer lever rather than a stronger arm",
+                        "table `hand-force`: own choice from the published rows beside it",
                     )
-                    .changes_with("your own strength; use body weight with care"),
+                    .changes_with("your own strength; a longer lever"),
                 )
             },
         )
@@ -60,9 +62,12 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
         (None, Some(r)) => r.value,
         (given, _) => p.number("machine.lever_ratio", given.as_ref(), || {
             (
-                10.0,
-                Rule::new("a lever ten times as long as its short arm", PRACTICE)
-                    .changes_with("measure your lever"),
+                25.0,
+                Rule::new(
+                    "a spoked wheel on a rack, or a long lever: a few MPa at 150 N",
+                    PRACTICE,
+                )
+                .changes_with("measure your lever"),
             )
         }),
     };
@@ -119,6 +124,42 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
             },
         )
         .mm_per_s();
+    let one_hand = p
+        .decisions
+        .decide(
+            "machine.hands",
+            m.hands.as_ref(),
+            |h| match h {
+                Hands::Both => "both".into(),
+                Hands::One => "one".into(),
+            },
+            || {
+                (
+                    Hands::Both,
+                    Rule::new("both hands on the lever", PRACTICE)
+                        .changes_with("one hand is judged by lower limits: table `hand-force`"),
+                )
+            },
+        )
+        .eq(&Hands::One);
+    let bed_length = p.length("machine.bed_length", m.bed_length.as_ref(), || {
+        (
+            10.0,
+            Rule::new(
+                "flakes fed after the last shot that are not yet molten under the plunger",
+                PRACTICE,
+            )
+            .changes_with("how long a charge melts; 0 where the plunger stands on melt"),
+        )
+    });
+    let given = p.job.nozzle.orifice_length.clone();
+    let nozzle_length = p.length("nozzle.orifice_length", given.as_ref(), || {
+        (
+            16.0,
+            Rule::new("the narrow bore of a nozzle in a pipe fitting", PRACTICE)
+                .changes_with("measure your nozzle: a shorter bore costs less pressure"),
+        )
+    });
     Machine {
         barrel_bore,
         stroke,
@@ -127,5 +168,8 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
         efficiency,
         pressure,
         hand_speed,
+        one_hand,
+        bed_length,
+        nozzle_length,
     }
 }

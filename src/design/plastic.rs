@@ -7,7 +7,7 @@ use super::feed::Plastic;
 use super::planner::Planner;
 use crate::base::decision::Rule;
 use crate::base::{Ratio, Temperature, units};
-use crate::data::plastics;
+use crate::data::{grades, plastics};
 
 /// Decides `[plastic]`. The kind was checked when the file was read.
 pub(super) fn decide(planner: &mut Planner) -> Plastic {
@@ -96,7 +96,11 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
         melt_temperature: melt.celsius(),
         mold_temperature: mold.celsius(),
         melt_flow: given.melt_flow.map(|g| g.value),
-        melt_flow_load: given.melt_flow_load.map_or(2.16, |g| g.value),
+        // The standard's load for the plastic where none is typed.
+        melt_flow_load: given.melt_flow_load.map_or_else(
+            || grades::grades(row.key).map_or(2.16, |g| g.value.load),
+            |g| g.value,
+        ),
         melt_flow_temperature: given.melt_flow_temperature.map(|g| g.value.celsius()),
         density_solid: row.density_solid.value.typical,
         density_melt: row.density_melt.value.typical,

@@ -358,6 +358,9 @@ pub(crate) fn design() -> Design {
             efficiency: 0.8,
             pressure: 4.07,
             hand_speed: 500.0,
+            one_hand: false,
+            bed_length: 0.0,
+            nozzle_length: 16.0,
         },
         hardware: vec![Hardware {
             count: 4,

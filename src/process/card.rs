@@ -4,6 +4,7 @@
 //! Does not format HTML; see `write::card`.
 
 use super::report::ProcessReport;
+use super::supply::Step;
 use crate::base::Level;
 use crate::base::units::decimals;
 use crate::data::{plastics, welding};
@@ -29,6 +30,8 @@ pub struct ProcessCard {
     pub sections: Vec<CardSection>,
     /// What goes wrong and why, likeliest first.
     pub trouble: Vec<Trouble>,
+    /// The pressure's way with the typical grade; empty without a fill.
+    pub budget: Vec<Step>,
     /// Cautions.
     pub cautions: Vec<String>,
 }
@@ -71,6 +74,10 @@ pub struct Cause {
     pub likely: Option<String>,
 }
 
+/// Bare metal burns skin at a touch of a few seconds from about here, °C (burn thresholds of
+/// ISO 13732-1; from memory).
+pub(super) const BURNS: f64 = 55.0;
+
 fn line(label: &str, value: impl Into<String>, note: impl Into<String>) -> CardLine {
     CardLine {
         label: label.to_owned(),
@@ -105,11 +112,16 @@ pub fn card(design: &Design, r: &ProcessReport) -> ProcessCard {
         .filter(|s| !s.lines.is_empty())
         .collect(),
         trouble: trouble(design, r),
-        cautions: cautions(design),
+        budget: r
+            .fill
+            .as_ref()
+            .and_then(|f| f.typical())
+            .map_or(Vec::new(), |c| c.budget.clone()),
+        cautions: cautions(design, r),
     }
 }
 
-fn cautions(design: &Design) -> Vec<String> {
+fn cautions(design: &Design, r: &ProcessReport) -> Vec<String> {
     let mut all = vec![
         "Melt at over 200 °C under pressure: face shield, heat gloves, long sleeves; nobody in line with the nozzle or the parting line.".to_owned(),
         "Never look into a nozzle that does not flow: it can spit. Never heat a closed, full barrel.".to_owned(),
@@ -117,6 +129,17 @@ fn cautions(design: &Design) -> Vec<String> {
         "Heaters and wiring: earthed, fused, with an over-temperature cut-out, made or checked by a licensed electrician; local codes come first.".to_owned(),
         "Do not hang on the lever or lengthen it with a pipe: frame, plunger and screws were computed for the force above.".to_owned(),
     ];
+    let hottest = r
+        .cool
+        .as_ref()
+        .and_then(|c| Some(c.mold_on_nozzle?[2].max(c.mold_steady?)));
+    if let Some(t) = hottest.filter(|t| *t > BURNS) {
+        all.push(format!(
+            "The mold gets up to {} °C where it stays on the nozzle: bare metal burns at a touch from about {} °C (ISO 13732-1, from memory). Gloves, and let it cool.",
+            decimals(t, 0),
+            decimals(BURNS, 0)
+        ));
+    }
     if let Some(d) = plastics::plastic(&design.plastic.kind) {
         all.push(format!(
             "{}: {}. Exhaust at the machine or work outdoors.",

@@ -143,6 +143,7 @@ mod tests {
         let table = ShapeTable::new(0.0, &Rheology::new(law, 0.0).unwrap());
         let thermal = Thermal {
             conductivity: 0.2,
+            conductivity_solid: 0.2,
             density: 1000.0,
             cp_solid: 2000.0,
             cp_melt: 2000.0,

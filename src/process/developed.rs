@@ -12,6 +12,7 @@
 
 use super::cool::{Temperatures, plate_centre};
 use super::melt::MeltChoice;
+use super::supply;
 use crate::base::units::decimals;
 use crate::base::{Finding, Level};
 use crate::design::Design;
@@ -39,6 +40,8 @@ pub struct DevelopedReport {
     pub freeze_time: Option<f64>,
     /// Pressure at the end of the fill at that speed, MPa; `None` when it freezes before.
     pub pressure: Option<f64>,
+    /// Pressure at hand at the sprue's mouth, MPa.
+    pub at_hand: f64,
 }
 
 /// The walls of a turned part where they are too steep for the plan grid.
@@ -88,10 +91,11 @@ pub fn report(design: &Design, walls: &Walls, choice: &MeltChoice) -> DevelopedR
     let scale = design.cavities.first().map_or(1.0, |c| c.scale);
     let plastic = &design.plastic;
     let count = design.cavities.len().max(1) as f64;
+    let supply = supply::supply(design, choice, 1.0);
     let flow = Flow {
         choice,
         temperature: plastic.melt_temperature,
-        flow: design.machine.flow() * 1e-9 / count,
+        flow: supply.flow * 1e-6 / count,
     };
     let (mut pressure, way) = match &design.feed {
         Some(feed) => {
@@ -152,6 +156,7 @@ pub fn report(design: &Design, walls: &Walls, choice: &MeltChoice) -> DevelopedR
         fill_time,
         freeze_time: freeze(thinnest),
         pressure: (!frozen && pressure.is_finite()).then_some(pressure * 1e-6),
+        at_hand: supply.pressure,
     }
 }
 
@@ -189,8 +194,8 @@ fn way_of(walls: &Walls, from_rim: bool) -> Vec<Slice> {
 }
 
 /// What it means.
-pub fn judge(d: &DevelopedReport, design: &Design) -> Vec<Finding> {
-    let have = design.machine.pressure;
+pub fn judge(d: &DevelopedReport) -> Vec<Finding> {
+    let have = d.at_hand;
     let method = "closed forms along the developed wall (power-law slit, frozen skin by the cooling series); the plan grid would read steep walls as thick columns";
     let needs = d
         .pressure
@@ -206,7 +211,7 @@ pub fn judge(d: &DevelopedReport, design: &Design) -> Vec<Finding> {
         "fill-by-formula",
         "part.profile",
         format!(
-            "no fill computed for steep walls; by formula the melt {needs} ({} MPa at hand): {} mm along walls of {} mm and more, flow length {} × thickness, filled in {} s at the hand's fastest",
+            "no fill computed for steep walls; by formula the melt {needs} ({} MPa at hand at the sprue): {} mm along walls of {} mm and more, flow length {} × thickness, filled in {} s at the hand's fastest",
             decimals(have, 1),
             decimals(d.length, 0),
             decimals(d.thinnest, 1),

@@ -9,7 +9,7 @@ use crate::base::{Finding, Level};
 use crate::design::Design;
 use filling::{front, hand, quality, short_shot, shot};
 use holding::{hold, nozzle};
-use releasing::{cool, release};
+use releasing::{cool, pack, release};
 
 mod filling;
 mod holding;
@@ -37,12 +37,13 @@ pub fn judge(design: &Design, r: &ProcessReport) -> Vec<Finding> {
         quality(fill, &mut f);
     }
     if let Some(d) = &r.developed {
-        f.extend(super::developed::judge(d, design));
+        f.extend(super::developed::judge(d));
     }
     shot(r, &mut f);
     hold(r, &mut f);
     nozzle(r, &mut f);
     cool(design, r, &mut f);
+    pack(r, &mut f);
     release(r, &mut f);
     f
 }

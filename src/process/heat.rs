@@ -11,8 +11,10 @@ use serde::Serialize;
 /// Thermal properties of the plastic. SI, °C.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Thermal {
-    /// Conductivity, W/(m K).
+    /// Conductivity of the melt, W/(m K).
     pub conductivity: f64,
+    /// Conductivity of the solid, W/(m K); linear between the two over the crystallisation range.
+    pub conductivity_solid: f64,
     /// Density of the melt, kg/m³.
     pub density: f64,
     /// Specific heat of the solid, J/(kg K).
@@ -35,6 +37,51 @@ impl Thermal {
         let between = (t.clamp(low, high) - low) / width;
         let mean = 0.5 * (self.cp_solid + self.cp_melt);
         solid + melt + between * (mean * (high - low) + self.latent)
+    }
+
+    /// Specific heat with the latent heat in it, J/(kg K): the slope of the enthalpy.
+    #[inline]
+    pub fn heat_capacity(&self, t: f64) -> f64 {
+        let (low, high) = self.crystallising;
+        if t >= high {
+            self.cp_melt
+        } else if t < low {
+            self.cp_solid
+        } else {
+            0.5 * (self.cp_solid + self.cp_melt) + self.latent / (high - low)
+        }
+    }
+
+    /// `to`, but no further from `from` than just over the first end of the crystallisation range
+    /// on the way: a straight continuation says nothing about what lies behind a bend.
+    pub(super) fn over_one_bend(&self, from: f64, to: f64) -> f64 {
+        const JUST: f64 = 1e-9;
+        let (low, high) = self.crystallising;
+        if from >= high && to < high {
+            high - JUST
+        } else if from >= low && to < low {
+            low - JUST
+        } else if from < low && to > low {
+            low
+        } else if from < high && to > high {
+            high
+        } else {
+            to
+        }
+    }
+
+    /// Conductivity at a temperature, W/(m K).
+    #[inline]
+    pub fn conductivity_at(&self, t: f64) -> f64 {
+        let (low, high) = self.crystallising;
+        if t >= high {
+            self.conductivity
+        } else if t <= low {
+            self.conductivity_solid
+        } else {
+            let share = (t - low) / (high - low);
+            self.conductivity_solid + share * (self.conductivity - self.conductivity_solid)
+        }
     }
 
     /// Mean specific heat between two temperatures, J/(kg K).
@@ -91,9 +138,11 @@ pub struct Load {
     pub step: f64,
 }
 
-/// Conductance from the outermost layer centre to the metal, W/(m² K).
-fn to_metal(thermal: &Thermal, wall: &Wall, table: &ShapeTable, half_gap: f64) -> f64 {
-    let layer = half_gap * (1.0 - table.centre[LAYERS - 1]) / thermal.conductivity;
+/// Conductance from the outermost layer centre (at the temperature `outer`) to the metal,
+/// W/(m² K).
+fn to_metal(thermal: &Thermal, wall: &Wall, table: &ShapeTable, half_gap: f64, outer: f64) -> f64 {
+    let k = thermal.conductivity_at(outer);
+    let layer = half_gap * (1.0 - table.centre[LAYERS - 1]) / k;
     1.0 / (layer + 1.0 / wall.contact)
 }
 
@@ -105,7 +154,7 @@ pub fn surface(
     half_gap: f64,
     outer: f64,
 ) -> f64 {
-    let flux = to_metal(thermal, wall, table, half_gap) * (outer - wall.temperature);
+    let flux = to_metal(thermal, wall, table, half_gap, outer) * (outer - wall.temperature);
     wall.temperature + flux / wall.contact
 }
 
@@ -124,22 +173,28 @@ pub fn advance(
     let (speed, share) = profile;
     let old = *temperature;
     let b2 = load.half_gap * load.half_gap;
-    let out =
-        table.conduct[LAYERS - 1] * to_metal(thermal, wall, table, load.half_gap) / load.half_gap;
+    let mut out = 0.0;
     let per_second = 1.0 / load.step;
+    let varies = thermal.conductivity != thermal.conductivity_solid;
     // Specific heats follow the new temperatures: again only where one is about to change.
     for pass in 0..3 {
         if pass > 0 && !thermal.bends(&old, temperature) {
             break;
         }
+        let guess = if pass == 0 { &old } else { &*temperature };
+        let outer = to_metal(thermal, wall, table, load.half_gap, guess[LAYERS - 1]);
+        out = table.conduct[LAYERS - 1] * outer / load.half_gap;
+        let mut k = [thermal.conductivity; LAYERS];
+        if varies {
+            k = guess.map(|t| thermal.conductivity_at(t));
+        }
         let (mut lower, mut diag, mut rhs) = ([0.0; LAYERS], [0.0; LAYERS], [0.0; LAYERS]);
         for j in 0..LAYERS {
-            let guess = if pass == 0 { old[j] } else { temperature[j] };
             let storage =
-                thermal.density * thermal.between(guess, old[j]) * table.weight[j] * per_second;
+                thermal.density * thermal.between(guess[j], old[j]) * table.weight[j] * per_second;
             // Σ_in q/V · w G · (T − T_up), carried as enthalpy.
             let carried = thermal.density
-                * thermal.between(guess, inflow[j])
+                * thermal.between(guess[j], inflow[j])
                 * table.weight[j]
                 * load.exchange
                 * speed[j];
@@ -148,7 +203,7 @@ pub fn advance(
                 storage * old[j] + carried * inflow[j] + table.weight[j] * load.viscous * share[j];
         }
         for j in 0..LAYERS - 1 {
-            let c = thermal.conductivity * table.conduct[j] / b2;
+            let c = 0.5 * (k[j] + k[j + 1]) * table.conduct[j] / b2;
             diag[j] += c;
             diag[j + 1] += c;
             lower[j + 1] = -c;
@@ -180,6 +235,7 @@ mod tests {
         // a = k/(ρ cp) = 1.1e-7 m²/s.
         Thermal {
             conductivity: 0.2,
+            conductivity_solid: 0.2,
             density: 905.0,
             cp_solid: 2009.0,
             cp_melt: 2009.0,

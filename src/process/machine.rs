@@ -1,7 +1,7 @@
 //! The machine: what the hand can give, how much melt there is, how long heating takes.
 //!
-//! Input: [`crate::design::Machine`] with heater data. Output: pressure, flow, shot, times,
-//! and what human force limits say. Does not decide machine values; `design` does.
+//! Input: [`crate::design::Machine`] with heater data. Output: pressure, flow, shot, times. Does
+//! not decide machine values; `design` does. What is lost before the sprue: [`super::supply`].
 
 use super::fill::Drive;
 use crate::design::Machine;
@@ -17,48 +17,6 @@ pub const CUSHION: f64 = 0.1;
 pub fn plunger_pressure(force: f64, ratio: f64, efficiency: f64, bore: f64) -> f64 {
     efficiency * force * ratio / (0.25 * PI * bore * bore)
 }
-
-/// A published limit of what one person can do.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct HandLimit {
-    /// What movement.
-    pub movement: &'static str,
-    /// Force, N.
-    pub force: f64,
-    /// Where it is published.
-    pub source: &'static str,
-}
-
-/// Human force limits used for warnings.
-pub const HAND_LIMITS: [HandLimit; 4] = [
-    HandLimit {
-        movement: "lever, largest recommended",
-        force: 129.0,
-        source: "ergoweb.com force guidelines: lever 29 lb",
-    },
-    HandLimit {
-        movement: "two-hand pull down, above the head to the shoulder",
-        force: 107.0,
-        source: "ergoweb.com force guidelines: 24 lb",
-    },
-    HandLimit {
-        movement: "two-hand push or pull, to start",
-        force: 196.0,
-        source: "ergoweb.com force guidelines: 44 lb",
-    },
-    HandLimit {
-        movement: "two-hand push or pull, kept up",
-        force: 107.0,
-        source: "ergoweb.com force guidelines: 24 lb",
-    },
-];
-
-/// Mean isometric forces of 29 men over postures, N (published study): the upper end is
-/// what a strong push can reach once.
-pub const STRONG_PUSH: f64 = 386.0;
-
-/// Less by this share when done more than once in 30 s (FAA Human Factors Design Standard 14.5.2.2).
-pub const FREQUENT: f64 = 0.3;
 
 /// The machine in numbers for the report.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -186,6 +144,9 @@ mod tests {
             efficiency: 0.9,
             pressure: plunger_pressure(200.0, 10.0, 0.9, 26.0),
             hand_speed: 300.0,
+            one_hand: false,
+            bed_length: 0.0,
+            nozzle_length: 16.0,
         };
         let heating = Heating {
             power: Some(400.0),

@@ -5,11 +5,11 @@
 use super::build::FlowWay;
 use super::fill::{Drive, FillOptions, FillResult, Outcome, fill_again};
 use super::ledger::Fault;
-use super::machine;
 use super::melt::MeltChoice;
 use super::network::{Network, Place};
 use super::report::Margin;
-use super::run::{CONTACT, ProcessOptions, flow_way, wall};
+use super::run::{ProcessOptions, contact, flow_way, wall};
+use super::supply;
 use crate::data::plastics;
 use crate::design::Design;
 use std::sync::OnceLock;
@@ -59,7 +59,7 @@ impl<'a> Coarse<'a> {
             way,
             drive: Drive {
                 shot: f64::MAX,
-                ..machine::drive(&design.machine)
+                ..supply::drive(design, choice, 1.0)
             },
             go_on,
             plain: (false, 0.0, 0.0),
@@ -79,7 +79,7 @@ impl<'a> Coarse<'a> {
         let made = fill_again(
             net,
             &self.choice.melt(1.0, temperature),
-            &wall(self.design, CONTACT[1]),
+            &wall(self.design, contact(1)),
             &Drive {
                 pressure,
                 ..self.drive

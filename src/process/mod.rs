@@ -10,6 +10,7 @@ pub mod cavity_grid;
 pub mod clump_grid;
 pub mod columns;
 pub mod cool;
+mod cycle;
 pub mod developed;
 pub mod feed_chain;
 pub mod fill;
@@ -24,6 +25,7 @@ pub mod ledger;
 pub mod machine;
 mod margin;
 pub mod melt;
+pub mod melt_flow;
 pub mod mobility;
 mod multigrid;
 pub mod network;
@@ -36,9 +38,12 @@ pub mod rheology;
 pub mod run;
 #[cfg(test)]
 mod sample;
+pub mod solidify;
 pub mod study;
 mod summary;
+pub mod supply;
 pub mod trace;
+pub mod tube;
 pub mod wall_grid;
 
 pub use fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};

@@ -9,6 +9,7 @@ use super::hold::{HoldReport, NozzleReport};
 use super::machine::MachineReport;
 use super::melt::MeltChoice;
 use super::release::ReleaseReport;
+use super::supply::Step;
 use super::trace::{LastPlace, WeldLine};
 use crate::base::Finding;
 use serde::Serialize;
@@ -33,6 +34,8 @@ pub struct ProcessReport {
     pub nozzle: Option<NozzleReport>,
     /// Cooling and output.
     pub cool: Option<CoolReport>,
+    /// What must enter while it shrinks, and how much it shrinks.
+    pub pack: Option<PackReport>,
     /// Release.
     pub release: Option<ReleaseReport>,
     /// What could not be computed, and why.
@@ -60,6 +63,14 @@ pub struct ShotReport {
     pub usable: f64,
     /// Shots of one barrel charge.
     pub shots_per_charge: u32,
+    /// Bulk density of what is filled in, kg/m³: shredded flake; low, usual, high.
+    pub bulk_density: [f64; 3],
+    /// Mass of one filling of the barrel, g.
+    pub filling: f64,
+    /// Fillings, each pressed together, until the barrel holds a whole charge of melt.
+    pub fillings: u32,
+    /// Mass of a whole charge, g.
+    pub charge_mass: f64,
     /// Cavities.
     pub cavities: usize,
 }
@@ -67,7 +78,7 @@ pub struct ShotReport {
 /// The fill with its range.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FillReport {
-    /// Runny grade and poor wall contact; typical; stiff grade and perfect contact.
+    /// Easy grade and poor wall contact; typical; hard grade and good contact.
     pub cases: Vec<FillCase>,
     /// How much is in hand, or missing.
     pub margin: Option<Margin>,
@@ -93,7 +104,9 @@ impl FillReport {
 pub struct FillCase {
     /// "easy", "typical", "hard".
     pub name: &'static str,
-    /// Viscosity against the typical law.
+    /// Melt flow rate of the grade, g/10 min (ISO 1133).
+    pub melt_flow: f64,
+    /// Viscosity against the typical grade, at 100 1/s.
     pub viscosity: f64,
     /// Contact conductance melt to wall, W/(m² K); `None` = perfect.
     pub contact: Option<f64>,
@@ -103,10 +116,14 @@ pub struct FillCase {
     pub filled: f64,
     /// Time to the end, s.
     pub time: f64,
-    /// Largest pressure at the nozzle, MPa.
+    /// Largest pressure at the sprue's mouth, MPa.
     pub pressure: f64,
-    /// Hand force for that pressure, N.
+    /// Pressure at hand there, behind flakes, barrel and nozzle, MPa.
+    pub at_hand: f64,
+    /// Hand force for that pressure with all that is lost before it, N.
     pub hand_force: f64,
+    /// The pressure's way from the plunger to the front when nearly all is filled.
+    pub budget: Vec<Step>,
     /// When the pressure limit was met, s; `None` = the hand's speed was the limit throughout.
     pub limited_at: Option<f64>,
     /// Largest parting force, N.
@@ -172,19 +189,34 @@ pub struct FillMap {
     pub temperature: Vec<Option<f32>>,
 }
 
+/// A time with its range over the contact of plastic and metal, s.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Span {
+    /// With the usual contact.
+    pub typical: f64,
+    /// With the best contact.
+    pub low: f64,
+    /// With the poorest contact.
+    pub high: f64,
+}
+
 /// Cooling and output.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct CoolReport {
     /// Thickest section, mm.
     pub thickest: f64,
-    /// Middle of the thickest section cool enough, s.
-    pub part: Option<f64>,
+    /// Middle of the thickest section cool enough, s; `None` when the mold is too warm.
+    pub part: Option<Span>,
     /// Sprue firm enough to pull (mean temperature), s.
-    pub sprue: Option<f64>,
-    /// Pressure is to be kept until the gate has frozen, s.
-    pub hold: f64,
+    pub sprue: Option<Span>,
+    /// Pressure is to be kept until the way in has frozen, s.
+    pub hold: Span,
+    /// What freezes first there: "gate", "runner", "sprue", "part".
+    pub shuts: &'static str,
     /// Fill, s (typical).
     pub fill: f64,
+    /// From the end of the fill to opening, s: the longest of part, sprue and hold.
+    pub wait: Option<Span>,
     /// Opening, taking out, closing, s (a guess).
     pub handling: f64,
     /// Whole cycle, s.
@@ -195,12 +227,51 @@ pub struct CoolReport {
     pub parts_per_charge: u32,
     /// Heat of one shot left in the mold, kJ.
     pub heat: f64,
-    /// Mold temperature after cycles without water: (cycles, °C).
+    /// The same for a kilogram, kJ/kg: from melt to ejection temperature, latent heat in it.
+    pub heat_per_kg: f64,
+    /// Mold temperature after cycles without water, taken off after each shot: (cycles, °C).
     pub mold_after: Vec<(usize, f64)>,
-    /// Where it settles, °C.
+    /// Where it settles when it is taken off after each shot, °C.
     pub mold_steady: Option<f64>,
+    /// Where it settles when it stays on the nozzle, °C: least, usual and most heat through the
+    /// joint.
+    pub mold_on_nozzle: Option<[f64; 3]>,
+    /// That heat, W.
+    pub joint_heat: [f64; 3],
     /// Temperature at which the part may come out, °C.
     pub ejection: f64,
     /// Time the melt of a charge spends in the barrel, minutes.
     pub residence: Option<f64>,
+    /// What the plastic stands at its highest temperature, minutes.
+    pub stands: f64,
+    /// The nozzle's bore freezes, s, with its metal chilled to [`Self::chilled`]: until its mean no
+    /// longer flows, and until its middle does not.
+    pub nozzle_freezes: Option<[f64; 2]>,
+    /// Temperature of a nozzle's metal that the mold chills, °C (chosen here).
+    pub chilled: f64,
+}
+
+/// What happens between the end of the fill and the cold part: by pvT.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PackReport {
+    /// Pressure in the cavity while the hand keeps its full force, MPa.
+    pub pressure: f64,
+    /// Melt of one part at the end of the fill, g.
+    pub filled: f64,
+    /// What must still enter so that the cold part is full at the mold's shrinkage, g.
+    pub must: f64,
+    /// What can before the way in is shut, g.
+    pub can: f64,
+    /// Mass of one part when it is shut, g: what the first shots are compared with.
+    pub mass: f64,
+    /// Volume that then lacks, as a share of the cold part: sinks and voids.
+    pub void: f64,
+    /// Shrinkage at that pressure, fractions: as data sheets, computed, whole difference.
+    pub shrinkage: [f64; 3],
+    /// The shrinkage that the mold is made for.
+    pub made_for: f64,
+    /// Where the volumes come from.
+    pub source: String,
+    /// How far to trust them.
+    pub confidence: &'static str,
 }

@@ -270,6 +270,19 @@ impl Law {
         }
     }
 
+    /// The law of a melt whose rate at any stress is `by` times this one's (> 0): at constant τ*
+    /// D₁ ~ 1/rate for the Cross law, K ~ rate⁻ⁿ for the power law.
+    #[must_use]
+    pub fn with_rate(mut self, by: f64) -> Self {
+        match &mut self {
+            Law::PowerLaw {
+                consistency, index, ..
+            } => *consistency *= by.powf(-*index),
+            Law::CrossWlf { d1, .. } => *d1 /= by,
+        }
+        self
+    }
+
     /// The factor of the rate that depends on temperature only.
     fn factor(&self, celsius: f64) -> f64 {
         match *self {
@@ -334,55 +347,6 @@ fn cross_table(n: f64) -> Vec<[f64; 2]> {
             [ln_x, ln_x.exp()]
         })
         .collect()
-}
-
-/// Standard die of ISO 1133-1: bore 2.095 mm, length 8.000 mm; piston 9.475 mm in a 9.55 mm barrel.
-const DIE_RADIUS: f64 = 2.095e-3 / 2.0;
-const DIE_LENGTH: f64 = 8.0e-3;
-/// Mean of piston and barrel area, m² (0.711 cm², the value ISO 1133 uses for the volume rate).
-const PISTON_AREA: f64 = 0.711e-4;
-
-/// One melt-flow reading as wall stress and apparent rate in the standard die.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct MeltFlow {
-    /// Wall shear stress from the load, Pa.
-    pub stress: f64,
-    /// Apparent (Newtonian) wall shear rate, 1/s.
-    pub rate: f64,
-}
-
-impl MeltFlow {
-    /// From the index (g/10 min), the load (kg) and the melt density (kg/m³).
-    ///
-    /// τ = R (m g / A) / (2 L), γ̇ = 4 Q / (π R³), Q = MFR / (600 s · ρ). No correction for
-    /// the entrance loss of the short die, so the viscosity found is on the high side.
-    pub fn new(index: f64, load: f64, density: f64) -> Self {
-        let pressure = load * 9.80665 / PISTON_AREA;
-        let flow = index * 1e-3 / 600.0 / density;
-        Self {
-            stress: pressure * DIE_RADIUS / (2.0 * DIE_LENGTH),
-            rate: 4.0 * flow / (std::f64::consts::PI * DIE_RADIUS.powi(3)),
-        }
-    }
-
-    /// How much more fluid this melt is than the law: measured over predicted rate at the
-    /// same stress, predicted γ̇ = 4/τ³ ∫ τ² g dτ (Rabinowitsch).
-    pub fn fluidity(&self, rheology: &Rheology, celsius: f64) -> f64 {
-        let steps = 400;
-        let h = self.stress / steps as f64;
-        let sum: f64 = (0..steps)
-            .map(|i| {
-                let tau = (i as f64 + 0.5) * h;
-                tau * tau * rheology.rate(tau, celsius) * h
-            })
-            .sum();
-        let predicted = 4.0 * sum / self.stress.powi(3);
-        if predicted > 0.0 {
-            self.rate / predicted
-        } else {
-            1.0
-        }
-    }
 }
 
 #[cfg(test)]

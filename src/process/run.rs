@@ -13,10 +13,9 @@ use super::machine::{self, Heating};
 use super::margin::Coarse;
 use super::melt::{self, MeltChoice};
 use super::report::{FillCase, FillReport, ProcessReport};
-use super::summary::{
-    cool_report, hold_report, machine_report, nozzle_report, release_report, shot_report,
-};
-use super::{developed, findings, trace};
+use super::summary::{hold_report, machine_report, nozzle_report, release_report, shot_report};
+use super::{cycle, developed, findings, supply, trace};
+use crate::data::melt_conditions;
 use crate::design::Design;
 use crate::sketch::Point;
 use crate::spec::Job;
@@ -114,9 +113,13 @@ impl ProcessOptions {
     }
 }
 
-/// Contact conductance melt to metal, W/(m² K): poor, usual, perfect. Published values
-/// scatter; 1 000 lengthens the flow by about a quarter against perfect contact.
-pub(super) const CONTACT: [f64; 3] = [1000.0, 2500.0, f64::INFINITY];
+/// Contact conductance melt to metal, W/(m² K), of the easy, the typical and the hard case: poor,
+/// usual, good. Published values scatter; 1 000 lengthens the flow by about a quarter against
+/// perfect contact.
+pub(super) fn contact(case: usize) -> f64 {
+    let c = melt_conditions::contact().value;
+    [c.low, c.typical, c.high][case]
+}
 
 /// The easy and the stiff grade are computed with this share of the cells: what they answer is
 /// whether and with what pressure it fills, which hardly hangs on the cells.
@@ -183,16 +186,15 @@ pub fn process(
     });
     let still = way.as_ref().filter(|_| progress(share));
     let release = release_report(design, still, walls.as_ref());
-    let cool = still.zip(shot.as_ref()).and_then(|(w, s)| {
-        cool_report(
-            design,
-            w,
-            s,
-            fill.as_ref(),
-            machine.recharge,
-            walls.as_ref(),
-        )
+    let typical_time = fill.as_ref().and_then(|f| f.0.typical()).map(|c| c.time);
+    let after = still.zip(shot.as_ref()).zip(choice.as_ref());
+    let cool = after.and_then(|((w, s), c)| {
+        let (net, recharge) = (&w.network, machine.recharge);
+        cycle::cool_report(design, net, s, c, typical_time, recharge, walls.as_ref())
     });
+    let pack = after
+        .zip(cool.as_ref())
+        .and_then(|(((w, s), c), k)| cycle::pack_report(design, &w.network, s, c, k.hold.typical));
     let developed = walls
         .as_ref()
         .zip(choice.as_ref())
@@ -207,6 +209,7 @@ pub fn process(
         hold,
         nozzle: nozzle_report(design),
         cool,
+        pack,
         release,
         missing,
         limits: limits(),
@@ -252,7 +255,7 @@ pub fn vents(design: &Design, most: usize, progress: Progress<'_>) -> Vec<Point>
     let made = fill_again(
         &way.network,
         &choice.melt(1.0, design.plastic.melt_temperature),
-        &wall(design, CONTACT[1]),
+        &wall(design, contact(1)),
         &drive,
         &quick.limits,
         &mut |f| progress(f),
@@ -306,7 +309,6 @@ fn run_fill(
     options: &ProcessOptions,
     progress: Progress<'_>,
 ) -> Result<(FillReport, FillResult), Fault> {
-    let drive = machine::drive(&design.machine);
     let temperature = design.plastic.melt_temperature;
     let stop = AtomicBool::new(false);
     let told = AtomicU64::new(0);
@@ -337,10 +339,11 @@ fn run_fill(
             .map(|k| {
                 let way = way_of(k);
                 let melt = choice.melt(choice.spread[k], temperature);
+                let drive = supply::drive(design, choice, choice.spread[k]);
                 let r = fill_again(
                     &way.network,
                     &melt,
-                    &wall(design, CONTACT[k]),
+                    &wall(design, contact(k)),
                     &drive,
                     &options.limits,
                     &mut |f| {
@@ -401,9 +404,11 @@ fn run_fill(
 
 fn limits() -> Vec<String> {
     [
-        "not modelled: packing (compressible melt), elasticity, entrance losses, wall slip, heating of the mold within one shot, the machine's own nozzle",
-        "the fill is held to mathematics (closed forms for slit, tube and disk, cooling series, refinement); no published experiment with hand machines was found to hold it to",
-        "viscosity differs about threefold between grades, recycled feed more: read the range, not the typical value, or type plastic.melt_flow",
+        "not modelled in the fill: compressible melt, elasticity, wall slip, heating of the mold within one shot; entrance losses only at the nozzle",
+        "fill, cooling and packing are held to mathematics (closed forms for slit, tube and disk, cooling series, Neumann's solution, refinement); no published fill experiment at 1 to 6 MPa with all its numbers was found to hold them to",
+        "grades differ more than tenfold in melt flow rate, recycled feed more: read the range, not the typical value, or type plastic.melt_flow",
+        "before the sprue: flakes, barrel and nozzle bore at the hand's fastest flow; a slower flow loses less, and that is not counted (on the safe side); friction, end corrections and contact are from memory",
+        "packing: pvT of the melt by Tait, the solid by lines, each wall cooling by itself at the hand's full pressure; shrinkage is computed, not measured",
         "plates are computed with bending and shear, held at one point per screw; how the metal is pressed in under a screw head is not known",
         "steep walls: a turned wall by itself is filled on its middle surface, any other part with thin walls along the pull in clumps of its volume; where these are too thin for it, closed forms along the developed wall stand in",
     ]

@@ -19,6 +19,7 @@ pub(super) fn isothermal(net: &Network, consistency: f64, index: f64, flow: f64)
         rheology: Rheology::new(law, 100.0).unwrap(),
         thermal: Thermal {
             conductivity: 0.2,
+            conductivity_solid: 0.2,
             density: 900.0,
             cp_solid: 2000.0,
             cp_melt: 2000.0,

@@ -1,27 +1,23 @@
-//! Shot, machine, hold, nozzle, release and cooling of a design, from its flow way.
+//! Shot, machine, hold, nozzle and release of a design, from its flow way.
 //!
 //! Input: the design and its network. Output: the parts of the report that need no fill.
 //! Does not simulate.
 
 use super::build::{self, FlowWay};
 use super::columns::PartColumns;
-use super::cool::{self, MoldLump, Temperatures};
-use super::fill::FillResult;
+use super::cool::MoldLump;
 use super::hold::{self, BentPlate, NozzleReport, Screws, WetArea};
 use super::machine;
-use super::melt::{self, MeltChoice};
+use super::melt::MeltChoice;
 use super::network::{Network, Place};
 use super::release;
-use super::report::{CoolReport, FillReport, ShotReport};
+use super::report::ShotReport;
 use super::run::ProcessOptions;
 use crate::data::hot_strength::yield_share;
-use crate::data::{Material, joint, materials, plastics};
+use crate::data::{Material, joint, materials, melt_conditions, plastics};
 use crate::design::{Design, HoleStep, Placement, Plate, Purpose, SeatKind, Shape, Side};
 use crate::part::turned::Walls;
 use crate::sketch::Point;
-
-/// Opening, taking out, closing, s (common practice, no source: time your own).
-const HANDLING: f64 = 45.0;
 
 pub(super) fn shot_report(design: &Design, net: &Network) -> ShotReport {
     let p = &design.plastic;
@@ -34,6 +30,11 @@ pub(super) fn shot_report(design: &Design, net: &Network) -> ShotReport {
     let shot_mass = part_mass * cavities as f64 + feed_mass;
     let melt_volume = shot_mass * 1e-3 / p.density_melt * 1e6;
     let usable = machine::drive(&design.machine).shot * 1e6;
+    // A barrel full of flakes is not a barrel full of melt.
+    let flake = melt_conditions::flake().value;
+    let bulk_density = [flake.low, flake.typical, flake.high].map(|f| f * p.density_solid);
+    let filling = bulk_density[1] * 1e-9 * design.machine.swept_volume() * 1e3;
+    let charge_mass = usable * p.density_melt * 1e-3;
     ShotReport {
         part_mass,
         feed_mass,
@@ -42,6 +43,10 @@ pub(super) fn shot_report(design: &Design, net: &Network) -> ShotReport {
         cavity_volume: cavity * 1e6,
         usable,
         shots_per_charge: (usable / melt_volume.max(1e-9)).floor().clamp(0.0, 1e6) as u32,
+        bulk_density,
+        filling,
+        fillings: (charge_mass / filling.max(1e-9)).ceil().clamp(1.0, 1e3) as u32,
+        charge_mass,
         cavities,
     }
 }
@@ -56,7 +61,7 @@ pub(super) fn machine_report(
     let (enthalpy, diffusivity) = choice.map_or((5e5, 1e-7), |c| {
         let t = &c.thermal;
         let rise = t.enthalpy(p.melt_temperature) - t.enthalpy(20.0);
-        (rise, t.conductivity / (p.density_solid * t.cp_solid))
+        (rise, t.conductivity_solid / (p.density_solid * t.cp_solid))
     });
     machine::report(
         &design.machine,
@@ -225,7 +230,7 @@ pub(super) fn release_report(
 }
 
 /// Thickest section of the cavities, m.
-fn thickest(net: &Network) -> f64 {
+pub(super) fn thickest(net: &Network) -> f64 {
     let cavity = net
         .cells
         .iter()
@@ -233,75 +238,8 @@ fn thickest(net: &Network) -> f64 {
     2.0 * cavity.map(|c| c.half_gap).fold(0.0, f64::max)
 }
 
-pub(super) fn cool_report(
-    design: &Design,
-    way: &FlowWay,
-    shot: &ShotReport,
-    fill: Option<&(FillReport, FillResult)>,
-    recharge: Option<f64>,
-    walls: Option<&Walls>,
-) -> Option<CoolReport> {
-    let data = plastics::plastic(&design.plastic.kind)?;
-    let feed = design.feed.as_ref()?;
-    let eject = data.ejection_temperature.value.typical;
-    let t = Temperatures {
-        melt: design.plastic.melt_temperature,
-        mold: design.plastic.mold_temperature,
-        eject,
-    };
-    let a = data.diffusivity();
-    let thick = match walls {
-        Some(w) => w.thickest * design.cavities.first().map_or(1.0, |c| c.scale),
-        None => thickest(&way.network) * 1e3,
-    };
-    let part = cool::plate_centre(thick, a, t);
-    let sprue = cool::rod_mean(feed.sprue_large, a, t);
-    let gate = feed.runs.iter().map(|r| r.gate_depth).fold(0.0, f64::max);
-    let gate = if gate > 0.0 { gate } else { thick };
-    let frozen = Temperatures {
-        eject: data.no_flow_temperature.value.typical,
-        ..t
-    };
-    let hold = cool::plate_centre(gate, a, frozen).unwrap_or(0.0);
-    let fill_time = fill.and_then(|f| f.0.typical()).map_or(
-        shot.melt_volume / (design.machine.flow() * 1e-3).max(1e-9),
-        |c| c.time,
-    );
-    let wait = part.zip(sprue).map(|(p, s)| p.max(s).max(hold));
-    let cycle = wait.map(|w| fill_time + w + HANDLING);
-    let per_charge = shot.shots_per_charge.max(1);
-    let per_hour = cycle.map(|c| {
-        let shared = recharge.unwrap_or(0.0) / f64::from(per_charge);
-        shot.cavities as f64 * 3600.0 / (c + shared)
-    });
-    let thermal = melt::choose(&design.plastic).ok().map(|c| c.thermal);
-    let heat = thermal.map_or(0.0, |th| cool::heat_per_shot(shot.shot_mass * 1e-3, &th, t));
-    let lump = lump(design);
-    let mean_cycle = cycle.map(|c| c + recharge.unwrap_or(0.0) / f64::from(per_charge));
-    Some(CoolReport {
-        thickest: thick,
-        part,
-        sprue,
-        hold,
-        fill: fill_time,
-        handling: HANDLING,
-        cycle,
-        parts_per_hour: per_hour,
-        parts_per_charge: shot.shots_per_charge * shot.cavities as u32,
-        heat: heat * 1e-3,
-        mold_after: mean_cycle.map_or(Vec::new(), |c| {
-            [5, 10, 20, 50]
-                .map(|n| (n, lump.after(t.mold, n, c, heat)))
-                .to_vec()
-        }),
-        mold_steady: mean_cycle.map(|c| lump.steady(c, heat)),
-        ejection: eject,
-        residence: mean_cycle.map(|c| c * f64::from(per_charge) / 60.0),
-    })
-}
-
 /// The plates as one lump of metal in still air.
-fn lump(design: &Design) -> MoldLump {
+pub(super) fn lump(design: &Design) -> MoldLump {
     let (mut capacity, mut height, mut face, mut rim) = (0.0, 0.0, 0.0_f64, 0.0_f64);
     // A core's metal counts as little as the cavity's hole is left out.
     for p in design.plates.iter().filter(|p| p.side != Side::Core) {

@@ -14,7 +14,7 @@ use toml::de::DeValue;
 pub use super::adaptor::{AdaptorSection, HoleStyle, Pattern};
 pub use super::layers::{Build, LayersSection};
 pub use super::machine::{
-    FittingKind, FittingMetal, FittingShape, Joint, LocateBy, MachineSection, NozzleSection,
+    FittingKind, FittingMetal, FittingShape, Hands, Joint, LocateBy, MachineSection, NozzleSection,
     PlasticSection, Sealing, SeatForm,
 };
 pub use super::mesh::{MeshSpec, MeshUnit, Up};

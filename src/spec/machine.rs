@@ -29,10 +29,10 @@ section! {
     melt_temperature: Temperature = quantity(Dimension::Temperature, 120.0, 320.0), "the plastic's typical value", "230";
     /// Mold temperature at the start.
     mold_temperature: Temperature = quantity(Dimension::Temperature, -10.0, 150.0), "the plastic's typical value; warm the closed mold first", "40";
-    /// Melt flow index to ISO 1133, g/10 min; shifts the viscosity.
-    melt_flow: f64 = quantity(Dimension::MeltFlow, 0.01, 500.0), "the typical viscosity of the plastic is used", "12";
+    /// Melt flow rate to ISO 1133, g/10 min; sets the viscosity.
+    melt_flow: f64 = quantity(Dimension::MeltFlow, 0.01, 500.0), "an easy, a typical and a hard grade are computed; table `plastics-grades`", "12";
     /// Load of that test.
-    melt_flow_load: f64 = quantity(Dimension::Mass, 0.1, 25.0), "2.16 kg", "2.16";
+    melt_flow_load: f64 = quantity(Dimension::Mass, 0.1, 25.0), "the standard's load for the plastic", "2.16";
     /// Temperature of that test.
     melt_flow_temperature: Temperature = quantity(Dimension::Temperature, 100.0, 350.0), "the standard's temperature for the plastic", "230";
 }
@@ -49,9 +49,11 @@ section! {
     /// Stroke of the plunger.
     stroke: Length = length(10.0, 1000.0), "120 mm; measure yours", "120";
     /// Force of the hand at the lever's end.
-    hand_force: Force = quantity(Dimension::Force, 10.0, 2000.0), "200 N, two hands at first; less is kept up for long", "250";
+    hand_force: Force = quantity(Dimension::Force, 10.0, 2000.0), "150 N, what both hands give now and then", "150";
+    /// Both hands on the lever, or one: what the force is judged by.
+    hands: Hands = Kind::Word(<Hands as Word>::NAMES), "both", "\"one\"";
     /// Lever ratio: hand travel to plunger travel.
-    lever_ratio: f64 = quantity(Dimension::Number, 0.5, 200.0), "10; measure yours", "10";
+    lever_ratio: f64 = quantity(Dimension::Number, 0.5, 200.0), "25, a spoked wheel on a rack or a long lever; measure yours", "25";
     /// Pitch radius of the pinion on a rack, with `lever_length` instead of `lever_ratio`.
     pinion_radius: Length = length(5.0, 200.0), "`lever_ratio` is used", "20";
     /// Length of the lever from the pinion's axis to the hand.
@@ -62,6 +64,8 @@ section! {
     pressure: Pressure = quantity(Dimension::Pressure, 0.2, 60.0), "hand force × lever ratio × efficiency ÷ plunger area", "4";
     /// Fastest speed of the hand at the lever's end.
     hand_speed: Speed = quantity(Dimension::Speed, 10.0, 3000.0), "400 mm/s, a quick pull", "300";
+    /// Length of flakes or pellets between plunger and melt that are not yet molten.
+    bed_length: Length = length(0.0, 300.0), "10 mm; 0 where the plunger stands on melt", "5";
     /// Circle about the nozzle's axis that is free for a mold while it is screwed on, diameter.
     swing: Length = length(20.0, 2000.0), "not known: the mold's swing circle is only told", "220";
     /// Heater power of the barrel.
@@ -71,6 +75,18 @@ section! {
     /// Time to refill and melt a new charge.
     recharge_time: Time = quantity(Dimension::Time, 10.0, 7200.0), "estimated from plastic and barrel", "\"6 min\"";
 }
+
+/// How many hands work the lever.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "lowercase")]
+pub enum Hands {
+    /// Both.
+    #[default]
+    Both,
+    /// One.
+    One,
+}
+words!(Hands { "both" => Hands::Both, "one" => Hands::One });
 
 /// How the nozzle joins the mold.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
@@ -214,6 +230,8 @@ section! {
     joint: Joint = Kind::Word(<Joint as Word>::NAMES), "tapped", "\"tapped\"";
     /// Bore of the nozzle where the melt leaves it.
     orifice: Length = length(1.0, 30.0), "5 mm; measure yours", "6";
+    /// Length of that bore behind its end.
+    orifice_length: Length = length(0.5, 200.0), "16 mm; measure yours", "20";
     /// How deep the nozzle's end stands below the plate's face (or the fitting's) when it is tight.
     reach: Length = length(1.0, 100.0), "by the standard's engagement and one turn and a half; a parallel thread's end on the floor", "11";
     /// Ream the bore of a taper thread (Rc, NPT) 1:16 before it is tapped; false: one straight tap drill, for shops without the reamer.

@@ -3,6 +3,7 @@
 //! Input: [`ProcessCard`]. Output: a [`Document`]. Decides nothing about the content.
 
 use crate::process::card::ProcessCard;
+use crate::write::budget;
 use crate::write::document::{Block, Cell, Document, Run, Set, Table, Tone, column};
 
 /// The card in blocks.
@@ -48,12 +49,16 @@ pub fn document(card: &ProcessCard) -> Document {
         ]);
     }
     let cautions = card.cautions.iter().map(|c| (String::new(), c.clone()));
-    let blocks = vec![
-        Block::Table(settings),
+    let mut blocks = vec![Block::Table(settings)];
+    if !card.budget.is_empty() {
+        let bar = budget::bars(&[("typical", &card.budget)]);
+        blocks.push(Block::Picture(bar, "budget".into()));
+    }
+    blocks.extend([
         Block::Table(troubles),
         heading("Cautions"),
         Block::List(cautions.collect()),
-    ];
+    ]);
     Document {
         title: card.title.clone(),
         subtitle: format!("Process card · revision {}", card.revision),
@@ -96,6 +101,7 @@ mod tests {
                     likely: Some("40 %".into()),
                 }],
             }],
+            budget: Vec::new(),
             cautions: vec!["Gloves".into()],
         };
         let page = html::page(&document(&card));

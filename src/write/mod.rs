@@ -5,6 +5,7 @@
 //! No writer invents geometry: everything is taken from the design's features.
 
 pub mod archive;
+pub mod budget;
 pub mod card;
 pub mod design_json;
 pub mod document;

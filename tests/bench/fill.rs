@@ -55,6 +55,7 @@ fn melt(law: Law) -> Melt {
         rheology: Rheology::new(law, 125.0).expect("a usable law"),
         thermal: Thermal {
             conductivity: 0.2,
+            conductivity_solid: 0.2,
             density: 745.0,
             cp_solid: 2000.0,
             cp_melt: 2700.0,

@@ -2,6 +2,7 @@ use super::*;
 use crate::design::Channel;
 use crate::process::plan_grid::Column;
 use crate::sketch::Path;
+use std::f64::consts::PI;
 
 fn columns(x: f64, y: f64) -> Column {
     Column {

@@ -2,11 +2,10 @@
 
 use super::{CardSection, line, minutes};
 use crate::base::units::decimals;
-use crate::data::plastics;
+use crate::data::{hand_force, plastics};
 use crate::design::Design;
 use crate::process::fill::Outcome;
-use crate::process::machine::HAND_LIMITS;
-use crate::process::report::ProcessReport;
+use crate::process::report::{FillCase, ProcessReport, Span};
 
 pub fn heat(design: &Design, r: &ProcessReport) -> CardSection {
     let p = &design.plastic;
@@ -100,6 +99,18 @@ pub fn charge(design: &Design, r: &ProcessReport) -> CardSection {
                 decimals(r.machine.swept, 0)
             ),
         ));
+        let [low, usual, high] = s.bulk_density.map(|d| decimals(d, 0));
+        lines.push(line(
+            "Fill in",
+            match s.fillings {
+                1 => format!("{} g", decimals(s.charge_mass, 0)),
+                n => format!("{n} times {} g", decimals(s.filling, 0)),
+            },
+            format!(
+                "for {} g of melt; shredded flake lies at about {usual} kg/m³ ({low} to {high}, from memory): press together, let it melt, fill up",
+                decimals(s.charge_mass, 0)
+            ),
+        ));
     }
     if let Some(t) = r.machine.recharge {
         lines.push(line(
@@ -108,60 +119,120 @@ pub fn charge(design: &Design, r: &ProcessReport) -> CardSection {
             r.machine.recharge_note.clone(),
         ));
     }
+    if let Some((c, waits)) = r.cool.as_ref().and_then(|c| Some((c, c.residence?))) {
+        lines.push(line(
+            "Melt waits",
+            format!("{} min", decimals(waits, 0)),
+            format!(
+                "until a charge is used up; {} stands about {} min at its highest temperature",
+                design.plastic.kind,
+                decimals(c.stands, 0)
+            ),
+        ));
+    }
     CardSection {
         title: "Charge".into(),
         lines,
     }
 }
 
+/// "36 s", and its range in brackets.
+fn over_contact(s: Span) -> String {
+    format!(
+        "{} to {} s over the contact of plastic and metal",
+        decimals(s.low, 0),
+        decimals(s.high, 0)
+    )
+}
+
+/// How a fill ended, where it did not fill.
+fn ending(c: &FillCase) -> String {
+    match c.outcome {
+        Outcome::Full | Outcome::AirTrapped => "full".to_owned(),
+        _ => format!("stops at {} %", decimals((100.0 * c.filled).floor(), 0)),
+    }
+}
+
 pub fn push(design: &Design, r: &ProcessReport) -> CardSection {
     let mut lines = Vec::new();
     let m = &design.machine;
-    if let Some(c) = r.fill.as_ref().and_then(|f| f.typical()) {
-        lines.push(line(
-            "Push",
-            format!("{} N at the lever", decimals(c.hand_force, 0)),
-            format!(
-                "{} MPa at the nozzle; for comparison {} {} N",
-                decimals(c.pressure, 1),
-                HAND_LIMITS[2].movement,
-                HAND_LIMITS[2].force
-            ),
-        ));
+    if let Some(f) = &r.fill {
+        let limits = hand_force::limits(m.one_hand);
+        let hands = if m.one_hand { "one hand" } else { "both hands" };
+        if let Some(c) = f.typical() {
+            let plunger = c.budget.first().map_or(c.pressure, |s| s.loss + s.left);
+            lines.push(line(
+                "Push",
+                format!("{} N at the lever", decimals(c.hand_force, 0)),
+                format!(
+                    "{hands}: {}; {} N often, {} N now and then, {} N short and strong (own choice, see report); {} MPa at the plunger, {} MPa at the sprue",
+                    limits.judge(c.hand_force).words(),
+                    decimals(limits.often, 0),
+                    decimals(limits.now_and_then, 0),
+                    decimals(limits.strong, 0),
+                    decimals(plunger, 1),
+                    decimals(c.pressure, 1)
+                ),
+            ));
+        }
         lines.push(line(
             "Speed",
             format!("{} mm/s at the lever", decimals(m.hand_speed, 0)),
             "steady; do not stop before the cavity is full",
         ));
-        let times: Vec<f64> = r
-            .fill
-            .iter()
-            .flat_map(|f| &f.cases)
-            .map(|c| c.time)
-            .collect();
-        let (low, high) = times
-            .iter()
-            .fold((f64::MAX, 0.0_f64), |(a, b), t| (a.min(*t), b.max(*t)));
-        let ends = if c.outcome == Outcome::Full {
-            "full"
-        } else {
-            "the front stands"
-        };
-        lines.push(line(
-            "Fill",
-            format!("{} s", decimals(c.time, 1)),
-            format!(
-                "until {ends}; {} to {} s over grades",
-                decimals(low, 1),
-                decimals(high, 1)
-            ),
-        ));
+        let ask = r.melt.as_ref().map_or("", |m| m.ask.as_str());
+        for c in &f.cases {
+            let label = match c.name {
+                "easy" => "Easy grade",
+                "hard" => "Hard grade",
+                _ => "Typical grade",
+            };
+            let mut note = format!(
+                "{}; melt flow rate {} g/10 min",
+                ending(c),
+                decimals(c.melt_flow, 1)
+            );
+            if c.name == "typical" && !ask.is_empty() {
+                note = format!("{note}; {ask}");
+            }
+            lines.push(line(
+                label,
+                format!(
+                    "{} N, fills in {} s",
+                    decimals(c.hand_force, 0),
+                    decimals(c.time, 1)
+                ),
+                note,
+            ));
+        }
     }
     if let Some(c) = &r.cool {
         lines.push(line(
             "Hold",
-            format!("{} s", decimals(c.hold.max(2.0), 0)),
-            "keep pushing until the gate has frozen",
+            format!("{} s", decimals(c.hold.typical.max(1.0), 0)),
+            format!(
+                "keep pushing until the {} has frozen; {}",
+                c.shuts,
+                over_contact(c.hold)
+            ),
+        ));
+    }
+    if let Some(p) = &r.pack {
+        lines.push(line(
+            "Still enters",
+            format!("{} of {} g", decimals(p.can, 1), decimals(p.must, 1)),
+            format!(
+                "while a part shrinks at {} MPa; {}",
+                decimals(p.pressure, 1),
+                if p.void > 5e-4 {
+                    format!(
+                        "the rest, {} % of it, becomes sinks or voids",
+                        decimals(100.0 * p.void, 1)
+                    )
+                } else {
+                    "all of it".to_owned()
+                }
+            ),
         ));
     }
     CardSection {
@@ -173,16 +244,20 @@ pub fn push(design: &Design, r: &ProcessReport) -> CardSection {
 pub fn cool(r: &ProcessReport) -> CardSection {
     let mut lines = Vec::new();
     if let Some(c) = &r.cool {
-        let (part, sprue) = (c.part, c.sprue);
-        if let Some(t) = part.zip(sprue).map(|(p, s)| p.max(s).max(c.hold)) {
-            let ruled = if sprue > part { "sprue" } else { "part" };
+        if let Some(t) = c.wait {
+            let ruled = match (c.part, c.sprue) {
+                (Some(p), _) if p.typical >= t.typical => "part",
+                (_, Some(s)) if s.typical >= t.typical => "sprue",
+                _ => "hold",
+            };
             lines.push(line(
                 "Cool",
-                minutes(t.max(3.0)),
+                minutes(t.typical.max(3.0)),
                 format!(
-                    "before opening; the {ruled} rules; {} mm section to {} °C",
+                    "before opening; the {ruled} rules; {} mm section to {} °C; {}",
                     decimals(c.thickest, 1),
-                    decimals(c.ejection, 0)
+                    decimals(c.ejection, 0),
+                    over_contact(t)
                 ),
             ));
         }
@@ -197,13 +272,41 @@ pub fn cool(r: &ProcessReport) -> CardSection {
                 ),
             ));
         }
-        if let Some(t) = c.mold_steady {
+        if let (Some(off), Some([low, usual, high])) = (c.mold_steady, c.mold_on_nozzle) {
+            let [least, most] = [c.joint_heat[0], c.joint_heat[2]].map(|w| decimals(w, 0));
             lines.push(line(
                 "Mold warms to",
-                format!("{} °C", decimals(t, 0)),
-                format!("{} kJ a shot, no water", decimals(c.heat, 1)),
+                format!("{} °C, left on {} °C", decimals(off, 0), decimals(usual, 0)),
+                format!(
+                    "taken off after each shot, or left on the nozzle ({} to {} °C with {least} to {most} W through the joint); {} kJ a shot, {} kJ/kg, no water",
+                    decimals(low, 0),
+                    decimals(high, 0),
+                    decimals(c.heat, 1),
+                    decimals(c.heat_per_kg * 1e-3, 0)
+                ),
             ));
         }
+        if let Some([from, through]) = c.nozzle_freezes {
+            lines.push(line(
+                "Nozzle freezes",
+                format!("in {} to {} s", decimals(from, 0), decimals(through, 0)),
+                format!(
+                    "where the mold chills its metal to {} °C: part them before, or heat the nozzle",
+                    decimals(c.chilled, 0)
+                ),
+            ));
+        }
+    }
+    if let Some(p) = &r.pack {
+        let [low, usual, high] = p.shrinkage.map(|s| decimals(100.0 * s, 1));
+        lines.push(line(
+            "First shots",
+            format!("{} g, {usual} % smaller", decimals(p.mass, 1)),
+            format!(
+                "one part, computed by pvT and not measured ({low} to {high} %); the mold is made for {} %",
+                decimals(100.0 * p.made_for, 1)
+            ),
+        ));
     }
     CardSection {
         title: "Cool, open".into(),

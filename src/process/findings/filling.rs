@@ -5,9 +5,9 @@
 use super::{PRACTICE, percent};
 use crate::base::units::decimals;
 use crate::base::{Finding, Level};
+use crate::data::hand_force::{self, HowOften};
 use crate::design::Design;
 use crate::process::fill::Outcome;
-use crate::process::machine::{FREQUENT, HAND_LIMITS, STRONG_PUSH};
 use crate::process::report::{FillCase, FillReport, ProcessReport};
 
 /// True when the melt did not get everywhere for want of pressure, heat or melt.
@@ -45,10 +45,10 @@ pub(super) fn short_shot(fill: &FillReport, f: &mut Vec<Finding>) {
             "short-shot",
             "machine.pressure",
             format!(
-                "the part does not fill: {} of the cavity with a typical grade{}; nozzle pressure {} MPa",
+                "the part does not fill: {} of the cavity with a typical grade{}; {} MPa at the sprue",
                 percent(typical.filled),
                 easy.map_or(String::new(), |e| format!(
-                    ", {} with a runny one",
+                    ", {} with an easy one",
                     percent(if even_easy { e.filled } else { 1.0 })
                 )),
                 decimals(typical.pressure, 1)
@@ -66,11 +66,11 @@ pub(super) fn short_shot(fill: &FillReport, f: &mut Vec<Finding>) {
             "short-shot-stiff-grade",
             "plastic.melt_flow",
             format!(
-                "a typical grade fills; a stiff one stops at {} of the cavity",
+                "a typical grade fills; a hard one stops at {} of the cavity",
                 percent(h.filled)
             ),
-            "viscosity differs about threefold between grades, recycled feed more",
-            format!("a runny grade (type its plastic.melt_flow to check it); or {remedy}"),
+            "grades differ more than tenfold in melt flow rate, about threefold in viscosity; recycled feed more",
+            format!("an easy grade (type its plastic.melt_flow to check it); or {remedy}"),
         ));
     }
     if let Some(ratio) = fill.margin.as_ref().and_then(|m| m.pressure_ratio)
@@ -82,7 +82,7 @@ pub(super) fn short_shot(fill: &FillReport, f: &mut Vec<Finding>) {
             "fill-margin-small",
             "machine.pressure",
             format!(
-                "the typical grade needs {} of the pressure at hand",
+                "the typical grade needs {} of the pressure at hand at the sprue",
                 percent(1.0 / ratio)
             ),
             "one and a half times the least pressure covers a cool mold and a slow pull (chosen here)",
@@ -101,7 +101,7 @@ fn remedy(fill: &FillReport) -> String {
         .least_pressure
         .filter(|_| m.pressure_ratio.is_some_and(|r| r < 1.0))
     {
-        ways.push(format!("{} MPa at the nozzle", decimals(p, 1)));
+        ways.push(format!("{} MPa at the sprue", decimals(p, 1)));
     }
     if let Some(t) = m.temperature {
         ways.push(format!("melt at {} °C", decimals(t, 0)));
@@ -163,28 +163,38 @@ pub(super) fn front(fill: &FillReport, r: &ProcessReport, f: &mut Vec<Finding>) 
 
 pub(super) fn hand(fill: &FillReport, design: &Design, f: &mut Vec<Finding>) {
     let Some(c) = fill.typical() else { return };
-    let force = c.hand_force.max(0.0);
-    let start = HAND_LIMITS[2];
-    if force > start.force {
-        f.push(Finding::new(
-            Level::Warn,
-            "hand-force-high",
-            "machine.hand_force",
-            format!("{} N at the lever to reach the pressure", decimals(force, 0)),
-            format!(
-                "{} {} N ({}); strong men reached up to {} N once; less {} when done more than once in 30 s (FAA HFDS 14.5.2.2)",
-                start.movement,
-                start.force,
-                start.source,
-                STRONG_PUSH,
-                percent(FREQUENT)
-            ),
-            format!(
-                "a longer lever (ratio above {}) or a smaller bore",
-                decimals(design.machine.lever_ratio * force / start.force, 0)
-            ),
-        ));
+    let m = &design.machine;
+    let limits = hand_force::limits(m.one_hand);
+    let often = limits.judge(c.hand_force);
+    let hands = if m.one_hand { "one hand" } else { "both hands" };
+    if often <= HowOften::NowAndThen {
+        return;
     }
+    f.push(Finding::new(
+        Level::Warn,
+        "hand-force-high",
+        "machine.lever_ratio",
+        format!(
+            "{} N at the lever with a typical grade, {hands}: {}",
+            decimals(c.hand_force, 0),
+            often.words()
+        ),
+        format!(
+            "{} N often, {} N now and then, {} N short and strong: {}",
+            decimals(limits.often, 0),
+            decimals(limits.now_and_then, 0),
+            decimals(limits.strong, 0),
+            hand_force::ROWS
+        ),
+        format!(
+            "a longer lever (machine.lever_ratio of {}) for {} N, or a smaller bore",
+            decimals(
+                (m.lever_ratio * c.hand_force / limits.now_and_then).ceil(),
+                0
+            ),
+            decimals(limits.now_and_then, 0)
+        ),
+    ));
 }
 
 pub(super) fn quality(fill: &FillReport, f: &mut Vec<Finding>) {

@@ -7,6 +7,7 @@ use crate::base::units::decimals;
 use crate::base::{Finding, Level};
 use crate::data::plastics;
 use crate::design::Design;
+use crate::process::card::BURNS;
 use crate::process::report::ProcessReport;
 
 pub(super) fn cool(design: &Design, r: &ProcessReport, f: &mut Vec<Finding>) {
@@ -26,26 +27,35 @@ pub(super) fn cool(design: &Design, r: &ProcessReport, f: &mut Vec<Finding>) {
         ));
     }
     let data = plastics::plastic(&design.plastic.kind);
-    if let (Some(steady), Some(data)) = (c.mold_steady, data) {
+    if let (Some(off), Some([_, left_on, most]), Some(data)) =
+        (c.mold_steady, c.mold_on_nozzle, data)
+    {
         let warmest = data.mold_temperature.value.high;
-        if steady > warmest {
-            let late = steady > c.ejection;
-            let n = c.mold_after.iter().find(|m| m.1 > warmest).map(|m| m.0);
+        if left_on > warmest {
+            let late = off > c.ejection;
+            let burns = if most > BURNS {
+                "; bare metal burns at a touch: gloves"
+            } else {
+                ""
+            };
             f.push(Finding::new(
                 if late { Level::Warn } else { Level::Note },
                 "mold-warms-up",
                 "mold",
                 format!(
-                    "without water the mold settles at {} °C{}; {} is usual up to {} °C",
-                    decimals(steady, 0),
-                    n.map_or(String::new(), |n| format!(
-                        " (above the usual range after {n} cycles)"
-                    )),
+                    "without water the mold settles at {} °C when it is taken off after each shot, at {} °C (up to {} °C) when it stays on the nozzle; {} is usual up to {} °C{burns}",
+                    decimals(off, 0),
+                    decimals(left_on, 0),
+                    decimals(most, 0),
                     design.plastic.kind,
                     decimals(warmest, 0)
                 ),
-                "one lump of metal in still air (10 W/m²K, common practice, no source)",
-                "a fan, a pause, a second mold in turn, or a wet cloth on the outside",
+                format!(
+                    "one lump of metal in still air (10 W/m²K, common practice, no source); {} to {} W through the joint (own estimate)",
+                    decimals(c.joint_heat[0], 0),
+                    decimals(c.joint_heat[2], 0)
+                ),
+                "take it off after each shot; a fan, a pause, a second mold in turn, or a wet cloth on the outside",
             ));
         }
     }
@@ -105,4 +115,40 @@ pub(super) fn release(r: &ProcessReport, f: &mut Vec<Finding>) {
             "more draft on holes and pockets, polish along the pull, open while warm",
         ));
     }
+}
+
+/// Share of the part that may lack without a word: as much as data sheets scatter.
+const LACKS: f64 = 0.02;
+/// Share from which a sink is plain to see (chosen here: a fifth of a millimetre in a 4 mm wall).
+const SINKS: f64 = 0.05;
+
+pub(super) fn pack(r: &ProcessReport, f: &mut Vec<Finding>) {
+    let (Some(p), Some(c)) = (&r.pack, &r.cool) else {
+        return;
+    };
+    if p.void < LACKS {
+        return;
+    }
+    f.push(Finding::new(
+        if p.void > SINKS {
+            Level::Warn
+        } else {
+            Level::Note
+        },
+        "sinks-or-voids",
+        c.shuts,
+        format!(
+            "{} % of the part lack when it is cold: {} g must still enter, {} g can in the {} s until the {} has frozen",
+            decimals(100.0 * p.void, 1),
+            decimals(p.must, 1),
+            decimals(p.can, 1),
+            decimals(c.hold.typical, 0),
+            c.shuts
+        ),
+        format!(
+            "melt is that much lighter than the cold plastic, and {} MPa pack next to nothing into it (pvT, computed)",
+            decimals(p.pressure, 1)
+        ),
+        "a thicker gate, a thinner part, a sprue straight into the thick place; else sinks and voids are to be lived with",
+    ));
 }

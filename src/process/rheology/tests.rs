@@ -55,21 +55,23 @@ fn no_flow_at_the_no_flow_temperature() {
 }
 
 #[test]
-fn melt_flow_stress_and_rate_of_the_standard_die() {
-    // Handbook values (from memory): 2.16 kg gives about 19.5 kPa in the ISO 1133 die,
-    // and γ̇ ≈ 1.83 · MFR / ρ[g/cm³].
-    let m = MeltFlow::new(10.0, 2.16, 738.6);
-    assert!((m.stress / 19.5e3 - 1.0).abs() < 0.01, "{}", m.stress);
-    assert!((m.rate / (18.3 / 0.7386) - 1.0).abs() < 0.02, "{}", m.rate);
-}
-
-#[test]
-fn a_melt_that_reads_what_the_law_predicts_needs_no_shift() {
-    let r = rao();
-    let m = MeltFlow::new(2.0, 2.16, 760.0);
-    let f = m.fluidity(&r, 190.0);
-    let shifted = r.with_fluidity(f);
-    assert!((m.fluidity(&shifted, 190.0) - 1.0).abs() < 1e-3);
+fn a_law_with_another_rate_has_it_at_every_stress() {
+    let cross = Law::CrossWlf {
+        index: 0.251,
+        tau_star: 25_000.0,
+        d1: 564.0,
+        d2: 493.0,
+        a1: 2803.3,
+        a2: 165_097.0,
+    };
+    for law in [rao().law(), cross] {
+        let plain = Rheology::new(law, 100.0).unwrap();
+        let thin = Rheology::new(law.with_rate(3.0), 100.0).unwrap();
+        for tau in [1e3, 2e4, 2e5] {
+            let ratio = thin.rate(tau, 200.0) / plain.rate(tau, 200.0);
+            assert!((ratio - 3.0).abs() < 1e-9, "{tau} {ratio}");
+        }
+    }
 }
 
 #[test]

@@ -1,11 +1,13 @@
 //! What one fill says, in the units of the workshop: a case, and the picture of the typical one.
 
-use super::CONTACT;
+use super::contact;
 use crate::design::Design;
 use crate::process::build::FlowWay;
 use crate::process::fill::FillResult;
 use crate::process::melt::MeltChoice;
+use crate::process::network::{Network, Place};
 use crate::process::report::{FillCase, FillMap, TrapReport};
+use crate::process::supply::{self, Step, Supply};
 use crate::process::trace;
 
 const NAMES: [&str; 3] = ["easy", "typical", "hard"];
@@ -20,8 +22,7 @@ pub(super) fn case_report(
     r: &FillResult,
 ) -> FillCase {
     let net = &way.network;
-    let m = &design.machine;
-    let bore = 0.25 * std::f64::consts::PI * m.barrel_bore * m.barrel_bore;
+    let supply = supply::supply(design, choice, choice.spread[k]);
     let pressure = r.peak_pressure * 1e-6;
     let size = (net.plan_area() * 1e6 / design.cavities.len().max(1) as f64).sqrt();
     let every = r.history.len().div_ceil(80).max(1);
@@ -36,14 +37,22 @@ pub(super) fn case_report(
     let wet = || (0..net.cells.len()).filter(|i| r.filled[*i] > 0.5);
     FillCase {
         name: NAMES[k],
-        viscosity: choice.spread[k],
-        contact: CONTACT[k].is_finite().then_some(CONTACT[k]),
+        melt_flow: choice.melt_flow[k],
+        viscosity: choice.viscosity_ratio(choice.spread[k], design.plastic.melt_temperature),
+        contact: Some(contact(k)),
         outcome: r.outcome,
         filled: r.cavity_fraction(net),
         time: r.time,
         pressure,
-        hand_force: pressure * bore / (m.efficiency * m.lever_ratio).max(1e-9),
-        limited_at: r.limited_at,
+        at_hand: supply.pressure,
+        hand_force: supply.hand_force(design, pressure),
+        budget: budget(net, r, &supply),
+        // Where the nozzle holds the flow back, the hand's full force meets it from the start.
+        limited_at: if supply.throttled {
+            Some(0.0)
+        } else {
+            r.limited_at
+        },
         force: r.force,
         frozen: wet().map(|i| r.frozen[i]).fold(0.0, f64::max),
         coldest: wet()
@@ -71,6 +80,39 @@ pub(super) fn case_report(
         energy_error: r.energy_error,
         steps: r.steps,
     }
+}
+
+/// The pressure's way from the plunger to the front when nearly all is filled.
+fn budget(net: &Network, r: &FillResult, supply: &Supply) -> Vec<Step> {
+    let mut steps = supply.steps(r.peak_pressure * 1e-6);
+    let highest = |place: fn(Place) -> bool| {
+        let here = net.cells.iter().zip(&r.pressure);
+        here.filter(|(c, _)| place(c.place))
+            .map(|(_, p)| p * 1e-6)
+            .reduce(f64::max)
+    };
+    let starts = [
+        ("runner", highest(|p| p == Place::Runner)),
+        ("gate", highest(|p| p == Place::Gate)),
+        ("cavity", highest(|p| matches!(p, Place::Cavity(_)))),
+    ];
+    let (mut name, mut left) = ("sprue", r.peak_pressure * 1e-6);
+    for (next, start) in starts {
+        let Some(start) = start else { continue };
+        let start = start.min(left);
+        steps.push(Step {
+            name,
+            loss: left - start,
+            left: start,
+        });
+        (name, left) = (next, start);
+    }
+    steps.push(Step {
+        name,
+        loss: left,
+        left: 0.0,
+    });
+    steps
 }
 
 /// What happens at each place of the first cavity.

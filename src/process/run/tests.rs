@@ -53,6 +53,11 @@ pub(crate) fn coaster(thickness: f64) -> Design {
     d
 }
 
+/// The computation of a design that adds up.
+fn process(design: &Design, options: &ProcessOptions, progress: Progress<'_>) -> ProcessReport {
+    super::process(design, options, progress).expect("it adds up")
+}
+
 fn options() -> ProcessOptions {
     ProcessOptions {
         cells: 600,

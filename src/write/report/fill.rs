@@ -5,6 +5,9 @@ use super::{Report, fill_map, pressure};
 use crate::base::units::decimals;
 use crate::process::Outcome;
 use crate::process::report::{FillCase, FillReport};
+use crate::process::supply::Step;
+use crate::write::budget;
+use crate::write::drawing::svg;
 
 /// The section; empty for an adaptor.
 pub(super) fn section(report: &Report<'_>) -> String {
@@ -17,23 +20,28 @@ pub(super) fn section(report: &Report<'_>) -> String {
         return out;
     };
     out.push_str(
-        "<p>Three runs span what is not known: a runny grade that loses little heat to the wall (easy), \
-         the typical one, and a stiff grade in perfect contact with the wall (hard).</p>\n",
+        "<p>Three runs span what is not known: a grade that flows easily and loses little heat to the wall (easy), \
+         the typical one, and a grade that flows hardly in good contact with the wall (hard).</p>\n",
     );
     out.push_str(&cases(&fill.cases));
+    out.push_str(&budget_figure(&fill.cases));
     out.push_str(
         "<p>Maps: typical case, first cavity seen from the nozzle.</p>\n<div class=\"pair\">\n",
     );
     out.push_str(&fill_map::arrival(&fill.map));
     out.push_str(&fill_map::pressure(&fill.map));
     out.push_str(&fill_map::temperature(&fill.map));
-    out.push_str(&pressure::figure(
-        &fill.cases,
-        report.process.machine.pressure,
-    ));
+    out.push_str(&pressure::figure(&fill.cases, at_hand(&fill.cases)));
     out.push_str("</div>\n");
     out.push_str(&margin(fill));
     out
+}
+
+/// What the typical grade finds at the sprue's mouth, MPa.
+fn at_hand(all: &[FillCase]) -> f64 {
+    all.iter()
+        .find(|c| c.name == "typical")
+        .map_or(f64::INFINITY, |c| c.at_hand)
 }
 
 /// How a run ended, in words.
@@ -72,9 +80,10 @@ fn cases(all: &[FillCase]) -> String {
     row("how it ends", &|c| outcome(c.outcome).into());
     row("filled, %", &|c| decimals(c.filled * 100.0, 1));
     row("time, s", &|c| decimals(c.time, 2));
-    row("largest pressure at the nozzle, MPa", &|c| {
+    row("largest pressure at the sprue's mouth, MPa", &|c| {
         decimals(c.pressure, 2)
     });
+    row("pressure at hand there, MPa", &|c| decimals(c.at_hand, 2));
     row("hand force for it, N", &|c| decimals(c.hand_force, 0));
     row("pressure limit met at, s", &|c| {
         c.limited_at.map_or("never".into(), |t| decimals(t, 2))
@@ -95,7 +104,8 @@ fn cases(all: &[FillCase]) -> String {
         0 => "none".into(),
         n => n.to_string(),
     });
-    row("viscosity against the typical", &|c| {
+    row("melt flow rate, g/10 min", &|c| decimals(c.melt_flow, 2));
+    row("viscosity against the typical, at 100 1/s", &|c| {
         decimals(c.viscosity, 2)
     });
     row("contact melt to wall, W/(m² K)", &|c| {
@@ -106,11 +116,20 @@ fn cases(all: &[FillCase]) -> String {
     t.end()
 }
 
+/// Where the plunger's pressure goes, case by case.
+fn budget_figure(all: &[FillCase]) -> String {
+    let rows: Vec<(&str, &[Step])> = all.iter().map(|c| (c.name, c.budget.as_slice())).collect();
+    let svg = svg::element(&budget::bars(&rows), "budget");
+    format!(
+        "<figure class=\"sheet\">\n<figcaption>Where the plunger's pressure goes, MPa</figcaption>\n{svg}</figure>\n"
+    )
+}
+
 fn margin(fill: &FillReport) -> String {
     let mut lines = Numbers::default();
     if let Some(m) = &fill.margin {
         lines.line(
-            "least nozzle pressure that fills",
+            "least pressure at the sprue's mouth that fills",
             m.least_pressure
                 .map_or("not found".into(), |p| format!("{} MPa", decimals(p, 2))),
             if m.least_pressure.is_some() {
@@ -120,7 +139,7 @@ fn margin(fill: &FillReport) -> String {
             },
         );
         if let Some(r) = m.pressure_ratio {
-            lines.line("present pressure over the least", decimals(r, 1), "");
+            lines.line("pressure at hand there over the least", decimals(r, 1), "");
         }
         if let Some(t) = m.temperature {
             let value = format!("{} °C", decimals(t, 0));

@@ -1,4 +1,4 @@
-//! Nozzle pressure over time, all cases in one plot.
+//! Pressure at the sprue's mouth over time, all cases in one plot.
 
 use crate::base::units::decimals;
 use crate::process::report::FillCase;
@@ -10,7 +10,7 @@ const TOP: f64 = 26.0;
 const WIDTH: f64 = 340.0;
 const HEIGHT: f64 = 216.0;
 
-/// The figure; `limit` is the largest pressure at the plunger, MPa. Empty without a curve.
+/// The figure; `limit` is the largest pressure at hand there, MPa. Empty without a curve.
 pub(super) fn figure(cases: &[FillCase], limit: f64) -> String {
     let points = || cases.iter().flat_map(|c| &c.history);
     let longest = points().fold(0.0, |m: f64, h| m.max(h[0]));
@@ -27,7 +27,7 @@ pub(super) fn figure(cases: &[FillCase], limit: f64) -> String {
     let x = |t: f64| decimals(LEFT + WIDTH * t / longest, 1);
     let y = |p: f64| decimals(TOP + HEIGHT * (1.0 - p / top), 1);
     let mut out = String::from(
-        "<figure class=\"plot\">\n<figcaption>Pressure at the nozzle</figcaption>\n\
+        "<figure class=\"plot\">\n<figcaption>Pressure at the sprue's mouth</figcaption>\n\
          <svg viewBox=\"0 0 405 330\" role=\"img\" aria-label=\"Pressure in MPa over time in s\">\n",
     );
     let (right, floor) = (LEFT + WIDTH, TOP + HEIGHT);

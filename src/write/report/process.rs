@@ -3,7 +3,9 @@
 use super::Report;
 use super::table::Numbers;
 use crate::base::units::decimals;
+use crate::data::hand_force;
 use crate::process::ProcessReport;
+use crate::process::report::Span;
 
 /// The section; empty for an adaptor.
 pub(super) fn section(report: &Report<'_>) -> String {
@@ -16,8 +18,10 @@ pub(super) fn section(report: &Report<'_>) -> String {
         ("Stays shut", hold(p)),
         ("Nozzle joint", nozzle(p)),
         ("Cooling and output", cooling(p)),
+        ("While it shrinks", packing(p)),
         ("Release", release(p)),
         ("Machine", machine(p)),
+        ("What a hand gives at a lever", hand(report)),
         ("Melt", melt(p)),
     ];
     let body: String = blocks.into_iter().map(|(n, b)| b.end(n)).collect();
@@ -45,6 +49,17 @@ fn shot(p: &ProcessReport) -> Numbers {
         n.line("whole shot", unit(s.shot_mass, 1, "g"), melt);
         let shots = format!("shots a charge: {}", s.shots_per_charge);
         n.line("usable melt of one charge", unit(s.usable, 1, "cm³"), shots);
+        let [low, usual, high] = s.bulk_density.map(|d| decimals(d, 0));
+        n.line(
+            "one filling of the barrel",
+            unit(s.filling, 0, "g"),
+            format!("shredded flake of {usual} kg/m³ ({low} to {high}, from memory)"),
+        );
+        n.line(
+            "fillings until it is full of melt",
+            s.fillings.to_string(),
+            format!("{} g, each pressed together", decimals(s.charge_mass, 0)),
+        );
     }
     n
 }
@@ -135,16 +150,20 @@ fn cooling(p: &ProcessReport) -> Numbers {
     n.line("thickest section", unit(c.thickest, 2, "mm"), "");
     n.line(
         "keep the pressure",
-        unit(c.hold, 1, "s"),
-        "until the gate is frozen",
+        unit(c.hold.typical, 1, "s"),
+        format!("until the {} is frozen; {}", c.shuts, range(c.hold)),
     );
-    let part = format!("middle below {} °C", decimals(c.ejection, 0));
-    n.line("part firm after", maybe(c.part, 0, "s"), part);
-    n.line(
-        "sprue firm after",
-        maybe(c.sprue, 0, "s"),
-        "mean temperature",
+    let mut spanned = |label: &str, span: Option<Span>, remark: String| {
+        let remark = span.map_or(remark.clone(), |s| format!("{remark}; {}", range(s)));
+        n.line(label, maybe(span.map(|s| s.typical), 0, "s"), remark);
+    };
+    let part = format!(
+        "middle below {} °C, by enthalpy in one dimension",
+        decimals(c.ejection, 0)
     );
+    spanned("part firm after", c.part, part);
+    spanned("sprue firm after", c.sprue, "mean temperature".into());
+    spanned("open after", c.wait, "the longest of the three".into());
     n.line("fill", unit(c.fill, 1, "s"), "typical");
     n.line("opening and closing", unit(c.handling, 0, "s"), "a guess");
     n.line("whole cycle", maybe(c.cycle, 0, "s"), "");
@@ -155,17 +174,129 @@ fn cooling(p: &ProcessReport) -> Numbers {
         "with recharging",
     );
     n.line("parts a charge", c.parts_per_charge.to_string(), "");
-    n.line("heat of a shot into the mold", unit(c.heat, 2, "kJ"), "");
+    n.line(
+        "heat of a shot into the mold",
+        unit(c.heat, 2, "kJ"),
+        format!(
+            "{} kJ/kg, latent heat in it",
+            decimals(c.heat_per_kg * 1e-3, 0)
+        ),
+    );
     for (cycles, t) in &c.mold_after {
         let label = format!("mold after {cycles} cycles");
-        n.line(&label, unit(*t, 0, "°C"), "without water");
+        n.line(
+            &label,
+            unit(*t, 0, "°C"),
+            "without water, taken off after each shot",
+        );
     }
     n.line(
         "mold settles at",
         maybe(c.mold_steady, 0, "°C"),
-        "without water",
+        "without water, taken off after each shot",
     );
-    n.line("melt stays in the barrel", maybe(c.residence, 0, "min"), "");
+    if let Some([low, usual, high]) = c.mold_on_nozzle {
+        n.line(
+            "mold left on the nozzle settles at",
+            unit(usual, 0, "°C"),
+            format!(
+                "{} to {} °C with {} to {} W through the joint (own estimate)",
+                decimals(low, 0),
+                decimals(high, 0),
+                decimals(c.joint_heat[0], 0),
+                decimals(c.joint_heat[2], 0)
+            ),
+        );
+    }
+    if let Some([from, through]) = c.nozzle_freezes {
+        n.line(
+            "nozzle's bore freezes in",
+            format!("{} to {} s", decimals(from, 0), decimals(through, 0)),
+            format!(
+                "where its metal is chilled to {} °C: mean and middle below the no-flow temperature",
+                decimals(c.chilled, 0)
+            ),
+        );
+    }
+    n.line(
+        "melt stays in the barrel",
+        maybe(c.residence, 0, "min"),
+        format!("the plastic stands about {} min", decimals(c.stands, 0)),
+    );
+    n
+}
+
+/// The ends of a time.
+fn range(s: Span) -> String {
+    format!(
+        "{} to {} s over the contact of plastic and metal",
+        decimals(s.low, 1),
+        decimals(s.high, 1)
+    )
+}
+
+fn packing(p: &ProcessReport) -> Numbers {
+    let mut n = Numbers::default();
+    let Some(k) = &p.pack else { return n };
+    n.line(
+        "pressure in the cavity",
+        unit(k.pressure, 2, "MPa"),
+        "melt at rest, the hand keeps its full force",
+    );
+    n.line("melt of one part when full", unit(k.filled, 1, "g"), "");
+    n.line(
+        "must still enter",
+        unit(k.must, 1, "g"),
+        "so that the cold part fills its shape",
+    );
+    n.line(
+        "can before the way in is frozen",
+        unit(k.can, 1, "g"),
+        "walls of their own thickness, each cooling by itself",
+    );
+    n.line(
+        "mass of a first shot's part",
+        unit(k.mass, 1, "g"),
+        "computed, not measured: weigh one",
+    );
+    n.line(
+        "volume that lacks",
+        unit(100.0 * k.void, 1, "%"),
+        "sinks or voids, or a part that shrinks more",
+    );
+    let [low, usual, high] = k.shrinkage.map(|s| decimals(100.0 * s, 2));
+    n.line(
+        "shrinkage at that pressure",
+        format!("{usual} %"),
+        format!(
+            "computed, not measured: {low} % as data sheets at 50 to 60 MPa, {high} % with the whole difference in the plane; the mold is made for {} %",
+            decimals(100.0 * k.made_for, 2)
+        ),
+    );
+    n.line(
+        "volumes",
+        format!("confidence: {}", k.confidence),
+        k.source.clone(),
+    );
+    n
+}
+
+fn hand(report: &Report<'_>) -> Numbers {
+    let mut n = Numbers::default();
+    let one = report.design.machine.one_hand;
+    let limits = hand_force::limits(one);
+    for (label, force) in [
+        ("often, by anybody", limits.often),
+        ("now and then", limits.now_and_then),
+        ("short and strong", limits.strong),
+    ] {
+        let whose = if one { "one hand" } else { "both hands" };
+        n.line(
+            label,
+            unit(force, 0, "N"),
+            format!("{whose}; {}", hand_force::ROWS),
+        );
+    }
     n
 }
 
@@ -211,9 +342,10 @@ fn melt(p: &ProcessReport) -> Numbers {
     let Some(m) = &p.melt else { return n };
     let trust = format!("confidence: {}; {}", m.confidence, m.source);
     n.line("viscosity law", m.model, trust);
+    let [easy, typical, hard] = m.melt_flow.map(|r| decimals(r, 2));
     n.line(
-        "flow rate against the law",
-        format!("× {}", decimals(m.fluidity, 3)),
+        "melt flow rates, easy, typical, hard",
+        format!("{easy}, {typical}, {hard} g/10 min"),
         m.calibration.clone(),
     );
     n.line(
