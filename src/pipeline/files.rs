@@ -1,9 +1,7 @@
 //! The files of a package, as bytes, made on all cores in a fixed order.
 
 use super::drawings::Drawings;
-use super::exact;
-use super::threaded::{self, Threaded};
-use super::{Checked, MakeError, Solids};
+use super::{Checked, MakeError, Solids, Threads};
 use crate::base::finding::released;
 use crate::base::{Diagnostic, Diagnostics};
 use crate::design::{Design, Plate, Side};
@@ -38,17 +36,17 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
         .filter_map(|p| Some((p.name.clone(), drawings.first(&p.name)?)))
         .map(|(name, d)| (name.clone(), svg::element(d, &name)))
         .collect();
-    let threaded = threaded::plates(job, design, solids)?;
-    let mut tasks: Vec<Task<'_>> = vec![Box::new(|| step_files(checked))];
+    let threaded = &checked.threaded;
+    let mut tasks: Vec<Task<'_>> = vec![Box::new(|| Ok(step_files(checked)))];
     for (name, mesh) in &solids.meshes {
-        let mesh = threaded::shown(&threaded, name, mesh);
+        let mesh = threaded.shown(name, mesh);
         tasks.push(Box::new(move || {
             let bytes =
                 stl::stl(mesh).map_err(|e| MakeError::internal(format!("{name}.stl"), e))?;
             Ok(vec![(format!("{name}.stl"), bytes)])
         }));
     }
-    tasks.push(Box::new(|| threemf_file(design, solids, &threaded)));
+    tasks.push(Box::new(|| threemf_file(design, solids, threaded)));
     for plate in design.plates.iter().filter(|p| p.side.is_made()) {
         let drawing = drawings.first(&plate.name);
         tasks.push(Box::new(move || {
@@ -279,13 +277,13 @@ fn colour(name: &str) -> [f64; 3] {
 fn threemf_file(
     design: &Design,
     solids: &Solids,
-    threaded: &[Threaded],
+    threaded: &Threads,
 ) -> Result<Files, MakeError> {
     let objects: Vec<threemf::Object<'_>> = design
         .plates
         .iter()
         .filter_map(|p| {
-            let m = threaded::shown(threaded, &p.name, solids.get(&p.name)?);
+            let m = threaded.shown(&p.name, solids.get(&p.name)?);
             Some(threemf::Object {
                 name: &p.title,
                 colour: colour(&p.name),
@@ -302,20 +300,14 @@ fn threemf_file(
 
 /// A STEP file of every solid with exact faces, and the plates in place as one assembly when all
 /// of them are exact.
-fn step_files(checked: &Checked) -> Result<Files, MakeError> {
+fn step_files(checked: &Checked) -> Files {
     let design = &checked.design;
-    let plain = exact::plain(design, &checked.solids)?;
-    // In the order of the solids, whichever way they were recovered.
+    // In the order of the solids.
     let exact: Vec<(&str, &Brep)> = checked
         .solids
         .meshes
         .iter()
-        .filter_map(|(name, _)| {
-            let solid = plain
-                .get(name)
-                .or_else(|| checked.facetted.solids.get(name))?;
-            Some((name.as_str(), solid))
-        })
+        .filter_map(|(name, _)| Some((name.as_str(), checked.exact.solids.get(name)?)))
         .collect();
     let title = |name: &str| {
         design
@@ -351,5 +343,5 @@ fn step_files(checked: &Checked) -> Result<Files, MakeError> {
             step::assembly(&design.name, &design.title, &plates).into_bytes(),
         ));
     }
-    Ok(files)
+    files
 }

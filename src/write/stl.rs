@@ -51,6 +51,24 @@ pub fn stl(mesh: &TaggedMesh) -> Result<Vec<u8>, StlError> {
     Ok(bytes)
 }
 
+/// How many edges do not have two faces once the numbers are rounded to 32 bits.
+pub fn open_edges(mesh: &TaggedMesh) -> usize {
+    open(round(mesh).triangles.iter().map(|t| t.map(|i| i as usize)))
+}
+
+/// Edges that do not have one face on either side.
+fn open(triangles: impl Iterator<Item = [usize; 3]>) -> usize {
+    let mut edges: Vec<(usize, usize, bool)> = triangles
+        .flat_map(|t| [0, 1, 2].map(|k| (t[k], t[(k + 1) % 3])))
+        .map(|(a, b)| (a.min(b), a.max(b), a < b))
+        .collect();
+    edges.sort_unstable();
+    edges
+        .chunk_by(|p, q| (p.0, p.1) == (q.0, q.1))
+        .filter(|g| g.len() != 2 || g[0].2 == g[1].2)
+        .count()
+}
+
 fn facet(corners: [[f32; 3]; 3]) -> stl_io::Triangle {
     let at = |k: usize| nalgebra::Vector3::from(corners[k].map(f64::from));
     let normal = (at(1) - at(0)).cross(&(at(2) - at(0)));
@@ -139,18 +157,7 @@ fn check(bytes: &[u8], rounded: &Rounded, mesh: &TaggedMesh) -> Result<(), StlEr
             rounded.triangles.len()
         )));
     }
-    let mut edges: Vec<(usize, usize, bool)> = Vec::with_capacity(3 * read.faces.len());
-    for f in &read.faces {
-        for k in 0..3 {
-            let (a, b) = (f.vertices[k], f.vertices[(k + 1) % 3]);
-            edges.push((a.min(b), a.max(b), a < b));
-        }
-    }
-    edges.sort_unstable();
-    let open = edges
-        .chunk_by(|p, q| (p.0, p.1) == (q.0, q.1))
-        .filter(|g| g.len() != 2 || g[0].2 == g[1].2)
-        .count();
+    let open = open(read.faces.iter().map(|f| f.vertices));
     if open > 0 {
         return Err(StlError::Open(open));
     }
