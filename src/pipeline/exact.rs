@@ -27,6 +27,9 @@ pub struct Exact {
     pub(super) findings: Vec<Finding>,
 }
 
+/// Triangles of the finest mesh that exact faces are looked for in: some seconds of work.
+const MOST_TRIANGLES: usize = 200_000;
+
 /// What can go wrong on the way to an exact solid.
 #[derive(Debug, thiserror::Error)]
 enum ExactError {
@@ -34,6 +37,10 @@ enum ExactError {
     Brep(#[from] BrepError),
     #[error(transparent)]
     Solid(#[from] SolidError),
+    #[error("more than {MOST_FACES} flat faces")]
+    Faces,
+    #[error("telling them apart takes a mesh of more than {MOST_TRIANGLES} triangles")]
+    Triangles,
 }
 
 /// Whether triangles of a mesh file are faces of a solid.
@@ -49,7 +56,7 @@ struct Recovered<'a> {
     name: &'a str,
     /// Flat faces, where a mesh file's triangles are faces of it.
     flat: Option<usize>,
-    exact: Result<Brep, String>,
+    exact: Result<Brep, ExactError>,
 }
 
 /// The exact solids of a design.
@@ -67,7 +74,7 @@ pub(super) fn exact(design: &Design, solids: &Solids) -> Exact {
                 written.extend(r.flat.map(|faces| format!("{} {faces}", r.name)));
                 out.solids.insert(r.name.to_owned(), solid);
             }
-            Err(why) => out.findings.push(left_out(r.name, r.flat, why)),
+            Err(why) => out.findings.push(left_out(r.name, r.flat, &why)),
         }
     }
     if !written.is_empty() {
@@ -94,17 +101,18 @@ fn recovered<'a>(
 ) -> Recovered<'a> {
     let chord = solids.tolerance.chord;
     if !has_facets(design, name) {
-        let exact = brep::recover_with_retry(chord, |chord| again(design, solids, name, mesh, chord));
+        let exact =
+            brep::recover_with_retry(chord, |chord| again(design, solids, name, mesh, chord));
         return Recovered {
             name,
             flat: None,
-            exact: exact.map_err(|e: ExactError| e.to_string()),
+            exact,
         };
     }
     let mut merged = mesh.clone();
     let faces = brep::merge_flat(&mut merged);
     let exact = if faces > MOST_FACES {
-        Err(format!("more than {MOST_FACES} flat faces"))
+        Err(ExactError::Faces)
     } else {
         let mut counted = Some(merged);
         brep::recover_with_retry(chord, |chord| {
@@ -115,7 +123,6 @@ fn recovered<'a>(
             brep::merge_flat(&mut mesh);
             Ok(mesh)
         })
-        .map_err(|e: ExactError| e.to_string())
     };
     Recovered {
         name,
@@ -125,24 +132,38 @@ fn recovered<'a>(
 }
 
 /// What to say of a solid without a STEP file.
-fn left_out(name: &str, flat: Option<usize>, why: String) -> Finding {
+fn left_out(name: &str, flat: Option<usize>, why: &ExactError) -> Finding {
     let otherwise = "give a CNC shop the STL or 3MF file with the drawings and the DXF file";
-    match flat {
-        Some(faces) => Finding::new(
+    match (flat, why) {
+        (Some(faces), _) => Finding::new(
             Level::Note,
             "step-left-out",
             "part.mesh",
             format!("no STEP file of {name}: its triangles make {faces} flat faces"),
-            why,
-            format!("reduce the number of triangles of the mesh file and export it again; or {otherwise}"),
+            why.to_string(),
+            format!(
+                "reduce the number of triangles of the mesh file and export it again; or {otherwise}"
+            ),
         ),
-        None => Finding::new(
+        (None, ExactError::Brep(BrepError::Shells(count))) => Finding::new(
+            Level::Stop,
+            "solid-in-pieces",
+            name,
+            format!("{name} is not one body: its surface has {count} pieces"),
+            "what is cut out meets so that pieces fall off, or encloses a hollow; no STEP file of it is written",
+            "move holes, pockets and outline apart until they leave one body",
+        ),
+        (None, _) => Finding::new(
             Level::Warn,
             "step-left-out",
             "output",
             format!("no STEP file of {name}: its exact faces could not be told apart"),
-            format!("{why}. The mesh itself passed every check, and all other files are made from it"),
-            format!("{otherwise}; where edges nearly touch near the place named, move one of them by some tenths of a millimetre"),
+            format!(
+                "{why}. The mesh itself passed every check, and all other files are made from it"
+            ),
+            format!(
+                "{otherwise}; where edges nearly touch near the place named, move one of them by some tenths of a millimetre"
+            ),
         ),
     }
 }
@@ -157,6 +178,11 @@ fn again(
 ) -> Result<TaggedMesh, ExactError> {
     if chord >= solids.tolerance.chord {
         return Ok(mesh.clone());
+    }
+    // Chords on a circle: as the root of their height.
+    let finer = (solids.tolerance.chord / chord).sqrt();
+    if mesh.triangles.len() as f64 * finer > MOST_TRIANGLES as f64 {
+        return Err(ExactError::Triangles);
     }
     let finer = mesh_of(
         design,

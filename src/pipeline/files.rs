@@ -274,11 +274,7 @@ fn colour(name: &str) -> [f64; 3] {
 }
 
 /// The plates in place, as one 3MF.
-fn threemf_file(
-    design: &Design,
-    solids: &Solids,
-    threaded: &Threads,
-) -> Result<Files, MakeError> {
+fn threemf_file(design: &Design, solids: &Solids, threaded: &Threads) -> Result<Files, MakeError> {
     let objects: Vec<threemf::Object<'_>> = design
         .plates
         .iter()

@@ -71,9 +71,7 @@ pub(super) fn mesh_of(
 }
 
 /// The mesh, when it stays closed in the numbers of an STL file.
-pub(super) fn written_as_stl(
-    mesh: Option<TaggedMesh>,
-) -> Result<Option<TaggedMesh>, SolidError> {
+pub(super) fn written_as_stl(mesh: Option<TaggedMesh>) -> Result<Option<TaggedMesh>, SolidError> {
     let open = mesh.as_ref().map_or(0, stl::open_edges);
     if open > 0 {
         return Err(SolidError::Unsound(vec![Flaw::OpenInStl(open)]));

@@ -12,6 +12,7 @@ mod cut;
 mod lie;
 mod parting;
 mod picture;
+mod plane;
 mod read;
 mod settle;
 mod shadow;
