@@ -293,12 +293,12 @@ fn swap_in(fresh: &Path, target: &Path, aside: &Path) -> Result<(), InstallError
 
 /// Both names change places in one step, where the system can do that.
 #[cfg(target_os = "linux")]
-fn exchange(a: &Path, b: &Path) -> bool {
+pub(crate) fn exchange(a: &Path, b: &Path) -> bool {
     use rustix::fs::{CWD, RenameFlags, renameat_with};
     renameat_with(CWD, a, CWD, b, RenameFlags::EXCHANGE).is_ok()
 }
 #[cfg(not(target_os = "linux"))]
-fn exchange(_: &Path, _: &Path) -> bool {
+pub(crate) fn exchange(_: &Path, _: &Path) -> bool {
     false
 }
 
