@@ -45,7 +45,8 @@ fn owner(peer: IpAddr) -> IpAddr {
     match peer {
         IpAddr::V6(v6) if !v6.is_loopback() => {
             let bits = u128::from(v6) >> 64 << 64;
-            v6.to_ipv4_mapped().map_or(IpAddr::V6(bits.into()), IpAddr::V4)
+            v6.to_ipv4_mapped()
+                .map_or(IpAddr::V6(bits.into()), IpAddr::V4)
         }
         other => other,
     }

@@ -206,11 +206,10 @@ impl Desk {
         {
             return Ok(zipped.clone());
         }
-        let (name, package) =
-            guarded(|| self.maker.package(&text)).map_err(|t| match t {
-                Trouble::Input(d) => d.to_string(),
-                Trouble::Internal(what) => what,
-            })?;
+        let (name, package) = guarded(|| self.maker.package(&text)).map_err(|t| match t {
+            Trouble::Input(d) => d.to_string(),
+            Trouble::Internal(what) => what,
+        })?;
         let files = package
             .with_index()
             .map(|(f, b)| (format!("{name}/{f}"), b));

@@ -13,7 +13,7 @@ use crate::spec::{Job, codes};
 use crate::write::document::{html, pages};
 use crate::write::drawing::template::{self, Head};
 use crate::write::drawing::{Drawing, svg};
-use crate::write::package::Package;
+use crate::write::package::{INDEX, Package};
 use crate::write::pdf;
 use crate::write::report::{self, Report};
 use crate::write::sheet::{self, Sheet};
@@ -25,6 +25,9 @@ pub(super) type Files = Vec<(String, Vec<u8>)>;
 
 /// A job that makes some files.
 type Task<'a> = Box<dyn Fn() -> Result<Files, MakeError> + Send + Sync + 'a>;
+
+/// The page that shows everything.
+const REPORT: &str = "report.html";
 
 /// Writes every file of the package in memory.
 pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> {
@@ -81,11 +84,18 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
     }));
     let made: Result<Vec<Files>, MakeError> = tasks.par_iter().map(|t| t()).collect();
     let mut package = Package::default();
+    // Where capitals do not count, two names that differ by them are one file.
+    let mut taken: BTreeMap<String, String> = BTreeMap::new();
     for (name, bytes) in made?.into_iter().flatten() {
-        if package.files.contains_key(&name) {
-            return Err(name_taken(job, &name));
+        if let Some(other) = taken.insert(name.to_lowercase(), name.clone()) {
+            return Err(name_taken(job, &name, &other));
         }
         package.add(name, bytes);
+    }
+    for reserved in [INDEX, REPORT] {
+        if let Some(other) = taken.get(reserved) {
+            return Err(name_taken(job, other, reserved));
+        }
     }
     // Last, because it lists the others with their sizes.
     let sizes: Vec<(String, usize)> = package
@@ -102,17 +112,21 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
         marked: &solids.marked,
         files: &sizes,
     });
-    package.add("report.html", page);
+    package.add(REPORT, page);
     Ok(package)
 }
 
 /// Two files of one name: one of them is the user's.
-fn name_taken(job: &Job, name: &str) -> MakeError {
-    match job.file_names.iter().find(|f| f.value == name) {
+fn name_taken(job: &Job, name: &str, other: &str) -> MakeError {
+    let users = |f: &&crate::base::Given<String>| f.value == name || f.value == other;
+    match job.file_names.iter().find(users) {
         Some(given) => MakeError::Input(Diagnostics(vec![Diagnostic::new(
             codes::BAD_FILE_NAME,
             given.span,
-            format!("\"{name}\" is also the name of a file that the package gets"),
+            format!(
+                "\"{}\" is also the name of a file that the package gets, apart from capitals",
+                given.value
+            ),
             "would be written twice",
             "give the file another name",
         )])),

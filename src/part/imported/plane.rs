@@ -92,12 +92,35 @@ fn section_crosses(points: &[Point3], triangles: &[[u32; 3]], z: f64) -> bool {
     })
 }
 
+/// Whether lines between corners pass through one another by more than rounding.
+pub(super) fn lines_cross(edges: &[[u32; 2]], at: &dyn Fn(u32) -> Point) -> bool {
+    let lines: Vec<Segment> = edges
+        .iter()
+        .map(|e| {
+            let [from, to] = e.map(at);
+            Segment::Line { from, to }
+        })
+        .collect();
+    let parted = |s: &Segment, o: &Segment| {
+        let (p, q) = (side(s, o.from()), side(s, o.to()));
+        (p > TOUCH && q < -TOUCH) || (p < -TOUCH && q > TOUCH)
+    };
+    let mut crosses = false;
+    candidates(&lines, &lines, |i, j| {
+        crosses |= i < j && parted(&lines[i], &lines[j]) && parted(&lines[j], &lines[i]);
+        !crosses
+    });
+    crosses
+}
+
+/// Distance of a point to the left of a line, mm.
+fn side(s: &Segment, p: Point) -> f64 {
+    let along = s.to() - s.from();
+    along.perp(&(p - s.from())) / along.norm().max(f64::MIN_POSITIVE)
+}
+
 /// Whether two lines cross or touch, without a common end.
 fn cross(a: &Segment, b: &Segment) -> bool {
-    let side = |s: &Segment, p: Point| {
-        let along = s.to() - s.from();
-        along.perp(&(p - s.from())) / along.norm().max(f64::MIN_POSITIVE)
-    };
     let parted = |s: &Segment, o: &Segment| {
         let (p, q) = (side(s, o.from()), side(s, o.to()));
         (p > TOUCH && q > TOUCH) || (p < -TOUCH && q < -TOUCH)
