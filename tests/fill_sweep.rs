@@ -45,6 +45,7 @@ fn run(
         rheology: Rheology::new(law, 120.0).expect("a law"),
         thermal: Thermal {
             conductivity: 0.2,
+            conductivity_solid: 0.2,
             density: 745.0,
             cp_solid: 2000.0,
             cp_melt: 2700.0,

@@ -10,6 +10,7 @@ pub mod dimension;
 pub mod finding;
 pub mod groups;
 pub mod quantity;
+pub mod slug;
 pub mod span;
 pub mod units;
 

@@ -1,4 +1,4 @@
-//! `check`: findings only, nothing written.
+//! `check`: findings only; the package is made in memory and dropped, nothing is written.
 
 use super::args::Common;
 use super::beside::beside;
@@ -24,10 +24,10 @@ pub(super) fn file(path: &Path, common: &Common, out: &mut dyn Write) -> Ending 
     let text = String::from_utf8_lossy(&bytes).into_owned();
     let checked = guarded(&bytes, &beside(path), &stem, common, |job, say| {
         // All that `make` does but the folder: what it would refuse is refused here.
-        pipeline::make(job, &stem, say).map(|made| made.checked)
+        pipeline::make(job, &stem, say)
     });
     let design = match checked {
-        Ok(checked) => checked.design,
+        Ok(made) => made.checked.design,
         Err(MakeError::Input(faults)) => {
             return refuse(&path.display().to_string(), &text, &faults, common, out);
         }

@@ -63,13 +63,14 @@ fn run(
         }
     };
     let target = folder(common, &made.checked.design.name);
-    if let Err(e) = made.package.install(&target) {
-        return complain(&e.to_string());
-    }
+    let kept = match made.package.install(&target) {
+        Ok(kept) => kept,
+        Err(e) => return complain(&e.to_string()),
+    };
     if common.json {
-        json(&made, &target, out);
+        json(&made, &target, &kept, out);
     } else if !common.quiet {
-        summary(&made, shown, &target, out);
+        summary(&made, shown, &target, &kept, out);
     }
     if made.checked.released() {
         Ending::Fine
@@ -124,7 +125,7 @@ pub(super) fn internal(text: &str, stem: &str, common: &Common, what: &str) -> E
     Ending::Internal
 }
 
-fn summary(made: &Made, shown: &str, target: &Path, out: &mut dyn Write) {
+fn summary(made: &Made, shown: &str, target: &Path, kept: &[String], out: &mut dyn Write) {
     let d = &made.checked.design;
     let mut text = String::new();
     text.push_str(&format!(
@@ -162,6 +163,12 @@ fn summary(made: &Made, shown: &str, target: &Path, out: &mut dyn Write) {
         made.package.files.len() + 1,
         target.display()
     ));
+    if !kept.is_empty() {
+        text.push_str(&format!(
+            "Changed by hand since they were made, and kept beside the new ones: {}\n",
+            kept.join(", ")
+        ));
+    }
     super::check::verdict(made.checked.released(), &mut text);
     let _ = out.write_all(text.as_bytes());
 }
@@ -176,9 +183,11 @@ struct Answer<'a> {
     findings: &'a [crate::base::Finding],
     decisions: &'a crate::base::Decisions,
     files: Vec<&'a String>,
+    /// Files that had been changed by hand, as they are kept beside the new ones.
+    kept: &'a [String],
 }
 
-fn json(made: &Made, target: &Path, out: &mut dyn Write) {
+fn json(made: &Made, target: &Path, kept: &[String], out: &mut dyn Write) {
     let answer = Answer {
         name: &made.checked.design.name,
         folder: target.display().to_string(),
@@ -188,6 +197,7 @@ fn json(made: &Made, target: &Path, out: &mut dyn Write) {
         findings: &made.checked.design.findings,
         decisions: &made.checked.design.decisions,
         files: made.package.files.keys().collect(),
+        kept,
     };
     super::print_json(&answer, out);
 }

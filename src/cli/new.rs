@@ -27,7 +27,7 @@ pub(super) fn run(
         let hint =
             templates::nearest(name).map_or_else(String::new, |n| format!("; did you mean {n}?"));
         return complain(&format!(
-            "no starter called \"{name}\"{hint} `platewright new` lists them"
+            "no starter called \"{name}\"{hint}; `platewright new` lists them"
         ));
     };
     let path = file.map_or_else(|| PathBuf::from(format!("{name}.toml")), Path::to_owned);

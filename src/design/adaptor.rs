@@ -69,6 +69,9 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         return None;
     }
     let outline = decide_outline(p, &places, hole_radius)?;
+    if let Some((dia, _)) = spigot {
+        spigot::on_plate(p, dia, &outline);
+    }
     let bounds = outline.bounds();
     let round = outline.vertices.len() == 2;
     let mut plate = Plate {

@@ -57,6 +57,7 @@ pub use joint::{
 pub use plate::{Design, Face, Hardware, LayerBuild, Placement, Plate, Side};
 
 use crate::base::Diagnostics;
+use crate::base::slug::slug;
 use crate::sketch::Point;
 use crate::spec::Job;
 use crate::spec::job::JobKind;
@@ -148,20 +149,9 @@ fn tag(design: &mut Design) {
 
 /// A folder name: lower-case letters, digits and hyphens; "job" when nothing is left.
 fn folder_name(text: &str) -> String {
-    let mut name = String::new();
-    for c in text.chars().take(60) {
-        if c.is_ascii_alphanumeric() {
-            name.push(c.to_ascii_lowercase());
-        } else if !name.ends_with('-') && !name.is_empty() {
-            name.push('-');
-        }
-    }
-    let name = name.trim_end_matches('-');
-    if name.is_empty() {
-        "job".into()
-    } else {
-        name.into()
-    }
+    let short: String = text.chars().take(60).collect();
+    let name = slug(&short);
+    if name.is_empty() { "job".into() } else { name }
 }
 
 /// First eight hexadecimal digits of the 64-bit FNV-1a hash of the parameter file and

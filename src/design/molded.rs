@@ -139,6 +139,7 @@ fn turned_part(
             .changes_with("the profile's widest place"),
         )
     });
+    draft_has_use(p, part);
     let draft_deg = feature_draft(p, part);
     let walls = turned::walls(&halves.part);
     p.decisions.record(
@@ -165,6 +166,26 @@ fn turned_part(
             p.errors.0.extend(faults.0);
             None
         }
+    }
+}
+
+/// The walls of a profile stand as drawn: a draft that nothing takes would be ignored.
+fn draft_has_use(p: &mut Planner, part: &PartSection) {
+    let leans = part.features.iter().any(|f| f.value.draft.is_none()) || !part.holes.is_empty();
+    if let Some(draft) = part.draft.as_ref().filter(|_| !leans) {
+        p.refuse(
+            "part-draft",
+            Some(draft.span),
+            format!(
+                "part.draft of {} deg has nothing to act on: the walls of a turned part lean as its profile draws them, and it has no hole or feature without a draft of its own",
+                number(draft.value.degrees())
+            ),
+            "would be ignored",
+            format!(
+                "leave it out, and let the walls lean in part.profile: {} mm over each 10 mm of height",
+                decimals(10.0 * draft.value.degrees().to_radians().tan(), 2)
+            ),
+        );
     }
 }
 

@@ -67,6 +67,28 @@ pub(super) fn decide(
     Some((dia, height))
 }
 
+/// The spigot must stand on the plate: a circle that leaves the outline would be no round
+/// shoulder.
+pub(super) fn on_plate(p: &mut Planner, dia: f64, outline: &Contour) {
+    let Ok(circle) = shapes::circle(dia) else {
+        return;
+    };
+    if !outline.encloses(&circle) {
+        let room = 2.0 * outline.distance(Point::origin());
+        p.refuse(
+            "spigot-too-large",
+            super::planner::span_of(p.job.adaptor.spigot_diameter.as_ref()),
+            format!(
+                "a spigot of {} mm reaches beyond the plate, which is {} mm wide around the axis",
+                number(dia),
+                number((100.0 * room).floor() / 100.0)
+            ),
+            "wider than the plate",
+            "a smaller adaptor.spigot_diameter, or a wider adaptor.outline",
+        );
+    }
+}
+
 /// Cuts the back face down around the spigot; the cut runs over the plate's edge.
 pub(super) fn shoulder(plate: &mut Plate, dia: f64, height: f64) {
     let over = 5.0;

@@ -18,6 +18,7 @@ mod http;
 mod numbers;
 mod page;
 mod serve;
+mod shares;
 mod source;
 mod watch;
 mod work;

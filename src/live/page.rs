@@ -21,13 +21,36 @@ pub(super) fn shell(key: &str, file: &Path) -> String {
         .map_or_else(|| "parameter file".into(), |n| n.to_string_lossy());
     let script = format!("\n{}{SCRIPT}", report::SCRIPTS.concat());
     let policy = report::policy(&script, "connect-src 'self'; img-src data:; ");
-    FRAME
-        .replace("{policy}", &policy)
-        .replace("{style}", &format!("{}{STYLE}", report::STYLE))
-        .replace("{view}", report::FRAME)
-        .replace("{key}", &escape(key))
-        .replace("{file}", &escape(&name))
-        .replace("{script}", &script)
+    filled(
+        FRAME,
+        &[
+            ("{policy}", &policy),
+            ("{style}", &format!("{}{STYLE}", report::STYLE)),
+            ("{view}", report::FRAME),
+            ("{key}", &escape(key)),
+            ("{file}", &escape(&name)),
+            ("{script}", &script),
+        ],
+    )
+}
+
+/// A text with its gaps filled; what is filled in is not looked into for further gaps.
+fn filled(frame: &str, values: &[(&str, &str)]) -> String {
+    let mut out = String::with_capacity(frame.len());
+    let mut rest = frame;
+    loop {
+        let next = values
+            .iter()
+            .filter_map(|(gap, value)| Some((rest.find(gap)?, *gap, *value)))
+            .min_by_key(|(at, ..)| *at);
+        let Some((at, gap, value)) = next else {
+            out.push_str(rest);
+            return out;
+        };
+        out.push_str(&rest[..at]);
+        out.push_str(value);
+        rest = &rest[at + gap.len()..];
+    }
 }
 
 /// What changes with the model: name and JSON.
@@ -70,4 +93,18 @@ pub(super) fn parts(model: &Model) -> Vec<(&'static str, String)> {
         ]);
     }
     parts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_named_like_a_gap_of_the_frame_is_only_a_name() {
+        let plain = shell("key", Path::new("cup.toml"));
+        for name in ["{script}.toml", "{style}.toml", "{key}.toml", "{policy}"] {
+            let page = shell("key", Path::new(name));
+            assert_eq!(page, plain.replace("cup.toml", name), "{name}");
+        }
+    }
 }

@@ -1,7 +1,8 @@
 //! Answers the pages: who may ask, and what there is to ask for.
 //!
 //! Input: connections. Output: the page, its stream of parts, the package; numbers moved
-//! and written. A fixed most of connections, a thread each; one request a connection.
+//! and written. A fixed most of connections, a thread each, shared out so that no peer can
+//! take them all; one request a connection.
 //!
 //! # Who may ask
 //! Requests whose `Host` is not this machine by number (or `localhost`) are refused, so
@@ -9,14 +10,14 @@
 //! Off the loopback address the key stands in the path as well.
 
 use super::http::{self, Answer, Refusal, Request};
+use super::shares::{Share, Shares};
 use super::source::{Moves, Objection, Source};
 use super::watch::{self, Followed};
 use super::work::Desk;
 use super::{LiveError, Maker, Options, page};
-use serde_json::json;
 use std::io::{self, Write};
 use std::net::{IpAddr, SocketAddr, TcpListener, TcpStream};
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 use std::time::Duration;
@@ -40,8 +41,8 @@ struct Shared {
     page: String,
     port: u16,
     stop: Arc<AtomicBool>,
-    connections: Arc<AtomicUsize>,
-    streams: Arc<AtomicUsize>,
+    connections: Arc<Shares>,
+    streams: Arc<Shares>,
 }
 
 /// A page that is being served.
@@ -81,8 +82,8 @@ pub(super) fn start(
         prefix,
         port: address.port(),
         stop: stop.clone(),
-        connections: Arc::default(),
-        streams: Arc::default(),
+        connections: Arc::new(Shares::of(MOST_CONNECTIONS)),
+        streams: Arc::new(Shares::of(MOST_STREAMS)),
     });
     shared.look_at_file();
     let no_thread = system("no thread");
@@ -126,7 +127,7 @@ impl Running {
     }
     /// Open connections.
     pub fn connections(&self) -> usize {
-        self.shared.connections.load(Ordering::SeqCst)
+        self.shared.connections.taken()
     }
     /// Ends everything; returns when the threads have ended.
     pub fn stop(&self) {
@@ -150,32 +151,12 @@ impl Running {
     }
 }
 
-/// Counts while it lives.
-struct Counted(Arc<AtomicUsize>);
-
-impl Counted {
-    /// One more; `None` when there are too many.
-    fn new(count: &Arc<AtomicUsize>, most: usize) -> Option<Self> {
-        let counted = Self(count.clone());
-        (count.fetch_add(1, Ordering::SeqCst) < most).then_some(counted)
-    }
-}
-
-impl Drop for Counted {
-    fn drop(&mut self) {
-        self.0.fetch_sub(1, Ordering::SeqCst);
-    }
-}
-
 impl Shared {
     /// Puts the file as last seen on the desk.
     fn look_at_file(&self) {
         match self.source.task() {
             Ok(task) => self.desk.put(task),
-            Err(why) => {
-                let state = json!({ "phase": "gone", "moved": [], "base": "", "why": why });
-                self.desk.board.show(vec![("state", state.to_string())]);
-            }
+            Err(why) => self.desk.gone(&why),
         }
     }
 
@@ -186,12 +167,12 @@ impl Shared {
             if self.stop.load(Ordering::SeqCst) {
                 return;
             }
-            let Ok((mut stream, _)) = taken else {
+            let Ok((mut stream, peer)) = taken else {
                 // No more sockets for now.
                 thread::sleep(Duration::from_millis(50));
                 continue;
             };
-            let Some(one) = Counted::new(&self.connections, MOST_CONNECTIONS) else {
+            let Some(one) = Share::take(&self.connections, peer.ip()) else {
                 // Refused here, without a thread.
                 let _ = stream.set_write_timeout(Some(Duration::from_millis(50)));
                 let _ = http::send(&mut stream, &busy());
@@ -201,7 +182,7 @@ impl Shared {
             let begun = thread::Builder::new().stack_size(STACK).spawn(move || {
                 let _one = one;
                 // A peer that has gone is no error of ours.
-                let _ = shared.serve(&mut stream);
+                let _ = shared.serve(&mut stream, peer.ip());
             });
             if begun.is_err() {
                 thread::sleep(Duration::from_millis(50));
@@ -209,7 +190,7 @@ impl Shared {
         }
     }
 
-    fn serve(&self, stream: &mut TcpStream) -> io::Result<()> {
+    fn serve(&self, stream: &mut TcpStream, peer: IpAddr) -> io::Result<()> {
         http::limit(stream)?;
         let request = match http::read(stream) {
             Ok(r) => r,
@@ -236,7 +217,7 @@ impl Shared {
                     body: self.page.as_bytes(),
                 },
             ),
-            ("GET", "/events") => self.events(stream),
+            ("GET", "/events") => self.events(stream, peer),
             ("GET", "/package.zip") => self.package(stream),
             ("POST", "/numbers" | "/write") => {
                 let (status, text) = self.change(&request, path == "/write");
@@ -268,8 +249,8 @@ impl Shared {
     }
 
     /// The stream of parts, until page or program ends.
-    fn events(&self, stream: &mut TcpStream) -> io::Result<()> {
-        let Some(_one) = Counted::new(&self.streams, MOST_STREAMS) else {
+    fn events(&self, stream: &mut TcpStream, peer: IpAddr) -> io::Result<()> {
+        let Some(_one) = Share::take(&self.streams, peer) else {
             return http::send(stream, &busy());
         };
         http::begin_events(stream)?;

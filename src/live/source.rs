@@ -6,6 +6,7 @@
 use super::numbers;
 use super::watch::{Seen, read};
 use super::work::Task;
+use crate::write::package::exchange;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::fs;
@@ -13,7 +14,7 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 /// Numbers moved on a page.
 #[derive(Debug, Deserialize)]
@@ -73,7 +74,7 @@ impl Source {
     pub(super) fn task(&self) -> Result<Task, String> {
         match &*self.lock() {
             Seen::Text(bytes) => Ok(Task {
-                text: String::from_utf8_lossy(bytes).into(),
+                text: bytes.as_slice().into(),
                 base: base(bytes),
                 moved: Vec::new(),
                 since: Instant::now(),
@@ -90,7 +91,7 @@ impl Source {
         let stands = |key: &str, value: f64| own.iter().any(|n| n.key == key && n.value == value);
         let moved = moves.values.iter().filter(|(k, v)| !stands(k, **v));
         Ok(Task {
-            text: text.into(),
+            text: text.into_bytes().into(),
             base: base(bytes),
             moved: moved.map(|(k, _)| k.clone()).collect(),
             since: Instant::now(),
@@ -102,10 +103,11 @@ impl Source {
     pub(super) fn write(&self, moves: &Moves) -> Result<(), Objection> {
         let seen = self.lock();
         let (bytes, text) = changed(&seen, moves)?;
-        if read(&self.path) != Seen::Text(bytes.to_vec()) {
-            return Err(Objection::Changed);
+        match replace(&self.path, bytes, text.as_bytes()) {
+            Ok(true) => Ok(()),
+            Ok(false) => Err(Objection::Changed),
+            Err(e) => Err(Objection::Write(e.to_string())),
         }
-        replace(&self.path, text.as_bytes()).map_err(|e| Objection::Write(e.to_string()))
     }
 }
 
@@ -129,15 +131,97 @@ fn base(bytes: &[u8]) -> String {
     format!("{:016x}", h.finish())
 }
 
-fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    let rights = fs::metadata(path)?.permissions();
+/// So long a file that was put aside is watched: an editor that had begun to write into it
+/// before it was put aside is through by then.
+const LAST_LOOK: Duration = Duration::from_millis(40);
+
+/// Puts `bytes` in the place of a file that holds `expected`; false when it holds something
+/// else. The two change places in one step, and what comes out is looked at: a save that came
+/// between is not lost.
+fn replace(path: &Path, expected: &[u8], bytes: &[u8]) -> io::Result<bool> {
+    let about = fs::symlink_metadata(path)?;
+    if !about.is_file() {
+        return Err(io::Error::other(
+            "a link or a device stands in the file's place; start again with the file it leads to",
+        ));
+    }
+    let rights = about.permissions();
     if rights.readonly() {
         return Err(io::Error::other("the file is write-protected"));
+    }
+    let holds = |path: &Path, what: &[u8]| read(path) == Seen::Text(what.to_vec());
+    if !holds(path, expected) {
+        return Ok(false);
     }
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty());
     let mut fresh = tempfile::NamedTempFile::new_in(folder.unwrap_or(Path::new(".")))?;
     fresh.write_all(bytes)?;
     fresh.as_file().set_permissions(rights)?;
-    fresh.persist(path).map_err(|e| e.error)?;
-    Ok(())
+    if !exchange(fresh.path(), path) {
+        // Where the system cannot exchange two names, the moment between stays open.
+        fresh.persist(path).map_err(|e| e.error)?;
+        return Ok(true);
+    }
+    let aside = fresh.path();
+    let ours = |p: &Path| fs::symlink_metadata(p).is_ok_and(|m| m.is_file());
+    let until = Instant::now() + LAST_LOOK;
+    loop {
+        if !ours(aside) || !holds(aside, expected) {
+            // Somebody saved in between. A still newer save in the file's place stays there.
+            if holds(path, bytes) {
+                exchange(aside, path);
+            }
+            return Ok(false);
+        }
+        if Instant::now() >= until {
+            return Ok(true);
+        }
+        std::thread::sleep(Duration::from_millis(4));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::Arc;
+
+    #[test]
+    fn a_save_that_comes_while_numbers_are_written_back_is_not_lost() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("cup.toml");
+        for (k, wait) in (0..24).map(|k| (k, Duration::from_micros(120 * k))) {
+            fs::write(&path, b"old").expect("written");
+            let saved = format!("by hand {k}");
+            let begun = Arc::new(std::sync::Barrier::new(2));
+            let (p, text, at) = (path.clone(), saved.clone(), begun.clone());
+            // One editor writes into the file, another puts a new one in its place.
+            let editor = std::thread::spawn(move || {
+                let beside = p.with_extension("new");
+                at.wait();
+                std::thread::sleep(wait);
+                if k % 2 == 0 {
+                    fs::write(&p, text).expect("saved");
+                } else {
+                    fs::write(&beside, text).expect("saved");
+                    fs::rename(&beside, &p).expect("saved");
+                }
+            });
+            begun.wait();
+            let done = replace(&path, b"old", b"moved");
+            editor.join().expect("an editor");
+            let now = fs::read(&path).expect("read");
+            assert_eq!(now, saved.as_bytes(), "{wait:?}: {done:?}");
+        }
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_link_in_the_files_place_is_not_replaced() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (path, other) = (folder.path().join("a.toml"), folder.path().join("b.toml"));
+        fs::write(&other, b"old").expect("written");
+        std::os::unix::fs::symlink(&other, &path).expect("a link");
+        assert!(replace(&path, b"old", b"moved").is_err());
+        assert_eq!(fs::read(&other).expect("read"), b"old");
+    }
 }

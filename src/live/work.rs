@@ -18,8 +18,8 @@ use std::time::Instant;
 /// One state of the file, perhaps with numbers moved.
 #[derive(Debug, Clone)]
 pub(super) struct Task {
-    /// The text to make.
-    pub text: Arc<str>,
+    /// The text to make: its bytes as they stand in the file, which need not be UTF-8.
+    pub text: Arc<[u8]>,
     /// Tells the file's own text from others: what moved numbers are based on.
     pub base: String,
     /// Keys of moved numbers, which do not stand in the file.
@@ -36,17 +36,18 @@ pub(super) struct Desk {
     wake: Condvar,
     /// Rises with each task: whoever works on an older one gives up.
     newest: AtomicU64,
-    /// Ticket of the newest task of which something has been shown.
+    /// Ticket of the newest state of which something has been shown.
     shown: Mutex<u64>,
     /// The text of the last model, for the package, and its ticket: with the same text a file
     /// that it names may be another.
-    made: Mutex<Option<(u64, Arc<str>)>>,
+    made: Mutex<Option<(u64, Arc<[u8]>)>>,
     package: Mutex<Option<(u64, Arc<Zipped>)>>,
 }
 
 #[derive(Default)]
 struct Next {
-    task: Option<Task>,
+    /// What waits, with its ticket.
+    task: Option<(Task, u64)>,
     closed: bool,
 }
 
@@ -80,9 +81,30 @@ impl Desk {
 
     /// Puts a task on the desk, in place of one that waits.
     pub(super) fn put(&self, task: Task) {
-        self.newest.fetch_add(1, Ordering::SeqCst);
-        lock(&self.next).task = Some(task);
+        let mut next = lock(&self.next);
+        next.task = Some((task, self.ticket()));
         self.wake.notify_all();
+    }
+
+    /// A ticket newer than all before; drawn while `next` is held.
+    fn ticket(&self) -> u64 {
+        self.newest.fetch_add(1, Ordering::SeqCst) + 1
+    }
+
+    /// The file has gone: what is still worked on does not show any more.
+    pub(super) fn gone(&self, why: &str) {
+        let ticket = {
+            let mut next = lock(&self.next);
+            next.task = None;
+            self.ticket()
+        };
+        let mut shown = lock(&self.shown);
+        if *shown > ticket {
+            return;
+        }
+        *shown = ticket;
+        let state = json!({ "phase": "gone", "moved": [], "base": "", "why": why });
+        self.board.show(vec![("state", state.to_string())]);
     }
 
     /// Ends [`Desk::work`] and all pages' streams.
@@ -121,8 +143,7 @@ impl Desk {
         if next.closed {
             return None;
         }
-        let task = next.task.take()?;
-        Some((task, self.newest.load(Ordering::SeqCst)))
+        next.task.take()
     }
 
     fn one(&self, task: &Task, ticket: u64) {
@@ -143,7 +164,7 @@ impl Desk {
             *lock(&self.made) = Some((ticket, task.text.clone()));
             let mut parts = page::parts(&model);
             parts.push(("fault", "\"\"".into()));
-            parts.push(("numbers", list(&task.text)));
+            parts.push(("numbers", list(&String::from_utf8_lossy(&task.text))));
             let phase = match model.stage {
                 Stage::Solids => "checking",
                 Stage::Checked => "filling",
@@ -153,8 +174,7 @@ impl Desk {
             self.board.show(parts);
             drop(shown);
         };
-        let text = task.text.as_bytes();
-        if let Err(trouble) = guarded(|| self.maker.follow(text, &go_on, &show)) {
+        if let Err(trouble) = guarded(|| self.maker.follow(&task.text, &go_on, &show)) {
             self.broken(task, ticket, &trouble);
         }
     }
@@ -168,7 +188,7 @@ impl Desk {
         self.board.show(vec![
             (
                 "fault",
-                json!(fault::markup(&task.text, trouble)).to_string(),
+                json!(fault::markup(&String::from_utf8_lossy(&task.text), trouble)).to_string(),
             ),
             state("broken", task, None),
         ]);
@@ -186,11 +206,10 @@ impl Desk {
         {
             return Ok(zipped.clone());
         }
-        let (name, package) =
-            guarded(|| self.maker.package(text.as_bytes())).map_err(|t| match t {
-                Trouble::Input(d) => d.to_string(),
-                Trouble::Internal(what) => what,
-            })?;
+        let (name, package) = guarded(|| self.maker.package(&text)).map_err(|t| match t {
+            Trouble::Input(d) => d.to_string(),
+            Trouble::Internal(what) => what,
+        })?;
         let files = package
             .with_index()
             .map(|(f, b)| (format!("{name}/{f}"), b));

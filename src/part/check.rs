@@ -141,7 +141,7 @@ fn on_face(f: &PlacedFeature, face: &Region, faults: &mut Diagnostics) {
 
 /// The walls lean in over the height, and out over the `reach` beyond the face: every
 /// edge must survive both.
-fn draft_fits(f: &PlacedFeature, reach: f64, faults: &mut Diagnostics) {
+pub(super) fn draft_fits(f: &PlacedFeature, reach: f64, faults: &mut Diagnostics) {
     let slope = f.draft_deg.to_radians().tan();
     for piece in &f.pieces {
         let fault = piece
@@ -169,6 +169,29 @@ fn draft_fits(f: &PlacedFeature, reach: f64, faults: &mut Diagnostics) {
     }
 }
 
+/// A hole opened by its draft to `growth`; its metal must exist up to `longest`, mm per side.
+pub(super) fn drafted(
+    h: &PlacedHole,
+    longest: f64,
+    growth: f64,
+) -> Result<Contour, Box<Diagnostic>> {
+    mitre_offset(&h.contour, -longest)
+        .and_then(|_| mitre_offset(&h.contour, -growth))
+        .map_err(|e| {
+            Box::new(Diagnostic::new(
+                "part-hole",
+                h.span,
+                format!(
+                    "hole {}: draft opens it by {} mm per side: {e}",
+                    h.number,
+                    number(longest)
+                ),
+                "cannot be drafted",
+                "use less draft, or larger inner corner radii",
+            ))
+        })
+}
+
 /// Checks the through holes against the main body and each other.
 pub(super) fn holes(
     body: &Form,
@@ -190,22 +213,10 @@ pub(super) fn holes(
     for h in placed {
         // The core must exist over its full length, overshoot included.
         let longest = slope * reach.down.max(reach.up).max(OVERSHOOT);
-        let wide =
-            mitre_offset(&h.contour, -longest).and_then(|_| mitre_offset(&h.contour, -growth));
-        let wide = match wide {
+        let wide = match drafted(h, longest, growth) {
             Ok(w) => w,
-            Err(e) => {
-                faults.push(Diagnostic::new(
-                    "part-hole",
-                    h.span,
-                    format!(
-                        "hole {}: draft opens it by {} mm per side: {e}",
-                        h.number,
-                        number(longest)
-                    ),
-                    "cannot be drafted",
-                    "use less draft, or larger inner corner radii",
-                ));
+            Err(d) => {
+                faults.push(*d);
                 continue;
             }
         };

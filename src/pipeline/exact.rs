@@ -1,11 +1,12 @@
 //! The exact solids behind the meshes, for STEP files.
 //!
-//! Input: a design and its solids. Output: exact faces of every solid. What a mesh file gave has
-//! no exact faces: its triangles become flat ones, those in one plane a single one, and all
-//! other faces stay exact; up to [`MOST_FACES`].
+//! Input: a design and its solids. Output: exact faces of every solid, or a finding that says
+//! why one has none: its mesh is proved sound, so everything else is made all the same. What a
+//! mesh file gave has no exact faces: its triangles become flat ones, those in one plane a
+//! single one, and all other faces stay exact; up to [`MOST_FACES`].
 
+use super::Solids;
 use super::solids::mesh_of;
-use super::{MakeError, Solids};
 use crate::base::{Finding, Level};
 use crate::design::Design;
 use crate::solid::brep::{self, Brep, BrepError};
@@ -17,17 +18,17 @@ use std::collections::BTreeMap;
 /// read 300 of them in a second (measured).
 const MOST_FACES: usize = 20_000;
 
-/// Exact solids by name.
-pub(super) type Exact = BTreeMap<String, Brep>;
-
-/// Exact solids with faces of a mesh file.
+/// The exact solids, and what has to be said of them.
 #[derive(Debug, Default)]
-pub struct Facetted {
-    /// Those that could be made.
-    pub(super) solids: Exact,
+pub struct Exact {
+    /// Those that could be made, by name.
+    pub(super) solids: BTreeMap<String, Brep>,
     /// What has to be said of them, and of the others.
     pub(super) findings: Vec<Finding>,
 }
+
+/// Triangles of the finest mesh that exact faces are looked for in: some seconds of work.
+const MOST_TRIANGLES: usize = 200_000;
 
 /// What can go wrong on the way to an exact solid.
 #[derive(Debug, thiserror::Error)]
@@ -36,6 +37,10 @@ enum ExactError {
     Brep(#[from] BrepError),
     #[error(transparent)]
     Solid(#[from] SolidError),
+    #[error("more than {MOST_FACES} flat faces")]
+    Faces,
+    #[error("telling them apart takes a mesh of more than {MOST_TRIANGLES} triangles")]
+    Triangles,
 }
 
 /// Whether triangles of a mesh file are faces of a solid.
@@ -46,68 +51,30 @@ fn has_facets(design: &Design, name: &str) -> bool {
     }
 }
 
-/// The exact solids without faces of a mesh file.
-///
-/// # Errors
-/// A solid whose exact faces are not clear: the program is at fault.
-pub(super) fn plain(design: &Design, solids: &Solids) -> Result<Exact, MakeError> {
-    solids
-        .meshes
-        .par_iter()
-        .filter(|(name, _)| !has_facets(design, name))
-        .map(|(name, mesh)| {
-            let exact = brep::recover_with_retry(solids.tolerance.chord, |chord| {
-                again(design, solids, name, mesh, chord)
-            })
-            .map_err(|e: ExactError| MakeError::internal(format!("{name}.step"), e))?;
-            Ok((name.clone(), exact))
-        })
-        .collect()
+/// One solid on its way to exact faces.
+struct Recovered<'a> {
+    name: &'a str,
+    /// Flat faces, where a mesh file's triangles are faces of it.
+    flat: Option<usize>,
+    exact: Result<Brep, ExactError>,
 }
 
-/// The exact solids with faces of a mesh file.
-pub(super) fn facetted(design: &Design, solids: &Solids) -> Facetted {
-    // Flat faces of a solid, and the solid or why there is none.
-    let made: Vec<(&str, usize, Result<Brep, String>)> = solids
+/// The exact solids of a design.
+pub(super) fn exact(design: &Design, solids: &Solids) -> Exact {
+    let made: Vec<Recovered<'_>> = solids
         .meshes
         .par_iter()
-        .filter(|(name, _)| has_facets(design, name))
-        .map(|(name, mesh)| {
-            let mut merged = mesh.clone();
-            let faces = brep::merge_flat(&mut merged);
-            let exact = if faces > MOST_FACES {
-                Err(format!("more than {MOST_FACES} flat faces"))
-            } else {
-                let mut counted = Some(merged);
-                brep::recover_with_retry(solids.tolerance.chord, |chord| {
-                    if let Some(merged) = counted.take() {
-                        return Ok(merged);
-                    }
-                    let mut mesh = again(design, solids, name, mesh, chord)?;
-                    brep::merge_flat(&mut mesh);
-                    Ok(mesh)
-                })
-                .map_err(|e: ExactError| e.to_string())
-            };
-            (name.as_str(), faces, exact)
-        })
+        .map(|(name, mesh)| recovered(design, solids, name, mesh))
         .collect();
-    let mut out = Facetted::default();
+    let mut out = Exact::default();
     let mut written: Vec<String> = Vec::new();
-    for (name, faces, exact) in made {
-        match exact {
+    for r in made {
+        match r.exact {
             Ok(solid) => {
-                written.push(format!("{name} {faces}"));
-                out.solids.insert(name.to_owned(), solid);
+                written.extend(r.flat.map(|faces| format!("{} {faces}", r.name)));
+                out.solids.insert(r.name.to_owned(), solid);
             }
-            Err(why) => out.findings.push(Finding::new(
-                Level::Note,
-                "step-left-out",
-                "part.mesh",
-                format!("no STEP file of {name}: its triangles make {faces} flat faces"),
-                why,
-                "reduce the number of triangles of the mesh file and export it again; or give a CNC shop the STL or 3MF file with the drawings and the DXF file",
-            )),
+            Err(why) => out.findings.push(left_out(r.name, r.flat, &why)),
         }
     }
     if !written.is_empty() {
@@ -126,6 +93,81 @@ pub(super) fn facetted(design: &Design, solids: &Solids) -> Facetted {
     out
 }
 
+fn recovered<'a>(
+    design: &Design,
+    solids: &Solids,
+    name: &'a str,
+    mesh: &TaggedMesh,
+) -> Recovered<'a> {
+    let chord = solids.tolerance.chord;
+    if !has_facets(design, name) {
+        let exact =
+            brep::recover_with_retry(chord, |chord| again(design, solids, name, mesh, chord));
+        return Recovered {
+            name,
+            flat: None,
+            exact,
+        };
+    }
+    let mut merged = mesh.clone();
+    let faces = brep::merge_flat(&mut merged);
+    let exact = if faces > MOST_FACES {
+        Err(ExactError::Faces)
+    } else {
+        let mut counted = Some(merged);
+        brep::recover_with_retry(chord, |chord| {
+            if let Some(merged) = counted.take() {
+                return Ok(merged);
+            }
+            let mut mesh = again(design, solids, name, mesh, chord)?;
+            brep::merge_flat(&mut mesh);
+            Ok(mesh)
+        })
+    };
+    Recovered {
+        name,
+        flat: Some(faces),
+        exact,
+    }
+}
+
+/// What to say of a solid without a STEP file.
+fn left_out(name: &str, flat: Option<usize>, why: &ExactError) -> Finding {
+    let otherwise = "give a CNC shop the STL or 3MF file with the drawings and the DXF file";
+    match (flat, why) {
+        (Some(faces), _) => Finding::new(
+            Level::Note,
+            "step-left-out",
+            "part.mesh",
+            format!("no STEP file of {name}: its triangles make {faces} flat faces"),
+            why.to_string(),
+            format!(
+                "reduce the number of triangles of the mesh file and export it again; or {otherwise}"
+            ),
+        ),
+        (None, ExactError::Brep(BrepError::Shells(count))) => Finding::new(
+            Level::Stop,
+            "solid-in-pieces",
+            name,
+            format!("{name} is not one body: its surface has {count} pieces"),
+            "what is cut out meets so that pieces fall off, or encloses a hollow; no STEP file of it is written",
+            "move holes, pockets and outline apart until they leave one body",
+        ),
+        (None, _) => Finding::new(
+            Level::Warn,
+            "step-left-out",
+            "output",
+            format!("no STEP file of {name}: its exact faces could not be told apart"),
+            format!(
+                "{why}. The mesh itself passed every check, and all other files are made from it"
+            ),
+            format!(
+                "{otherwise}; where edges nearly touch near the place named, move one of them by some tenths of a millimetre"
+            ),
+        ),
+    }
+}
+
 /// The mesh of a solid at a chord error; the one at hand where it is fine enough.
 fn again(
     design: &Design,
@@ -136,6 +178,11 @@ fn again(
 ) -> Result<TaggedMesh, ExactError> {
     if chord >= solids.tolerance.chord {
         return Ok(mesh.clone());
+    }
+    // Chords on a circle: as the root of their height.
+    let finer = (solids.tolerance.chord / chord).sqrt();
+    if mesh.triangles.len() as f64 * finer > MOST_TRIANGLES as f64 {
+        return Err(ExactError::Triangles);
     }
     let finer = mesh_of(
         design,

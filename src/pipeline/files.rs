@@ -1,9 +1,7 @@
 //! The files of a package, as bytes, made on all cores in a fixed order.
 
 use super::drawings::Drawings;
-use super::exact;
-use super::threaded::{self, Threaded};
-use super::{Checked, MakeError, Solids};
+use super::{Checked, MakeError, Solids, Threads};
 use crate::base::finding::released;
 use crate::base::{Diagnostic, Diagnostics};
 use crate::design::{Design, Plate, Side};
@@ -15,7 +13,7 @@ use crate::spec::{Job, codes};
 use crate::write::document::{html, pages};
 use crate::write::drawing::template::{self, Head};
 use crate::write::drawing::{Drawing, svg};
-use crate::write::package::Package;
+use crate::write::package::{INDEX, Package};
 use crate::write::pdf;
 use crate::write::report::{self, Report};
 use crate::write::sheet::{self, Sheet};
@@ -28,6 +26,9 @@ pub(super) type Files = Vec<(String, Vec<u8>)>;
 /// A job that makes some files.
 type Task<'a> = Box<dyn Fn() -> Result<Files, MakeError> + Send + Sync + 'a>;
 
+/// The page that shows everything.
+const REPORT: &str = "report.html";
+
 /// Writes every file of the package in memory.
 pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> {
     let (design, solids, plan) = (&checked.design, &checked.solids, &checked.plan);
@@ -38,17 +39,17 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
         .filter_map(|p| Some((p.name.clone(), drawings.first(&p.name)?)))
         .map(|(name, d)| (name.clone(), svg::element(d, &name)))
         .collect();
-    let threaded = threaded::plates(job, design, solids)?;
-    let mut tasks: Vec<Task<'_>> = vec![Box::new(|| step_files(checked))];
+    let threaded = &checked.threaded;
+    let mut tasks: Vec<Task<'_>> = vec![Box::new(|| Ok(step_files(checked)))];
     for (name, mesh) in &solids.meshes {
-        let mesh = threaded::shown(&threaded, name, mesh);
+        let mesh = threaded.shown(name, mesh);
         tasks.push(Box::new(move || {
             let bytes =
                 stl::stl(mesh).map_err(|e| MakeError::internal(format!("{name}.stl"), e))?;
             Ok(vec![(format!("{name}.stl"), bytes)])
         }));
     }
-    tasks.push(Box::new(|| threemf_file(design, solids, &threaded)));
+    tasks.push(Box::new(|| threemf_file(design, solids, threaded)));
     for plate in design.plates.iter().filter(|p| p.side.is_made()) {
         let drawing = drawings.first(&plate.name);
         tasks.push(Box::new(move || {
@@ -83,11 +84,18 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
     }));
     let made: Result<Vec<Files>, MakeError> = tasks.par_iter().map(|t| t()).collect();
     let mut package = Package::default();
+    // Where capitals do not count, two names that differ by them are one file.
+    let mut taken: BTreeMap<String, String> = BTreeMap::new();
     for (name, bytes) in made?.into_iter().flatten() {
-        if package.files.contains_key(&name) {
-            return Err(name_taken(job, &name));
+        if let Some(other) = taken.insert(name.to_lowercase(), name.clone()) {
+            return Err(name_taken(job, &name, &other));
         }
         package.add(name, bytes);
+    }
+    for reserved in [INDEX, REPORT] {
+        if let Some(other) = taken.get(reserved) {
+            return Err(name_taken(job, other, reserved));
+        }
     }
     // Last, because it lists the others with their sizes.
     let sizes: Vec<(String, usize)> = package
@@ -104,17 +112,21 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
         marked: &solids.marked,
         files: &sizes,
     });
-    package.add("report.html", page);
+    package.add(REPORT, page);
     Ok(package)
 }
 
 /// Two files of one name: one of them is the user's.
-fn name_taken(job: &Job, name: &str) -> MakeError {
-    match job.file_names.iter().find(|f| f.value == name) {
+fn name_taken(job: &Job, name: &str, other: &str) -> MakeError {
+    let users = |f: &&crate::base::Given<String>| f.value == name || f.value == other;
+    match job.file_names.iter().find(users) {
         Some(given) => MakeError::Input(Diagnostics(vec![Diagnostic::new(
             codes::BAD_FILE_NAME,
             given.span,
-            format!("\"{name}\" is also the name of a file that the package gets"),
+            format!(
+                "\"{}\" is also the name of a file that the package gets, apart from capitals",
+                given.value
+            ),
             "would be written twice",
             "give the file another name",
         )])),
@@ -276,16 +288,12 @@ fn colour(name: &str) -> [f64; 3] {
 }
 
 /// The plates in place, as one 3MF.
-fn threemf_file(
-    design: &Design,
-    solids: &Solids,
-    threaded: &[Threaded],
-) -> Result<Files, MakeError> {
+fn threemf_file(design: &Design, solids: &Solids, threaded: &Threads) -> Result<Files, MakeError> {
     let objects: Vec<threemf::Object<'_>> = design
         .plates
         .iter()
         .filter_map(|p| {
-            let m = threaded::shown(threaded, &p.name, solids.get(&p.name)?);
+            let m = threaded.shown(&p.name, solids.get(&p.name)?);
             Some(threemf::Object {
                 name: &p.title,
                 colour: colour(&p.name),
@@ -302,20 +310,14 @@ fn threemf_file(
 
 /// A STEP file of every solid with exact faces, and the plates in place as one assembly when all
 /// of them are exact.
-fn step_files(checked: &Checked) -> Result<Files, MakeError> {
+fn step_files(checked: &Checked) -> Files {
     let design = &checked.design;
-    let plain = exact::plain(design, &checked.solids)?;
-    // In the order of the solids, whichever way they were recovered.
+    // In the order of the solids.
     let exact: Vec<(&str, &Brep)> = checked
         .solids
         .meshes
         .iter()
-        .filter_map(|(name, _)| {
-            let solid = plain
-                .get(name)
-                .or_else(|| checked.facetted.solids.get(name))?;
-            Some((name.as_str(), solid))
-        })
+        .filter_map(|(name, _)| Some((name.as_str(), checked.exact.solids.get(name)?)))
         .collect();
     let title = |name: &str| {
         design
@@ -351,5 +353,5 @@ fn step_files(checked: &Checked) -> Result<Files, MakeError> {
             step::assembly(&design.name, &design.title, &plates).into_bytes(),
         ));
     }
-    Ok(files)
+    files
 }

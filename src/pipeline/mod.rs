@@ -13,11 +13,12 @@ mod memory;
 mod solids;
 mod threaded;
 
-pub use exact::Facetted;
+pub use exact::Exact;
 pub use follow::{Follower, ReadBeside};
 pub use memory::Memory;
 use memory::process_key;
 pub use solids::Solids;
+pub use threaded::Threads;
 
 use crate::base::{Diagnostics, finding};
 use crate::design::{self, Design, Hints};
@@ -39,8 +40,10 @@ pub struct Checked {
     pub plan: ShopPlan,
     /// Fill, hold, cooling, release.
     pub process: ProcessReport,
-    /// Exact solids with faces of a mesh file: whether there are any is a finding.
-    pub facetted: Facetted,
+    /// Exact solids: which there are not is a finding.
+    pub exact: Exact,
+    /// Plates with the true thread of the nozzle's seat, for STL and 3MF.
+    pub threaded: Threads,
 }
 
 /// Everything made from one parameter file.
@@ -154,11 +157,8 @@ fn vents_wanted(job: &Job, first: &Design) -> Option<usize> {
     Some(count.and_then(|d| d.value.parse().ok()).unwrap_or(0))
 }
 
-/// Designs a job and checks it, without writing files.
-///
-/// # Errors
-/// Input that cannot be designed; a solid that fails its audit.
-pub fn check(job: &Job, fallback_name: &str, say: &dyn Fn(&str)) -> Result<Checked, MakeError> {
+/// Designs a job and proves it, without writing files.
+fn check(job: &Job, fallback_name: &str, say: &dyn Fn(&str)) -> Result<Checked, MakeError> {
     say("deciding sizes");
     let (design, workshop) = decide(job, fallback_name)?;
     say("cutting solids and filling the mold");
@@ -184,16 +184,19 @@ fn check_design(
 ) -> Result<Checked, MakeError> {
     let solids = solids::make(job, &design, memory)?;
     solids::prove_shot(&mut design, &solids);
-    let facetted = exact::facetted(&design, &solids);
+    let exact = exact::exact(&design, &solids);
+    let threaded = threaded::plates(job, &design, &solids)?;
     let (mut design, plan, process) = judge(design, workshop, options, memory, progress)?;
-    design.findings.extend(facetted.findings.iter().cloned());
+    design.findings.extend(exact.findings.iter().cloned());
+    design.findings.extend(threaded.findings.iter().cloned());
     finding::sort(&mut design.findings);
     Ok(Checked {
         design,
         solids,
         plan,
         process,
-        facetted,
+        exact,
+        threaded,
     })
 }
 
@@ -218,10 +221,11 @@ fn judge(
     Ok((design, plan, report))
 }
 
-/// Makes the whole package in memory.
+/// Makes the whole package in memory. Who only wants to know what is found makes it too, and
+/// drops it: what is found and how it ends are then the same by construction.
 ///
 /// # Errors
-/// As [`check`]; a file that fails its own check.
+/// Input that cannot be designed; a solid or a file that fails its own check.
 pub fn make(job: &Job, fallback_name: &str, say: &dyn Fn(&str)) -> Result<Made, MakeError> {
     let checked = check(job, fallback_name, say)?;
     say("writing files");

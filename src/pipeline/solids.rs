@@ -8,12 +8,13 @@ use crate::base::{Finding, Level};
 use crate::data::materials;
 use crate::design::Design;
 use crate::solid::{
-    PlateCache, SolidError, TaggedMesh, Tolerance, part_solid, plate_solid_cached,
+    Flaw, PlateCache, SolidError, TaggedMesh, Tolerance, part_solid, plate_solid_cached,
     shot_solid_cached,
 };
 use crate::spec::Job;
 use crate::write::design_json::SolidFacts;
 use crate::write::report::MarkedArea;
+use crate::write::stl;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::sync::mpsc::channel;
@@ -46,10 +47,11 @@ impl Solids {
 
 /// Shares of the chord tolerance that are tried one after the other: where walls nearly touch,
 /// one division of their arcs may make triangles cross and another not.
-const DIVISIONS: [f64; 3] = [1.0, 0.83, 0.61];
+const DIVISIONS: [f64; 5] = [1.0, 0.83, 0.61, 0.43, 0.27];
 
 /// The sound mesh of one solid of a design by its name: a plate's, `part` or `shot`; divided
-/// more finely when it is not sound at first. `None` when the design has no such solid.
+/// more finely when it is not sound at first, or would not be in the 32-bit numbers of an STL
+/// file. `None` when the design has no such solid.
 pub(super) fn mesh_of(
     design: &Design,
     name: &str,
@@ -61,12 +63,25 @@ pub(super) fn mesh_of(
         let finer = Tolerance {
             chord: share * tolerance.chord,
         };
-        found = divided(design, name, &finer, clusters);
-        if !matches!(found, Err(SolidError::Unsound(_) | SolidError::Boolean(_))) {
+        found = divided(design, name, &finer, clusters).and_then(written_as_stl);
+        // What no division can help is told at once.
+        if !matches!(
+            found,
+            Err(SolidError::Unsound(_) | SolidError::Boolean(_) | SolidError::Face(_))
+        ) {
             break;
         }
     }
     found
+}
+
+/// The mesh, when it stays closed in the numbers of an STL file.
+pub(super) fn written_as_stl(mesh: Option<TaggedMesh>) -> Result<Option<TaggedMesh>, SolidError> {
+    let open = mesh.as_ref().map_or(0, stl::open_edges);
+    if open > 0 {
+        return Err(SolidError::Unsound(vec![Flaw::OpenInStl(open)]));
+    }
+    Ok(mesh)
 }
 
 fn divided(

@@ -1,35 +1,49 @@
 //! Plates with the true thread of the nozzle's seat, where the file asks for it.
 
+use super::solids::written_as_stl;
 use super::{MakeError, Solids};
-use crate::base::{Diagnostic, Diagnostics};
+use crate::base::{Diagnostic, Diagnostics, Finding, Level};
 use crate::design::Design;
 use crate::solid::thread::with_thread;
 use crate::solid::{SolidError, TaggedMesh};
 use crate::spec::{Job, codes};
 
-/// Name of a plate and its mesh with the thread.
-pub(super) type Threaded = (String, TaggedMesh);
+/// The plates that have the thread, and what has to be said of others.
+#[derive(Debug, Default)]
+pub struct Threads {
+    /// Name of a plate and its mesh with the thread.
+    plates: Vec<(String, TaggedMesh)>,
+    /// Why a plate is shown with its plain bore.
+    pub(super) findings: Vec<Finding>,
+}
 
-/// The plates that have the thread; empty unless `output.thread_form` is on.
+impl Threads {
+    /// The mesh of a solid as STL and 3MF show it.
+    pub(super) fn shown<'a>(&'a self, name: &str, plain: &'a TaggedMesh) -> &'a TaggedMesh {
+        let own = self.plates.iter().find(|(n, _)| n == name);
+        own.map_or(plain, |(_, m)| m)
+    }
+}
+
+/// The plates with their thread; none unless `output.thread_form` is on. Where other holes or
+/// the plate's edge run into the bore, the form of the thread is not whole and cannot be proved:
+/// the bore stays plain, which is a finding.
 ///
 /// # Errors
-/// A thread of too many triangles (the file asks for it); an unsound solid.
-pub(super) fn plates(
-    job: &Job,
-    design: &Design,
-    solids: &Solids,
-) -> Result<Vec<Threaded>, MakeError> {
+/// A thread of too many triangles (the file asks for it).
+pub(super) fn plates(job: &Job, design: &Design, solids: &Solids) -> Result<Threads, MakeError> {
     let given = job.output.thread_form.as_ref().filter(|g| g.value);
+    let mut out = Threads::default();
     let (Some(given), Some(thread)) = (given, design.nozzle.kind.thread()) else {
-        return Ok(Vec::new());
+        return Ok(out);
     };
-    let mut all = Vec::new();
     for plate in &design.plates {
         let Some(plain) = solids.get(&plate.name) else {
             continue;
         };
-        match with_thread(plate, plain, thread, &solids.tolerance) {
-            Ok(made) => all.extend(made.map(|m| (plate.name.clone(), m))),
+        let made = with_thread(plate, plain, thread, &solids.tolerance);
+        match made.and_then(written_as_stl) {
+            Ok(made) => out.plates.extend(made.map(|m| (plate.name.clone(), m))),
             Err(e @ SolidError::TooLarge { .. }) => {
                 return Err(MakeError::Input(Diagnostics(vec![Diagnostic::new(
                     codes::OUT_OF_RANGE,
@@ -39,25 +53,15 @@ pub(super) fn plates(
                     "a coarser output.chord_tolerance, or no output.thread_form",
                 )])));
             }
-            Err(e) => {
-                return Err(MakeError::internal(
-                    format!("{} with its thread", plate.name),
-                    e,
-                ));
-            }
+            Err(e) => out.findings.push(Finding::new(
+                Level::Warn,
+                "thread-form-left-out",
+                "output.thread_form",
+                format!("{} is shown with a plain bore instead of its thread", plate.title),
+                format!("the thread's turns are not whole all round: another hole or an edge of the plate runs into them ({e})"),
+                "move what meets the threaded bore; or leave output.thread_form out: drawing and machining sheet name the thread all the same",
+            )),
         }
     }
-    Ok(all)
-}
-
-/// The mesh of a solid as STL and 3MF show it.
-pub(super) fn shown<'a>(
-    threaded: &'a [Threaded],
-    name: &str,
-    plain: &'a TaggedMesh,
-) -> &'a TaggedMesh {
-    threaded
-        .iter()
-        .find(|(n, _)| n == name)
-        .map_or(plain, |(_, m)| m)
+    Ok(out)
 }

@@ -335,7 +335,9 @@ mod tests {
     fn what_enters_adds_up_and_a_longer_hold_lets_more_in() {
         let d = coaster(4.0);
         let choice = choose(&d.plastic).unwrap();
-        let way = crate::process::run::flow_way(&d, 600).unwrap().unwrap();
+        let way = crate::process::run::flow_way(&d, (600, [0.0; 2]))
+            .unwrap()
+            .unwrap();
         let shot = crate::process::summary::shot_report(&d, &way.network);
         let at = |hold: f64| pack_report(&d, &way.network, &shot, &choice, hold).unwrap();
         let (short, long) = (at(2.0), at(30.0));

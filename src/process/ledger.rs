@@ -207,6 +207,7 @@ mod tests {
             rheology: Rheology::new(law, 125.0).unwrap(),
             thermal: Thermal {
                 conductivity: 0.2,
+                conductivity_solid: 0.2,
                 density: 900.0,
                 cp_solid: 2000.0,
                 cp_melt: 2000.0,

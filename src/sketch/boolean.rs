@@ -25,6 +25,9 @@ pub enum BooleanError {
         /// y of the place, mm.
         y: f64,
     },
+    /// Outlines that cross this often are no drawing of a part.
+    #[error("the outlines cross in more than {0} places")]
+    TooMany(usize),
 }
 
 /// What to keep.

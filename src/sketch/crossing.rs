@@ -9,6 +9,9 @@ use super::meet::meet;
 /// Points nearer than this, mm, are one point when crossings are looked for.
 pub const TOUCH: f64 = 1e-6;
 
+/// Most crossings that are looked for: n lines can cross n² times, and no outline of a part does.
+pub const MOST_CROSSINGS: usize = 5_000;
+
 /// Two segments that should not meet, and where they do.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Crossing {
@@ -23,7 +26,7 @@ pub struct Crossing {
 }
 
 /// Pairs (i, j) of items whose bounding boxes touch; i from `a`, j from `b`.
-pub(super) fn candidates(
+pub(crate) fn candidates(
     a: &[Segment],
     b: &[Segment],
     mut visit: impl FnMut(usize, usize) -> bool,
@@ -87,7 +90,8 @@ fn close(p: Point, points: &[Point], d: f64) -> bool {
 }
 
 impl Contour {
-    /// All places where the contour crosses or touches itself, in order of its segments.
+    /// All places where the contour crosses or touches itself (up to [`MOST_CROSSINGS`]), in
+    /// order of its segments.
     pub fn self_crossings(&self) -> Vec<Crossing> {
         let segments: Vec<Segment> = self.segments().collect();
         let mut found = Vec::new();
@@ -95,7 +99,7 @@ impl Contour {
             if i < j {
                 found.extend(own_crossing(&segments, i, j));
             }
-            true
+            found.len() < MOST_CROSSINGS
         });
         found.sort_by_key(|c| (c.first, c.second));
         found
@@ -116,7 +120,7 @@ impl Contour {
     pub fn is_simple(&self) -> bool {
         self.first_self_crossing().is_none()
     }
-    /// All places where two contours cross or touch.
+    /// All places where two contours cross or touch (up to [`MOST_CROSSINGS`]).
     pub fn crossings(&self, other: &Contour) -> Vec<Crossing> {
         let a: Vec<Segment> = self.segments().collect();
         let b: Vec<Segment> = other.segments().collect();
@@ -131,7 +135,7 @@ impl Contour {
                     points: meetings.iter().map(|m| m.at).collect(),
                 });
             }
-            true
+            found.len() < MOST_CROSSINGS
         });
         found.sort_by_key(|c| (c.first, c.second));
         found

@@ -5,6 +5,7 @@
 //! for offsets that keep corners sharp see [`super::mitre`]. Sizes come out
 //! within about 1e-5 mm (position tolerance of the offset crate).
 
+use super::bounds::Bounds;
 use super::contour::{Contour, Region, Vertex};
 use cavalier_contours::polyline::{PlineSource, PlineSourceMut, Polyline};
 use cavalier_contours::shape_algorithms::{Shape, ShapeOffsetOptions};
@@ -56,7 +57,8 @@ fn chords(c: &Contour) -> Contour {
     Contour::new(points.iter().map(|p| Vertex::new(p.x, p.y, 0.0)).collect())
 }
 
-/// Gives each hole to the smallest outer contour around it; sorts by place.
+/// Gives each hole to the smallest outer contour around it (an island in it is smaller than the
+/// hole and not around it); sorts by place.
 /// A hole without an outer contour is dropped, as is anything without area.
 pub(super) fn group(outers: Vec<Contour>, holes: Vec<Contour>) -> Vec<Region> {
     let mut regions: Vec<Region> = outers
@@ -65,12 +67,20 @@ pub(super) fn group(outers: Vec<Contour>, holes: Vec<Contour>) -> Vec<Region> {
         .map(Region::simple)
         .collect();
     regions.sort_by(|a, b| a.outer.signed_area().total_cmp(&b.outer.signed_area()));
+    let boxes: Vec<Bounds> = regions.iter().map(|r| r.outer.bounds()).collect();
+    let areas: Vec<f64> = regions.iter().map(|r| r.outer.signed_area()).collect();
     for hole in holes {
-        if hole.vertices.len() < 2 || hole.signed_area() > -1e-9 {
+        let area = -hole.signed_area();
+        if hole.vertices.len() < 2 || area < 1e-9 {
             continue;
         }
         let probe = super::polyline::point_inside(&hole);
-        if let Some(r) = regions.iter_mut().find(|r| r.outer.contains(probe)) {
+        let around = areas.partition_point(|a| *a <= area)..areas.len();
+        let found = around.into_iter().find(|&k| {
+            boxes[k].grown(1e-9).touches(&Bounds::of_points([probe]))
+                && regions[k].outer.contains(probe)
+        });
+        if let Some(r) = found.map(|k| &mut regions[k]) {
             r.holes.push(hole);
         }
     }

@@ -8,7 +8,7 @@
 use super::boolean::BooleanError;
 use super::bounds::Bounds;
 use super::contour::{Contour, Point, Region, Segment};
-use super::crossing::{TOUCH, candidates};
+use super::crossing::{MOST_CROSSINGS, TOUCH, candidates};
 use super::meet::meet;
 use super::offset::group;
 use super::segment::left;
@@ -58,7 +58,8 @@ impl Shape {
 /// The regions that the shapes cover, painted one over the other.
 ///
 /// # Errors
-/// [`BooleanError::Open`] where loops nearly touch below the tolerance.
+/// [`BooleanError::Open`] where loops nearly touch below the tolerance,
+/// [`BooleanError::TooMany`] where they cross too often.
 pub fn covered(shapes: &[Shape]) -> Result<Vec<Region>, BooleanError> {
     let boxes: Vec<Vec<Bounds>> = shapes
         .iter()
@@ -79,7 +80,7 @@ pub fn covered(shapes: &[Shape]) -> Result<Vec<Region>, BooleanError> {
         .flat_map(Contour::segments)
         .collect();
     let mut nodes = Nodes::default();
-    let pieces = pieces(&segments, &mut nodes);
+    let pieces = pieces(&segments, &mut nodes)?;
     let mut kept: Vec<Piece> = Vec::new();
     for p in &pieces {
         let middle = p.shape.point_at(0.5);
@@ -95,17 +96,24 @@ pub fn covered(shapes: &[Shape]) -> Result<Vec<Region>, BooleanError> {
 }
 
 /// All segments cut where they meet; of several that run together, one.
-fn pieces(segments: &[Segment], nodes: &mut Nodes) -> Vec<Piece> {
+fn pieces(segments: &[Segment], nodes: &mut Nodes) -> Result<Vec<Piece>, BooleanError> {
     let mut cuts: Vec<Vec<f64>> = vec![vec![0.0, 1.0]; segments.len()];
+    let mut count = 0;
     candidates(segments, segments, |i, j| {
         if i < j {
             for m in meet(&segments[i], &segments[j], TOUCH) {
+                // Ends that follow each other are no crossing.
+                let inside = |t: f64| (1e-9..1.0 - 1e-9).contains(&t);
+                count += usize::from(inside(m.first) || inside(m.second));
                 cuts[i].push(m.first);
                 cuts[j].push(m.second);
             }
         }
-        true
+        count <= MOST_CROSSINGS
     });
+    if count > MOST_CROSSINGS {
+        return Err(BooleanError::TooMany(MOST_CROSSINGS));
+    }
     let mut found: Vec<Piece> = Vec::new();
     let mut by_ends: std::collections::BTreeMap<(usize, usize), Vec<usize>> = Default::default();
     for (i, s) in segments.iter().enumerate() {
@@ -135,7 +143,7 @@ fn pieces(segments: &[Segment], nodes: &mut Nodes) -> Vec<Piece> {
             last = (t, node);
         }
     }
-    found
+    Ok(found)
 }
 
 /// Places where regions touch themselves or each other: no plastic and no metal can be

@@ -64,6 +64,8 @@ pub enum Flaw {
         /// A corner of the first.
         at: Point3,
     },
+    /// Rounded to the 32-bit numbers of an STL file, so many edges do not have two faces.
+    OpenInStl(usize),
     /// The volume differs from one known another way.
     VolumeDiffers {
         /// Of the mesh, mm³.
@@ -108,6 +110,10 @@ impl fmt::Display for Flaw {
                     place(at)
                 )
             }
+            Flaw::OpenInStl(count) => write!(
+                f,
+                "in the 32-bit numbers of an STL file {count} edges do not have two faces"
+            ),
             Flaw::VolumeDiffers { found, expected } => {
                 write!(
                     f,

@@ -63,6 +63,9 @@ impl Value for FileName {
             format!("longer than {LONGEST_NAME} characters")
         } else if text.contains(['\\', ':']) || text.chars().any(char::is_control) {
             "a backslash, a colon or a control character in it".to_owned()
+        } else if text.starts_with(['=', '+', '-', '@']) {
+            // The list of files is a table.
+            "a table program would take its beginning for a formula".to_owned()
         } else if leaves {
             "it leads out of the parameter file's folder".to_owned()
         } else if !endings.contains(&ending(text).as_str()) {

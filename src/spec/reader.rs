@@ -250,13 +250,17 @@ impl<'t, 'i> Table<'t, 'i> {
         ));
     }
 
-    pub(super) fn missing(&self, key: &Key, why: &str) {
+    /// True when a key stands here that was probably meant to be this one.
+    pub(super) fn misspelt(&self, key: &str) -> bool {
         let names = self.section.keys.iter().map(|k| k.name);
-        let misspelt = self.table.iter().any(|(written, _)| {
+        self.table.iter().any(|(written, _)| {
             self.section.key(written.get_ref()).is_none()
-                && closest(written.get_ref(), names.clone()) == Some((key.name, true))
-        });
-        if misspelt {
+                && closest(written.get_ref(), names.clone()).is_some_and(|c| c == (key, true))
+        })
+    }
+
+    pub(super) fn missing(&self, key: &Key, why: &str) {
+        if self.misspelt(key.name) {
             return; // Said already: did you mean …?
         }
         self.found.push_missing(Diagnostic::new(

@@ -54,7 +54,10 @@ impl Table<'_, '_> {
                         format!("`{first}` is given too"),
                         format!("keep one of {}", join(&ticks(keys), "and")),
                     ));
-                } else if there.is_empty() && matches!(rule, Rule::ExactlyOne(_)) {
+                } else if there.is_empty()
+                    && matches!(rule, Rule::ExactlyOne(_))
+                    && !keys.iter().any(|k| self.misspelt(k))
+                {
                     self.found.push_missing(Diagnostic::new(
                         codes::MISSING_KEY,
                         self.span,
@@ -117,6 +120,9 @@ impl Table<'_, '_> {
     }
 
     fn lonely(&self, key: &str, lacking: &[&str]) {
+        if lacking.iter().any(|k| self.misspelt(k)) {
+            return; // Said already: did you mean …?
+        }
         self.found.push_missing(Diagnostic::new(
             codes::KEYS_TOGETHER,
             self.key_span(key),

@@ -152,6 +152,9 @@ fn unquoted(text: &str, span: Span, message: &str) -> Option<Diagnostic> {
         );
         return Some(d.replace_with((*small).to_owned()));
     }
+    if let Some(d) = curly(raw, span) {
+        return Some(d);
+    }
     if message.contains("must be quoted") || word.iter().any(|w| message.contains(w)) {
         let short = !raw.is_empty() && raw.len() <= 60 && !raw.contains(['"', '\\', '\n']);
         return Some(if raw.is_empty() {
@@ -199,6 +202,27 @@ fn unquoted(text: &str, span: Span, message: &str) -> Option<Diagnostic> {
         )
         .replace_with(format!("{whole}.{part}")),
     )
+}
+
+/// Text between the quotes of printed matter, which a word processor puts there.
+fn curly(raw: &str, span: Span) -> Option<Diagnostic> {
+    const QUOTES: &[char] = &['“', '”', '„', '‟', '«', '»', '‘', '’', '‚', '‹', '›'];
+    let inside = raw.strip_prefix(QUOTES)?;
+    let inside = inside.strip_suffix(QUOTES).unwrap_or(inside);
+    let d = Diagnostic::new(
+        codes::SYNTAX,
+        span,
+        "the quotes are those of printed matter; a parameter file takes straight ones",
+        "curly quotes",
+        "put it in straight quotes",
+    );
+    let plain =
+        inside.len() <= 60 && !inside.contains(['"', '\\', '\n']) && !inside.contains(QUOTES);
+    Some(if plain {
+        d.replace_with(format!("\"{inside}\""))
+    } else {
+        d
+    })
 }
 
 /// The nearest character border at or before `at`.

@@ -7,6 +7,7 @@ use super::codes;
 use super::key::Kind;
 use super::measure::plain;
 use super::reader::Place;
+use crate::base::slug::slug;
 use crate::base::units::number;
 use crate::base::{Length, Span};
 use crate::sketch::Point;
@@ -171,6 +172,14 @@ fn plastic(at: &Place<'_>, text: &str, words: &[&'static str]) -> Option<String>
     }
 }
 
+/// Marks of the writing direction would turn what stands beside them on a sheet; numbers that
+/// are no characters (U+FFFE …) may not stand in XML (Unicode, sections 23.2 and 23.7; XML 1.0,
+/// production 2).
+fn unprintable(c: char) -> bool {
+    matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}' | '\u{fdd0}'..='\u{fdef}')
+        || u32::from(c) & 0xfffe == 0xfffe
+}
+
 fn line_of_text(at: &Place<'_>, text: &str, max: usize) -> Option<String> {
     let count = text.chars().count();
     let fault = if text.trim().is_empty() {
@@ -179,6 +188,11 @@ fn line_of_text(at: &Place<'_>, text: &str, max: usize) -> Option<String> {
         format!("{count} characters, at most {max} fit")
     } else if text.chars().any(char::is_control) {
         "more than one line, or a control character".to_owned()
+    } else if let Some(c) = text.chars().find(|c| unprintable(*c)) {
+        format!(
+            "the character U+{:04X}, which has no shape of its own",
+            u32::from(c)
+        )
     } else {
         return Some(text.to_owned());
     };
@@ -210,13 +224,7 @@ fn folder_name(at: &Place<'_>, text: &str, max: usize) -> Option<String> {
         "not a plain name",
         format!("use 1 to {max} lower-case letters a-z, digits and hyphens"),
     );
-    let pieces: Vec<String> = text
-        .to_lowercase()
-        .split(|c| !good(c) || c == '-')
-        .filter(|p| !p.is_empty())
-        .map(str::to_owned)
-        .collect();
-    let plain = pieces.join("-");
+    let plain = slug(text);
     if !plain.is_empty() && plain.len() <= max {
         d = d.replace_with(format!("\"{plain}\""));
     }

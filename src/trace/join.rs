@@ -3,13 +3,14 @@
 //! Input: chains in millimetres, in any order and direction; a tolerance. Output: closed
 //! chains, the joints that had a gap, and the ends that nothing was near to.
 
+use super::overlap::parted;
 use super::sheet::Chain;
 use crate::sketch::Point;
 use crate::sketch::strokes::Stroke;
 use std::collections::BTreeMap;
 
 /// Ends nearer than this, mm, meet without being told.
-const MEET: f64 = 1e-4;
+pub(super) const MEET: f64 = 1e-4;
 
 /// Two ends that were joined over a gap.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,7 +38,8 @@ pub(super) struct Joined {
 pub(super) fn join(chains: Vec<Chain>, tolerance: f64) -> Joined {
     let mut out = Joined::default();
     let mut open: Vec<Chain> = Vec::new();
-    for chain in without_doubles(chains, &mut out.doubles) {
+    let chains = without_doubles(chains, &mut out.doubles);
+    for chain in parted(chains, &mut out.doubles) {
         let (Some(first), Some(last)) = (chain.strokes.first(), chain.strokes.last()) else {
             continue;
         };
@@ -206,5 +208,56 @@ mod tests {
         assert!((j.joints[0].gap - 0.02).abs() < 1e-12);
         let j = join(square, 0.01);
         assert_eq!((j.loops.len(), j.loose.len()), (0, 2));
+    }
+
+    #[test]
+    fn lines_that_lie_on_one_another_in_part_count_once() {
+        let square = |extra: Vec<Chain>| {
+            let mut all = extra;
+            all.extend([
+                line((0.0, 0.0), (10.0, 0.0)),
+                line((10.0, 0.0), (10.0, 10.0)),
+                line((0.0, 10.0), (6.0, 10.0)),
+                line((4.0, 10.0), (10.0, 10.0)),
+                line((0.0, 10.0), (0.0, 0.0)),
+            ]);
+            join(all, 0.05)
+        };
+        for extra in [
+            vec![],
+            vec![line((2.0, 0.0), (5.0, 0.0))],
+            vec![
+                line((10.0, 0.0), (10.0, 3.0)),
+                line((10.0, 7.0), (10.0, 2.0)),
+            ],
+        ] {
+            let j = square(extra);
+            assert_eq!((j.loops.len(), j.open.len()), (1, 0));
+            let length: f64 = (j.loops[0].strokes.iter())
+                .map(|s| (s.ends().1 - s.ends().0).norm())
+                .sum();
+            assert!((length - 40.0).abs() < 1e-9);
+        }
+        // A stub that sticks out is no outline.
+        assert_eq!(square(vec![line((8.0, 0.0), (12.0, 0.0))]).loops.len(), 0);
+    }
+
+    #[test]
+    fn arcs_of_one_circle_that_overlap_make_it_whole() {
+        let arc = |from: f64, to: f64| {
+            let at = |a: f64| Point::new(5.0 * a.to_radians().cos(), 5.0 * a.to_radians().sin());
+            Chain {
+                strokes: vec![Stroke::Arc(
+                    at(from),
+                    at(to),
+                    (0.25 * (to - from).to_radians()).tan(),
+                )],
+            }
+        };
+        let j = join(
+            vec![arc(0.0, 150.0), arc(90.0, 250.0), arc(240.0, 360.0)],
+            0.05,
+        );
+        assert_eq!((j.loops.len(), j.open.len()), (1, 0));
     }
 }

@@ -12,7 +12,10 @@ mod dxf;
 mod error;
 mod join;
 pub mod mesh;
+#[cfg(test)]
+mod more_tests;
 mod outline;
+mod overlap;
 mod sheet;
 mod svg;
 #[cfg(test)]

@@ -5,6 +5,7 @@ use super::join::{Joint, join};
 use super::sheet::{Chain, Sheet};
 use super::{MOST_EDGES, Options, Size, too_many};
 use crate::base::units::{decimals, number};
+use crate::sketch::boolean::BooleanError;
 use crate::sketch::strokes::{Stroke, fitted, notched};
 use crate::sketch::winding::{Shape, covered, touching};
 use crate::sketch::{Bounds, Contour, Point, Region, svg};
@@ -152,6 +153,10 @@ fn scale(sheet: &Sheet, options: &Options, w: f64, h: f64) -> Result<f64, TraceE
     Ok(scale)
 }
 
+/// Shares of the fit that are tried one after the other: where curves nearly touch, their arcs
+/// may meet in a way that cannot be told apart, and other arcs do not.
+const FITS: [f64; 5] = [1.0, 0.83, 0.61, 0.43, 0.27];
+
 fn fill(
     sheet: &Sheet,
     options: &Options,
@@ -159,6 +164,42 @@ fn fill(
     scale: f64,
     white_alone: bool,
 ) -> Result<Traced, TraceError> {
+    let mut found = Err(no_area());
+    for share in FITS {
+        let finer = Options {
+            fit: share * options.fit,
+            ..options.clone()
+        };
+        found = match fill_at(sheet, &finer, box_, scale, white_alone) {
+            Ok(traced) => return Ok(traced),
+            Err(Fault::Drawing(e)) => return Err(e),
+            Err(Fault::Unclear(e)) => Err(e),
+        };
+    }
+    found
+}
+
+/// Why a drawing cannot be filled.
+enum Fault {
+    /// It is wrong.
+    Drawing(TraceError),
+    /// Its arcs meet in a way that cannot be told apart.
+    Unclear(TraceError),
+}
+
+impl From<TraceError> for Fault {
+    fn from(e: TraceError) -> Self {
+        Self::Drawing(e)
+    }
+}
+
+fn fill_at(
+    sheet: &Sheet,
+    options: &Options,
+    box_: &Bounds,
+    scale: f64,
+    white_alone: bool,
+) -> Result<Traced, Fault> {
     let centre = box_.centre();
     let to_mm = |p: Point| Point::from((p - centre) * scale);
     let mut traced = Traced {
@@ -193,7 +234,8 @@ fn fill(
             edges += contour.vertices.len();
             if edges > MOST_EDGES {
                 return Err(too_many("edges once its curves are fitted", MOST_EDGES)
-                    .or_coarser(options.fit));
+                    .or_coarser(options.fit)
+                    .into());
             }
             traced.deviation = traced.deviation.max(deviation);
             filled.push(contour);
@@ -208,17 +250,21 @@ fn fill(
     if !sheet.closes {
         uncrossed(all().cloned().collect())?;
     }
-    let mut regions = covered(&shapes).map_err(|e| {
-        let crate::sketch::boolean::BooleanError::Open { x, y } = e;
-        TraceError::new(
-            "has outlines that nearly touch in a way that cannot be told apart",
-            "move them clearly apart, or let them overlap clearly",
-        )
-        .with_picture(svg::fault_picture(
-            &all().cloned().collect::<Vec<_>>(),
-            &[],
-            &[Point::new(x, y)],
-        ))
+    let mut regions = covered(&shapes).map_err(|e| match e {
+        BooleanError::Open { x, y } => Fault::Unclear(
+            TraceError::new(
+                "has outlines that nearly touch in a way that cannot be told apart",
+                "move them clearly apart, or let them overlap clearly",
+            )
+            .with_picture(svg::fault_picture(
+                &all().cloned().collect::<Vec<_>>(),
+                &[],
+                &[Point::new(x, y)],
+            )),
+        ),
+        BooleanError::TooMany(most) => {
+            Fault::Drawing(too_many("places where its outlines cross", most))
+        }
     })?;
     let speck = (4.0 * options.fit).powi(2);
     let before = regions.len();
@@ -236,7 +282,7 @@ fn fill(
         ));
     }
     if regions.is_empty() {
-        return Err(no_area());
+        return Err(no_area().into());
     }
     let touches = touching(&regions);
     if let Some(first) = touches.first() {
@@ -250,7 +296,8 @@ fn fill(
             ),
             "let the shapes overlap, or move them apart (places in mm from the middle of the outline)",
         )
-        .with_picture(svg::fault_picture(&contours, &[], &touches)));
+        .with_picture(svg::fault_picture(&contours, &[], &touches))
+        .into());
     }
     traced.regions = regions
         .iter()

@@ -3,8 +3,9 @@
 //! Input: file names and contents. Output: a folder. The files go to a temporary
 //! sibling folder first; then the two folders change places in one step (on Linux
 //! one exchange; elsewhere two renames, mended by the next run if it dies between
-//! them). Files a user put into the folder are carried over; a folder that is not a
-//! package is never touched.
+//! them). Files and folders a user put into the folder are carried over, files of the package
+//! that were changed by hand are kept beside as `NAME.yours`; a folder that is not a package
+//! is never touched.
 //!
 //! # Limits
 //! Written for a run that fails, is killed or meets a full disk. The files are handed to
@@ -12,6 +13,7 @@
 //! same second the run must be repeated.
 
 pub mod file;
+mod index;
 
 use file::FileFault;
 use std::borrow::Cow;
@@ -24,7 +26,7 @@ use std::path::{Component, Path, PathBuf};
 pub const INDEX: &str = "files.csv";
 /// The other file that every package holds.
 pub const MARKER: &str = "design.json";
-/// Largest list of files that is read back, bytes: a line is some 30.
+/// Largest list of files that is read back, bytes: a line is some 100.
 const LARGEST_INDEX: u64 = 1 << 20;
 /// Start of the names of temporary folders beside a package.
 const PREFIX: &str = ".platewright-";
@@ -55,6 +57,9 @@ pub enum InstallError {
     /// UTF-8 text: it cannot be carried over.
     #[error("{} is no ordinary file; move it out of the package's folder", .0.display())]
     NoFile(PathBuf),
+    /// The folder may not be written to.
+    #[error("{} cannot be written to: the folder is write-protected or belongs to somebody else; choose another with --out", .0.display())]
+    Protected(PathBuf),
     /// The operating system refused.
     #[error("{}: {source}", path.display())]
     Io {
@@ -67,9 +72,14 @@ pub enum InstallError {
 
 /// Adds the path to an error of the operating system.
 fn on<T>(path: &Path, result: io::Result<T>) -> Result<T, InstallError> {
-    result.map_err(|source| InstallError::Io {
-        path: path.to_owned(),
-        source,
+    result.map_err(|source| match source.kind() {
+        io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem => {
+            InstallError::Protected(path.to_owned())
+        }
+        _ => InstallError::Io {
+            path: path.to_owned(),
+            source,
+        },
     })
 }
 
@@ -79,13 +89,9 @@ impl Package {
         self.files.insert(name.into(), contents.into());
     }
 
-    /// The list of files with their sizes, as it is written to [`INDEX`].
+    /// The list of files with their sizes and digests, as it is written to [`INDEX`].
     pub fn index(&self) -> String {
-        let mut text = String::from("file,bytes\n");
-        for (name, contents) in &self.files {
-            text.push_str(&format!("{name},{}\n", contents.len()));
-        }
-        text
+        index::text(&self.files)
     }
 
     /// All files as they are handed on, the list of files first.
@@ -95,11 +101,12 @@ impl Package {
         std::iter::once((INDEX, index)).chain(files.map(|(n, c)| (n.as_str(), c.as_slice().into())))
     }
 
-    /// Puts the package at `folder`, in place of an older package.
+    /// Puts the package at `folder`, in place of an older package. Returns the names of files
+    /// that had been changed by hand, as they are kept beside the new ones.
     ///
     /// # Errors
     /// See [`InstallError`]; the old folder is then untouched.
-    pub fn install(&self, folder: &Path) -> Result<(), InstallError> {
+    pub fn install(&self, folder: &Path) -> Result<Vec<String>, InstallError> {
         for name in self.files.keys() {
             check_name(name)?;
         }
@@ -110,22 +117,56 @@ impl Package {
         let stem = format!("{PREFIX}{name}.");
         clean_up(&parent, &stem, &target)?;
 
-        let theirs = foreign_files(&target)?;
-        for name in &theirs {
+        let theirs = theirs(&target)?;
+        let kept = self.kept(&target, &theirs)?;
+        for name in &theirs.files {
             if self.files.contains_key(name) || name == INDEX {
                 return Err(InstallError::InTheWay(target.join(name)));
             }
         }
         let fresh = parent.join(format!("{stem}new"));
         let result = self
-            .fill(&fresh, &target, &theirs)
+            .fill(&fresh, &target, &theirs, &kept)
             .and_then(|()| swap_in(&fresh, &target, &parent.join(format!("{stem}old"))));
         if result.is_err() {
             // The error that is reported matters more than one of the clearing up;
             // what is left goes at the next run.
             let _ = fs::remove_dir_all(&fresh);
         }
-        result
+        result.map(|()| kept.into_values().collect())
+    }
+
+    /// Files of the old package that were changed since it was made, and are no file of the
+    /// new one as they are: name, and the name beside it that is free.
+    fn kept(
+        &self,
+        target: &Path,
+        theirs: &Theirs,
+    ) -> Result<BTreeMap<String, String>, InstallError> {
+        let mut kept = BTreeMap::new();
+        for (name, digest) in &theirs.listed {
+            let path = target.join(name);
+            let Some(digest) = digest else { continue };
+            let there = match fs::read(&path) {
+                Ok(there) => there,
+                // Taken away by hand: it comes again.
+                Err(e) if e.kind() == io::ErrorKind::NotFound => continue,
+                Err(e) => return on(&path, Err(e)),
+            };
+            if index::digest(&there) == *digest || self.files.get(name) == Some(&there) {
+                continue;
+            }
+            let taken = |n: &str| theirs.files.contains(n) || self.files.contains_key(n);
+            let mut beside = format!("{name}.yours");
+            for k in 2.. {
+                if !taken(&beside) {
+                    break;
+                }
+                beside = format!("{name}.yours-{k}");
+            }
+            kept.insert(name.clone(), beside);
+        }
+        Ok(kept)
     }
 
     /// Writes everything into a new folder.
@@ -133,7 +174,8 @@ impl Package {
         &self,
         fresh: &Path,
         target: &Path,
-        theirs: &BTreeSet<String>,
+        theirs: &Theirs,
+        kept: &BTreeMap<String, String>,
     ) -> Result<(), InstallError> {
         on(fresh, fs::create_dir(fresh))?;
         for (name, contents) in self.with_index() {
@@ -143,8 +185,13 @@ impl Package {
             }
             on(&path, fs::write(&path, contents))?;
         }
-        for name in theirs {
-            let (from, to) = (target.join(name), fresh.join(name));
+        for folder in &theirs.folders {
+            let path = fresh.join(folder);
+            on(&path, fs::create_dir_all(&path))?;
+        }
+        let carried = theirs.files.iter().map(|n| (n, n)).chain(kept);
+        for (old, new) in carried {
+            let (from, to) = (target.join(old), fresh.join(new));
             if let Some(above) = to.parent() {
                 on(above, fs::create_dir_all(above))?;
             }
@@ -164,7 +211,7 @@ fn check_name(name: &str) -> Result<(), InstallError> {
         || name.starts_with('/')
         || name.ends_with('/')
         || name.contains("//")
-        || name.contains(['\\', ',', '"', ':'])
+        || name.contains(['\\', ':'])
         || name.chars().any(char::is_control)
         || name == INDEX;
     if plain && !odd {
@@ -218,18 +265,30 @@ fn clean_up(parent: &Path, stem: &str, target: &Path) -> Result<(), InstallError
     Ok(())
 }
 
-/// Files in the old folder that its index does not list.
-fn foreign_files(target: &Path) -> Result<BTreeSet<String>, InstallError> {
+/// What stands in the old folder.
+#[derive(Default)]
+struct Theirs {
+    /// Files that its index does not list.
+    files: BTreeSet<String>,
+    /// Folders.
+    folders: BTreeSet<String>,
+    /// Files that it lists, with their digests where it has them.
+    listed: BTreeMap<String, Option<String>>,
+}
+
+/// Looks into the old folder.
+fn theirs(target: &Path) -> Result<Theirs, InstallError> {
     match fs::symlink_metadata(target) {
-        Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(BTreeSet::new()),
+        Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(Theirs::default()),
         Err(e) => return on(target, Err(e)),
         Ok(m) if !m.is_dir() => return Err(InstallError::NotOurs(target.to_owned())),
         Ok(_) => {}
     }
-    let mut there = BTreeSet::new();
-    list(target, "", &mut there)?;
+    let mut out = Theirs::default();
+    list(target, "", &mut out)?;
+    let there = &mut out.files;
     if there.is_empty() {
-        return Ok(there);
+        return Ok(out);
     }
     if !there.contains(MARKER) || !there.contains(INDEX) {
         return Err(InstallError::NotOurs(target.to_owned()));
@@ -240,17 +299,16 @@ fn foreign_files(target: &Path) -> Result<BTreeSet<String>, InstallError> {
         Err(FileFault::Io(e)) => return on(&index, Err(e)),
         Err(_) => return Err(InstallError::NotOurs(target.to_owned())),
     };
-    let mut lines = text.lines();
-    if lines.next() != Some("file,bytes") {
+    let Some(listed) = index::read(&text) else {
         return Err(InstallError::NotOurs(target.to_owned()));
-    }
-    let listed: BTreeSet<&str> = lines.filter_map(|l| Some(l.rsplit_once(',')?.0)).collect();
-    there.retain(|n| n != INDEX && !listed.contains(n.as_str()));
-    Ok(there)
+    };
+    there.retain(|n| n != INDEX && !listed.contains_key(n));
+    out.listed = listed;
+    Ok(out)
 }
 
-/// Names of all files below a folder, with `/` between folders.
-fn list(folder: &Path, before: &str, out: &mut BTreeSet<String>) -> Result<(), InstallError> {
+/// Names of all files and folders below a folder, with `/` between folders.
+fn list(folder: &Path, before: &str, out: &mut Theirs) -> Result<(), InstallError> {
     for entry in on(folder, fs::read_dir(folder))? {
         let entry = on(folder, entry)?;
         let path = entry.path();
@@ -262,8 +320,9 @@ fn list(folder: &Path, before: &str, out: &mut BTreeSet<String>) -> Result<(), I
         let kind = on(&path, entry.file_type())?;
         if kind.is_dir() {
             list(&path, &format!("{name}/"), out)?;
+            out.folders.insert(name);
         } else if kind.is_file() {
-            out.insert(name);
+            out.files.insert(name);
         } else {
             return Err(InstallError::NoFile(path));
         }
@@ -293,12 +352,12 @@ fn swap_in(fresh: &Path, target: &Path, aside: &Path) -> Result<(), InstallError
 
 /// Both names change places in one step, where the system can do that.
 #[cfg(target_os = "linux")]
-fn exchange(a: &Path, b: &Path) -> bool {
+pub(crate) fn exchange(a: &Path, b: &Path) -> bool {
     use rustix::fs::{CWD, RenameFlags, renameat_with};
     renameat_with(CWD, a, CWD, b, RenameFlags::EXCHANGE).is_ok()
 }
 #[cfg(not(target_os = "linux"))]
-fn exchange(_: &Path, _: &Path) -> bool {
+pub(crate) fn exchange(_: &Path, _: &Path) -> bool {
     false
 }
 

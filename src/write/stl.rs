@@ -5,7 +5,7 @@
 //! collapse, and what is in the file is proved closed and of the same volume.
 
 use crate::solid::TaggedMesh;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::Cursor;
 
 /// Why no STL file can be written.
@@ -51,6 +51,30 @@ pub fn stl(mesh: &TaggedMesh) -> Result<Vec<u8>, StlError> {
     Ok(bytes)
 }
 
+/// How many edges do not have two faces once the numbers are rounded to 32 bits.
+pub fn open_edges(mesh: &TaggedMesh) -> usize {
+    open(round(mesh).triangles.iter().map(|t| t.map(|i| i as usize)))
+}
+
+/// How many edges do not have one face on either side.
+fn open(triangles: impl Iterator<Item = [usize; 3]>) -> usize {
+    odd_edges(triangles).len()
+}
+
+/// Edges that do not have one face on either side.
+fn odd_edges(triangles: impl Iterator<Item = [usize; 3]>) -> Vec<(usize, usize)> {
+    let mut edges: Vec<(usize, usize, bool)> = triangles
+        .flat_map(|t| [0, 1, 2].map(|k| (t[k], t[(k + 1) % 3])))
+        .map(|(a, b)| (a.min(b), a.max(b), a < b))
+        .collect();
+    edges.sort_unstable();
+    edges
+        .chunk_by(|p, q| (p.0, p.1) == (q.0, q.1))
+        .filter(|g| g.len() != 2 || g[0].2 == g[1].2)
+        .map(|g| (g[0].0, g[0].1))
+        .collect()
+}
+
 fn facet(corners: [[f32; 3]; 3]) -> stl_io::Triangle {
     let at = |k: usize| nalgebra::Vector3::from(corners[k].map(f64::from));
     let normal = (at(1) - at(0)).cross(&(at(2) - at(0)));
@@ -61,16 +85,71 @@ fn facet(corners: [[f32; 3]; 3]) -> stl_io::Triangle {
     }
 }
 
-/// Rounds, makes equal vertices one, and drops what has collapsed.
+/// How often vertices that must not become one are told apart.
+const ROUNDS: usize = 4;
+
+/// Rounds, makes equal vertices one, and drops what has collapsed. Where that would open the
+/// surface or let it touch itself, the vertices that fell together keep a step of the numbers
+/// between them.
 fn round(mesh: &TaggedMesh) -> Rounded {
+    let mut apart = BTreeSet::new();
+    let mut rounded = round_apart(mesh, &apart).0;
+    for _ in 0..ROUNDS {
+        let (now, id) = round_apart(mesh, &apart);
+        rounded = now;
+        let odd = odd_edges(rounded.triangles.iter().map(|t| t.map(|i| i as usize)));
+        if odd.is_empty() {
+            break;
+        }
+        let ends: BTreeSet<usize> = odd.into_iter().flat_map(|(a, b)| [a, b]).collect();
+        let mut times = vec![0; rounded.vertices.len()];
+        id.iter().for_each(|i| times[*i as usize] += 1);
+        let fell = (0..id.len()).filter(|k| {
+            let i = id[*k] as usize;
+            times[i] > 1 && ends.contains(&i)
+        });
+        let before = apart.len();
+        apart.extend(fell);
+        if apart.len() == before {
+            break;
+        }
+    }
+    rounded
+}
+
+/// Rounds; the vertices that are `apart` become one with no other. Also the number of each
+/// vertex's rounded one.
+fn round_apart(mesh: &TaggedMesh, apart: &BTreeSet<usize>) -> (Rounded, Vec<u32>) {
+    // Minus zero is zero: readers compare bits.
+    let near = |p: &crate::solid::surface::Point3| [p.x, p.y, p.z].map(|c| c as f32 + 0.0);
     let mut ids: BTreeMap<[u32; 3], u32> = BTreeMap::new();
     let mut vertices: Vec<[f32; 3]> = Vec::new();
+    let taken: BTreeSet<[u32; 3]> = if apart.is_empty() {
+        BTreeSet::new()
+    } else {
+        mesh.points
+            .iter()
+            .map(|p| near(p).map(f32::to_bits))
+            .collect()
+    };
+    let mut own: BTreeSet<[u32; 3]> = BTreeSet::new();
     let id: Vec<u32> = mesh
         .points
         .iter()
-        .map(|p| {
-            // Minus zero is zero: readers compare bits.
-            let v = [p.x, p.y, p.z].map(|c| c as f32 + 0.0);
+        .enumerate()
+        .map(|(k, p)| {
+            let mut v = near(p);
+            if apart.contains(&k) {
+                // The first of them keeps its place.
+                if own.contains(&v.map(f32::to_bits)) {
+                    let free = |v: &[f32; 3]| {
+                        let bits = v.map(f32::to_bits);
+                        !own.contains(&bits) && !taken.contains(&bits)
+                    };
+                    v = steps_away(v).find(free).unwrap_or(v);
+                }
+                own.insert(v.map(f32::to_bits));
+            }
             *ids.entry(v.map(f32::to_bits)).or_insert_with(|| {
                 vertices.push(v);
                 vertices.len() as u32 - 1
@@ -84,10 +163,29 @@ fn round(mesh: &TaggedMesh) -> Rounded {
         .filter(|t| t[0] != t[1] && t[1] != t[2] && t[2] != t[0])
         .collect();
     cancel(&mut triangles);
-    Rounded {
+    let rounded = Rounded {
         vertices,
         triangles,
-    }
+    };
+    (rounded, id)
+}
+
+/// Places one and two steps of 32-bit numbers away along the axes.
+fn steps_away(v: [f32; 3]) -> impl Iterator<Item = [f32; 3]> {
+    (1..=2).flat_map(move |steps| {
+        (0..6).map(move |k| {
+            let mut w = v;
+            for _ in 0..steps {
+                let c = w[k / 2];
+                w[k / 2] = if k % 2 == 0 {
+                    c.next_up()
+                } else {
+                    c.next_down()
+                };
+            }
+            w.map(|c| c + 0.0)
+        })
+    })
 }
 
 /// Two triangles over the same corners that face opposite ways are nothing: both go.
@@ -139,18 +237,7 @@ fn check(bytes: &[u8], rounded: &Rounded, mesh: &TaggedMesh) -> Result<(), StlEr
             rounded.triangles.len()
         )));
     }
-    let mut edges: Vec<(usize, usize, bool)> = Vec::with_capacity(3 * read.faces.len());
-    for f in &read.faces {
-        for k in 0..3 {
-            let (a, b) = (f.vertices[k], f.vertices[(k + 1) % 3]);
-            edges.push((a.min(b), a.max(b), a < b));
-        }
-    }
-    edges.sort_unstable();
-    let open = edges
-        .chunk_by(|p, q| (p.0, p.1) == (q.0, q.1))
-        .filter(|g| g.len() != 2 || g[0].2 == g[1].2)
-        .count();
+    let open = open(read.faces.iter().map(|f| f.vertices));
     if open > 0 {
         return Err(StlError::Open(open));
     }

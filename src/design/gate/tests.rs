@@ -1,7 +1,7 @@
 //! Gates against outlines that are known.
 
 use super::*;
-use crate::sketch::{Contour, Vertex, shapes};
+use crate::sketch::{Contour, Vertex};
 
 fn region(points: &[(f64, f64)]) -> Region {
     let vertices = points.iter().map(|p| Vertex::new(p.0, p.1, 0.0));

@@ -7,6 +7,7 @@
 
 use super::body::MeshBody;
 use super::cut::{Piece, keep, open_edges};
+use super::plane::lines_cross;
 use super::shadow::Rim;
 use super::undercut::UPRIGHT;
 use crate::base::groups::Groups;
@@ -85,6 +86,9 @@ pub fn cores(
     }
     let core = column(&down, false)?;
     let cavity = column(&faces(Look::Up, &with_up), true)?;
+    let (Some(core), Some(cavity)) = (core, cavity) else {
+        return Ok(None);
+    };
     // Where a body hooks, what is left of its faces may not bound anything.
     let sound = closed(core.triangles()) && closed(cavity.triangles());
     Ok(sound.then_some((core, cavity)))
@@ -170,8 +174,10 @@ fn at_the_rim(points: &[Point3], faces: &[[u32; 3]], outline: &[Region]) -> bool
     })
 }
 
-/// Everything between the plane and a piece of surface above it.
-fn column(piece: &Piece, up: bool) -> Result<MeshBody, String> {
+/// Everything between the plane and a piece of surface above it; `None` where pieces of that
+/// surface lie above one another, as they do where a body hooks: the column would pass through
+/// itself.
+fn column(piece: &Piece, up: bool) -> Result<Option<MeshBody>, String> {
     let tops: Vec<[u32; 3]> = piece
         .triangles
         .iter()
@@ -204,6 +210,9 @@ fn column(piece: &Piece, up: bool) -> Result<MeshBody, String> {
     // Where one edge ends above another that runs back, the wall between the two stands.
     let mut by_feet: BTreeMap<[u32; 2], Vec<[u32; 2]>> = BTreeMap::new();
     let open = open_edges(&tops);
+    if lies_double(&points, &foot, &tops, &open) {
+        return Ok(None);
+    }
     for &e in &open {
         by_feet
             .entry(e.map(|i| foot[i as usize]))
@@ -231,5 +240,30 @@ fn column(piece: &Piece, up: bool) -> Result<MeshBody, String> {
     }
     triangles.retain(|t| t[0] != t[1] && t[1] != t[2] && t[2] != t[0]);
     let outline = Rim::new(&piece.points, &open)?.regions();
-    Ok(MeshBody::new(points, Arc::new(triangles), outline))
+    Ok(Some(MeshBody::new(points, Arc::new(triangles), outline)))
+}
+
+/// Whether triangles lie above one another in plan: lines of their common border cross there, or
+/// they cover more than is inside that border.
+fn lies_double(points: &[Point3], foot: &[u32], tops: &[[u32; 3]], open: &[[u32; 2]]) -> bool {
+    let at = |i: u32| points[i as usize].xy();
+    let mut border: Vec<[u32; 2]> = open.iter().map(|e| e.map(|i| foot[i as usize])).collect();
+    border.sort_unstable();
+    // What runs there and back is no border.
+    let all = border.clone();
+    border.retain(|[c, d]| c != d && all.binary_search(&[*d, *c]).is_err());
+    if lines_cross(&border, &at) {
+        return true;
+    }
+    let twice = |t: &[u32; 3]| {
+        let [a, b, c] = t.map(|i| at(foot[i as usize]));
+        (b - a).perp(&(c - a))
+    };
+    let covered: f64 = tops.iter().map(|t| twice(t).abs()).sum();
+    let inside: f64 = border
+        .iter()
+        .map(|[c, d]| at(*c).coords.perp(&at(*d).coords))
+        .sum();
+    // Walls that lean by rounding are told from sheets by their size.
+    covered - inside.abs() > 1e-4 * covered
 }

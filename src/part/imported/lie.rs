@@ -7,7 +7,8 @@ use super::body::{MeshBody, on_grid};
 use super::cut::divide;
 use super::flats::{self, Flat, flats, hull_faces};
 use super::parting::{Parting, best, cost};
-use super::settle::{noise, onto, settle};
+use super::plane::part_at;
+use super::settle::{noise, settle};
 use super::shadow::rim;
 use super::undercut::{Survey, survey};
 use crate::sketch::Bounds;
@@ -84,10 +85,6 @@ const MANY: usize = 200_000;
 /// Largest share of the plan that may look the wrong way before a direction is no good.
 const CLEAN: f64 = 2e-3;
 
-/// Corners nearer to the parting plane than this, mm, are moved onto it: a thousandth is no
-/// step that is milled, and slivers beside the plane cannot be combined.
-const ON_PLANE: f64 = 1e-3;
-
 /// Lays the body. Left-out values are chosen; `parting` counts from the lowest point.
 ///
 /// # Errors
@@ -139,9 +136,7 @@ pub fn lie(
     let rim = rim(&body)?;
     let mut seen = survey(&body, false);
     let found = best(&seen, &rim.heights).ok_or("no line along the pull meets it")?;
-    let z = parting.unwrap_or(found.z);
-    let mut points = body.points().to_vec();
-    onto(&mut points, z, ON_PLANE);
+    let (mut points, z) = part_at(body.points(), &triangles, parting.unwrap_or(found.z));
     let parting = Parting {
         z,
         cost: cost(&seen, z),

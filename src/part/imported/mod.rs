@@ -13,6 +13,7 @@ mod flats;
 mod lie;
 mod parting;
 mod picture;
+mod plane;
 mod read;
 mod settle;
 mod shadow;

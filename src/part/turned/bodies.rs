@@ -9,12 +9,12 @@ use super::thickness::Walls;
 use crate::base::units::number;
 use crate::base::{Diagnostic, Diagnostics, Span};
 use crate::part::build::{Frame, OVERSHOOT, PlacedHole, Reach, THINNEST, hole_body, hole_contours};
-use crate::part::edge;
 use crate::part::feature::{self, BITE, PlacedFeature};
 use crate::part::form::Form;
 use crate::part::height::chords;
 use crate::part::model::{PartBody, PartModel, Role};
 use crate::part::molded::Molded;
+use crate::part::{check, edge};
 use crate::sketch::{Contour, Point, Region, polyline, shapes};
 use crate::spec::job::PartSection;
 
@@ -78,13 +78,20 @@ pub fn build(
     };
     let placed = feature::place_all(part, frame((0.0, 0.0)), &mut faults);
     for f in &placed {
+        let before = faults.0.len();
+        check::draft_fits(f, f.reach(&placed), &mut faults);
         match on_surface(f, halves) {
+            Ok(_) if faults.0.len() > before => {}
             Ok(z) => add_feature(&mut out, f, frame(z), z, &placed),
             Err(d) => faults.push(*d),
         }
     }
     for hole in &hole_contours(part, &mut faults) {
-        match on_part(hole, halves) {
+        let pins = on_part(hole, halves).and_then(|pins| {
+            let longest = draft_deg.to_radians().tan() * pins.longest();
+            check::drafted(hole, longest, longest).map(|_| pins)
+        });
+        match pins {
             Ok(h) => add_hole(&mut out, hole, &h, draft_deg),
             Err(d) => faults.push(*d),
         }
@@ -267,6 +274,16 @@ enum Pins {
     Both(Reach),
     /// On the core, up to the A plate.
     Core { root: f64, top: f64 },
+}
+
+impl Pins {
+    /// How far the metal reaches from where the hole has its drawn size, mm.
+    fn longest(&self) -> f64 {
+        match self {
+            Pins::Both(reach) => reach.down.max(reach.up),
+            Pins::Core { root, top } => top - root,
+        }
+    }
 }
 
 fn on_part(hole: &PlacedHole, h: &Halves) -> Result<Pins, Box<Diagnostic>> {

@@ -198,7 +198,7 @@ impl<'a> Entity<'a> {
 }
 
 /// Lines and arcs through points with bulges.
-fn bulged(points: &[(f64, f64, f64)], closed: bool) -> Vec<Stroke> {
+pub(super) fn bulged(points: &[(f64, f64, f64)], closed: bool) -> Vec<Stroke> {
     let n = points.len();
     let pieces = if closed { n } else { n.saturating_sub(1) };
     let mut all = Vec::with_capacity(pieces);

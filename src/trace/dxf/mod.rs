@@ -1,17 +1,19 @@
 //! DXF (text form, any version): the curves in the plane, block references resolved.
 //!
 //! Input: the file's bytes. Output: a [`Sheet`] with one shape of loose chains. Reads LINE,
-//! ARC, CIRCLE, ELLIPSE, LWPOLYLINE, POLYLINE, SPLINE and INSERT; everything else is left
-//! out and noted. Source: the DXF reference (group codes of each entity).
+//! ARC, CIRCLE, ELLIPSE, LWPOLYLINE, POLYLINE, SPLINE and INSERT of model space, and the
+//! boundaries of a HATCH where there is nothing else; everything else is left out and noted. Source: the DXF reference (group codes of each entity).
 
 mod entity;
+mod fit_points;
+mod hatch;
 mod spline;
 mod tags;
 
 use super::affine::Affine;
 use super::error::TraceError;
 use super::sheet::{Chain, DrawnShape, Sheet};
-use super::{no_such_layer, too_many};
+use super::{MOST_STROKES, no_such_layer, too_many};
 use crate::sketch::winding::FillRule;
 use entity::Entity;
 use std::collections::{BTreeMap, BTreeSet};
@@ -19,6 +21,8 @@ use tags::Tags;
 
 /// Most entities drawn, counting each reference to a block.
 const MOST_VISITS: usize = 50_000;
+/// Most lines, arcs and curves while they are read: hatches count until they are dropped.
+const MOST_DRAWN: usize = 4 * MOST_STROKES;
 /// Deepest nesting of block references.
 const DEEPEST: usize = 32;
 
@@ -27,7 +31,9 @@ const DEEPEST: usize = 32;
 struct File<'a> {
     unit: Option<i64>,
     layers: BTreeSet<String>,
+    /// Layers that are off or frozen, and those of them that are frozen; in capital letters.
     hidden: BTreeSet<String>,
+    frozen: BTreeSet<String>,
     blocks: BTreeMap<&'a str, Block<'a>>,
     entities: Vec<Entity<'a>>,
 }
@@ -62,6 +68,9 @@ pub(super) fn read(bytes: &[u8], layers: Option<&[String]>) -> Result<Sheet, Tra
         inside: Vec::new(),
         left_out: BTreeMap::new(),
         hidden: false,
+        paper: false,
+        hatched: Vec::new(),
+        strokes: 0,
         chains: Vec::new(),
         names: file.layers.clone(),
     };
@@ -70,6 +79,16 @@ pub(super) fn read(bytes: &[u8], layers: Option<&[String]>) -> Result<Sheet, Tra
         return Err(e);
     }
     let mut sheet = Sheet::new(file.millimetres(), false);
+    if walk.paper {
+        sheet.note(
+            "what lies in paper space (the sheet's frame and title block) is left out".into(),
+        );
+    }
+    if walk.chains.is_empty() && !walk.hatched.is_empty() {
+        walk.left_out.remove("HATCH");
+        sheet.note("the boundaries of its hatches are taken: it has no other lines".into());
+        walk.chains = std::mem::take(&mut walk.hatched);
+    }
     if !walk.left_out.is_empty() {
         let kinds: Vec<String> = walk
             .left_out
@@ -146,8 +165,11 @@ fn sections(text: &str) -> Result<File<'_>, TraceError> {
                         file.layers.insert(name.to_owned());
                     }
                     let frozen = layer.whole(70).unwrap_or(0) & 1 == 1;
+                    if frozen {
+                        file.frozen.insert(name.to_uppercase());
+                    }
                     if frozen || layer.whole(62).unwrap_or(7) < 0 {
-                        file.hidden.insert(name.to_owned());
+                        file.hidden.insert(name.to_uppercase());
                     }
                 }
             }
@@ -209,6 +231,11 @@ struct Walk<'f, 'a> {
     inside: Vec<&'f str>,
     left_out: BTreeMap<String, usize>,
     hidden: bool,
+    /// Something lies on a sheet of paper.
+    paper: bool,
+    /// Boundaries of hatches.
+    hatched: Vec<Chain>,
+    strokes: usize,
     chains: Vec<Chain>,
     names: BTreeSet<String>,
 }
@@ -228,6 +255,10 @@ impl<'f, 'a> Walk<'f, 'a> {
                     MOST_VISITS,
                 ));
             }
+            if e.whole(67) == Some(1) {
+                self.paper = true;
+                continue;
+            }
             let own = e.text(8).unwrap_or("0");
             // Layer 0 inside a block is the layer of the reference.
             let layer = if own == "0" {
@@ -238,27 +269,39 @@ impl<'f, 'a> Walk<'f, 'a> {
             if self.names.len() < 10_000 && !self.names.contains(layer) {
                 self.names.insert(layer.to_owned());
             }
+            let named = layer.to_uppercase();
             if e.kind == "INSERT" {
-                self.insert(e, map, layer)?;
+                // What is placed on a frozen layer goes with it, whatever layer it was drawn on.
+                let gone = self.file.frozen.contains(&named) || e.whole(60) == Some(1);
+                if self.layers.is_none() && gone {
+                    self.hidden = true;
+                } else {
+                    self.insert(e, map, layer)?;
+                }
                 continue;
             }
             let wanted = match self.layers {
                 Some(asked) => asked.iter().any(|n| n == layer),
-                None => !self.file.hidden.contains(layer) && e.whole(60) != Some(1),
+                None => !self.file.hidden.contains(&named) && e.whole(60) != Some(1),
             };
             if !wanted {
                 self.hidden |= self.layers.is_none();
                 continue;
             }
+            if e.kind == "HATCH" {
+                let moved = map.after(&e.upright()?);
+                for path in hatch::paths(e)? {
+                    let strokes: Vec<_> = path.iter().flat_map(|s| moved.stroke(s)).collect();
+                    self.drawn(strokes.len())?;
+                    self.hatched.push(Chain { strokes });
+                }
+            }
             match e.chain()? {
                 Some(chain) => {
                     let moved = map.after(&e.upright()?);
-                    self.chains.push(Chain {
-                        strokes: chain.iter().flat_map(|s| moved.stroke(s)).collect(),
-                    });
-                    if self.chains.len() > MOST_VISITS {
-                        return Err(too_many("entities", MOST_VISITS));
-                    }
+                    let strokes: Vec<_> = chain.iter().flat_map(|s| moved.stroke(s)).collect();
+                    self.drawn(strokes.len())?;
+                    self.chains.push(Chain { strokes });
                 }
                 None => {
                     if self.left_out.len() < 100 {
@@ -269,6 +312,15 @@ impl<'f, 'a> Walk<'f, 'a> {
                     }
                 }
             }
+        }
+        Ok(())
+    }
+
+    /// Counts what is drawn while it is read.
+    fn drawn(&mut self, strokes: usize) -> Result<(), TraceError> {
+        self.strokes += strokes.max(1);
+        if self.strokes > MOST_DRAWN {
+            return Err(too_many("lines, arcs and curves", MOST_STROKES));
         }
         Ok(())
     }

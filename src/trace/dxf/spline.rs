@@ -6,6 +6,7 @@
 //! their middle is met.
 
 use super::entity::Entity;
+use super::fit_points::through;
 use crate::sketch::Point;
 use crate::sketch::biarc::Cubic;
 use crate::sketch::strokes::Stroke;
@@ -27,15 +28,38 @@ struct Spline {
 
 /// The strokes of a SPLINE.
 pub(super) fn strokes(e: &Entity<'_>) -> Result<Vec<Stroke>, TraceError> {
+    if e.all(10)?.is_empty() {
+        return through_points(e);
+    }
+    of_degree(e, e.whole(71).unwrap_or(3))
+}
+
+/// The strokes of one that names points on it alone.
+fn through_points(e: &Entity<'_>) -> Result<Vec<Stroke>, TraceError> {
+    let (x, y) = (e.all(11)?, e.all(21)?);
+    if x.len() < 2 || x.len() != y.len() {
+        return Err(TraceError::new(
+            "has a SPLINE without points",
+            "convert it to a polyline or to arcs in the drawing program",
+        )
+        .at_line(e.line));
+    }
+    let points: Vec<Point> = x.iter().zip(&y).map(|(x, y)| Point::new(*x, *y)).collect();
+    let tangent = |code: i32| {
+        let t = nalgebra::Vector2::new(e.number(code)?, e.number(code + 10)?);
+        t.try_normalize(1e-12)
+    };
+    let closed = e.whole(70).unwrap_or(0) & 1 == 1;
+    Ok(through(&points, closed, [tangent(12), tangent(13)]))
+}
+
+/// The strokes of one of this degree.
+pub(super) fn of_degree(e: &Entity<'_>, degree: i64) -> Result<Vec<Stroke>, TraceError> {
     let wrong = |what: &str, remedy: &str| {
         TraceError::new(format!("has a SPLINE {what}"), remedy).at_line(e.line)
     };
     let repair = "convert it to a polyline or to arcs in the drawing program";
     let (x, y) = (e.all(10)?, e.all(20)?);
-    if x.is_empty() && !e.all(11)?.is_empty() {
-        return Err(wrong("given by fit points alone", repair));
-    }
-    let degree = e.whole(71).unwrap_or(3);
     let (knots, weights) = (e.all(40)?, e.all(41)?);
     let n = x.len();
     let sound = (1..=HIGHEST as i64).contains(&degree)

@@ -25,10 +25,7 @@ pub(super) fn page(root: Node<'_, '_>) -> (Option<f64>, Affine) {
     };
     let (w, h) = (length("width"), length("height"));
     let up = Affine::scaling(1.0, -1.0);
-    let view = root
-        .attribute("viewBox")
-        .and_then(|v| ViewBox::from_str(v).ok());
-    let Some(view) = view else {
+    let Some(view) = view_box(root) else {
         // Without a view box the unit is the CSS pixel, 1/96 in.
         return (w.or(h).map(|_| 25.4 / 96.0), up);
     };
@@ -39,6 +36,15 @@ pub(super) fn page(root: Node<'_, '_>) -> (Option<f64>, Affine) {
         (x, y) => x.or(y),
     };
     (unit, up)
+}
+
+/// The view box, if it has one with a size.
+fn view_box(node: Node<'_, '_>) -> Option<ViewBox> {
+    let view = ViewBox::from_str(node.attribute("viewBox")?).ok()?;
+    let finite = [view.x, view.y, view.w, view.h]
+        .iter()
+        .all(|v| v.is_finite());
+    (finite && view.w > 0.0 && view.h > 0.0).then_some(view)
 }
 
 pub(super) fn number(node: Node<'_, '_>, name: &str) -> f64 {
@@ -86,10 +92,7 @@ pub(super) fn viewport(node: Node<'_, '_>, used_by: Option<Node<'_, '_>>) -> Aff
         Some(_) => Affine::identity(),
         None => Affine::translation(number(node, "x"), number(node, "y")),
     };
-    let view = node
-        .attribute("viewBox")
-        .and_then(|v| ViewBox::from_str(v).ok());
-    let (Some(view), Some(w), Some(h)) = (view, own("width"), own("height")) else {
+    let (Some(view), Some(w), Some(h)) = (view_box(node), own("width"), own("height")) else {
         return shift;
     };
     let s = (w / view.w).min(h / view.h);

@@ -12,10 +12,13 @@ mod walk;
 
 use super::error::TraceError;
 use super::sheet::Sheet;
+use super::too_many;
 use roxmltree::{Document, Node, ParsingOptions};
 
 /// Most elements of a file.
 const MOST_NODES: u32 = 200_000;
+/// Most attributes of one element: the parser compares each with every other.
+const MOST_ATTRIBUTES: usize = 1000;
 /// Deepest nesting of groups.
 const DEEPEST: usize = 100;
 
@@ -28,6 +31,7 @@ pub(super) fn read(bytes: &[u8], layers: Option<&[String]>) -> Result<Sheet, Tra
         ..ParsingOptions::default()
     };
     check_nesting(text)?;
+    check_attributes(text)?;
     let document = Document::parse_with_options(text, options).map_err(|e| {
         TraceError::new(
             format!("is no well-formed SVG: {e}"),
@@ -68,6 +72,35 @@ fn check_nesting(text: &str) -> Result<(), TraceError> {
     }
     if deepest > 10 * DEEPEST {
         return Err(too_deep());
+    }
+    Ok(())
+}
+
+/// Refuses an element of very many attributes before the parser compares each with all others.
+fn check_attributes(text: &str) -> Result<(), TraceError> {
+    for (k, piece) in text.split('<').enumerate().skip(1) {
+        if piece.starts_with(['!', '?', '/']) || piece.len() < 4 * MOST_ATTRIBUTES {
+            continue;
+        }
+        // An equals sign outside of quotes is an attribute's.
+        let (mut quote, mut count) = (None, 0);
+        for c in piece.chars() {
+            match (quote, c) {
+                (None, '>') => break,
+                (None, '"' | '\'') => quote = Some(c),
+                (None, '=') => count += 1,
+                (Some(q), c) if c == q => quote = None,
+                _ => {}
+            }
+        }
+        if count > MOST_ATTRIBUTES {
+            let before: usize = text
+                .split('<')
+                .take(k)
+                .map(|p| p.matches('\n').count())
+                .sum();
+            return Err(too_many("attributes on one element", MOST_ATTRIBUTES).at_line(1 + before));
+        }
     }
     Ok(())
 }

@@ -17,6 +17,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// Most elements drawn, counting each use of a repeated one.
 const MOST_VISITS: usize = 50_000;
+/// Most elements times style rules.
+const MOST_MATCHES: usize = 10_000_000;
 /// The namespace of links.
 const XLINK: &str = "http://www.w3.org/1999/xlink";
 /// Elements that show nothing by themselves.
@@ -49,6 +51,10 @@ pub(super) fn sheet(root: Node<'_, '_>, layers: Option<&[String]>) -> Result<She
         .flat_map(|n| n.children().filter_map(|c| c.text()))
         .collect::<Vec<_>>()
         .join("\n");
+    // Counted before they are read, which takes the square of their number.
+    if styles.matches(['{', ',']).count() > 4 * MOST_RULES {
+        return Err(too_many("style rules", MOST_RULES));
+    }
     let style = StyleSheet::parse(&styles);
     if style.rules.len() > MOST_RULES {
         return Err(too_many("style rules", MOST_RULES));
@@ -137,10 +143,12 @@ impl<'a, 'i> Walk<'a, 'i> {
         depth: usize,
     ) -> Result<(), TraceError> {
         self.visits += 1;
-        if self.visits > MOST_VISITS {
+        // Every rule is held against every element.
+        let most = MOST_VISITS.min(MOST_MATCHES / self.style.rules.len().max(1));
+        if self.visits > most {
             return Err(too_many(
                 "elements, counting each use of a repeated one",
-                MOST_VISITS,
+                most,
             ));
         }
         if depth > DEEPEST {
