@@ -93,6 +93,20 @@ pub enum Outcome {
     Interrupted,
 }
 
+impl Outcome {
+    /// As a practitioner says it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Full => "full",
+            Self::Short => "short: the front stood still",
+            Self::ShotUsedUp => "the barrel was empty first",
+            Self::AirTrapped => "full but for closed-in air",
+            Self::TimeLimit => "still creeping at the time limit",
+            Self::Interrupted => "stopped",
+        }
+    }
+}
+
 /// One moment of the fill.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Moment {

@@ -7,7 +7,7 @@ use super::report::ProcessReport;
 use crate::base::units::decimals;
 use crate::base::{Finding, Level};
 use crate::design::Design;
-use filling::{front, hand, quality, short_shot, shot};
+use filling::{front, hand, short_shot, shot};
 use holding::{hold, nozzle};
 use releasing::{cool, pack, release};
 
@@ -34,7 +34,6 @@ pub fn judge(design: &Design, r: &ProcessReport) -> Vec<Finding> {
         short_shot(fill, &mut f);
         front(fill, r, &mut f);
         hand(fill, design, &mut f);
-        quality(fill, &mut f);
     }
     if let Some(d) = &r.developed {
         f.extend(super::developed::judge(d));

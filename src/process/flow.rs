@@ -105,7 +105,7 @@ pub struct FlowState<'a> {
     drains: Vec<bool>,
     pressure: Vec<f64>,
     flow: Vec<f64>,
-    /// Sum of what the flows of all cells were corrected by to add up, m³/s.
+    /// What the flow of a cell was corrected by at most to add up, m³/s.
     pub corrected: f64,
     /// Flow at the inlet, m³/s.
     pub inlet_flow: f64,

@@ -9,7 +9,7 @@ use super::flow::FlowState;
 pub const BALANCE: f64 = 1e-6;
 /// The whole volume may be off by this share.
 pub const WHOLE: f64 = 1e-4;
-/// The linear solves may leave this share of the inlet's flow in all cells together.
+/// The flows that belong to the pressures may be off by this share of the inlet's in a cell.
 const RESIDUE: f64 = 2e-2;
 
 /// Why a fill cannot be believed. Shares are of the flow at the inlet.

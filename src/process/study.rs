@@ -4,10 +4,11 @@
 //! (CSV, JSON) and plot (SVG). Runs on all cores; stopped early it keeps what is done.
 //! Does not read parameter files; the caller knows how a key changes a design.
 
+use super::fill::Outcome;
 use super::report::ProcessReport;
 use super::run::{ProcessOptions, process};
-use crate::base::Level;
 use crate::base::units::decimals;
+use crate::base::{Finding, Level};
 use crate::design::Design;
 use rayon::prelude::*;
 use serde::Serialize;
@@ -26,7 +27,7 @@ pub struct Sweep {
 }
 
 /// What is kept of one run.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Metrics {
     /// Filled share with the typical grade, 0 to 1.
     pub filled: Option<f64>,
@@ -42,13 +43,18 @@ pub struct Metrics {
     pub cycle: Option<f64>,
     /// Mass of one part, g.
     pub part_mass: Option<f64>,
+    /// How the fill of the typical grade ended.
+    pub outcome: Option<Outcome>,
     /// Findings that stop.
     pub stops: usize,
+    /// The worst finding: its level and code.
+    pub worst: Option<(Level, &'static str)>,
 }
 
 impl Metrics {
-    /// From a report.
-    pub fn of(r: &ProcessReport) -> Self {
+    /// From a report and the findings of its design.
+    pub fn of(r: &ProcessReport, of_design: &[Finding]) -> Self {
+        let findings = || of_design.iter().chain(&r.findings);
         let case = |name: &str| {
             r.fill
                 .as_ref()
@@ -63,7 +69,12 @@ impl Metrics {
             force: r.hold.as_ref().map(|h| h.force * 1e-3),
             cycle: r.cool.as_ref().and_then(|c| c.cycle),
             part_mass: r.shot.as_ref().map(|s| s.part_mass),
-            stops: r.findings.iter().filter(|f| f.level == Level::Stop).count(),
+            outcome: typical.map(|c| c.outcome),
+            stops: findings().filter(|f| f.level == Level::Stop).count(),
+            worst: [Level::Stop, Level::Warn, Level::Note]
+                .into_iter()
+                .find_map(|level| findings().find(|f| f.level == level))
+                .map(|f| (f.level, f.code)),
         }
     }
 }
@@ -139,14 +150,16 @@ pub fn study(
                 _ => return None,
             };
             let made = make(&values).and_then(|d| {
-                process(&d, options, &|_| !stop.load(Ordering::Relaxed)).map_err(|e| e.to_string())
+                process(&d, options, &|_| !stop.load(Ordering::Relaxed))
+                    .map(|r| Metrics::of(&r, &d.findings))
+                    .map_err(|e| e.to_string())
             });
             // A run that was cut short is not a result.
             if stop.load(Ordering::Relaxed) {
                 return None;
             }
             let (metrics, error) = match made {
-                Ok(r) => (Some(Metrics::of(&r)), None),
+                Ok(m) => (Some(m), None),
                 Err(why) => (None, Some(why)),
             };
             if !progress(done.fetch_add(1, Ordering::Relaxed) + 1, all) {
@@ -170,8 +183,10 @@ pub fn study(
 type Column = (&'static str, &'static str, fn(&Metrics) -> Option<f64>);
 
 const COLUMNS: [Column; 7] = [
-    ("filled", "", |m| m.filled),
-    ("filled, stiff grade", "", |m| m.filled_hard),
+    ("filled", "%", |m| m.filled.map(|f| 100.0 * f)),
+    ("filled, stiff grade", "%", |m| {
+        m.filled_hard.map(|f| 100.0 * f)
+    }),
     ("fill time", "s", |m| m.fill_time),
     ("nozzle pressure", "MPa", |m| m.pressure),
     ("parting force", "kN", |m| m.force),
@@ -202,7 +217,7 @@ impl Study {
             .map(|s| quote(&with_unit(&s.key, &s.unit)))
             .collect();
         head.extend(COLUMNS.iter().map(|c| quote(&with_unit(c.0, c.1))));
-        head.extend(["stops".to_owned(), "error".to_owned()]);
+        head.extend(["fill ended", "stops", "worst finding", "error"].map(str::to_owned));
         let mut out = head.join(",") + "\n";
         for row in &self.rows {
             let mut cells: Vec<String> = row.values.iter().map(|v| decimals(*v, 6)).collect();
@@ -210,7 +225,14 @@ impl Study {
                 let value = row.metrics.as_ref().and_then(c.2);
                 cells.push(value.map_or(String::new(), |v| decimals(v, 4)));
             }
-            cells.push(row.metrics.map_or(String::new(), |m| m.stops.to_string()));
+            let metrics = row.metrics.as_ref();
+            let ended = metrics.and_then(|m| m.outcome).map_or("", Outcome::words);
+            cells.push(quote(ended));
+            cells.push(metrics.map_or(String::new(), |m| m.stops.to_string()));
+            let worst = metrics.and_then(|m| m.worst.as_ref());
+            cells.push(worst.map_or(String::new(), |(level, code)| {
+                format!("{}: {code}", level.word())
+            }));
             cells.push(quote(row.error.as_deref().unwrap_or("")));
             out += &(cells.join(",") + "\n");
         }
@@ -337,12 +359,12 @@ impl Study {
             let (Some(i), Some(j)) = (i, j) else { continue };
             let x = gap + cell * i as f64;
             let y = 34.0 + cell * (two.values.len() - 1 - j) as f64;
-            let filled = row.metrics.and_then(|m| m.filled);
+            let filled = row.metrics.as_ref().and_then(|m| m.filled);
             let colour = filled.map_or("#ddd".to_owned(), |f| {
                 let g = (255.0 * f.clamp(0.0, 1.0).powi(2)) as u8;
                 format!("#{:02x}{:02x}70", 255 - g / 2, 90 + g / 2)
             });
-            let stop = row.metrics.is_some_and(|m| m.stops > 0);
+            let stop = row.metrics.as_ref().is_some_and(|m| m.stops > 0);
             let text = filled.map_or("–".to_owned(), |f| {
                 format!("{}{}", decimals(100.0 * f, 0), if stop { " ×" } else { "" })
             });

@@ -197,26 +197,6 @@ pub(super) fn hand(fill: &FillReport, design: &Design, f: &mut Vec<Finding>) {
     ));
 }
 
-pub(super) fn quality(fill: &FillReport, f: &mut Vec<Finding>) {
-    for c in &fill.cases {
-        if c.mass_error > 1e-3 || c.energy_error > 0.02 {
-            f.push(Finding::new(
-                Level::Note,
-                "fill-computation-rough",
-                "fill",
-                format!(
-                    "case {}: mass balance off by {} %, energy balance by {} %",
-                    c.name,
-                    decimals(100.0 * c.mass_error, 2),
-                    decimals(100.0 * c.energy_error, 1)
-                ),
-                "more than 0.1 % in mass or 2 % in energy is more than this method should lose",
-                "compute with more cells",
-            ));
-        }
-    }
-}
-
 pub(super) fn shot(r: &ProcessReport, f: &mut Vec<Finding>) {
     let Some(s) = &r.shot else { return };
     if s.melt_volume > r.machine.swept {

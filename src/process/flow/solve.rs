@@ -232,7 +232,7 @@ impl FlowState<'_> {
             if out <= 0.0 {
                 continue;
             }
-            self.corrected += (into - out).abs();
+            self.corrected = self.corrected.max((into - out).abs());
             let scale = into / out;
             for &(_, l) in self.net.near(i) {
                 if self.flow_into(i, l as usize) < 0.0 {

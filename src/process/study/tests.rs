@@ -35,10 +35,18 @@ fn more_pressure_fills_more() {
     let filled: Vec<f64> = s
         .rows
         .iter()
-        .map(|r| r.metrics.unwrap().filled.unwrap())
+        .map(|r| r.metrics.as_ref().unwrap().filled.unwrap())
         .collect();
     assert!(filled.windows(2).all(|w| w[1] >= w[0] - 1e-9), "{filled:?}");
     assert_eq!(s.to_csv().lines().count(), 4);
+    // How each run ended, and the worst that was found.
+    let csv = s.to_csv();
+    let head = csv.lines().next().unwrap();
+    assert!(head.contains("filled [%]") && head.contains("fill ended,stops,worst finding"));
+    assert!(
+        csv.contains("stop: short-shot") && csv.contains(",full,"),
+        "{csv}"
+    );
     assert!(s.to_svg().starts_with("<svg") && s.to_svg().contains("machine.pressure"));
 }
 
