@@ -282,7 +282,6 @@ pub fn fill(
             continue;
         }
         let inlet = state.solve();
-        ledger.flow(&state, time)?;
         let reaching: f64 = state.front_inflow();
         let here = state.parting_force();
         let closing = march.closing(&state, injected - lost);
@@ -301,6 +300,7 @@ pub fn fill(
             }
             break Outcome::Short;
         }
+        ledger.flow(&state, time)?;
         let mut step = step;
         let mut last = None;
         if injected + reaching * step >= drive.shot {
