@@ -324,8 +324,7 @@ class Maker:
         if self.chance(0.4):
             out["chord_tolerance"] = self.num(0.005, 0.08, 3)
         if not adaptor:
-            # Seconds each: the fill is judged by tests of its own. The templates run it in full.
-            out["fill"] = self.r.choices(["off", "quick", "full"], [8, 3, 1])[0]
+            out["fill"] = self.r.choices(["off", "quick", "full"], [1, 6, 3])[0]
         return out
 
     @staticmethod
