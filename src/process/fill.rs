@@ -64,10 +64,10 @@ impl Default for FillOptions {
     fn default() -> Self {
         Self {
             tolerance: 2e-2,
-            step: 0.025,
+            step: 0.02,
             creep: 0.01,
             stride: 0.2,
-            span: 0.025,
+            span: 0.02,
             standstill: 1e-4,
             longest: 300.0,
             isothermal: false,
