@@ -174,7 +174,7 @@ struct Table {
     flats: Vec<Flat>,
     /// Normals times areas of all triangles, mm².
     normals: Vec<Vector3<f64>>,
-    /// Below this angle, radians, a tilt is the noise of the file's numbers.
+    /// Below this angle, radians, a tilt is no step that is milled, or noise of the file's numbers.
     noise: f64,
     /// Longest way through the body, mm.
     size: f64,
@@ -195,7 +195,7 @@ impl Table {
         Self {
             flats: flats(&mesh.points, triangles, 24),
             normals: normals.collect(),
-            noise: (2.0 * noise(mesh) / size).max(1e-7),
+            noise: noise(mesh).max(ON_PLANE) / size,
             size,
         }
     }
