@@ -452,3 +452,105 @@ fn floors_stay(p: &mut Planner, design: &Design, feed: &Feed, shot: &Shot) {
         );
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::design::gate::METAL;
+    use crate::design::mold::well;
+    use crate::design::{Hints, design};
+    use crate::part::Form;
+
+    const L: &str = "[machine]\nstroke = 300\n[nozzle]\nthread = \"G 1/4\"\n[mold]\ncavities = 2\n[part]\nthickness = 3\noutline = { shape = \"path\", start = [0, 0], steps = [{ to = [50, 0] }, { to = [50, 12] }, { to = [12, 12] }, { to = [12, 50] }, { to = [0, 50] }] }\n";
+    const DISC: &str = "[nozzle]\nthread = \"G 1/4\"\n[part]\nthickness = 3\noutline = { shape = \"circle\", diameter = 60 }\n";
+
+    /// What is found of a design after something in it has been spoilt.
+    fn found(text: &str, spoil: impl FnOnce(&mut Design)) -> (bool, Vec<&'static str>) {
+        let job = crate::spec::read(text).unwrap();
+        let mut made = design(&job, "x", &Hints::default()).unwrap();
+        spoil(&mut made);
+        let Form::Prism { region, .. } = made.part.as_ref().unwrap().bodies[0].form.clone() else {
+            panic!("a prism")
+        };
+        let shot = Shot {
+            shadow: &region,
+            below: true,
+            metal: METAL,
+            foot: 0.5 * well(made.feed.as_ref().unwrap().sprue_large),
+            remedy: None,
+        };
+        let mut p = Planner::new(&job);
+        let whole = whole(&mut p, &made, &shot);
+        (whole, p.findings.iter().map(|f| f.code).collect())
+    }
+
+    fn moved(d: &mut Design, cavity: usize, by: f64) {
+        let run = &d.feed.as_ref().unwrap().runs[cavity];
+        let way = run.entry.coords.normalize();
+        d.cavities[cavity].at += way * by;
+    }
+
+    #[test]
+    fn a_design_as_it_is_passes() {
+        for text in [L, DISC] {
+            assert_eq!(found(text, |_| {}), (true, vec![]));
+        }
+    }
+
+    #[test]
+    fn a_gate_that_ends_before_its_cavity_is_found() {
+        for cavity in 0..2 {
+            let (whole, codes) = found(L, |d| moved(d, cavity, 3.0));
+            assert!(!whole && codes == ["gate-misses-cavity"], "{codes:?}");
+        }
+        // A turn by half leaves the other side of the part at the gate.
+        let (whole, _) = found(L, |d| d.cavities[1].angle_deg += 90.0);
+        assert!(!whole);
+    }
+
+    #[test]
+    fn a_cavity_cut_by_the_feed_is_found() {
+        let (whole, codes) = found(L, |d| moved(d, 1, -0.6));
+        assert!(whole && codes == ["feed-wall-thin"], "{codes:?}");
+        let (whole, codes) = found(L, |d| moved(d, 1, -3.0));
+        assert!(!whole && codes.contains(&"feed-cuts-cavity"), "{codes:?}");
+        // A runner as wide as the part is near.
+        let (whole, codes) = found(L, |d| {
+            for run in &mut d.feed.as_mut().unwrap().runs {
+                run.channel = Channel::HalfRound { radius: 9.0 };
+            }
+        });
+        assert!(!whole && codes.contains(&"feed-cuts-cavity"), "{codes:?}");
+    }
+
+    #[test]
+    fn a_sprue_beside_its_part_is_found() {
+        let aside = |by: f64| {
+            found(DISC, |d| {
+                d.cavities[0].at.x += by;
+            })
+        };
+        assert_eq!(aside(20.0), (true, vec![]));
+        // Half on: said. Off: no shot.
+        let radius = 30.0 * 1.02;
+        assert_eq!(aside(radius - 1.0), (true, vec!["sprue-half-on-part"]));
+        assert_eq!(aside(radius + 4.0), (false, vec!["sprue-misses-cavity"]));
+        // Hundredths below the parting plane are a gap.
+        let (whole, codes) = found(DISC, |d| {
+            let Form::Prism { profile, .. } = &mut d.part.as_mut().unwrap().bodies[0].form else {
+                panic!("a prism")
+            };
+            profile.iter_mut().for_each(|q| q.z -= 0.03);
+        });
+        assert_eq!((whole, codes), (false, vec!["sprue-misses-cavity"]));
+    }
+
+    #[test]
+    fn a_plate_that_a_channel_goes_through_is_found() {
+        let (_, codes) = found(L, |d| {
+            let b = d.plates.iter_mut().find(|p| p.side == Side::B).unwrap();
+            b.z_low = -5.0;
+        });
+        assert_eq!(codes, ["feed-through-plate", "feed-through-plate"]);
+    }
+}

@@ -401,8 +401,10 @@ impl<'a> Around<'a> {
                 reach = (reach.0.max(t.x.abs()), reach.1.max(t.y.abs()));
             }
         }
+        // A runner shorter than usual is for holes and bays that hold no longer one: there it saves
+        // far more than this.
         let short = (self.usual() - distance).max(0.0);
-        reach.0 + reach.1 + 0.25 * (way + distance) + short
+        reach.0 + reach.1 + 0.25 * (way + distance) + 3.0 * short
     }
 
     /// The sprue's usual distance for a place, mm.

@@ -287,3 +287,39 @@ pub(super) fn prove_shot(design: &mut Design, solids: &Solids) {
         "feed.at at another edge, or another parting plane (mold.parting)",
     ));
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::design::{Hints, Purpose, design};
+    use crate::process::ProcessOptions;
+    use crate::shop::Workshop;
+
+    /// The second way: channels that look joined, and a gate that was never cut.
+    #[test]
+    fn a_shot_in_pieces_is_a_stop_and_has_neither_file_nor_fill() {
+        let text = "[nozzle]\nthread = \"G 1/4\"\n[feed]\ndirect = false\n[output]\nfill = \"quick\"\n[part]\nthickness = 3\noutline = { shape = \"rectangle\", width = 40, height = 30 }\n";
+        let job = crate::spec::read(text).unwrap();
+        for cut in [true, false] {
+            let mut made = design(&job, "x", &Hints::default()).unwrap();
+            if !cut {
+                for plate in &mut made.plates {
+                    plate.features.retain(|f| f.purpose != Purpose::Gate);
+                }
+            }
+            let workshop = Workshop::decide(&job.shop, &mut made.decisions);
+            let options = ProcessOptions::from_job(&job);
+            let memory = Memory::default();
+            let checked =
+                crate::pipeline::check_design(&job, made, &workshop, &options, &memory, &|_| true)
+                    .unwrap();
+            let said = |code: &str| checked.design.findings.iter().any(|f| f.code == code);
+            assert_eq!(checked.design.whole_shot, cut);
+            assert_eq!(said("shot-in-pieces"), !cut);
+            assert_eq!(checked.solids.get("shot").is_some(), cut);
+            assert_eq!(checked.process.fill.is_some(), cut);
+            assert_eq!(checked.process.shot.is_some(), cut);
+            assert!(cut || !checked.released());
+        }
+    }
+}

@@ -41,7 +41,7 @@ def width(run):
 
 
 def line(run):
-    return shapely.LineString([v["at"] for v in run["runner"]["vertices"]])
+    return shapely.LineString([v["at"] for v in run["runner"]])
 
 
 def test_there_is_something_to_check():
@@ -187,7 +187,7 @@ def test_a_leaning_slab_that_no_gate_or_sprue_reaches(tmp_path):
     ("[mold]\ncavities = 3\nspacing = 30\n", "cavities-too-close"),
 ])
 def test_check_and_make_refuse_alike(tmp_path, more, code):
-    outline = ('[part]\noutline = { shape = "path", start = [0, 0], steps = [{ to = [60, 0] }, { to = [60, 15] }, '
+    outline = ('[part]\nthickness = 3\noutline = { shape = "path", start = [0, 0], steps = [{ to = [60, 0] }, { to = [60, 15] }, '
                '{ to = [15, 15] }, { to = [15, 60] }, { to = [0, 60] }] }\n')
     check, make, _, folder = run(tmp_path, HEAD + more + outline)
     assert (check.returncode, make.returncode) == (2, 2)

@@ -73,7 +73,9 @@ pub struct Tilt {
 
 /// Most that a part is tilted to be laid on a flat face, degrees.
 pub const LAID: f64 = 0.5;
-/// The same for saying so where the direction is given.
+/// A face that rises by less than this over the part, mm, is square: no step that is milled.
+const NO_STEP: f64 = 1e-3;
+/// Most that a part is tilted to be told so where its direction is given, degrees.
 const SAID: f64 = 2.0;
 /// Least area of a flat face over the plan.
 const LARGE: f64 = 0.05;
@@ -174,7 +176,7 @@ struct Table {
     flats: Vec<Flat>,
     /// Normals times areas of all triangles, mm².
     normals: Vec<Vector3<f64>>,
-    /// Below this angle, radians, a tilt is the noise of the file's numbers.
+    /// Below this angle, radians, a tilt is no step that is milled, or noise of the file's numbers.
     noise: f64,
     /// Longest way through the body, mm.
     size: f64,
@@ -195,7 +197,7 @@ impl Table {
         Self {
             flats: flats(&mesh.points, triangles, 24),
             normals: normals.collect(),
-            noise: (2.0 * noise(mesh) / size).max(1e-7),
+            noise: noise(mesh).max(NO_STEP) / size,
             size,
         }
     }
