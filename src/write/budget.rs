@@ -12,9 +12,9 @@ use crate::write::document::pages::WIDTH;
 /// Height of the letters, of a bar, and from bar to bar, mm.
 const LETTERS: f64 = 2.5;
 const BAR: f64 = 5.0;
-const PITCH: f64 = 7.0;
+const PITCH: f64 = 6.5;
 /// From line to line of the key, mm.
-const LEADING: f64 = 4.0;
+const LEADING: f64 = 3.5;
 /// Where the bars begin and what is kept free for the sum at their end, mm.
 const LEFT: f64 = 24.0;
 const RIGHT: f64 = 20.0;

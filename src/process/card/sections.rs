@@ -74,7 +74,7 @@ pub fn charge(design: &Design, r: &ProcessReport) -> CardSection {
         lines.push(line(
             "Plastic",
             design.plastic.kind.clone(),
-            "one kind only, clean, flakes under about 8 mm (common practice, no source)",
+            "one kind, clean, flakes under 8 mm (common practice, no source)",
         ));
         lines.push(line(
             "One shot",
@@ -107,7 +107,7 @@ pub fn charge(design: &Design, r: &ProcessReport) -> CardSection {
                 n => format!("{n} times {} g", decimals(s.filling, 0)),
             },
             format!(
-                "for {} g of melt; shredded flake lies at about {usual} kg/m³ ({low} to {high}, from memory): press together, let it melt, fill up",
+                "for {} g of melt, pressed together and molten each time; flake of {usual} kg/m³ ({low} to {high}, from memory)",
                 decimals(s.charge_mass, 0)
             ),
         ));
@@ -124,7 +124,7 @@ pub fn charge(design: &Design, r: &ProcessReport) -> CardSection {
             "Melt waits",
             format!("{} min", decimals(waits, 0)),
             format!(
-                "until a charge is used up; {} stands about {} min at its highest temperature",
+                "until a charge is used up; {} stands about {} min",
                 design.plastic.kind,
                 decimals(c.stands, 0)
             ),
@@ -139,7 +139,7 @@ pub fn charge(design: &Design, r: &ProcessReport) -> CardSection {
 /// "36 s", and its range in brackets.
 fn over_contact(s: Span) -> String {
     format!(
-        "{} to {} s over the contact of plastic and metal",
+        "{} to {} s by contact with the metal",
         decimals(s.low, 0),
         decimals(s.high, 0)
     )
@@ -165,7 +165,7 @@ pub fn push(design: &Design, r: &ProcessReport) -> CardSection {
                 "Push",
                 format!("{} N at the lever", decimals(c.hand_force, 0)),
                 format!(
-                    "{hands}: {}; {} N often, {} N now and then, {} N short and strong (own choice, see report); {} MPa at the plunger, {} MPa at the sprue",
+                    "{hands}, {}; own limits: {} N often, {} N now and then, {} N short and strong; {} MPa at the plunger, {} at the sprue",
                     limits.judge(c.hand_force).words(),
                     decimals(limits.often, 0),
                     decimals(limits.now_and_then, 0),
@@ -177,8 +177,8 @@ pub fn push(design: &Design, r: &ProcessReport) -> CardSection {
         }
         lines.push(line(
             "Speed",
-            format!("{} mm/s at the lever", decimals(m.hand_speed, 0)),
-            "steady; do not stop before the cavity is full",
+            format!("{} mm/s", decimals(m.hand_speed, 0)),
+            "at the lever, steady; do not stop before the cavity is full",
         ));
         let ask = r.melt.as_ref().map_or("", |m| m.ask.as_str());
         for c in &f.cases {
@@ -187,11 +187,7 @@ pub fn push(design: &Design, r: &ProcessReport) -> CardSection {
                 "hard" => "Hard grade",
                 _ => "Typical grade",
             };
-            let mut note = format!(
-                "{}; melt flow rate {} g/10 min",
-                ending(c),
-                decimals(c.melt_flow, 1)
-            );
+            let mut note = format!("{}; {} g/10 min", ending(c), decimals(c.melt_flow, 1));
             if c.name == "typical" && !ask.is_empty() {
                 note = format!("{note}; {ask}");
             }
@@ -210,11 +206,7 @@ pub fn push(design: &Design, r: &ProcessReport) -> CardSection {
         lines.push(line(
             "Hold",
             format!("{} s", decimals(c.hold.typical.max(1.0), 0)),
-            format!(
-                "keep pushing until the {} has frozen; {}",
-                c.shuts,
-                over_contact(c.hold)
-            ),
+            format!("until the {} has frozen; {}", c.shuts, over_contact(c.hold)),
         ));
     }
     if let Some(p) = &r.pack {
@@ -254,7 +246,7 @@ pub fn cool(r: &ProcessReport) -> CardSection {
                 "Cool",
                 minutes(t.typical.max(3.0)),
                 format!(
-                    "before opening; the {ruled} rules; {} mm section to {} °C; {}",
+                    "the {ruled} rules; {} mm to {} °C; {}",
                     decimals(c.thickest, 1),
                     decimals(c.ejection, 0),
                     over_contact(t)
@@ -266,7 +258,7 @@ pub fn cool(r: &ProcessReport) -> CardSection {
                 "Cycle",
                 minutes(cycle),
                 format!(
-                    "{} parts an hour with refilling; {} s for opening and closing is a guess",
+                    "{} parts an hour with refilling; {} s of handling is a guess",
                     decimals(n, 0),
                     decimals(c.handling, 0)
                 ),
@@ -278,11 +270,11 @@ pub fn cool(r: &ProcessReport) -> CardSection {
                 "Mold warms to",
                 format!("{} °C, left on {} °C", decimals(off, 0), decimals(usual, 0)),
                 format!(
-                    "taken off after each shot, or left on the nozzle ({} to {} °C with {least} to {most} W through the joint); {} kJ a shot, {} kJ/kg, no water",
+                    "taken off after each shot, or left on the nozzle ({} to {} °C by {least} to {most} W through the joint); {} kJ a shot, {} kJ/kg; no water",
                     decimals(low, 0),
                     decimals(high, 0),
                     decimals(c.heat, 1),
-                    decimals(c.heat_per_kg * 1e-3, 0)
+                    decimals(c.heat_per_kg, 0)
                 ),
             ));
         }
@@ -291,7 +283,7 @@ pub fn cool(r: &ProcessReport) -> CardSection {
                 "Nozzle freezes",
                 format!("in {} to {} s", decimals(from, 0), decimals(through, 0)),
                 format!(
-                    "where the mold chills its metal to {} °C: part them before, or heat the nozzle",
+                    "on metal that the mold chills to {} °C: part them before",
                     decimals(c.chilled, 0)
                 ),
             ));
@@ -301,15 +293,15 @@ pub fn cool(r: &ProcessReport) -> CardSection {
         let [low, usual, high] = p.shrinkage.map(|s| decimals(100.0 * s, 1));
         lines.push(line(
             "First shots",
-            format!("{} g, {usual} % smaller", decimals(p.mass, 1)),
+            format!("{} g, −{usual} %", decimals(p.mass, 1)),
             format!(
-                "one part, computed by pvT and not measured ({low} to {high} %); the mold is made for {} %",
+                "a part, computed, not measured ({low} to {high} %); mold for {} %",
                 decimals(100.0 * p.made_for, 1)
             ),
         ));
     }
     CardSection {
-        title: "Cool, open".into(),
+        title: "Cool".into(),
         lines,
     }
 }
