@@ -126,8 +126,8 @@ fn cautions(design: &Design, r: &ProcessReport) -> Vec<String> {
         "Hot melt under pressure: face shield, heat gloves, long sleeves; nobody in line with nozzle or parting line.".to_owned(),
         "Never look into a nozzle that does not flow: it can spit. Never heat a closed, full barrel.".to_owned(),
         "Burn: cool under running water at once for at least 20 minutes, leave stuck plastic on the skin, get medical help.".to_owned(),
-        "Heaters and wiring: earthed, fused, with an over-temperature cut-out, made or checked by a licensed electrician; local codes come first.".to_owned(),
-        "Do not hang on the lever or lengthen it with a pipe: frame, plunger and screws were computed for the force above.".to_owned(),
+        "Heaters, wiring: earthed, fused, over-temperature cut-out, by a licensed electrician; local codes first.".to_owned(),
+        "Do not hang on the lever or lengthen it with a pipe: frame, plunger, screws are made for the force above.".to_owned(),
     ];
     let hottest = r
         .cool

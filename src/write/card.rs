@@ -12,9 +12,9 @@ pub fn document(card: &ProcessCard) -> Document {
     // One sheet for the wall: settings in one table, what is not likely in one run.
     let mut settings = Table::new(&[
         column("", Set::Words, 13.0),
-        column("what", Set::Words, 24.0),
-        column("set", Set::Words, 37.0),
-        column("remark", Set::Wide, 106.0),
+        column("what", Set::Words, 26.0),
+        column("set", Set::Words, 36.0),
+        column("remark", Set::Wide, 105.0),
     ]);
     for s in &card.sections {
         for (i, l) in s.lines.iter().enumerate() {

@@ -74,7 +74,7 @@ pub fn charge(design: &Design, r: &ProcessReport) -> CardSection {
         lines.push(line(
             "Plastic",
             design.plastic.kind.clone(),
-            "one kind, clean, flakes under 8 mm (common practice, no source)",
+            "one kind, clean; flakes under 8 mm (practice, no source)",
         ));
         lines.push(line(
             "One shot",
@@ -139,7 +139,7 @@ pub fn charge(design: &Design, r: &ProcessReport) -> CardSection {
 /// "36 s", and its range in brackets.
 fn over_contact(s: Span) -> String {
     format!(
-        "{} to {} s by contact with the metal",
+        "{} to {} s by contact",
         decimals(s.low, 0),
         decimals(s.high, 0)
     )
@@ -160,18 +160,15 @@ pub fn push(design: &Design, r: &ProcessReport) -> CardSection {
         let limits = hand_force::limits(m.one_hand);
         let hands = if m.one_hand { "one hand" } else { "both hands" };
         if let Some(c) = f.typical() {
-            let plunger = c.budget.first().map_or(c.pressure, |s| s.loss + s.left);
             lines.push(line(
                 "Push",
                 format!("{} N at the lever", decimals(c.hand_force, 0)),
                 format!(
-                    "{hands}, {}; own limits: {} N often, {} N now and then, {} N short and strong; {} MPa at the plunger, {} at the sprue",
+                    "{hands}: {}. Limits, our own choice: {} N often, {} N now and then, {} N short and strong",
                     limits.judge(c.hand_force).words(),
                     decimals(limits.often, 0),
                     decimals(limits.now_and_then, 0),
-                    decimals(limits.strong, 0),
-                    decimals(plunger, 1),
-                    decimals(c.pressure, 1)
+                    decimals(limits.strong, 0)
                 ),
             ));
         }
@@ -183,21 +180,17 @@ pub fn push(design: &Design, r: &ProcessReport) -> CardSection {
         let ask = r.melt.as_ref().map_or("", |m| m.ask.as_str());
         for c in &f.cases {
             let label = match c.name {
-                "easy" => "Easy grade",
-                "hard" => "Hard grade",
-                _ => "Typical grade",
+                "easy" => "Easy grade fills",
+                "hard" => "Hard grade fills",
+                _ => "Typical fills",
             };
             let mut note = format!("{}; {} g/10 min", ending(c), decimals(c.melt_flow, 1));
             if c.name == "typical" && !ask.is_empty() {
-                note = format!("{note}; {ask}");
+                note = format!("{note}: {ask}");
             }
             lines.push(line(
                 label,
-                format!(
-                    "{} N, fills in {} s",
-                    decimals(c.hand_force, 0),
-                    decimals(c.time, 1)
-                ),
+                format!("{} N, {} s", decimals(c.hand_force, 0), decimals(c.time, 1)),
                 note,
             ));
         }
@@ -217,10 +210,7 @@ pub fn push(design: &Design, r: &ProcessReport) -> CardSection {
                 "while a part shrinks at {} MPa; {}",
                 decimals(p.pressure, 1),
                 if p.void > 5e-4 {
-                    format!(
-                        "the rest, {} % of it, becomes sinks or voids",
-                        decimals(100.0 * p.void, 1)
-                    )
+                    format!("{} % lack: sinks or voids", decimals(100.0 * p.void, 1))
                 } else {
                     "all of it".to_owned()
                 }
@@ -268,7 +258,7 @@ pub fn cool(r: &ProcessReport) -> CardSection {
             let [least, most] = [c.joint_heat[0], c.joint_heat[2]].map(|w| decimals(w, 0));
             lines.push(line(
                 "Mold warms to",
-                format!("{} °C, left on {} °C", decimals(off, 0), decimals(usual, 0)),
+                format!("{} or {} °C", decimals(off, 0), decimals(usual, 0)),
                 format!(
                     "taken off after each shot, or left on the nozzle ({} to {} °C by {least} to {most} W through the joint); {} kJ a shot, {} kJ/kg; no water",
                     decimals(low, 0),
