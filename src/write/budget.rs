@@ -30,7 +30,6 @@ pub fn bars(rows: &[(&str, &[Step])]) -> Drawing {
         .iter()
         .max_by_key(|r| r.1.len())
         .map_or(&[][..], |r| r.1);
-    let mut key = String::from("Pressure from the plunger to the front, MPa: ");
     let one = rows.len() == 1;
     let entries: Vec<String> = longest
         .iter()
@@ -43,7 +42,7 @@ pub fn bars(rows: &[(&str, &[Step])]) -> Drawing {
             }
         })
         .collect();
-    key.push_str(&entries.join(", "));
+    let key = entries.join(", ");
     let lines = wrap_in(Typeface::Condensed, &key, WIDTH - 2.0, LETTERS);
     let height = 1.0 + PITCH * rows.len() as f64 + LEADING * lines.len() as f64 + 1.5;
     let mut items = Vec::new();
