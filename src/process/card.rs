@@ -123,11 +123,11 @@ pub fn card(design: &Design, r: &ProcessReport) -> ProcessCard {
 
 fn cautions(design: &Design, r: &ProcessReport) -> Vec<String> {
     let mut all = vec![
-        "Melt at over 200 °C under pressure: face shield, heat gloves, long sleeves; nobody in line with the nozzle or the parting line.".to_owned(),
+        "Hot melt under pressure: face shield, heat gloves, long sleeves; nobody in line with nozzle or parting line.".to_owned(),
         "Never look into a nozzle that does not flow: it can spit. Never heat a closed, full barrel.".to_owned(),
         "Burn: cool under running water at once for at least 20 minutes, leave stuck plastic on the skin, get medical help.".to_owned(),
-        "Heaters and wiring: earthed, fused, with an over-temperature cut-out, made or checked by a licensed electrician; local codes come first.".to_owned(),
-        "Do not hang on the lever or lengthen it with a pipe: frame, plunger and screws were computed for the force above.".to_owned(),
+        "Heaters, wiring: earthed, fused, over-temperature cut-out, by a licensed electrician; local codes first.".to_owned(),
+        "Do not hang on the lever or lengthen it with a pipe: frame, plunger, screws are made for the force above.".to_owned(),
     ];
     let hottest = r
         .cool
@@ -135,7 +135,7 @@ fn cautions(design: &Design, r: &ProcessReport) -> Vec<String> {
         .and_then(|c| Some(c.mold_on_nozzle?[2].max(c.mold_steady?)));
     if let Some(t) = hottest.filter(|t| *t > BURNS) {
         all.push(format!(
-            "The mold gets up to {} °C where it stays on the nozzle: bare metal burns at a touch from about {} °C (ISO 13732-1, from memory). Gloves, and let it cool.",
+            "Mold left on the nozzle: up to {} °C. Bare metal burns from about {} °C (ISO 13732-1, from memory): gloves.",
             decimals(t, 0),
             decimals(BURNS, 0)
         ));

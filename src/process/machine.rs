@@ -92,12 +92,12 @@ pub fn report(
             };
             (
                 Some(feed.max(soak)),
-                format!("{limit}; solid bar of plastic assumed, loose flakes take longer"),
+                format!("{limit}; a solid bar: loose flakes take longer"),
             )
         }
         _ => (
             Some(soak),
-            "heat reaching the middle of the charge; heater power not known".to_owned(),
+            "heat to the charge's middle; heater power not known".to_owned(),
         ),
     };
     MachineReport {

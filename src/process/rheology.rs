@@ -115,28 +115,6 @@ impl Rheology {
         self
     }
 
-    /// The same law with the viscosity at a given rate multiplied by `by` (> 0):
-    /// K for the power law, η₀ and τ* together for the Cross law.
-    #[must_use]
-    pub fn with_viscosity(&self, by: f64) -> Self {
-        if !(by.is_finite() && by > 0.0) {
-            return self.clone();
-        }
-        let mut law = self.law;
-        match &mut law {
-            Law::PowerLaw { consistency, .. } => *consistency *= by,
-            Law::CrossWlf { d1, tau_star, .. } => {
-                *d1 *= by;
-                *tau_star *= by;
-            }
-        }
-        let mut made = self.clone();
-        made.law = law;
-        made.ln_scale = law.ln_scale();
-        made.tabulate_temperature();
-        made
-    }
-
     fn tabulate_temperature(&mut self) {
         let count = (TEMPERATURE_SPAN / TEMPERATURE_STEP) as usize + 1;
         self.factor = (0..count)

@@ -19,7 +19,7 @@ use serde::Serialize;
 /// One step of the pressure's way.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Step {
-    /// "nozzle bore".
+    /// "flakes" under the plunger, "barrel", "entrance" of the nozzle's bore, "nozzle", "sprue" ...
     pub name: &'static str,
     /// What is lost there, MPa.
     pub loss: f64,
@@ -131,10 +131,10 @@ impl Supply {
     pub fn steps(&self, at_sprue: f64) -> Vec<Step> {
         let mut left = self.plunger(at_sprue);
         [
-            ("flakes under the plunger", left * (1.0 - self.bed)),
-            ("melt in the barrel", self.barrel),
-            ("nozzle entrance", self.entrance),
-            ("nozzle bore", self.bore),
+            ("flakes", left * (1.0 - self.bed)),
+            ("barrel", self.barrel),
+            ("entrance", self.entrance),
+            ("nozzle", self.bore),
         ]
         .into_iter()
         .map(|(name, loss)| {

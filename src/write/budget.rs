@@ -12,9 +12,9 @@ use crate::write::document::pages::WIDTH;
 /// Height of the letters, of a bar, and from bar to bar, mm.
 const LETTERS: f64 = 2.5;
 const BAR: f64 = 5.0;
-const PITCH: f64 = 7.0;
+const PITCH: f64 = 6.5;
 /// From line to line of the key, mm.
-const LEADING: f64 = 4.0;
+const LEADING: f64 = 3.5;
 /// Where the bars begin and what is kept free for the sum at their end, mm.
 const LEFT: f64 = 24.0;
 const RIGHT: f64 = 20.0;
@@ -30,7 +30,6 @@ pub fn bars(rows: &[(&str, &[Step])]) -> Drawing {
         .iter()
         .max_by_key(|r| r.1.len())
         .map_or(&[][..], |r| r.1);
-    let mut key = String::from("Pressure from the plunger to the front, MPa: ");
     let one = rows.len() == 1;
     let entries: Vec<String> = longest
         .iter()
@@ -43,7 +42,7 @@ pub fn bars(rows: &[(&str, &[Step])]) -> Drawing {
             }
         })
         .collect();
-    key.push_str(&entries.join(", "));
+    let key = entries.join(", ");
     let lines = wrap_in(Typeface::Condensed, &key, WIDTH - 2.0, LETTERS);
     let height = 1.0 + PITCH * rows.len() as f64 + LEADING * lines.len() as f64 + 1.5;
     let mut items = Vec::new();

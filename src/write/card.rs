@@ -11,10 +11,10 @@ pub fn document(card: &ProcessCard) -> Document {
     let heading = |text: &str| Block::Heading(3, text.to_owned(), String::new());
     // One sheet for the wall: settings in one table, what is not likely in one run.
     let mut settings = Table::new(&[
-        column("", Set::Words, 15.0),
-        column("what", Set::Words, 27.0),
+        column("", Set::Words, 13.0),
+        column("what", Set::Words, 26.0),
         column("set", Set::Words, 36.0),
-        column("remark", Set::Wide, 102.0),
+        column("remark", Set::Wide, 105.0),
     ]);
     for s in &card.sections {
         for (i, l) in s.lines.iter().enumerate() {

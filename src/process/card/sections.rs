@@ -74,7 +74,7 @@ pub fn charge(design: &Design, r: &ProcessReport) -> CardSection {
         lines.push(line(
             "Plastic",
             design.plastic.kind.clone(),
-            "one kind only, clean, flakes under about 8 mm (common practice, no source)",
+            "one kind, clean; flakes under 8 mm (practice, no source)",
         ));
         lines.push(line(
             "One shot",
@@ -107,7 +107,7 @@ pub fn charge(design: &Design, r: &ProcessReport) -> CardSection {
                 n => format!("{n} times {} g", decimals(s.filling, 0)),
             },
             format!(
-                "for {} g of melt; shredded flake lies at about {usual} kg/m³ ({low} to {high}, from memory): press together, let it melt, fill up",
+                "for {} g of melt, pressed together and molten each time; flake of {usual} kg/m³ ({low} to {high}, from memory)",
                 decimals(s.charge_mass, 0)
             ),
         ));
@@ -124,7 +124,7 @@ pub fn charge(design: &Design, r: &ProcessReport) -> CardSection {
             "Melt waits",
             format!("{} min", decimals(waits, 0)),
             format!(
-                "until a charge is used up; {} stands about {} min at its highest temperature",
+                "until a charge is used up; {} stands about {} min",
                 design.plastic.kind,
                 decimals(c.stands, 0)
             ),
@@ -139,7 +139,7 @@ pub fn charge(design: &Design, r: &ProcessReport) -> CardSection {
 /// "36 s", and its range in brackets.
 fn over_contact(s: Span) -> String {
     format!(
-        "{} to {} s over the contact of plastic and metal",
+        "{} to {} s by contact",
         decimals(s.low, 0),
         decimals(s.high, 0)
     )
@@ -160,48 +160,37 @@ pub fn push(design: &Design, r: &ProcessReport) -> CardSection {
         let limits = hand_force::limits(m.one_hand);
         let hands = if m.one_hand { "one hand" } else { "both hands" };
         if let Some(c) = f.typical() {
-            let plunger = c.budget.first().map_or(c.pressure, |s| s.loss + s.left);
             lines.push(line(
                 "Push",
                 format!("{} N at the lever", decimals(c.hand_force, 0)),
                 format!(
-                    "{hands}: {}; {} N often, {} N now and then, {} N short and strong (own choice, see report); {} MPa at the plunger, {} MPa at the sprue",
+                    "{hands}: {}. Limits, our own choice: {} N often, {} N now and then, {} N short and strong",
                     limits.judge(c.hand_force).words(),
                     decimals(limits.often, 0),
                     decimals(limits.now_and_then, 0),
-                    decimals(limits.strong, 0),
-                    decimals(plunger, 1),
-                    decimals(c.pressure, 1)
+                    decimals(limits.strong, 0)
                 ),
             ));
         }
         lines.push(line(
             "Speed",
-            format!("{} mm/s at the lever", decimals(m.hand_speed, 0)),
-            "steady; do not stop before the cavity is full",
+            format!("{} mm/s", decimals(m.hand_speed, 0)),
+            "at the lever, steady; do not stop before the cavity is full",
         ));
         let ask = r.melt.as_ref().map_or("", |m| m.ask.as_str());
         for c in &f.cases {
             let label = match c.name {
-                "easy" => "Easy grade",
-                "hard" => "Hard grade",
-                _ => "Typical grade",
+                "easy" => "Easy grade fills",
+                "hard" => "Hard grade fills",
+                _ => "Typical fills",
             };
-            let mut note = format!(
-                "{}; melt flow rate {} g/10 min",
-                ending(c),
-                decimals(c.melt_flow, 1)
-            );
+            let mut note = format!("{}; {} g/10 min", ending(c), decimals(c.melt_flow, 1));
             if c.name == "typical" && !ask.is_empty() {
-                note = format!("{note}; {ask}");
+                note = format!("{note}: {ask}");
             }
             lines.push(line(
                 label,
-                format!(
-                    "{} N, fills in {} s",
-                    decimals(c.hand_force, 0),
-                    decimals(c.time, 1)
-                ),
+                format!("{} N, {} s", decimals(c.hand_force, 0), decimals(c.time, 1)),
                 note,
             ));
         }
@@ -210,11 +199,7 @@ pub fn push(design: &Design, r: &ProcessReport) -> CardSection {
         lines.push(line(
             "Hold",
             format!("{} s", decimals(c.hold.typical.max(1.0), 0)),
-            format!(
-                "keep pushing until the {} has frozen; {}",
-                c.shuts,
-                over_contact(c.hold)
-            ),
+            format!("until the {} has frozen; {}", c.shuts, over_contact(c.hold)),
         ));
     }
     if let Some(p) = &r.pack {
@@ -225,10 +210,7 @@ pub fn push(design: &Design, r: &ProcessReport) -> CardSection {
                 "while a part shrinks at {} MPa; {}",
                 decimals(p.pressure, 1),
                 if p.void > 5e-4 {
-                    format!(
-                        "the rest, {} % of it, becomes sinks or voids",
-                        decimals(100.0 * p.void, 1)
-                    )
+                    format!("{} % lack: sinks or voids", decimals(100.0 * p.void, 1))
                 } else {
                     "all of it".to_owned()
                 }
@@ -254,7 +236,7 @@ pub fn cool(r: &ProcessReport) -> CardSection {
                 "Cool",
                 minutes(t.typical.max(3.0)),
                 format!(
-                    "before opening; the {ruled} rules; {} mm section to {} °C; {}",
+                    "the {ruled} rules; {} mm to {} °C; {}",
                     decimals(c.thickest, 1),
                     decimals(c.ejection, 0),
                     over_contact(t)
@@ -266,7 +248,7 @@ pub fn cool(r: &ProcessReport) -> CardSection {
                 "Cycle",
                 minutes(cycle),
                 format!(
-                    "{} parts an hour with refilling; {} s for opening and closing is a guess",
+                    "{} parts an hour with refilling; {} s of handling is a guess",
                     decimals(n, 0),
                     decimals(c.handling, 0)
                 ),
@@ -276,13 +258,13 @@ pub fn cool(r: &ProcessReport) -> CardSection {
             let [least, most] = [c.joint_heat[0], c.joint_heat[2]].map(|w| decimals(w, 0));
             lines.push(line(
                 "Mold warms to",
-                format!("{} °C, left on {} °C", decimals(off, 0), decimals(usual, 0)),
+                format!("{} or {} °C", decimals(off, 0), decimals(usual, 0)),
                 format!(
-                    "taken off after each shot, or left on the nozzle ({} to {} °C with {least} to {most} W through the joint); {} kJ a shot, {} kJ/kg, no water",
+                    "taken off after each shot, or left on the nozzle ({} to {} °C by {least} to {most} W through the joint); {} kJ a shot, {} kJ/kg; no water",
                     decimals(low, 0),
                     decimals(high, 0),
                     decimals(c.heat, 1),
-                    decimals(c.heat_per_kg * 1e-3, 0)
+                    decimals(c.heat_per_kg, 0)
                 ),
             ));
         }
@@ -291,7 +273,7 @@ pub fn cool(r: &ProcessReport) -> CardSection {
                 "Nozzle freezes",
                 format!("in {} to {} s", decimals(from, 0), decimals(through, 0)),
                 format!(
-                    "where the mold chills its metal to {} °C: part them before, or heat the nozzle",
+                    "on metal that the mold chills to {} °C: part them before",
                     decimals(c.chilled, 0)
                 ),
             ));
@@ -301,15 +283,15 @@ pub fn cool(r: &ProcessReport) -> CardSection {
         let [low, usual, high] = p.shrinkage.map(|s| decimals(100.0 * s, 1));
         lines.push(line(
             "First shots",
-            format!("{} g, {usual} % smaller", decimals(p.mass, 1)),
+            format!("{} g, −{usual} %", decimals(p.mass, 1)),
             format!(
-                "one part, computed by pvT and not measured ({low} to {high} %); the mold is made for {} %",
+                "a part, computed, not measured ({low} to {high} %); mold for {} %",
                 decimals(100.0 * p.made_for, 1)
             ),
         ));
     }
     CardSection {
-        title: "Cool, open".into(),
+        title: "Cool".into(),
         lines,
     }
 }

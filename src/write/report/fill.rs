@@ -121,7 +121,7 @@ fn budget_figure(all: &[FillCase]) -> String {
     let rows: Vec<(&str, &[Step])> = all.iter().map(|c| (c.name, c.budget.as_slice())).collect();
     let svg = svg::element(&budget::bars(&rows), "budget");
     format!(
-        "<figure class=\"sheet\">\n<figcaption>Where the plunger's pressure goes, MPa</figcaption>\n{svg}</figure>\n"
+        "<figure class=\"sheet\">\n<figcaption>Where the plunger's pressure goes: flakes, melt in the barrel, entrance and bore of the nozzle, sprue to cavity, MPa</figcaption>\n{svg}</figure>\n"
     )
 }
 

@@ -177,10 +177,7 @@ fn cooling(p: &ProcessReport) -> Numbers {
     n.line(
         "heat of a shot into the mold",
         unit(c.heat, 2, "kJ"),
-        format!(
-            "{} kJ/kg, latent heat in it",
-            decimals(c.heat_per_kg * 1e-3, 0)
-        ),
+        format!("{} kJ/kg, latent heat in it", decimals(c.heat_per_kg, 0)),
     );
     for (cycles, t) in &c.mold_after {
         let label = format!("mold after {cycles} cycles");
