@@ -9,7 +9,10 @@ use platewright::sketch::{Contour, Path, Point, Region, Vertex};
 use platewright::solid::{Surface, TaggedMesh, Tolerance, audit, form_mesh};
 use std::f64::consts::{FRAC_PI_8, PI};
 
-const TOLERANCE: Tolerance = Tolerance { chord: 0.002 };
+const TOLERANCE: Tolerance = Tolerance {
+    chord: 0.002,
+    turn: 0.0,
+};
 
 fn points(list: &[(f64, f64)]) -> Vec<ProfilePoint> {
     list.iter().map(|&(a, z)| ProfilePoint::new(a, z)).collect()

@@ -7,7 +7,10 @@ use platewright::solid::boolean::{difference, intersection, union};
 use platewright::solid::{TaggedMesh, Tolerance, audit, form_mesh};
 use std::f64::consts::FRAC_PI_8;
 
-const TOLERANCE: Tolerance = Tolerance { chord: 0.02 };
+const TOLERANCE: Tolerance = Tolerance {
+    chord: 0.02,
+    turn: 0.0,
+};
 
 fn made(form: &Form) -> TaggedMesh {
     form_mesh(form, &TOLERANCE).expect("a body")

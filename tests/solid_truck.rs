@@ -36,7 +36,7 @@ fn lofted(low: &Wire, high: &Wire) -> f64 {
 }
 
 fn ours(form: &Form) -> f64 {
-    form_mesh(form, &Tolerance { chord: 1e-4 })
+    form_mesh(form, &Tolerance::with_chord(1e-4))
         .expect("a body")
         .volume()
 }

@@ -220,3 +220,25 @@ fn steep_walls_are_judged_by_formula_and_said_so() {
         "{vents:?} {rim}"
     );
 }
+
+#[test]
+fn a_draft_acts_or_is_refused() {
+    let disc = "[part.profile]\nstart = [0, 0]\nsteps = [{ to = [20, 0] }, { to = [20, 6] }, { to = [0, 6] }]\n";
+    let pin = "[[part.feature]]\nkind = \"boss\"\nat = [0, 0]\ndiameter = 8\nheight = 3\nside = \"bottom\"\n";
+    let with = |draft: f64, more: &str| format!("[part]\ndraft = {draft}\n{disc}{more}");
+    // Nothing to act on: the walls of a profile stand as drawn.
+    assert!(refused(&with(2.0, "")).contains("nothing to act on"));
+    // A boss takes it: the frustum of r 4 and 4 − 3·tan(draft) over 3 mm.
+    let volume = |draft: f64| check(&with(draft, pin)).volume("part");
+    let frustum = |draft: f64| {
+        let top = 4.0 - 3.0 * draft.to_radians().tan();
+        std::f64::consts::PI * (16.0 + 4.0 * top + top * top)
+    };
+    let (less, more) = (volume(2.0) - volume(20.0), frustum(2.0) - frustum(20.0));
+    // Both are measured with the hot cavity's size: a little larger, and with chords of 0.2 mm.
+    assert!((less / more - 1.0).abs() < 0.08, "{less} {more}");
+    // A letter does not survive 45°: said before solids are made.
+    let letter = "[[part.feature]]\nkind = \"text\"\ntext = \"8\"\nsize = 6\nat = [0, 0]\nheight = 2\ndraft = 45\n";
+    let said = refused(&format!("[part]\n{disc}{letter}"));
+    assert!(said.contains("do not survive a draft of 45 deg"), "{said}");
+}

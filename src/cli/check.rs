@@ -3,7 +3,7 @@
 use super::args::Common;
 use super::beside::beside;
 use super::make::{guarded, internal};
-use super::{Ending, load, paint, refuse};
+use super::{Ending, load_or_tell, paint, refuse};
 use crate::base::{Finding, finding};
 use crate::pipeline::{self, MakeError};
 use serde::Serialize;
@@ -17,7 +17,7 @@ struct Answer<'a> {
 }
 
 pub(super) fn file(path: &Path, common: &Common, out: &mut dyn Write) -> Ending {
-    let (bytes, stem) = match load(path) {
+    let (bytes, stem) = match load_or_tell(path, common, out) {
         Ok(x) => x,
         Err(ending) => return ending,
     };

@@ -3,7 +3,7 @@
 use super::args::Common;
 use super::beside::beside;
 use super::progress::Progress;
-use super::{Ending, complain, folder, load, paint, refuse};
+use super::{Ending, complain, folder, load_or_tell, paint, refuse};
 use crate::base::Origin;
 use crate::base::units::decimals;
 use crate::pipeline::{self, Made, MakeError};
@@ -15,7 +15,7 @@ use std::path::Path;
 
 /// Makes the package of a file.
 pub(super) fn file(path: &Path, common: &Common, out: &mut dyn Write) -> Ending {
-    match load(path) {
+    match load_or_tell(path, common, out) {
         Ok((bytes, stem)) => run(
             &path.display().to_string(),
             &bytes,

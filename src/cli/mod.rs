@@ -17,7 +17,8 @@ pub mod tables;
 
 mod why;
 
-use crate::spec::LARGEST_FILE;
+use crate::base::Diagnostic;
+use crate::spec::{LARGEST_FILE, codes};
 use crate::write::package::file::{self, FileFault};
 use args::{Arguments, Command, Common};
 use clap::{CommandFactory, Parser};
@@ -127,11 +128,38 @@ fn refuse(
     Ending::BadInput
 }
 
+/// [`load`], with what is wrong told as JSON where that is asked for.
+fn load_or_tell(
+    path: &Path,
+    common: &Common,
+    out: &mut dyn Write,
+) -> Result<(Vec<u8>, String), Ending> {
+    read_parameters(path).map_err(|why| {
+        if !common.json {
+            return complain(&why);
+        }
+        let fault = Diagnostic::new(
+            codes::FILE_NOT_READ,
+            crate::base::Span::default(),
+            why,
+            "this file",
+            "a parameter file of the workshop; `platewright new` writes a starter file",
+        );
+        let faults = crate::base::Diagnostics(vec![fault]);
+        refuse(&path.display().to_string(), "", &faults, common, out)
+    })
+}
+
 /// A parameter file's bytes and the name that a job without one takes.
 fn load(path: &Path) -> Result<(Vec<u8>, String), Ending> {
+    read_parameters(path).map_err(|why| complain(&why))
+}
+
+/// The same; or words for why it cannot be had.
+fn read_parameters(path: &Path) -> Result<(Vec<u8>, String), String> {
     let bytes = file::read_stream(path, LARGEST_FILE).map_err(|e| {
         let name = path.display();
-        complain(&match e {
+        match e {
             FileFault::Folder | FileFault::NoFile => {
                 format!("{name} is a folder; a parameter file is wanted")
             }
@@ -139,7 +167,7 @@ fn load(path: &Path) -> Result<(Vec<u8>, String), Ending> {
                 format!("{name} has {bytes} bytes; a parameter file has at most {LARGEST_FILE}")
             }
             FileFault::Io(e) => format!("{name}: {e}; `platewright new` writes a starter file"),
-        })
+        }
     })?;
     let stem = path
         .file_stem()

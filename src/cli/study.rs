@@ -11,7 +11,7 @@ use crate::spec::key::Kind;
 use crate::{pipeline, spec};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::{IsTerminal, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -91,9 +91,21 @@ pub(super) fn run(file: &Path, vary: &[String], common: &Common, out: &mut dyn W
     }
 }
 
+/// Where a study goes: a folder of its own, unless the very same one has been made before.
+fn free_folder(common: &Common, stem: &str, table: &str) -> PathBuf {
+    let first = common.out.join(format!("{stem}-study"));
+    let others = (2..10_000).map(|k| common.out.join(format!("{stem}-study-{k}")));
+    let fits = |folder: &PathBuf| {
+        !folder.exists()
+            || std::fs::read(folder.join("study.csv")).is_ok_and(|old| old == table.as_bytes())
+    };
+    let mut all = std::iter::once(first.clone()).chain(others);
+    all.find(fits).unwrap_or(first)
+}
+
 /// Writes table and plot, and prints the table.
 fn finish(study: &Study, stem: &str, common: &Common, out: &mut dyn Write) -> Ending {
-    let folder = common.out.join(format!("{stem}-study"));
+    let folder = free_folder(common, stem, &study.to_csv());
     let files = [
         ("study.csv", study.to_csv()),
         ("study.json", study.to_json()),

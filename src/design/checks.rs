@@ -11,16 +11,22 @@ use crate::base::units::{decimals, number};
 use crate::base::{Finding, Level};
 use crate::data::{cutting, fasteners};
 use crate::part::{Form, Role};
-use crate::sketch::CutterSide;
+use crate::sketch::{CutterSide, Point};
 
 /// Least metal between two holes, or between a hole and the plate's edge, mm.
 const WEB: f64 = 2.0;
 
 /// Checks a mold.
-pub(super) fn mold(p: &mut Planner, design: &Design, bolts: &Bolts, draft_deg: f64, wall: f64) {
+pub(super) fn mold(
+    p: &mut Planner,
+    design: &Design,
+    bolts: &Bolts,
+    (draft_deg, steepest): (f64, Option<Point>),
+    wall: f64,
+) {
     // Sheets are cut square; their own checks say what that means.
     if design.layers.is_none() {
-        draft(p, draft_deg);
+        draft(p, draft_deg, steepest);
         gates(p, design, wall);
     }
     for plate in &design.plates {
@@ -70,7 +76,7 @@ fn screws_hold(p: &mut Planner, design: &Design, plate: &Plate, screw: &str) {
     }
 }
 
-fn draft(p: &mut Planner, draft_deg: f64) {
+fn draft(p: &mut Planner, draft_deg: f64, steepest: Option<Point>) {
     if draft_deg < 0.5 {
         let level = if draft_deg <= 0.0 {
             Level::Stop
@@ -97,7 +103,16 @@ fn draft(p: &mut Planner, draft_deg: f64) {
                 level,
                 "little-draft",
                 key,
-                format!("wall draft of {}°", number(draft_deg)),
+                match steepest {
+                    Some(at) => format!(
+                        "wall draft of {}°: the wall {} mm from the axis, its middle {} mm {} the parting plane",
+                        number(draft_deg),
+                        number((100.0 * at.x).round() / 100.0),
+                        number((100.0 * at.y.abs()).round() / 100.0),
+                        if at.y < 0.0 { "below" } else { "above" }
+                    ),
+                    None => format!("wall draft of {}°", number(draft_deg)),
+                },
                 "handbooks give 0.5 to 2° per side; without ejectors the part has to slide out by itself",
                 remedy,
             )

@@ -329,7 +329,13 @@ fn planned(
         design.hardware.push(bolted.hardware(b, &places));
     }
     super::tag(&mut design);
-    checks::mold(p, &design, &bolts, made.draft_deg, made.wall);
+    checks::mold(
+        p,
+        &design,
+        &bolts,
+        (made.draft_deg, made.steepest),
+        made.wall,
+    );
     if let Some(layers) = &layers {
         layers::check(p, &design, layers, &made);
     }

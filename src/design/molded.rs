@@ -46,6 +46,7 @@ fn plate_part(p: &mut Planner, part: &PartSection) -> Option<Molded> {
         wall: parting.thickness,
         ceiling: 0.0,
         draft_deg: parting.draft_deg,
+        steepest: None,
     })
 }
 

@@ -243,3 +243,93 @@ fn guarded<T>(work: impl FnOnce() -> Result<T, Trouble>) -> Result<T, Trouble> {
         Err(Trouble::Internal(what))
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::design::sample;
+    use crate::write::package::Package;
+    use std::sync::mpsc::{Receiver, Sender, channel};
+    use std::time::Duration;
+
+    /// Says that it has begun, and shows something when it is told to.
+    struct Slow {
+        begun: Mutex<Sender<Vec<u8>>>,
+        go: Mutex<Receiver<()>>,
+        shown: Mutex<Sender<()>>,
+    }
+
+    impl Maker for Slow {
+        fn follow(
+            &self,
+            text: &[u8],
+            _: &(dyn Fn() -> bool + Sync),
+            show: &(dyn Fn(Model) + Sync),
+        ) -> Result<(), Trouble> {
+            let _ = lock(&self.begun).send(text.to_vec());
+            let _ = lock(&self.go).recv();
+            show(Model {
+                design: sample::design(),
+                process: None,
+                facts: Vec::new(),
+                meshes: Vec::new(),
+                marked: Vec::new(),
+                new_solids: true,
+                stage: Stage::Solids,
+            });
+            let _ = lock(&self.shown).send(());
+            Ok(())
+        }
+        fn names(&self, _: &[u8]) -> Option<Vec<String>> {
+            None
+        }
+        fn package(&self, _: &[u8]) -> Result<(String, Package), Trouble> {
+            Err(Trouble::Internal("no package".into()))
+        }
+    }
+
+    fn task(text: &[u8]) -> Task {
+        Task {
+            text: text.into(),
+            base: String::new(),
+            moved: Vec::new(),
+            since: Instant::now(),
+        }
+    }
+
+    fn phase(desk: &Desk) -> Option<String> {
+        let news = desk.board.news(0, Duration::ZERO);
+        let state = news.parts.iter().find(|p| p.0 == "state")?;
+        let state: serde_json::Value = serde_json::from_str(&state.1).ok()?;
+        Some(state["phase"].as_str()?.to_owned())
+    }
+
+    #[test]
+    fn what_was_still_worked_on_does_not_hide_that_the_file_has_gone() {
+        let ((begin, begun), (go, wait), (show, shown)) = (channel(), channel(), channel());
+        let desk = Desk::new(Arc::new(Slow {
+            begun: Mutex::new(begin),
+            go: Mutex::new(wait),
+            shown: Mutex::new(show),
+        }));
+        let patience = Duration::from_secs(60);
+        thread::scope(|scope| {
+            scope.spawn(|| desk.work());
+            // The bytes as they stand in the file: Latin-1 is for the reader to refuse.
+            desk.put(task(b"title = \"Sch\xfcssel\"\n"));
+            let text = begun.recv_timeout(patience).expect("begun");
+            assert_eq!(text, b"title = \"Sch\xfcssel\"\n");
+            desk.gone("the file is not there");
+            go.send(()).expect("told");
+            shown.recv_timeout(patience).expect("shown");
+            assert_eq!(phase(&desk).as_deref(), Some("gone"));
+            // A newer state of the file shows again.
+            desk.put(task(b"x"));
+            begun.recv_timeout(patience).expect("begun");
+            go.send(()).expect("told");
+            shown.recv_timeout(patience).expect("shown");
+            assert_eq!(phase(&desk).as_deref(), Some("checking"));
+            desk.close();
+        });
+    }
+}

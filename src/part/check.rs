@@ -135,8 +135,44 @@ fn on_face(f: &PlacedFeature, face: &Region, faults: &mut Diagnostics) {
             number(limit.min.x), number(limit.max.x), number(limit.min.y), number(limit.max.y),
         ),
         "outside the face",
-        "move it inward or make it smaller; draft and edges make the face smaller than the outline",
+        match fitting_letters(f, face) {
+            Some(size) => format!(
+                "letters {} mm high fit here (size = {}); or move it inward, or make it shorter",
+                number(size),
+                number(size)
+            ),
+            None => "move it inward or make it smaller; draft and edges make the face smaller than the outline".to_owned(),
+        },
     ));
+}
+
+/// Least height of letters, mm.
+const LEAST_LETTERS: f64 = 0.5;
+
+/// The largest letters with which a text fits on the face where it stands, in tenths of a
+/// millimetre.
+fn fitting_letters(f: &PlacedFeature, face: &Region) -> Option<f64> {
+    let size = f.letters?;
+    let fits = |tenths: i64| {
+        let scale = tenths as f64 / 10.0 / size;
+        f.pieces.iter().all(|p| {
+            let moved = p.region.translated(-f.at.coords).scaled(scale);
+            face.encloses(&moved.translated(f.at.coords).outer)
+        })
+    };
+    let (mut good, mut bad) = ((10.0 * LEAST_LETTERS) as i64, (10.0 * size).ceil() as i64);
+    if !fits(good) {
+        return None;
+    }
+    while bad - good > 1 {
+        let middle = i64::midpoint(good, bad);
+        if fits(middle) {
+            good = middle;
+        } else {
+            bad = middle;
+        }
+    }
+    Some(good as f64 / 10.0)
 }
 
 /// The walls lean in over the height, and out over the `reach` beyond the face: every

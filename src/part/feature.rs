@@ -14,7 +14,7 @@ use super::rounding::Rounder;
 use crate::base::units::number;
 use crate::base::{Diagnostic, Diagnostics, Span};
 use crate::sketch::text::{self, TextError};
-use crate::sketch::{CutterSide, Region, ShapeError, shapes};
+use crate::sketch::{CutterSide, Point, Region, ShapeError, shapes};
 use crate::spec::job::{FeatureKind, FeatureSpec, PartSection, PartSide};
 
 /// How far a raised body reaches into the plastic, and a sunk one beyond the face, mm.
@@ -39,6 +39,10 @@ pub(super) struct PlacedFeature {
     pub height: f64,
     pub draft_deg: f64,
     pub pieces: Vec<Piece>,
+    /// Where it stands.
+    pub at: Point,
+    /// Height of the letters of a text, mm.
+    pub letters: Option<f64>,
 }
 
 impl PlacedFeature {
@@ -144,6 +148,11 @@ pub(super) fn place_all(
                 height,
                 draft_deg: draft,
                 pieces,
+                at: spec.at.value,
+                letters: match &spec.kind {
+                    FeatureKind::Text { size, .. } => Some(size.value.mm()),
+                    _ => None,
+                },
             }),
             Ok(_) => {}
             Err(d) => faults.push(*d),

@@ -1,7 +1,7 @@
 //! A part together with what each half of the mold has to do with it.
 
 use super::model::{PartBody, PartModel};
-use crate::sketch::Region;
+use crate::sketch::{Point, Region};
 
 /// A part ready to be molded. All bodies in part coordinates, z = 0 on the parting plane.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,4 +22,7 @@ pub struct Molded {
     pub ceiling: f64,
     /// Least slope of the walls against the pull, degrees.
     pub draft_deg: f64,
+    /// The wall with that slope, where one is known: distance from the axis and height over the
+    /// parting plane of its middle, mm.
+    pub steepest: Option<Point>,
 }

@@ -47,7 +47,16 @@ impl Solids {
 
 /// Shares of the chord tolerance that are tried one after the other: where walls nearly touch,
 /// one division of their arcs may make triangles cross and another not.
-const DIVISIONS: [f64; 5] = [1.0, 0.83, 0.61, 0.43, 0.27];
+/// With it, how far the division of bodies of revolution is turned, radians: an edge of another
+/// body in the plane of their quadrants then meets none of theirs.
+const DIVISIONS: [(f64, f64); 6] = [
+    (1.0, 0.0),
+    (0.83, 0.0),
+    (0.83, 0.011),
+    (0.61, 0.007),
+    (0.43, 0.0),
+    (0.27, 0.003),
+];
 
 /// The sound mesh of one solid of a design by its name: a plate's, `part` or `shot`; divided
 /// more finely when it is not sound at first, or would not be in the 32-bit numbers of an STL
@@ -59,9 +68,10 @@ pub(super) fn mesh_of(
     clusters: &PlateCache,
 ) -> Result<Option<TaggedMesh>, SolidError> {
     let mut found = Ok(None);
-    for share in DIVISIONS {
+    for (share, turn) in DIVISIONS {
         let finer = Tolerance {
             chord: share * tolerance.chord,
+            turn,
         };
         found = divided(design, name, &finer, clusters).and_then(written_as_stl);
         // What no division can help is told at once.

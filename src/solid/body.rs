@@ -232,7 +232,7 @@ mod tests {
 
     #[test]
     fn the_sample_shot_is_one_piece_of_the_right_volume() {
-        let fine = Tolerance { chord: 0.001 };
+        let fine = Tolerance::with_chord(0.001);
         let shot = shot_solid(&sample::design(), &fine)
             .expect("a shot")
             .expect("a mold has one");
@@ -281,7 +281,7 @@ mod tests {
                 body(Role::Remove, 2.0, 0.0, 8.0),
             ],
         };
-        let fine = Tolerance { chord: 0.001 };
+        let fine = Tolerance::with_chord(0.001);
         let mesh = part_solid(&part, &fine).expect("a part");
         let volume = PI * (400.0 * 5.0 + 100.0 * 3.0 - 36.0 * 4.0 - 4.0 * 4.0);
         let round = 2.0 * PI * (20.0 * 5.0 + 10.0 * 3.0 + 6.0 * 4.0 + 2.0 * 4.0);

@@ -124,7 +124,7 @@ impl PlateCache {
             _ => return tools(plate, feature, tolerance),
         };
         let mut digest = Digest::default();
-        let (height, chord) = (plate.z(feature.face), tolerance.chord);
+        let (height, chord) = (plate.z(feature.face), (tolerance.chord, tolerance.turn));
         let _ = write!(
             digest,
             "{height:?}|{chord:?}|{:?}{impression:?}",
@@ -147,7 +147,7 @@ pub(crate) fn key(plate: &Plate, features: &[usize], inside: bool, tolerance: &T
     let _ = write!(
         digest,
         "{:?}|{:?}|{:?}",
-        plate.z_low, plate.z_high, tolerance.chord
+        plate.z_low, plate.z_high, tolerance
     );
     if !inside {
         let _ = write!(digest, "|{:?}", plate.outline);

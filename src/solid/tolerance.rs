@@ -8,12 +8,18 @@ pub const MAX_TRIANGLES: usize = 4_000_000;
 pub struct Tolerance {
     /// Largest distance between an arc and its chord, mm.
     pub chord: f64,
+    /// Bodies of revolution begin so far beside the x axis, radians: 0 puts vertices on the
+    /// quadrants, where neighbours that touch there agree.
+    pub turn: f64,
 }
 
 impl Default for Tolerance {
     /// 0.01 mm: 50 chords on a 10 mm hole, well below what a drill holds.
     fn default() -> Self {
-        Self { chord: 0.01 }
+        Self {
+            chord: 0.01,
+            turn: 0.0,
+        }
     }
 }
 
@@ -26,6 +32,7 @@ impl Tolerance {
             } else {
                 Self::default().chord
             },
+            turn: 0.0,
         }
     }
     /// Largest angle of one chord on a circle of `radius`, radians: sagitta

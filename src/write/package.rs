@@ -303,6 +303,9 @@ fn theirs(target: &Path) -> Result<Theirs, InstallError> {
         return Err(InstallError::NotOurs(target.to_owned()));
     };
     there.retain(|n| n != INDEX && !listed.contains_key(n));
+    // Folders of the package itself come with its files.
+    out.folders
+        .retain(|f| !listed.keys().any(|n| n.starts_with(&format!("{f}/"))));
     out.listed = listed;
     Ok(out)
 }

@@ -95,7 +95,8 @@ def faults(package, given=()):
     volumes = {s["name"]: s["volume_mm3"] for s in design["solids"]}
     plates = {p["name"]: p for p in design["plates"]}
     left = [f["what"] for f in design["findings"] if f["code"] == "step-left-out"]
-    exact = {s for s in volumes if not any(w.startswith(f"no STEP file of {s}:") for w in left)}
+    pieces = {f["at"] for f in design["findings"] if f["code"] == "solid-in-pieces"}
+    exact = {s for s in volumes if not any(w.startswith(f"no STEP file of {s}:") for w in left)} - pieces
     files = sorted(p for p in package.iterdir() if p.is_file() and p.name not in given)
     there = {f.name for f in files}
     made = {n for n, p in plates.items() if p["side"] != "pin"}

@@ -3,7 +3,7 @@
     many_designs.py PROGRAM [--count 10000] [--first 0] [--seed 7] [--jobs 2] [--seconds S]
 
 Beyond what the program proves of its own solids (a package is written only when they are
-sound): it ends with 0, 1 or 2; a refusal says where and what would be right; with two numbers
+sound): it ends with 0, 1 or 2, and so does check; a refusal says where and what would be right; with two numbers
 of threads the files are the same bytes; every file is read as every_output.py says. One
 design in five is of another kind than plate parts and adaptors (random_kinds). One in three has
 the fill left off, which takes most of the time; in the others it proves itself.
@@ -50,10 +50,10 @@ def patience():
     resource.setrlimit(resource.RLIMIT_CPU, (300, 300))
 
 
-def made(program, file, out, threads):
+def made(program, file, out, threads, command="make"):
     env = dict(os.environ, RAYON_NUM_THREADS=str(threads))
     return subprocess.run(
-        [program, "make", file, "--out", out, "--json"],
+        [program, command, file, "--out", out, "--json"],
         capture_output=True, stdin=subprocess.DEVNULL, check=False, env=env, preexec_fn=patience,
     )
 
@@ -69,6 +69,9 @@ def faults(program, text, beside, name, folder):
     code, wrong = first.returncode, []
     if code != again.returncode:
         wrong.append(f"ended with {code}, then with {again.returncode}")
+    checked = made(program, file, folder / "checked", 2, "check").returncode
+    if checked != code:
+        wrong.append(f"check ends with {checked}, make with {code}")
     if code not in (0, 1, 2):
         wrong.append(first.stderr.decode("utf-8", "replace")[-500:])
         return code, wrong

@@ -39,7 +39,8 @@ class Package:
     def exact(self, solid):
         """Whether a solid has a STEP file: a finding names those that have none."""
         said = [f["what"] for f in self.design["findings"] if f["code"] == "step-left-out"]
-        return not any(what.startswith(f"no STEP file of {solid}:") for what in said)
+        pieces = [f["at"] for f in self.design["findings"] if f["code"] == "solid-in-pieces"]
+        return solid not in pieces and not any(what.startswith(f"no STEP file of {solid}:") for what in said)
 
     def facetted(self, solid):
         """Whether triangles of an imported mesh are faces of a solid."""

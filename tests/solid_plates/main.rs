@@ -18,7 +18,10 @@ use platewright::solid::{
 use proptest::prelude::*;
 use std::f64::consts::PI;
 
-const TOLERANCE: Tolerance = Tolerance { chord: 0.02 };
+const TOLERANCE: Tolerance = Tolerance {
+    chord: 0.02,
+    turn: 0.0,
+};
 
 #[test]
 fn a_plate_with_plain_holes_needs_no_boolean() {
@@ -28,7 +31,7 @@ fn a_plate_with_plain_holes_needs_no_boolean() {
         feature(3, Face::High, drill(-20.0, 5.0, 6.0, Depth::Blind(7.0))),
     ];
     let plate = plate(rectangle(0.0, 0.0, 120.0, 80.0), features);
-    let fine = Tolerance { chord: 0.001 };
+    let fine = Tolerance::with_chord(0.001);
     let solid = plate_solid_cached(&plate, &fine, &PlateCache::default()).expect("a plate");
     assert_eq!(
         solid.way,
@@ -206,7 +209,7 @@ fn an_impression_keeps_only_its_side_and_its_cores_stand_flush() {
         depth: 5.0,
         corner_radius: 0.0,
     };
-    let fine = Tolerance { chord: 0.001 };
+    let fine = Tolerance::with_chord(0.001);
     let below = plate(
         rectangle(0.0, 0.0, 120.0, 80.0),
         vec![feature(1, Face::High, Shape::Cavity(impression.clone()))],

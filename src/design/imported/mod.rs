@@ -173,5 +173,6 @@ fn molded(laid: &Laid, p: &Planner) -> Molded {
         wall: walls.usual,
         ceiling: ceiling.max(0.0),
         draft_deg: walls.draft,
+        steepest: None,
     }
 }

@@ -170,6 +170,7 @@ pub(in crate::design) fn molded(
             wall: thickness,
             ceiling: 0.0,
             draft_deg: 0.0,
+            steepest: None,
         },
         islands,
     ))

@@ -63,7 +63,7 @@ fn unfold(points: &[Point3], triangles: &[[u32; 3]], moved: &mut [Point3]) {
     }
 }
 
-/// Whether lines of the section at a height cross.
+/// Whether lines of the section at a height cross or touch.
 fn section_crosses(points: &[Point3], triangles: &[[u32; 3]], z: f64) -> bool {
     let divided = divide(points, triangles.iter().copied(), z);
     [true, false].into_iter().any(|above| {
@@ -75,6 +75,11 @@ fn section_crosses(points: &[Point3], triangles: &[[u32; 3]], z: f64) -> bool {
         };
         let side: Vec<[u32; 3]> = divided.triangles.iter().filter(beyond).copied().collect();
         let rim = open_edges(&side);
+        // Where the section touches itself in a corner, walls drawn from it share an edge. Edges
+        // are sorted by their starts.
+        if rim.windows(2).any(|w| w[0][0] == w[1][0]) || doubled(&side) {
+            return true;
+        }
         let lines: Vec<Segment> = rim
             .iter()
             .map(|e| {
@@ -117,6 +122,16 @@ pub(super) fn lines_cross(edges: &[[u32; 2]], at: &dyn Fn(u32) -> Point) -> bool
 fn side(s: &Segment, p: Point) -> f64 {
     let along = s.to() - s.from();
     along.perp(&(p - s.from())) / along.norm().max(f64::MIN_POSITIVE)
+}
+
+/// Whether more than two triangles share an edge.
+fn doubled(triangles: &[[u32; 3]]) -> bool {
+    let mut sides: Vec<(u32, u32)> = triangles
+        .iter()
+        .flat_map(|t| [0, 1, 2].map(|k| (t[k], t[(k + 1) % 3])))
+        .collect();
+    sides.sort_unstable();
+    sides.windows(2).any(|w| w[0] == w[1])
 }
 
 /// Whether two lines cross or touch, without a common end.

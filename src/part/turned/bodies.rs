@@ -70,6 +70,7 @@ pub fn build(
             .first()
             .map_or(0.0, |c| c.high.max(0.0)),
         draft_deg: walls.draft.0,
+        steepest: Some(walls.draft.1),
     };
     let frame = |z: (f64, f64)| Frame {
         thickness: z.1 - z.0,

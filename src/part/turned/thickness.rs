@@ -18,8 +18,9 @@ pub struct Walls {
     pub usual: f64,
     /// Thickest, mm.
     pub thickest: f64,
-    /// Least slope of a wall against the pull, degrees, and the height of its middle, mm.
-    pub draft: (f64, f64),
+    /// Least slope of a wall against the pull, degrees; distance from the axis and height of
+    /// that wall's middle, mm.
+    pub draft: (f64, Point),
     /// Largest share of the area on which the height in pull direction is more than
     /// 1.5 × the thickness: walls so steep that a plan view does not tell their thickness.
     pub steep: f64,
@@ -180,8 +181,8 @@ fn largest_circle(segments: &[Segment]) -> f64 {
         .fold(0.0, f64::max)
 }
 
-fn least_draft(segments: &[Segment]) -> (f64, f64) {
-    let mut least = (90.0, 0.0);
+fn least_draft(segments: &[Segment]) -> (f64, Point) {
+    let mut least = (90.0, Point::origin());
     for s in segments {
         if on_axis(s) {
             continue;
@@ -192,7 +193,7 @@ fn least_draft(segments: &[Segment]) -> (f64, f64) {
         {
             let draft = ((b.x - a.x) / (b.y - a.y)).abs().atan().to_degrees();
             if draft < least.0 {
-                least = (draft, 0.5 * (a.y + b.y));
+                least = (draft, nalgebra::center(&a, &b));
             }
         }
     }

@@ -128,11 +128,17 @@ pub(crate) fn directions(widest: f64, tolerance: &Tolerance) -> Vec<[f64; 2]> {
         .map(|i| {
             // The first quadrant, turned by whole quadrants: exactly symmetrical.
             let v = unit(FRAC_PI_2 * (i % quarter) as f64 / quarter as f64);
-            match i / quarter {
+            let [x, y] = match i / quarter {
                 0 => [v.x, v.y],
                 1 => [-v.y, v.x],
                 2 => [-v.x, -v.y],
                 _ => [v.y, -v.x],
+            };
+            if tolerance.turn == 0.0 {
+                [x, y]
+            } else {
+                let (s, c) = tolerance.turn.sin_cos();
+                [c * x - s * y, s * x + c * y]
             }
         })
         .collect()

@@ -11,7 +11,7 @@ use super::{Mended, Point3, TraceError, place};
 use crate::base::units::{decimals, number};
 
 /// A loose shell of less than this share of the body's volume is a crumb.
-const CRUMB: f64 = 1e-6;
+const CRUMB: f64 = 1e-5;
 
 type Body = (Vec<Point3>, Vec<[u32; 3]>);
 
