@@ -20,9 +20,9 @@ const CLOSING: f64 = 0.99;
 const LAST: f64 = 3e-3;
 /// Share of the front's flow that may turn out to be predicted wrongly after a step of several
 /// cells. (A quarter is the grid's own grain: single cells of a slanted front that take turns.)
-const MISPLACED: f64 = 0.4;
+const MISPLACED: f64 = 0.5;
 /// Relative change of the flow or of the pressure at the inlet over one such step.
-const CHANGE: f64 = 0.05;
+const CHANGE: f64 = 0.08;
 /// Share of the room still empty that one such step may fill.
 const OF_THE_REST: f64 = 0.2;
 
