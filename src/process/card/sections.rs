@@ -107,7 +107,7 @@ pub fn charge(design: &Design, r: &ProcessReport) -> CardSection {
                 n => format!("{n} times {} g", decimals(s.filling, 0)),
             },
             format!(
-                "for {} g of melt, pressed together and molten each time; flake of {usual} kg/m³ ({low} to {high}, from memory)",
+                "{} g of melt; flake of {usual} kg/m³ ({low} to {high}, from memory)",
                 decimals(s.charge_mass, 0)
             ),
         ));
@@ -180,9 +180,9 @@ pub fn push(design: &Design, r: &ProcessReport) -> CardSection {
         let ask = r.melt.as_ref().map_or("", |m| m.ask.as_str());
         for c in &f.cases {
             let label = match c.name {
-                "easy" => "Easy grade fills",
-                "hard" => "Hard grade fills",
-                _ => "Typical fills",
+                "easy" => "Fill, easy",
+                "hard" => "Fill, hard",
+                _ => "Fill, typical",
             };
             let mut note = format!("{}; {} g/10 min", ending(c), decimals(c.melt_flow, 1));
             if c.name == "typical" && !ask.is_empty() {
