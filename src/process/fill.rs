@@ -67,7 +67,7 @@ impl Default for FillOptions {
             step: 0.02,
             creep: 0.01,
             stride: 0.2,
-            span: 0.02,
+            span: 0.01,
             standstill: 1e-4,
             longest: 300.0,
             isothermal: false,

@@ -17,14 +17,14 @@ const NARROW: usize = 8;
 /// cells, however small the grid makes them (what follows in a real mold is the hold).
 const CLOSING: f64 = 0.99;
 /// Share of the whole volume that one step fills at least from then on.
-const LAST: f64 = 3e-3;
+const LAST: f64 = 1e-3;
 /// Share of the front's flow that may turn out to be predicted wrongly after a step of several
 /// cells. (A quarter is the grid's own grain: single cells of a slanted front that take turns.)
-const MISPLACED: f64 = 0.5;
+const MISPLACED: f64 = 0.4;
 /// Relative change of the flow or of the pressure at the inlet over one such step.
-const CHANGE: f64 = 0.08;
+const CHANGE: f64 = 0.05;
 /// Share of the room still empty that one such step may fill.
-const OF_THE_REST: f64 = 0.2;
+const OF_THE_REST: f64 = 0.1;
 
 /// How the front moves while the flow is not computed anew: every front cell keeps its inflow
 /// and hands it on, once full, in the direction in which it came.

@@ -34,7 +34,7 @@ impl FlowState<'_> {
             // While the mobilities still move, the pressures need not be better than they. Much
             // looser spoils long ducts, where the residuals of all cells add up.
             let tolerance = if settled {
-                0.1 * self.options.tolerance.min(1e-2)
+                0.03 * self.options.tolerance.min(1e-2)
             } else {
                 (0.3 * change).clamp(1e-6, 0.1)
             };
