@@ -5,7 +5,7 @@
 
 use super::feed::Run;
 use super::feed_sizes::{FeedSizes, milled_sizes};
-use super::gate::{Around, Gate, LEAST_MOUTH, METAL, MOUTH, Site, contact};
+use super::gate::{Around, Distances, Gate, LEAST_MOUTH, METAL, MOUTH, Site, contact};
 use super::layers::{self, Layers};
 use super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::plate::Placement;
@@ -318,7 +318,7 @@ impl Layout<'_> {
         let mold = p.job.mold.clone();
         let spacing = mold.spacing.as_ref().map(|s| s.value.mm());
         let at_spacing = |site: &Site| self.distances_at(site, spacing.unwrap_or_default());
-        let distance: Option<&dyn Fn(&Site) -> Vec<f64>> = match spacing {
+        let distance: Option<Distances> = match spacing {
             Some(_) => Some(&at_spacing),
             None => None,
         };

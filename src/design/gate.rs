@@ -35,6 +35,9 @@ const HAIR: f64 = 1e-6;
 /// The filled heights above a point of the scaled part, not turned.
 pub(super) type Heights<'a> = &'a dyn Fn(Point) -> Vec<Interval>;
 
+/// Distances of the sprue that are tried for a place, mm.
+pub(super) type Distances<'a> = &'a dyn Fn(&Site) -> Vec<f64>;
+
 /// A place on an edge of the part, scaled part coordinates.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Site {
@@ -432,7 +435,7 @@ impl<'a> Around<'a> {
     pub(super) fn best(
         &self,
         sites: &[Site],
-        distance: Option<&dyn Fn(&Site) -> Vec<f64>>,
+        distance: Option<Distances>,
         least_mouth: f64,
     ) -> Option<Gate> {
         let mut all: Vec<(f64, Site, f64)> = Vec::new();

@@ -143,6 +143,7 @@ fn hull(points: &[Point3]) -> Option<Vec<[u32; 3]>> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::f64::consts::{PI, TAU};
 
     fn block(x: f64, y: f64, z: f64) -> Vec<Point3> {
         (0..8)
@@ -168,7 +169,7 @@ mod tests {
         let points: Vec<Point3> = (0..n * n)
             .map(|k| {
                 let (u, v) = (f64::from(k % n), f64::from(k / n) + 0.5);
-                let (a, b) = (6.283 * u / f64::from(n), 3.1416 * v / f64::from(n));
+                let (a, b) = (TAU * u / f64::from(n), PI * v / f64::from(n));
                 Point3::new(b.sin() * a.cos(), b.sin() * a.sin(), b.cos()) * 10.0
             })
             .collect();
