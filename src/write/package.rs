@@ -58,8 +58,16 @@ pub enum InstallError {
     #[error("{} is no ordinary file; move it out of the package's folder", .0.display())]
     NoFile(PathBuf),
     /// The folder may not be written to.
-    #[error("{} cannot be written to: the folder is write-protected or belongs to somebody else; choose another with --out", .0.display())]
-    Protected(PathBuf),
+    #[error(
+        "{} cannot be written to: the folder is write-protected or belongs to somebody else \
+         ({source}); choose another with --out", path.display()
+    )]
+    Protected {
+        /// The file or folder.
+        path: PathBuf,
+        /// What the operating system said.
+        source: io::Error,
+    },
     /// The operating system refused.
     #[error("{}: {source}", path.display())]
     Io {
@@ -72,14 +80,14 @@ pub enum InstallError {
 
 /// Adds the path to an error of the operating system.
 fn on<T>(path: &Path, result: io::Result<T>) -> Result<T, InstallError> {
-    result.map_err(|source| match source.kind() {
-        io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem => {
-            InstallError::Protected(path.to_owned())
+    result.map_err(|source| {
+        let path = path.to_owned();
+        match source.kind() {
+            io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem => {
+                InstallError::Protected { path, source }
+            }
+            _ => InstallError::Io { path, source },
         }
-        _ => InstallError::Io {
-            path: path.to_owned(),
-            source,
-        },
     })
 }
 
