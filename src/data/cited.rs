@@ -53,6 +53,27 @@ impl Confidence {
     }
 }
 
+/// Row of a table of quantities of which a range is known.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RangeRow {
+    /// Name.
+    pub item: String,
+    /// Lowest usual value.
+    pub low: Option<f64>,
+    /// The value to compute with.
+    pub typical: Option<f64>,
+    /// Highest usual value.
+    pub high: Option<f64>,
+    /// Unit.
+    pub unit: String,
+    /// What to know.
+    pub remark: String,
+    /// Where the row comes from.
+    pub source: String,
+    /// How far to trust it.
+    pub confidence: Confidence,
+}
+
 /// A value with its source.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Sourced<T> {

@@ -2,33 +2,12 @@
 //!
 //! Input: one hand or both. Output: [`HandForce`]. The limits are our own choice.
 
-use super::cited::{Confidence, built_in};
-use serde::{Deserialize, Serialize};
-
-/// Row of the table.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct ForceRow {
-    /// Name.
-    pub item: String,
-    /// Low, N.
-    pub low: Option<f64>,
-    /// Typical, N.
-    pub typical: Option<f64>,
-    /// High, N.
-    pub high: Option<f64>,
-    /// Unit.
-    pub unit: String,
-    /// What to know.
-    pub remark: String,
-    /// Where the row comes from.
-    pub source: String,
-    /// How far to trust it.
-    pub confidence: Confidence,
-}
+use super::cited::{RangeRow, built_in};
+use serde::Serialize;
 
 built_in!(
     /// Every row of the table.
-    force_rows: ForceRow = "hand-force"
+    force_rows: RangeRow = "hand-force"
 );
 
 /// Limits at a lever, N.

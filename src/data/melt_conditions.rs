@@ -2,33 +2,11 @@
 //!
 //! Input: the name of a row. Output: its range with source.
 
-use super::cited::{Confidence, Range, Sourced, built_in};
-use serde::{Deserialize, Serialize};
-
-/// Row of the table.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct ConditionRow {
-    /// Name.
-    pub item: String,
-    /// Lowest usual value.
-    pub low: Option<f64>,
-    /// The value to compute with.
-    pub typical: Option<f64>,
-    /// Highest usual value.
-    pub high: Option<f64>,
-    /// Unit.
-    pub unit: String,
-    /// What to know.
-    pub remark: String,
-    /// Where the row comes from.
-    pub source: String,
-    /// How far to trust it.
-    pub confidence: Confidence,
-}
+use super::cited::{Range, RangeRow, Sourced, built_in};
 
 built_in!(
     /// Every row of the table.
-    condition_rows: ConditionRow = "melt-conditions"
+    condition_rows: RangeRow = "melt-conditions"
 );
 
 fn row(item: &str) -> Sourced<Range> {

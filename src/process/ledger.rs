@@ -181,11 +181,9 @@ pub(super) fn whole(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::process::fill::{Drive, FillOptions, Melt, fill};
     use crate::process::flow::LEAK;
-    use crate::process::heat::{Thermal, Wall};
     use crate::process::network::Duct;
-    use crate::process::rheology::{Law, Rheology};
+    use crate::process::sample::try_isothermal;
 
     fn duct(leak: f64) -> Result<f64, Fault> {
         let net = Duct {
@@ -197,43 +195,8 @@ mod tests {
         }
         .network()
         .unwrap();
-        let law = Law::PowerLaw {
-            consistency: 7500.0,
-            index: 0.38,
-            reference: 200.0,
-            sensitivity: 0.004,
-        };
-        let melt = Melt {
-            rheology: Rheology::new(law, 125.0).unwrap(),
-            thermal: Thermal {
-                conductivity: 0.2,
-                conductivity_solid: 0.2,
-                density: 900.0,
-                cp_solid: 2000.0,
-                cp_melt: 2000.0,
-                latent: 0.0,
-                crystallising: (0.0, 0.0),
-            },
-            temperature: 230.0,
-        };
-        let wall = Wall {
-            temperature: 40.0,
-            contact: 2000.0,
-        };
-        let drive = Drive {
-            flow: 8e-6,
-            pressure: 8e6,
-            shot: 1.0,
-        };
         LEAK.set(leak);
-        let r = fill(
-            &net,
-            &melt,
-            &wall,
-            &drive,
-            &FillOptions::default(),
-            &mut |_| true,
-        );
+        let r = try_isothermal(&net, 7500.0, 0.38, 8e-6);
         LEAK.set(0.0);
         r.map(|r| r.time)
     }

@@ -3,12 +3,23 @@
 
 use super::fill::{Drive, FillOptions, FillResult, Melt, fill};
 use super::heat::{Thermal, Wall};
+use super::ledger::Fault;
 use super::network::{Cell, Inlet, Link, Network, Place};
 use super::rheology::{Law, Rheology};
 use super::wall_grid::WallGrid;
 
 /// Fills the network with a fluid of τ = `consistency` · γ̇^`index` (Pa, 1/s) at `flow`, m³/s.
 pub(super) fn isothermal(net: &Network, consistency: f64, index: f64, flow: f64) -> FillResult {
+    try_isothermal(net, consistency, index, flow).unwrap()
+}
+
+/// The same, for runs that may not add up.
+pub(super) fn try_isothermal(
+    net: &Network,
+    consistency: f64,
+    index: f64,
+    flow: f64,
+) -> Result<FillResult, Fault> {
     let law = Law::PowerLaw {
         consistency,
         index,
@@ -41,7 +52,7 @@ pub(super) fn isothermal(net: &Network, consistency: f64, index: f64, flow: f64)
         isothermal: true,
         ..FillOptions::default()
     };
-    fill(net, &melt, &wall, &drive, &options, &mut |_| true).unwrap()
+    fill(net, &melt, &wall, &drive, &options, &mut |_| true)
 }
 
 /// Pressure over a slit, Pa: ∫ (K/b)(q (2+1/n)/(w b 2b))ⁿ ds, mm and m³/s; `width` by the way
