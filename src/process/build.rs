@@ -8,9 +8,10 @@ use super::feed_chain::{Chain, End, Section};
 use super::foot;
 use super::network::{Cell, Inlet, Link, Network, NetworkError, Place};
 use super::plan_grid::Columns;
-use crate::design::{Feed, Placement, Run};
+use crate::design::{Channel, Feed, Placement, Run};
 use crate::sketch::Point;
 use std::collections::BTreeMap;
+use std::f64::consts::TAU;
 
 /// A network with what was learned while building it.
 #[derive(Debug, Clone)]
@@ -108,8 +109,12 @@ pub fn flow_way(source: Source<'_>) -> Result<FlowWay, BuildError> {
 
     let mut chain = Chain::default();
     let direct = feed.runs.is_empty();
-    let foot = if direct { foot_of(&source) } else { 0.0 };
-    let sprue = chain.sprue(feed.sprue_small, feed.sprue_large, feed.sprue_length, foot);
+    let (foot, length) = if direct {
+        foot_of(&source)
+    } else {
+        (0.0, feed.sprue_length)
+    };
+    let sprue = chain.sprue(feed.sprue_small, feed.sprue_large, length, foot);
     let mut index: Vec<u32> = Vec::new();
     if direct {
         let place = source.cavities.first().ok_or(BuildError::NoCavity)?;
@@ -139,11 +144,14 @@ pub fn flow_way(source: Source<'_>) -> Result<FlowWay, BuildError> {
             let place = source.cavities.get(run.cavity).ok_or(BuildError::Feed(
                 "a runner leads to a cavity that is not there",
             ))?;
-            let end = chain.runner(sprue, &run.runner, run.channel);
+            // Where several runners leave a sprue, or a well stands under it, their ends there lie
+            // in one another.
+            let ends = [feed.runs.len() == 1 && feed.well_depth <= 0.0, true];
+            let end = chain.runner(sprue, &run.runner, run.channel, ends);
             let end = chain.gate(
                 end,
                 run.gate,
-                run.gate_length,
+                gate_length(run),
                 run.gate_width,
                 run.gate_depth,
             );
@@ -158,20 +166,52 @@ pub fn flow_way(source: Source<'_>) -> Result<FlowWay, BuildError> {
     let inlet = Inlet {
         cell: 0,
         area: Section::round(feed.sprue_small).area,
-        reach: 0.5e-3 * feed.sprue_length / 16.0,
+        reach: 0.5e-3 * length / 16.0,
         slot: 0,
     };
     finish(chain, inlet, source.grid, &index)
 }
 
-/// Top of the plastic under the sprue, mm.
-fn foot_of(source: &Source<'_>) -> f64 {
+/// How far the melt goes through the gate, mm: its land; in a sheet, where the gate goes on with
+/// the runner's section, all the way from the runner's end.
+fn gate_length(run: &Run) -> f64 {
+    match run.channel {
+        Channel::HalfRound { .. } => run.gate_length,
+        Channel::Cut { .. } => run.gate_length.max((run.entry - run.gate.0).norm()),
+    }
+}
+
+/// Where a sprue that stands on the part ends, and how long it is, mm: on a part that is not
+/// flat there, at the mean height of the plastic under it. (On paper it ends at the height over
+/// its axis.)
+fn foot_of(source: &Source<'_>) -> (f64, f64) {
+    let feed = source.feed;
     let Some(place) = source.cavities.first() else {
-        return 0.0;
+        return (0.0, feed.sprue_length);
     };
-    let p = into_part(Point::origin(), place);
-    let c = source.columns.column(p.x, p.y);
-    if c.thickness > 0.0 { c.high } else { 0.0 }
+    let centre = into_part(Point::origin(), place);
+    let height = |x: f64, y: f64| {
+        let c = source.columns.column(x, y);
+        (c.thickness > 0.0).then_some(c.high)
+    };
+    let axis = height(centre.x, centre.y).unwrap_or(0.0);
+    // Rings of equal width: area in proportion to the radius.
+    let (rings, spokes) = (8, 32);
+    let (mut sum, mut weight) = (0.0, 0.0);
+    for ring in 0..rings {
+        let share = (f64::from(ring) + 0.5) / f64::from(rings);
+        let r = 0.5 * feed.sprue_large * share;
+        for k in 0..spokes {
+            let a = TAU * (f64::from(k) + 0.5) / f64::from(spokes);
+            if let Some(h) = height(centre.x + r * a.cos(), centre.y + r * a.sin()) {
+                sum += share * h;
+                weight += share;
+            }
+        }
+    }
+    let mean = if weight > 0.0 { sum / weight } else { axis };
+    let length = feed.sprue_length + axis - mean;
+    (mean, length.max(0.1 * feed.sprue_length))
 }
 
 fn add_cavity(

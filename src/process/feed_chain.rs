@@ -167,15 +167,23 @@ impl Chain {
         self.cells[end.cell as usize].vented = true;
     }
 
-    /// A runner along a path under the parting plane.
-    pub fn runner(&mut self, from: End, path: &Path, channel: Channel) -> End {
+    /// A runner along a path under the parting plane. `ends`: whether the round end of the groove
+    /// at its start, and that at its finish, holds melt of its own.
+    pub fn runner(&mut self, from: End, path: &Path, channel: Channel, ends: [bool; 2]) -> End {
         let length = path.length();
         // Its section, and how deep the middle of its area lies.
         let (section, middle) = match channel {
             Channel::HalfRound { radius } => (Section::half_round(radius), 0.42 * radius),
             Channel::Cut { width, depth } => (Section::rectangle(width, depth), 0.5 * depth),
         };
-        self.duct(
+        // A quarter of a ball; in a sheet the gate goes on with the section, and only the start
+        // is half a disk.
+        let round = match channel {
+            Channel::HalfRound { radius } => [PI / 3.0 * radius.powi(3); 2],
+            Channel::Cut { width, depth } => [PI / 8.0 * width * width * depth, 0.0],
+        };
+        let first = self.cells.len();
+        let end = self.duct(
             Some(from),
             Place::Runner,
             RUNNER_CELLS,
@@ -185,7 +193,13 @@ impl Chain {
                 let p = point_on(path, t * length);
                 [p.x, p.y, -middle]
             },
-        )
+        );
+        for (k, at) in [(0, first), (1, end.cell as usize)] {
+            if ends[k] {
+                self.cells[at].volume += 1e-9 * round[k];
+            }
+        }
+        end
     }
 
     /// A rectangular gate between two points; mm.

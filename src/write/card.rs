@@ -28,11 +28,11 @@ pub fn document(card: &ProcessCard) -> Document {
         }
     }
     let mut troubles = Table::new(&[
-        column("when it goes wrong", Set::Words, 37.0),
+        column("when it goes wrong", Set::Words, 47.0),
         column(
             "likeliest first; bold: this design makes it likely",
             Set::Wide,
-            143.0,
+            133.0,
         ),
     ]);
     for trouble in &card.trouble {

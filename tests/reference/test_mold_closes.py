@@ -33,6 +33,14 @@ def skin(package, body):
     return package.chord / 4 * body.surface_area() + 1e-3
 
 
+def impossible(package):
+    """Not released: the part reaches past the parting plane on both sides, so that no two plates
+    make it; what is drawn then shows where."""
+    codes = {f["code"] for f in package.design["findings"] if f["level"] == "stop"}
+    if {"wrong-side-a", "wrong-side-b"} <= codes:
+        pytest.skip("not released: the part lies on the wrong side of the parting plane")
+
+
 def metal(package):
     return [manifold(package.file(f"{p['name']}.stl")) for p in package.plates]
 
@@ -44,6 +52,7 @@ def test_there_is_something_to_check():
 @each(MOLDS)
 def test_plates_meet_and_do_not_overlap(package):
     """From the nozzle side down each plate lies on the next; the first two meet at z = 0."""
+    impossible(package)
     solid = dict(zip((p["name"] for p in package.plates), metal(package), strict=True))
     stack = [p for p in package.plates if p["side"] in ("a", "sheet", "b")]
     assert [stack[0]["side"], stack[-1]["side"]] == ["a", "b"]
@@ -80,6 +89,7 @@ def test_the_shot_overlaps_no_metal(package):
 
 @each(WHOLE)
 def test_scaled_parts_lie_in_the_shot_and_nowhere_in_metal(package):
+    impossible(package)
     shot = manifold(package.file("shot.stl"))
     shrinkage = package.design["plastic"]["shrinkage"]
     for cavity in package.design["cavities"]:
@@ -92,6 +102,7 @@ def test_scaled_parts_lie_in_the_shot_and_nowhere_in_metal(package):
 
 @each(WHOLE)
 def test_shot_is_parts_and_feed(package):
+    impossible(package)
     shot = manifold(package.file("shot.stl"))
     count = len(package.design["cavities"])
     part = manifold(package.file("part.stl"))

@@ -98,7 +98,7 @@ fn fill(document: &Document, leading: f64, gap: f64) -> Vec<Vec<Item>> {
                 for (head, text) in entries {
                     f.entry("•", head, text);
                 }
-                f.y -= 1.5;
+                f.y -= if f.tight() { 0.0 } else { 1.5 };
             }
             Block::Steps(steps) => {
                 for (k, text) in steps.iter().enumerate() {
@@ -195,19 +195,28 @@ impl Filler {
             self.new_sheet();
         }
     }
+    /// Whether room is short on the one sheet.
+    fn tight(&self) -> bool {
+        self.leading < 3.5
+    }
     fn title(&mut self, d: &Document) {
         let line = fitted_in(typeface(true), &d.title, WIDTH, &[6.0, 5.0, 3.5]);
-        self.y -= 8.0;
+        let tight = self.tight();
+        self.y -= if tight { line.height + 1.0 } else { 8.0 };
         let at = Point::new(LEFT, self.y);
         self.push(Item::Text(text(at, &line.text, line.height, true)));
         self.y -= 2.0;
-        self.lines(&d.subtitle, WIDTH, LEFT, false);
-        self.y -= 1.0;
+        if !tight {
+            // Where room is short: it stands in the running head too.
+            self.lines(&d.subtitle, WIDTH, LEFT, false);
+            self.y -= 1.0;
+        }
         if !d.banner.is_empty() {
             let room = WIDTH - 8.0;
             let lines = wrap_in(typeface(true), &d.banner, room, 4.0);
-            let height = 6.0 * lines.len() as f64 + 3.0;
-            self.y -= 2.0;
+            let height = 6.0 * lines.len() as f64 + if tight { 2.0 } else { 3.0 };
+            let around = if tight { 0.5 } else { 2.0 };
+            self.y -= around;
             let corners = rectangle(LEFT, self.y - height, LEFT + WIDTH, self.y);
             self.push(frame(&corners, Pen::Frame));
             for (i, l) in lines.iter().enumerate() {
@@ -215,7 +224,7 @@ impl Filler {
                 let t = text(at, l, 4.0, true).anchored(Anchor::Middle);
                 self.push(Item::Text(t));
             }
-            self.y -= height + 2.0;
+            self.y -= height + around;
         }
     }
     /// Height of the beginning of what follows a heading, mm: paragraphs go with a picture or table.
@@ -244,7 +253,11 @@ impl Filler {
     fn heading(&mut self, level: u8, words: &str, next: &[Block]) {
         let height = if level <= 2 { 4.5 } else { 3.2 };
         let begins = self.beginning(next);
-        let above = if level <= 2 { 5.0 } else { 3.5 };
+        let above = match level {
+            ..=2 => 5.0,
+            _ if self.tight() => 1.5,
+            _ => 3.5,
+        };
         self.need(above + height + 2.5 + begins);
         if self.y < TOP {
             self.y -= above;

@@ -9,7 +9,7 @@ use super::fasteners;
 use super::plan::polyline;
 use super::sheet::Draft;
 use super::table::{self, Column, Row};
-use super::title::{BLOCK, MARGIN, Paper, TitleBlock};
+use super::title::{BLOCK, MARGIN, Paper, TitleBlock, top};
 use super::{Anchor, Frame, Item, Pen, Text};
 use crate::data::material;
 use crate::design::{Design, Face, Side};
@@ -57,7 +57,7 @@ pub fn assembly<'a>(
     );
     table::write(&mut sheet.items, &COLUMNS, &rows, corner, bottom);
     let bodies = bodies(design, &mesh);
-    let top = paper.height - MARGIN.1 - if block.released { 6.0 } else { 16.0 };
+    let top = paper.height - MARGIN.1 - top(block);
     let area = Bounds::of_points([
         Point::new(MARGIN.0 + 26.0, bottom + list + 8.0),
         Point::new(paper.width - MARGIN.1 - 26.0, top),

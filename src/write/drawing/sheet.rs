@@ -10,7 +10,7 @@ use super::hole_list;
 use super::plan::{extents, plan, polyline, seen_on};
 use super::section::{cut_y, section_view};
 use super::table;
-use super::title::{BLOCK, MARGIN, Paper, Projection, TitleBlock, blank};
+use super::title::{BLOCK, MARGIN, Paper, Projection, TitleBlock, blank, top};
 use super::{Anchor, Drawing, Frame, Item, Pen, Text};
 use crate::design::{Face, Plate};
 use crate::shop::view::{FaceView, face_name};
@@ -161,11 +161,6 @@ pub fn plate_sheets(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock) -> Vec
     let rest = hole_list::rows(plate, &hole_list::WIDE).split_off(done);
     out.extend(more(plate, mesh, block, &rest));
     out
-}
-
-/// Room that NOT RELEASED takes at the top of a sheet, mm.
-fn top(block: &TitleBlock) -> f64 {
-    if block.released { 6.0 } else { 16.0 }
 }
 
 /// The sheets after the first: a picture, the other face where it is worked on, the rest of

@@ -13,12 +13,17 @@ use std::fmt::Write;
 pub fn file(drawing: &Drawing) -> String {
     format!(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{}",
-        element(drawing, "")
+        write(drawing, "", " xmlns=\"http://www.w3.org/2000/svg\"")
     )
 }
 
-/// The `svg` element alone, to be put into a page; `prefix` makes its ids unique there.
+/// The `svg` element alone, to be put into a page, where it needs no name space; `prefix` makes
+/// its ids unique there.
 pub fn element(drawing: &Drawing, prefix: &str) -> String {
+    write(drawing, prefix, "")
+}
+
+fn write(drawing: &Drawing, prefix: &str, name_space: &str) -> String {
     let mut w = Writer {
         out: String::new(),
         height: drawing.height,
@@ -27,7 +32,7 @@ pub fn element(drawing: &Drawing, prefix: &str) -> String {
     };
     let (width, height) = (n(drawing.width), n(drawing.height));
     w.line(format_args!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height}mm\" \
+        "<svg{name_space} width=\"{width}mm\" height=\"{height}mm\" \
          viewBox=\"0 0 {width} {height}\" fill=\"none\" stroke=\"#000\" \
          stroke-linejoin=\"round\" font-family=\"'DejaVu Sans',Verdana,sans-serif\">"
     ));

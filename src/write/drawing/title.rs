@@ -218,6 +218,12 @@ fn symbol(items: &mut Vec<Item>, c: Point, projection: Projection) {
     items.push(Item::Circle(o, 2.5, Pen::Narrow));
 }
 
+/// Room that NOT RELEASED takes at the top of a sheet, with the figures that stand out above a
+/// view, mm.
+pub(super) fn top(block: &TitleBlock) -> f64 {
+    if block.released { 6.0 } else { 18.0 }
+}
+
 fn not_released(items: &mut Vec<Item>, paper: &Paper) {
     let middle = 0.5 * (MARGIN.0 + paper.width - MARGIN.1);
     let at = Point::new(middle, paper.height - MARGIN.1 - 8.0);

@@ -54,8 +54,6 @@ pub(super) fn drawings(report: &Report<'_>) -> String {
     let mut out = String::new();
     for plate in &report.design.plates {
         if let Some(svg) = report.pictures.get(&plate.name) {
-            // Inside a page the element needs no name space.
-            let svg = svg.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1);
             out.push_str(&format!(
                 "<figure class=\"sheet\">\n<figcaption>{}</figcaption>\n{svg}</figure>\n",
                 escape(&plate.title)

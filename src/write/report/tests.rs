@@ -25,7 +25,7 @@ fn page_of(design: &Design) -> String {
         ..ProcessOptions::default()
     };
     let process = process(design, &options, &|_| true).expect("numbers that add up");
-    let picture = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"10mm\"></svg>";
+    let picture = "<svg width=\"10mm\"></svg>";
     page(&Report {
         design,
         process: &process,
