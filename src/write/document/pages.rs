@@ -39,12 +39,13 @@ struct Filler {
 /// From line to line, and room above and below a cell's text, mm: as a document is set, and
 /// tighter steps for what is to be had on one sheet. Capitals of 2.5 mm and what hangs under a
 /// line take 3.3 mm.
-const SETTINGS: [(f64, f64); 5] = [
+const SETTINGS: [(f64, f64); 6] = [
     (4.4, 1.0),
     (4.0, 0.7),
     (3.7, 0.5),
     (3.45, 0.35),
     (3.35, 0.2),
+    (3.3, 0.05),
 ];
 
 /// The sheets; what is wanted on one sheet is set as roomy as that allows.

@@ -71,9 +71,14 @@ fn fits(
     (views.0 * scale <= room.0 && views.1 * scale <= room.1).then(|| paper(size, scale))
 }
 
-fn layout(width: f64, depth: f64, thickness: f64) -> Paper {
+/// Above the section, mm: figures of its depths stand out there, clear of NOT RELEASED.
+fn above(block: &TitleBlock) -> f64 {
+    GAPS.2 + if block.released { 0.0 } else { 4.0 }
+}
+
+fn layout(width: f64, depth: f64, thickness: f64, above: f64) -> Paper {
     let views = (width, depth + thickness);
-    let taken = (AROUND.0 + AROUND.1, GAPS.0 + GAPS.1 + GAPS.2);
+    let taken = (AROUND.0 + AROUND.1, GAPS.0 + GAPS.1 + above);
     let fits = |size, scale| fits(size, scale, views, taken);
     // A small plate is drawn twice its size where an A4 sheet has room for it.
     let small = (width.max(depth) < 50.0)
@@ -95,7 +100,8 @@ pub fn plate_sheets(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock) -> Vec
     let size = extents(plate);
     let (w, d) = (size.high.x - size.low.x, size.high.y - size.low.y);
     let tall = plate.thickness() + plate.standing();
-    let p = layout(w, d, tall);
+    let above = above(block);
+    let p = layout(w, d, tall, above);
     let mut first = Draft::new(p, block);
     let (t, w, d) = (tall * p.scale, w * p.scale, d * p.scale);
     let room_left = MARGIN.0 + AROUND.0;
@@ -110,7 +116,7 @@ pub fn plate_sheets(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock) -> Vec
         room_left + 0.5 * free.max(0.0)
     };
     let bottom = MARGIN.1 + BLOCK.1;
-    let spare = (p.height - MARGIN.1 - bottom - d - t - GAPS.0 - GAPS.1 - GAPS.2).max(0.0);
+    let spare = (p.height - MARGIN.1 - bottom - d - t - GAPS.0 - GAPS.1 - above).max(0.0);
     let (plan_y, section_y) = match block.projection {
         Projection::FirstAngle => {
             let y = bottom + GAPS.0 + 0.3 * spare;
@@ -376,7 +382,7 @@ mod tests {
     #[test]
     fn sizes_choose_paper_and_scale() {
         let say = |w, d, t| {
-            let l = layout(w, d, t);
+            let l = layout(w, d, t, GAPS.2);
             (l.name, scale_words(l.scale))
         };
         assert_eq!(say(40.0, 40.0, 10.0), ("A4", "2:1".into()));

@@ -218,10 +218,9 @@ fn symbol(items: &mut Vec<Item>, c: Point, projection: Projection) {
     items.push(Item::Circle(o, 2.5, Pen::Narrow));
 }
 
-/// Room that NOT RELEASED takes at the top of a sheet, with the figures that stand out above a
-/// view, mm.
+/// Room that NOT RELEASED takes at the top of a sheet, mm.
 pub(super) fn top(block: &TitleBlock) -> f64 {
-    if block.released { 6.0 } else { 18.0 }
+    if block.released { 6.0 } else { 16.0 }
 }
 
 fn not_released(items: &mut Vec<Item>, paper: &Paper) {
