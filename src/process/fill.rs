@@ -63,8 +63,8 @@ pub struct FillOptions {
 impl Default for FillOptions {
     fn default() -> Self {
         Self {
-            tolerance: 2e-2,
-            step: 0.02,
+            tolerance: 5e-2,
+            step: 0.04,
             creep: 0.01,
             stride: 0.2,
             span: 0.01,
@@ -262,6 +262,8 @@ pub fn fill(
     let (mut force, mut peak, mut limited_at) = (0.0_f64, 0.0_f64, None);
     let total = net.volume();
     let mut steps = 0;
+    // What has flowed in, m³, and the time it took, s, since heat was computed.
+    let mut waiting = (0.0, 0.0);
 
     let mut pressures = vec![0.0; net.cells.len()];
     let outcome = loop {
@@ -281,18 +283,29 @@ pub fn fill(
         if state.front.is_empty() {
             continue;
         }
-        let inlet = state.solve();
-        let reaching: f64 = state.front_inflow();
-        let here = state.parting_force();
         let closing = march.closing(&state, injected - lost);
-        if !closing {
+        let mut whole = march.is_due(options, total);
+        let (inlet, reaching, step) = loop {
+            let rough = if whole { None } else { state.solve_on() };
+            whole = rough.is_none();
+            let inlet = rough.unwrap_or_else(|| state.solve());
+            let reaching: f64 = state.front_inflow();
+            let step = march.begin(&state, inlet, options, (room, time, closing));
+            // Whether the front stands still is asked of the whole flow.
+            let moves = reaching >= options.standstill * drive.flow && step.is_finite();
+            if whole || moves {
+                break (inlet, reaching, step);
+            }
+            whole = true;
+        };
+        let here = state.parting_force();
+        if whole && !closing {
             pressures = state.cell_pressures();
             peak = peak.max(inlet.pressure);
             if inlet.pressure >= 0.999 * drive.pressure && limited_at.is_none() {
                 limited_at = Some(time);
             }
         }
-        let step = march.begin(&state, inlet, options, (room, time, closing));
         if reaching < options.standstill * drive.flow || !step.is_finite() {
             // Closed-in air that has reached the melt's pressure is a trap, not a short shot.
             if air.close(&mut state) {
@@ -317,11 +330,15 @@ pub fn fill(
             filled: injected - lost,
             force: here,
         });
-        if !closing {
+        if whole && !closing {
             force = force.max(here);
         }
-        if !options.isothermal {
-            fill_heat::advance(&mut state, melt, wall, reaching, step, &mut heat);
+        waiting.0 += reaching * step;
+        waiting.1 += step;
+        let warm = !options.isothermal && (whole || last.is_some());
+        if warm {
+            fill_heat::advance(&mut state, melt, wall, waiting, &mut heat);
+            waiting = (0.0, 0.0);
         }
         ledger.open(&state);
         let spilt = march.advance(&mut state, options, time, step, &mut arrival);
@@ -331,7 +348,8 @@ pub fn fill(
         inlet_volume += inlet.flow * step;
         time += step;
         steps += 1;
-        if !options.isothermal {
+        march.waits(whole, reaching * step, step);
+        if warm {
             state.prepare_all();
         }
         if let Some(outcome) = last {
@@ -340,6 +358,9 @@ pub fn fill(
         }
     };
 
+    if !options.isothermal && waiting.1 > 0.0 {
+        fill_heat::advance(&mut state, melt, wall, waiting, &mut heat);
+    }
     let placed = state.filled_volume();
     let injected_net = injected - lost;
     history.push(Moment {

@@ -33,23 +33,21 @@ impl Books {
     }
 }
 
-/// One heat step over all wet cells, upstream first: inflow, m³/s, and the time of the step, s.
+/// One heat step over all wet cells, upstream first: what came in, m³, and the time of it, s.
 pub(super) fn advance(
     state: &mut FlowState<'_>,
     melt: &Melt,
     wall: &Wall,
-    inflow: f64,
-    step: f64,
+    (volume, step): (f64, f64),
     books: &mut Books,
 ) {
     let net = state.net;
     let thermal = &melt.thermal;
     let flat = [melt.temperature; LAYERS];
-    books.brought += thermal.density * thermal.enthalpy(melt.temperature) * inflow * step;
+    books.brought += thermal.density * thermal.enthalpy(melt.temperature) * volume;
     books.full_scale += thermal.density
         * (thermal.enthalpy(melt.temperature) - thermal.enthalpy(wall.temperature))
-        * inflow
-        * step;
+        * volume;
     let full = std::mem::take(&mut state.downstream);
     let wet = std::mem::take(&mut state.front);
     for (is_front, &cell) in full

@@ -247,13 +247,13 @@ impl<'a> FlowState<'a> {
         self.filled[i] = 1.0;
         self.in_front[i] = false;
         let net = self.net;
-        let mut guess = 0.0_f64;
-        for &(j, _) in net.near(i) {
-            let u = self.unknown[j as usize];
-            if u != NONE {
-                guess = guess.max(0.3 * self.system.x[u as usize]);
-            }
-        }
+        // About what drives the melt on from its middle to the next.
+        let on = |&(j, l): &(u32, u32)| {
+            let r = net.links[l as usize].reach;
+            (self.unknown[j as usize] == NONE).then_some(r[0] + r[1])
+        };
+        let way = net.near(i).iter().filter_map(on).fold(0.0, f64::max);
+        let guess = way * self.ln_l[i].exp();
         let unknown = &self.unknown;
         let lower = net.near(i).iter().filter_map(|&(j, l)| {
             let u = unknown[j as usize];
@@ -265,7 +265,6 @@ impl<'a> FlowState<'a> {
         self.downstream.push(cell);
         for &(j, l) in net.near(i) {
             if !std::mem::replace(&mut self.is_active[l as usize], true) {
-                self.active.push(l);
                 let link = &net.links[l as usize];
                 for side in 0..2 {
                     if link.slot[side] != FREE {
@@ -342,11 +341,12 @@ impl<'a> FlowState<'a> {
 
     /// Orders cells and links by their place in memory.
     fn arrange(&mut self) {
+        let melt = (0..self.unknown.len()).filter(|&i| self.in_front[i] || self.unknown[i] != NONE);
         self.wet.clear();
-        self.wet.extend(&self.full);
-        self.wet.extend(&self.front);
-        self.wet.sort_unstable();
-        self.active.sort();
+        self.wet.extend(melt.map(|i| i as u32));
+        let joined = self.is_active.iter().enumerate().filter(|l| *l.1);
+        self.active.clear();
+        self.active.extend(joined.map(|l| l.0 as u32));
     }
 
     /// Flow into a cell through a link, m³/s.

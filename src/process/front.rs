@@ -17,14 +17,16 @@ const NARROW: usize = 8;
 /// cells, however small the grid makes them (what follows in a real mold is the hold).
 const CLOSING: f64 = 0.99;
 /// Share of the whole volume that one step fills at least from then on.
-const LAST: f64 = 1e-3;
+const LAST: f64 = 2e-3;
 /// Share of the front's flow that may turn out to be predicted wrongly after a step of several
 /// cells. (A quarter is the grid's own grain: single cells of a slanted front that take turns.)
 const MISPLACED: f64 = 0.4;
 /// Relative change of the flow or of the pressure at the inlet over one such step.
 const CHANGE: f64 = 0.05;
+/// Most that may flow in between two computations of the whole flow, in steps of the span.
+const WHOLE: f64 = 2.5;
 /// Share of the room still empty that one such step may fill.
-const OF_THE_REST: f64 = 0.1;
+const OF_THE_REST: f64 = 0.12;
 
 /// How the front moves while the flow is not computed anew: every front cell keeps its inflow
 /// and hands it on, once full, in the direction in which it came.
@@ -42,6 +44,14 @@ pub struct March {
     widest: usize,
     /// Inflow of the whole front, m³/s.
     all: f64,
+    /// What has flowed in, m³, and the time it took, s, since the whole flow was solved for; and
+    /// the same of the last step alone.
+    waiting: (f64, f64),
+    latest: (f64, f64),
+    /// Longest time between heat steps, s.
+    cooling: f64,
+    /// The step just begun ends where pressures count for the last time.
+    last: bool,
     /// The last step was one of several cells, from this inlet.
     predicted: bool,
     inlet: InletState,
@@ -57,12 +67,35 @@ impl March {
             span: 0.003,
             widest: 0,
             all: 0.0,
+            waiting: (0.0, 0.0),
+            latest: (0.0, 0.0),
+            cooling: 0.0,
+            last: false,
             predicted: false,
             inlet: InletState {
                 flow: 1.0,
                 pressure: 1.0,
             },
         }
+    }
+
+    /// Whether flow and heat have to be computed whole before the next step: a short step of a
+    /// wide front changes little but the front itself.
+    pub fn is_due(&self, options: &FillOptions, total: f64) -> bool {
+        let (w, l) = (self.waiting, self.latest);
+        let most = WHOLE * options.span * total;
+        !self.predicted || self.last || w.0 + l.0 > most || w.1 + l.1 > self.cooling
+    }
+
+    /// A step is done: whether it was computed whole, m³ and s.
+    pub fn waits(&mut self, whole: bool, volume: f64, time: f64) {
+        if whole {
+            self.waiting = (0.0, 0.0);
+        } else {
+            self.waiting.0 += volume;
+            self.waiting.1 += time;
+        }
+        self.latest = (volume, time);
     }
 
     /// Whether the front closes on its last cells: their flow, and with it their pressure, is
@@ -122,15 +155,17 @@ impl March {
         }
         // One step ends where the pressures cease to count: they rise steeply there.
         let to_closing = (CLOSING * total - state.filled_volume()) / all;
-        if self.widest >= NARROW && to_closing > 1e-3 * step {
-            step = step.min(to_closing);
+        self.last = self.widest >= NARROW && to_closing > 1e-3 * step && to_closing <= step;
+        if self.last {
+            step = to_closing;
         }
         self.predicted = wide;
         if !options.isothermal {
             // Layers must not cool by more than a small Fourier number per step. What cooled for
             // long cools more slowly: a front that creeps must not ask for thousands of steps.
             let cooling = options.step * (gap / 1e-3).powi(2).max(0.2);
-            step = step.min(cooling.max(options.creep * time));
+            self.cooling = cooling.max(options.creep * time);
+            step = step.min(self.cooling);
         }
         step.min(room).min(rest / all)
     }

@@ -11,6 +11,8 @@ const SHUT: f64 = 20.0;
 /// Feed cells with less of the inlet's flow than this stand still: ten times the residual
 /// that the linear solves are allowed.
 const STAGNANT: f64 = 3e-3;
+/// What the last linear solve may leave, as a share of the tolerance of the flow.
+const SETTLED: f64 = 0.1;
 const MOST_PICARD: usize = 60;
 const MOST_CG: usize = 400;
 /// Rounds in which links to closed-in air open and shut. (Each is a step of Newton's method on
@@ -18,6 +20,40 @@ const MOST_CG: usize = 400;
 const MOST_VALVES: usize = 12;
 
 impl FlowState<'_> {
+    /// The flow at this moment by the mobilities of the moment before, which follow it half-way:
+    /// for a short step between two that are solved for. `None` where the inlet changes from
+    /// flow to pressure or back, and the mobilities with it.
+    pub fn solve_on(&mut self) -> Option<InletState> {
+        self.arrange();
+        self.round = 0;
+        let q_scale = self.inlet_flow.max(1e-6 * self.drive.flow);
+        let inlet = self.solve_linear(SETTLED * self.options.tolerance.min(1e-2) * q_scale);
+        if self.turned(inlet) || inlet.flow < 0.3 * q_scale {
+            return None;
+        }
+        self.update_mobility();
+        self.iterations.0 += 1;
+        self.conserve();
+        #[cfg(test)]
+        self.leak();
+        Some(inlet)
+    }
+
+    /// The hand cannot push harder than its limit, nor move faster than its limit: whether this
+    /// has changed which of the two holds.
+    fn turned(&mut self, inlet: InletState) -> bool {
+        if self.pressure_mode && inlet.flow > 1.000_01 * self.drive.flow {
+            self.pressure_mode = false;
+            self.inlet_flow = self.drive.flow;
+            return true;
+        }
+        if !self.pressure_mode && inlet.pressure > 1.000_01 * self.drive.pressure {
+            self.pressure_mode = true;
+            return true;
+        }
+        false
+    }
+
     /// Solves for the flow at this moment.
     pub fn solve(&mut self) -> InletState {
         self.arrange();
@@ -34,20 +70,12 @@ impl FlowState<'_> {
             // While the mobilities still move, the pressures need not be better than they. Much
             // looser spoils long ducts, where the residuals of all cells add up.
             let tolerance = if settled {
-                0.03 * self.options.tolerance.min(1e-2)
+                SETTLED * self.options.tolerance.min(1e-2)
             } else {
                 (0.3 * change).clamp(1e-6, 0.1)
             };
             inlet = self.solve_linear(tolerance * q_scale);
-            // The hand cannot push harder than its limit, nor move faster than its limit.
-            if self.pressure_mode && inlet.flow > 1.000_01 * self.drive.flow {
-                self.pressure_mode = false;
-                change = 1.0;
-                self.inlet_flow = self.drive.flow;
-                continue;
-            }
-            if !self.pressure_mode && inlet.pressure > 1.000_01 * self.drive.pressure {
-                self.pressure_mode = true;
+            if self.turned(inlet) {
                 change = 1.0;
                 continue;
             }
