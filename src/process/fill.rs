@@ -63,7 +63,7 @@ pub struct FillOptions {
 impl Default for FillOptions {
     fn default() -> Self {
         Self {
-            tolerance: 5e-2,
+            tolerance: 2e-2,
             step: 0.04,
             creep: 0.01,
             stride: 0.2,

@@ -11,8 +11,10 @@ const SHUT: f64 = 20.0;
 /// Feed cells with less of the inlet's flow than this stand still: ten times the residual
 /// that the linear solves are allowed.
 const STAGNANT: f64 = 3e-3;
-/// What the last linear solve may leave, as a share of the tolerance of the flow.
-const SETTLED: f64 = 0.1;
+/// What the last linear solve may leave, as a share of the flow at the inlet; and the solve of a
+/// short step, which the next whole one makes up for.
+const SETTLED: f64 = 3e-4;
+const SHORT: f64 = 1e-3;
 const MOST_PICARD: usize = 60;
 const MOST_CG: usize = 400;
 /// Rounds in which links to closed-in air open and shut. (Each is a step of Newton's method on
@@ -27,7 +29,7 @@ impl FlowState<'_> {
         self.arrange();
         self.round = 0;
         let q_scale = self.inlet_flow.max(1e-6 * self.drive.flow);
-        let inlet = self.solve_linear(SETTLED * self.options.tolerance.min(1e-2) * q_scale);
+        let inlet = self.solve_linear(SHORT.min(self.options.tolerance) * q_scale);
         if self.turned(inlet) || inlet.flow < 0.3 * q_scale {
             return None;
         }
@@ -70,7 +72,7 @@ impl FlowState<'_> {
             // While the mobilities still move, the pressures need not be better than they. Much
             // looser spoils long ducts, where the residuals of all cells add up.
             let tolerance = if settled {
-                SETTLED * self.options.tolerance.min(1e-2)
+                SETTLED.min(0.03 * self.options.tolerance)
             } else {
                 (0.3 * change).clamp(1e-6, 0.1)
             };
