@@ -247,13 +247,13 @@ impl<'a> FlowState<'a> {
         self.filled[i] = 1.0;
         self.in_front[i] = false;
         let net = self.net;
-        // About what drives the melt on from its middle to the next.
-        let on = |&(j, l): &(u32, u32)| {
-            let r = net.links[l as usize].reach;
-            (self.unknown[j as usize] == NONE).then_some(r[0] + r[1])
-        };
-        let way = net.near(i).iter().filter_map(on).fold(0.0, f64::max);
-        let guess = way * self.ln_l[i].exp();
+        let mut guess = 0.0_f64;
+        for &(j, _) in net.near(i) {
+            let u = self.unknown[j as usize];
+            if u != NONE {
+                guess = guess.max(0.3 * self.system.x[u as usize]);
+            }
+        }
         let unknown = &self.unknown;
         let lower = net.near(i).iter().filter_map(|&(j, l)| {
             let u = unknown[j as usize];
