@@ -301,3 +301,74 @@ fn the_published_disk_fills_in_the_published_time() {
         assert!((own / time - 1.0).abs() < 0.02, "{own} {time}");
     }
 }
+
+/// Time is volume over flow, the volume by hand: sections of the plan times the thickness, and the
+/// frustum of the sprue; of runner and gate, what the network holds.
+#[test]
+fn slots_rectangles_and_rings_fill_in_the_volume_computed_by_hand() {
+    let rectangle = |w: f64, h: f64| {
+        (
+            w * h,
+            format!("[part.outline]\nshape = \"rectangle\"\nwidth = {w}\nheight = {h}\n"),
+        )
+    };
+    let slot = |l: f64, w: f64| {
+        (
+            (l - w) * w + 0.25 * PI * w * w,
+            format!("[part.outline]\nshape = \"slot\"\nlength = {l}\nwidth = {w}\n"),
+        )
+    };
+    let ring = |outer: f64, inner: f64| {
+        (
+            0.25 * PI * (outer * outer - inner * inner),
+            format!(
+                "[part.outline]\nshape = \"circle\"\ndiameter = {outer}\n[[part.hole]]\nat = [0, 0]\ndiameter = {inner}\n"
+            ),
+        )
+    };
+    let mut parts = Vec::new();
+    for thickness in [1.5, 2.0, 3.0, 5.0] {
+        for (area, outline) in [
+            rectangle(40.0, 40.0),
+            rectangle(90.0, 25.0),
+            rectangle(63.7, 51.3),
+            slot(60.0, 20.0),
+            slot(110.0, 18.0),
+            slot(47.3, 31.9),
+            ring(60.0, 20.0),
+            ring(90.0, 50.0),
+        ] {
+            parts.push((area, thickness, outline));
+        }
+    }
+    for (area, thickness, outline) in parts {
+        let name = format!("{thickness} mm, {outline}");
+        let d = design(&format!(
+            "[part]\nthickness = {thickness}\ndraft = 0\n{outline}"
+        ));
+        let flow = 2e-5;
+        let grid = (2000, [0.31, 0.17]);
+        let (r, _) = run(&d, grid, power(), push(flow), true);
+        assert_eq!(r.outcome, Outcome::Full, "{name}");
+        let feed = d.feed.as_ref().expect("a feed");
+        let scale = d.cavities[0].scale;
+        let (a, b) = (0.5 * feed.sprue_small, 0.5 * feed.sprue_large);
+        let sprue = PI / 3.0 * feed.sprue_length * (a * a + a * b + b * b);
+        let net = flow_way(&d, grid).expect("a way").expect("a mold").network;
+        let between: f64 = net
+            .cells
+            .iter()
+            .filter(|c| !matches!(c.place, Place::Cavity(_) | Place::Sprue))
+            .map(|c| c.volume)
+            .sum();
+        let cavities = d.cavities.len() as f64 * area * thickness * scale.powi(3);
+        let least = 1e-9 * cavities / flow;
+        let by_hand = (1e-9 * (cavities + sprue) + between) / flow;
+        assert!(r.time > least, "{name}: {} {least}", r.time);
+        assert!(
+            (r.time / by_hand - 1.0).abs() < 2e-3,
+            "{name}: {} {by_hand}",
+            r.time
+        );
+    }
+}
