@@ -18,7 +18,7 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
             (
                 "PP".to_owned(),
                 Rule::new(
-                    "polypropylene: bottle caps and crates, forgiving, no harmful fumes at its melt temperature",
+                    "polypropylene: bottle caps and crates, forgiving; its fume needs an exhaust as that of any plastic does",
                     "common practice, no source",
                 )
                 .changes_with("what is in the hopper"),

@@ -40,7 +40,15 @@ pub fn steps(design: &Design) -> Vec<String> {
             ),
             "start the tap square in the same clamping, turned by hand with the spindle's centre in its end".into(),
             if t.thread.family.tapered() {
-                "taper tap: cut until the gauge, or your nozzle, goes in by hand as far as nozzle.hand_tight says; a turn too many cannot be undone".into()
+                let deep = t.thread.form().and_then(|f| Some((f.hand_tight?, f.pitch)));
+                format!(
+                    "taper tap: cut until the gauge, or your nozzle, goes in by hand{}; a turn too many cannot be undone",
+                    deep.map_or(String::new(), |(l, pitch)| format!(
+                        " {} mm, {} turns",
+                        decimals(l, 1),
+                        decimals(l / pitch, 1)
+                    ))
+                )
             } else {
                 "cut to full depth with the plug tap; try the nozzle".into()
             },
@@ -119,7 +127,7 @@ pub fn circles(plate: &Plate) -> Vec<(String, String)> {
 
 fn welded(w: &WeldedFitting, seat: &NozzleSeat) -> Vec<String> {
     let mut all = vec![
-        "a plain steel fitting, never galvanised; if it is: strip the zinc (acid or grinding, outdoors, 100 mm back) before any arc or flame".to_owned(),
+        "an uncoated steel fitting, never galvanised; if it is, the zinc comes off 100 mm back before any arc or flame, outdoors: ground with a mask for fume, or in acid with goggles and acid-proof gloves, no flame near (hydrogen), rinsed and dried".to_owned(),
         format!(
             "face the end to be welded flat and square: {} mm off, {} mm left, of them {} mm thread",
             decimals(w.stock_length - w.length, 1), number(w.length), number(w.thread_left())

@@ -216,7 +216,7 @@ impl<'a> Bench<'a> {
     /// Lubricant for the metal (common practice, no source).
     pub(super) fn coolant(&self) -> &'static str {
         match material(&self.plate.material).map(|m| m.group) {
-            Some(Group::Aluminium) => "paraffin or spirit",
+            Some(Group::Aluminium) => "cutting fluid or wax for aluminium, nothing that burns",
             Some(Group::MildSteel) => "cutting oil",
             Some(Group::Brass | Group::CastIron) => "dry",
             Some(Group::Copper) => "cutting oil",

@@ -91,16 +91,19 @@ pub fn trouble(design: &Design, r: &ProcessReport) -> Vec<Trouble> {
                     short.clone().or(frozen),
                 ),
                 cause(
-                    "pressure too low: push harder, stiffer grade than thought",
+                    "pressure too low, grade stiffer than thought: hotter within the range above, a longer lever made for it; no pipe over the lever, no second person on it",
                     tight,
                 ),
-                cause("too little melt: fill and tamp the barrel", no_melt.clone()),
+                cause(
+                    "too little melt: fill up, press the flakes down with a long rod; face shield, nobody over the barrel",
+                    no_melt.clone(),
+                ),
                 cause(
                     "closed-in air: clean the vents, let air out where it ends short",
                     trap,
                 ),
                 cause(
-                    "nozzle frozen: clear it, keep it hotter than the barrel",
+                    "nozzle frozen: let off the pressure, stand behind a shield and never in line with it, heat it from outside in steps; never drill it hot. Then keep it hotter than the barrel",
                     None,
                 ),
             ],
@@ -146,7 +149,10 @@ pub fn trouble(design: &Design, r: &ProcessReport) -> Vec<Trouble> {
             "Bubbles, silvery streaks",
             vec![
                 cause("damp flakes: dry them", wet),
-                cause("air in the barrel: tamp while filling", None),
+                cause(
+                    "air in the barrel: press down while filling, with a long rod and a face shield",
+                    None,
+                ),
             ],
         ),
         (

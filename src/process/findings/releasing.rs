@@ -55,7 +55,7 @@ pub(super) fn cool(design: &Design, r: &ProcessReport, f: &mut Vec<Finding>) {
                     decimals(c.joint_heat[0], 0),
                     decimals(c.joint_heat[2], 0)
                 ),
-                "take it off after each shot; a fan, a pause, a second mold in turn, or a wet cloth on the outside",
+                "take it off after each shot; a fan, a pause, or a second mold in turn; nothing wet on hot metal",
             ));
         }
     }

@@ -11,7 +11,8 @@ pub(in crate::write) const CAUTIONS: [(&str, &str); 8] = [
     ),
     (
         "Fumes",
-        "Ventilate. Overheated plastic gives off harmful fumes; never melt PVC or unknown plastic; \
+        "Exhaust at the machine or work outdoors: the fume of PP holds formaldehyde, acrolein and acetone, of PS \
+         styrene, of ABS styrene and phenol (HSE sheet 13), more of it the hotter. Never melt PVC or unknown plastic; \
          never mix unknown scrap.",
     ),
     (
@@ -21,8 +22,8 @@ pub(in crate::write) const CAUTIONS: [(&str, &str); 8] = [
     ),
     (
         "Welding and galvanised fittings",
-        "Zinc makes fever-giving fumes: grind or pickle it off before welding, weld in the open or under \
-         extraction. Preheat and let cool slowly as the metal asks. Weld only if you are trained; pressure-bearing \
+        "Zinc makes fever-giving fumes: better an uncoated fitting. Else it comes off before welding: ground with a \
+         mask, or in acid with goggles and acid-proof gloves and no flame near. Weld in the open or under extraction. Preheat and let cool slowly as the metal asks. Weld only if you are trained; pressure-bearing \
          welds belong to licensed practice.",
     ),
     (
@@ -31,7 +32,9 @@ pub(in crate::write) const CAUTIONS: [(&str, &str); 8] = [
     ),
     (
         "Hot mold",
-        "The mold itself gets hot enough to burn. Open it with the pry slots and a bar, not with fingers.",
+        "The mold itself gets hot enough to burn: gloves. Open it with the pry slots and a bar, not with fingers. \
+         A frozen nozzle is under pressure: let it off, stand behind a shield and never in line, heat from outside \
+         in steps, never drill it hot.",
     ),
     (
         "Fire",
