@@ -224,8 +224,8 @@ fn holds(d: &Design, text: &str) {
         for (k, part) in parts.iter().enumerate() {
             let one = std::slice::from_ref(part);
             let met = area(
-                &platewright::sketch::boolean::combine(
-                    platewright::sketch::boolean::Operation::Intersection,
+                &platewright::sketch::combine(
+                    platewright::sketch::Operation::Intersection,
                     one,
                     &grown,
                 )

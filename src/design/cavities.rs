@@ -13,7 +13,7 @@ use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Finding, Level};
 use crate::part::{Interval, Molded};
-use crate::sketch::transform::rotate;
+use crate::sketch::rotate;
 use crate::sketch::{Path, Point, Region};
 
 /// How near to an edge `feed.at` has to lie, mm, to name a place on it.

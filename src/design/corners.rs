@@ -10,7 +10,7 @@ use crate::base::decision::Rule;
 use crate::base::finding::Level;
 use crate::base::units::number;
 use crate::part::rounding::Rounding;
-use crate::sketch::{Contour, Point, svg};
+use crate::sketch::{Contour, Point, fault_picture};
 use crate::spec::job::PartSection;
 
 /// A corner this much larger than the cutter lets it run through instead of dwelling.
@@ -45,7 +45,7 @@ pub(super) fn report(p: &mut Planner, rounded: &[Rounding]) {
     let contours: Vec<Contour> = rounded.iter().map(|r| r.contour.clone()).collect();
     let picture = |of: &dyn Fn(&Rounding) -> &Vec<Point>| {
         let places: Vec<Point> = rounded.iter().flat_map(|r| of(r).clone()).collect();
-        svg::fault_picture(&contours, &[], &places)
+        fault_picture(&contours, &[], &places)
     };
     let list = |of: &dyn Fn(&Rounding) -> &Vec<Point>| {
         let counted: Vec<String> = rounded

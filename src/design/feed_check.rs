@@ -12,7 +12,7 @@ use super::thickness::UNDER;
 use crate::base::units::{decimals, number};
 use crate::base::{Finding, Level};
 use crate::part::{Interval, PartModel};
-use crate::sketch::gap::segment_gap;
+use crate::sketch::segment_gap;
 use crate::sketch::{Bounds, Point, Region, Segment};
 use nalgebra::Vector2;
 

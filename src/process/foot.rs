@@ -38,7 +38,7 @@ pub(super) struct Opened {
 
 impl Opened {
     /// The foot.
-    pub fn foot(&self) -> u32 {
+    pub(super) fn foot(&self) -> u32 {
         self.cells.len() as u32 - 1
     }
 }

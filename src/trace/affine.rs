@@ -1,8 +1,8 @@
 //! Affine maps of the plane: the transforms of drawings.
 
+use crate::sketch::Cubic;
 use crate::sketch::Point;
-use crate::sketch::biarc::Cubic;
-use crate::sketch::strokes::Stroke;
+use crate::sketch::Stroke;
 use nalgebra::{Matrix2, Vector2};
 
 /// x ↦ linear · x + shift.
@@ -13,37 +13,37 @@ pub(super) struct Affine {
 }
 
 impl Affine {
-    pub const fn identity() -> Self {
+    pub(super) const fn identity() -> Self {
         Self::new(1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
     }
     /// In the order of an SVG `matrix(a b c d e f)`: x' = a·x + c·y + e, y' = b·x + d·y + f.
-    pub const fn new(a: f64, b: f64, c: f64, d: f64, e: f64, f: f64) -> Self {
+    pub(super) const fn new(a: f64, b: f64, c: f64, d: f64, e: f64, f: f64) -> Self {
         Self {
             linear: Matrix2::new(a, c, b, d),
             shift: Vector2::new(e, f),
         }
     }
-    pub fn translation(x: f64, y: f64) -> Self {
+    pub(super) fn translation(x: f64, y: f64) -> Self {
         Self::new(1.0, 0.0, 0.0, 1.0, x, y)
     }
-    pub fn scaling(x: f64, y: f64) -> Self {
+    pub(super) fn scaling(x: f64, y: f64) -> Self {
         Self::new(x, 0.0, 0.0, y, 0.0, 0.0)
     }
-    pub fn rotation_deg(angle: f64) -> Self {
+    pub(super) fn rotation_deg(angle: f64) -> Self {
         let (s, c) = angle.to_radians().sin_cos();
         Self::new(c, s, -s, c, 0.0, 0.0)
     }
     /// First `inner`, then this one.
-    pub fn after(&self, inner: &Affine) -> Self {
+    pub(super) fn after(&self, inner: &Affine) -> Self {
         Self {
             linear: self.linear * inner.linear,
             shift: self.linear * inner.shift + self.shift,
         }
     }
-    pub fn apply(&self, p: Point) -> Point {
+    pub(super) fn apply(&self, p: Point) -> Point {
         Point::from(self.linear * p.coords + self.shift)
     }
-    pub fn is_finite(&self) -> bool {
+    pub(super) fn is_finite(&self) -> bool {
         self.linear
             .iter()
             .chain(self.shift.iter())
@@ -66,7 +66,7 @@ impl Affine {
         self.linear.determinant() < 0.0
     }
     /// A stroke moved; an arc that becomes elliptical turns into curves.
-    pub fn stroke(&self, s: &Stroke) -> Vec<Stroke> {
+    pub(super) fn stroke(&self, s: &Stroke) -> Vec<Stroke> {
         if !matches!(s, Stroke::Arc(..)) || self.is_similar() {
             return vec![s.mapped(&|p| self.apply(p), self.mirrors())];
         }

@@ -6,7 +6,7 @@
 use super::overlap::parted;
 use super::sheet::Chain;
 use crate::sketch::Point;
-use crate::sketch::strokes::Stroke;
+use crate::sketch::Stroke;
 use std::collections::BTreeMap;
 
 /// Ends nearer than this, mm, meet without being told.

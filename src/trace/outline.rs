@@ -5,10 +5,10 @@ use super::join::{Joint, join};
 use super::sheet::{Chain, Sheet};
 use super::{MOST_EDGES, Options, Size, too_many};
 use crate::base::units::{decimals, number};
-use crate::sketch::boolean::BooleanError;
-use crate::sketch::strokes::{Stroke, fitted, notched};
-use crate::sketch::winding::{Shape, covered, touching};
-use crate::sketch::{Bounds, Contour, Point, Region, svg};
+use crate::sketch::BooleanError;
+use crate::sketch::{Bounds, Contour, Point, Region, fault_picture};
+use crate::sketch::{Shape, covered, touching};
+use crate::sketch::{Stroke, fitted, notched};
 
 /// Largest and smallest side of an outline, mm.
 const SIZES: std::ops::RangeInclusive<f64> = 0.5..=600.0;
@@ -256,7 +256,7 @@ fn fill_at(
                 "has outlines that nearly touch in a way that cannot be told apart",
                 "move them clearly apart, or let them overlap clearly",
             )
-            .with_picture(svg::fault_picture(
+            .with_picture(fault_picture(
                 &all().cloned().collect::<Vec<_>>(),
                 &[],
                 &[Point::new(x, y)],
@@ -296,7 +296,7 @@ fn fill_at(
             ),
             "let the shapes overlap, or move them apart (places in mm from the middle of the outline)",
         )
-        .with_picture(svg::fault_picture(&contours, &[], &touches))
+        .with_picture(fault_picture(&contours, &[], &touches))
         .into());
     }
     traced.regions = regions
@@ -381,7 +381,7 @@ fn loops(
             ),
             "close the outline in the drawing program, set a larger `join`, or name the layers that hold the outline (`layers`)",
         )
-        .with_picture(svg::fault_picture(&closed, &open, &rings)));
+        .with_picture(fault_picture(&closed, &open, &rings)));
     }
     traced.joints.extend(joined.joints);
     Ok(joined.loops)
@@ -412,5 +412,5 @@ fn uncrossed(loops: Vec<Contour>) -> Result<(), TraceError> {
         ),
         "trim the lines in the drawing program, or name the layers that hold the outline (`layers`)",
     )
-    .with_picture(svg::fault_picture(&contours, &[], &points)))
+    .with_picture(fault_picture(&contours, &[], &points)))
 }

@@ -5,10 +5,10 @@
 
 use super::join::MEET;
 use super::sheet::Chain;
-use crate::sketch::contour::Segment;
-use crate::sketch::crossing::candidates;
-use crate::sketch::meet::meet;
-use crate::sketch::strokes::Stroke;
+use crate::sketch::Segment;
+use crate::sketch::Stroke;
+use crate::sketch::candidates;
+use crate::sketch::meet;
 use crate::sketch::{Point, Vertex};
 use std::collections::BTreeMap;
 

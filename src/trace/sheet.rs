@@ -2,8 +2,8 @@
 
 use super::error::TraceError;
 use super::{FARTHEST, MOST_STROKES, too_many};
-use crate::sketch::strokes::Stroke;
-use crate::sketch::winding::FillRule;
+use crate::sketch::FillRule;
+use crate::sketch::Stroke;
 
 /// Strokes end to end.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -36,7 +36,7 @@ pub(super) struct Sheet {
 
 impl Sheet {
     /// An empty drawing.
-    pub fn new(unit_mm: Option<f64>, closes: bool) -> Self {
+    pub(super) fn new(unit_mm: Option<f64>, closes: bool) -> Self {
         Self {
             unit_mm,
             closes,
@@ -44,7 +44,7 @@ impl Sheet {
         }
     }
     /// Adds a shape; bounds number and size of its strokes.
-    pub fn add(&mut self, shape: DrawnShape) -> Result<(), TraceError> {
+    pub(super) fn add(&mut self, shape: DrawnShape) -> Result<(), TraceError> {
         for s in shape.chains.iter().flat_map(|c| &c.strokes) {
             self.strokes += 1;
             let b = s.bounds();
@@ -65,7 +65,7 @@ impl Sheet {
         Ok(())
     }
     /// Notes something once.
-    pub fn note(&mut self, text: String) {
+    pub(super) fn note(&mut self, text: String) {
         if !self.notes.contains(&text) && self.notes.len() < 20 {
             self.notes.push(text);
         }

@@ -14,7 +14,7 @@ use crate::base::units::{decimals, number};
 use crate::base::{Finding, Level};
 use crate::data::joint::{Gasket, STEEL_FACE};
 use crate::data::{Material, fasteners, tightening};
-use crate::sketch::{Point, transform};
+use crate::sketch::{Point, rotate};
 
 /// Play of the register around the spigot, mm on the diameter (common practice, no source).
 const PLAY: f64 = 0.05;
@@ -135,7 +135,7 @@ pub(super) fn flanged(
     let screws = (0..count)
         .map(|i| {
             let angle = 45.0 + 360.0 * f64::from(i) / f64::from(count);
-            let at = transform::rotate(Point::new(circle / 2.0, 0.0), angle);
+            let at = rotate(Point::new(circle / 2.0, 0.0), angle);
             (at, steps.to_vec())
         })
         .collect();

@@ -2,7 +2,7 @@
 
 use super::spline;
 use crate::sketch::Point;
-use crate::sketch::strokes::Stroke;
+use crate::sketch::Stroke;
 use crate::trace::MOST_STROKES;
 use crate::trace::affine::{Affine, unit_arc, unit_circle};
 use crate::trace::error::TraceError;
@@ -20,7 +20,7 @@ pub(super) struct Entity<'a> {
 }
 
 impl<'a> Entity<'a> {
-    pub fn new(kind: &'a str, line: usize) -> Self {
+    pub(super) fn new(kind: &'a str, line: usize) -> Self {
         Self {
             kind,
             line,
@@ -29,13 +29,13 @@ impl<'a> Entity<'a> {
             ended: false,
         }
     }
-    pub fn text(&self, code: i32) -> Option<&'a str> {
+    pub(super) fn text(&self, code: i32) -> Option<&'a str> {
         self.tags.iter().find(|t| t.0 == code).map(|t| t.1)
     }
-    pub fn number(&self, code: i32) -> Option<f64> {
+    pub(super) fn number(&self, code: i32) -> Option<f64> {
         self.text(code)?.parse().ok()
     }
-    pub fn whole(&self, code: i32) -> Option<i64> {
+    pub(super) fn whole(&self, code: i32) -> Option<i64> {
         self.text(code)?.parse().ok()
     }
     fn wrong(&self, what: impl std::fmt::Display) -> TraceError {
@@ -52,7 +52,7 @@ impl<'a> Entity<'a> {
             .ok_or_else(|| self.wrong(format!("without a number for group {code}")))
     }
     /// All numbers of one code.
-    pub fn all(&self, code: i32) -> Result<Vec<f64>, TraceError> {
+    pub(super) fn all(&self, code: i32) -> Result<Vec<f64>, TraceError> {
         let found: Vec<f64> = self
             .tags
             .iter()
@@ -66,7 +66,7 @@ impl<'a> Entity<'a> {
         Ok(found)
     }
     /// The map from the entity's own plane: seen from below, x runs the other way.
-    pub fn upright(&self) -> Result<Affine, TraceError> {
+    pub(super) fn upright(&self) -> Result<Affine, TraceError> {
         // Lines, splines, ellipses and 3-D polylines are given in the world's coordinates.
         if matches!(self.kind, "LINE" | "SPLINE" | "ELLIPSE") {
             return Ok(Affine::identity());
@@ -83,7 +83,7 @@ impl<'a> Entity<'a> {
         Ok(Affine::scaling(z.signum(), 1.0))
     }
     /// Its strokes end to end; `None` for what is no outline.
-    pub fn chain(&self) -> Result<Option<Vec<Stroke>>, TraceError> {
+    pub(super) fn chain(&self) -> Result<Option<Vec<Stroke>>, TraceError> {
         let circle = |radius: f64, x: f64, y: f64| Affine::new(radius, 0.0, 0.0, radius, x, y);
         Ok(Some(match self.kind {
             "LINE" => {

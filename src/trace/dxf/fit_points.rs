@@ -5,9 +5,9 @@
 //! a given tangent is kept, and a closed spline is periodic. Source: G. Farin, Curves and
 //! Surfaces for CAGD, chapter on cubic spline interpolation (from memory).
 
+use crate::sketch::Cubic;
 use crate::sketch::Point;
-use crate::sketch::biarc::Cubic;
-use crate::sketch::strokes::Stroke;
+use crate::sketch::Stroke;
 use nalgebra::Vector2;
 
 type Vector = Vector2<f64>;

@@ -6,7 +6,7 @@
 use super::entity::{Entity, bulged};
 use super::spline;
 use crate::sketch::Point;
-use crate::sketch::strokes::Stroke;
+use crate::sketch::Stroke;
 use crate::trace::affine::{Affine, unit_arc};
 use crate::trace::error::TraceError;
 

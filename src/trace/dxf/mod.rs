@@ -14,7 +14,7 @@ use super::affine::Affine;
 use super::error::TraceError;
 use super::sheet::{Chain, DrawnShape, Sheet};
 use super::{MOST_STROKES, no_such_layer, too_many};
-use crate::sketch::winding::FillRule;
+use crate::sketch::FillRule;
 use entity::Entity;
 use std::collections::{BTreeMap, BTreeSet};
 use tags::Tags;

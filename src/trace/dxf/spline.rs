@@ -7,9 +7,9 @@
 
 use super::entity::Entity;
 use super::fit_points::through;
+use crate::sketch::Cubic;
 use crate::sketch::Point;
-use crate::sketch::biarc::Cubic;
-use crate::sketch::strokes::Stroke;
+use crate::sketch::Stroke;
 use crate::trace::MOST_STROKES;
 use crate::trace::error::TraceError;
 use nalgebra::Vector3;

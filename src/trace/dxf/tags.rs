@@ -20,7 +20,7 @@ pub(super) struct Tags<'a> {
 }
 
 impl<'a> Tags<'a> {
-    pub fn new(text: &'a str) -> Self {
+    pub(super) fn new(text: &'a str) -> Self {
         Self {
             lines: text.lines(),
             line: 0,
@@ -28,7 +28,7 @@ impl<'a> Tags<'a> {
         }
     }
     /// The next pair; `None` at the end. A file that stops in the middle of a pair ends there.
-    pub fn next(&mut self) -> Result<Option<Tag<'a>>, TraceError> {
+    pub(super) fn next(&mut self) -> Result<Option<Tag<'a>>, TraceError> {
         if let Some(tag) = self.waiting.take() {
             return Ok(Some(tag));
         }
@@ -55,7 +55,7 @@ impl<'a> Tags<'a> {
         }))
     }
     /// The pairs up to the next entity, as an entity of this kind.
-    pub fn entity(&mut self, kind: &'a str, line: usize) -> Result<Entity<'a>, TraceError> {
+    pub(super) fn entity(&mut self, kind: &'a str, line: usize) -> Result<Entity<'a>, TraceError> {
         let mut e = Entity::new(kind, line);
         while let Some(tag) = self.next()? {
             if tag.code == 0 {

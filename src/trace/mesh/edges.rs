@@ -17,7 +17,7 @@ pub(super) struct Side {
 
 impl Side {
     /// From and to, as its triangle runs.
-    pub fn ends(&self) -> (u32, u32) {
+    pub(super) fn ends(&self) -> (u32, u32) {
         if self.forward {
             (self.low, self.high)
         } else {

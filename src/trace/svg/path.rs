@@ -2,9 +2,9 @@
 //!
 //! Source of the arc conversion: SVG 2, appendix B.2.4 (centre parametrisation).
 
+use crate::sketch::Cubic;
 use crate::sketch::Point;
-use crate::sketch::biarc::Cubic;
-use crate::sketch::strokes::Stroke;
+use crate::sketch::Stroke;
 use crate::trace::affine::{Affine, unit_arc};
 use crate::trace::sheet::Chain;
 use nalgebra::Vector2;

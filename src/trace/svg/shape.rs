@@ -2,7 +2,7 @@
 
 use super::{line_of, path};
 use crate::sketch::Point;
-use crate::sketch::strokes::Stroke;
+use crate::sketch::Stroke;
 use crate::trace::MOST_STROKES;
 use crate::trace::affine::{Affine, unit_arc, unit_circle};
 use crate::trace::error::TraceError;

@@ -65,15 +65,15 @@ impl Default for Style {
 
 impl Style {
     /// True when the surface is painted.
-    pub fn is_filled(&self) -> bool {
+    pub(super) fn is_filled(&self) -> bool {
         self.visible && self.fill != Paint::None && self.fill_seen
     }
     /// True when its edge is drawn as a line.
-    pub fn is_stroked(&self) -> bool {
+    pub(super) fn is_stroked(&self) -> bool {
         self.visible && self.stroke == Paint::Colour && self.stroke_seen && self.stroke_wide
     }
     /// The style of a child.
-    pub fn of(&self, node: Node<'_, '_>, sheet: &StyleSheet<'_>) -> Style {
+    pub(super) fn of(&self, node: Node<'_, '_>, sheet: &StyleSheet<'_>) -> Style {
         let mut s = *self;
         for a in node.attributes().filter(|a| a.namespace().is_none()) {
             s.set(a.name(), a.value());

@@ -6,7 +6,7 @@ use super::frame::{number, page, transform, viewport};
 use super::style::{MOST_RULES, Paint, Style};
 use super::{DEEPEST, line_of, shape, too_deep};
 use crate::sketch::Bounds;
-use crate::sketch::winding::FillRule;
+use crate::sketch::FillRule;
 use crate::trace::affine::Affine;
 use crate::trace::error::TraceError;
 use crate::trace::sheet::{Chain, DrawnShape, Sheet};
@@ -338,7 +338,7 @@ impl<'a, 'i> Walk<'a, 'i> {
             c.strokes.len() < 2
                 && matches!(
                     c.strokes.first(),
-                    None | Some(crate::sketch::strokes::Stroke::Line(..))
+                    None | Some(crate::sketch::Stroke::Line(..))
                 )
         });
         if !style.is_filled() || flat {
