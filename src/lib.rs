@@ -22,4 +22,5 @@ pub mod trace;
 pub mod write;
 
 pub use platewright_base as base;
+pub use platewright_fill as fill;
 pub use platewright_sketch as sketch;

@@ -10,12 +10,12 @@
 //! skin takes √(t/t₀) of the gap, t₀ = time until the middle of the wall no longer flows.
 //! Isothermal core, no shear heating: on the safe side.
 
-use super::cool::{Temperatures, plate_centre};
 use super::melt::MeltChoice;
 use super::supply;
 use crate::base::units::decimals;
 use crate::base::{Finding, Level};
 use crate::design::Design;
+use crate::fill::cool::{Temperatures, plate_centre};
 use crate::part::Form;
 use crate::part::turned::{Step, Walls, walls};
 use serde::Serialize;
@@ -230,7 +230,7 @@ pub fn judge(d: &DevelopedReport) -> Vec<Finding> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::process::rheology::Law;
+    use crate::fill::Law;
 
     #[test]
     fn at_a_vanishing_rate_the_drops_are_the_newtonian_ones() {

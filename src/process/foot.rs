@@ -8,7 +8,7 @@
 //! rim, and no part of the way to the rim is counted.
 
 use super::cavity_grid::CavityGrid;
-use super::network::{Cell, Link};
+use crate::fill::{Cell, Link};
 use crate::sketch::Point;
 use nalgebra::Vector2;
 use std::collections::BTreeMap;

@@ -95,7 +95,10 @@ def test_no_more_crates_than_agreed():
 
 def test_no_unsafe_code_of_ours():
     manifest = tomllib.loads((ROOT / "Cargo.toml").read_text(encoding="utf-8"))
-    assert manifest["lints"]["rust"]["unsafe_code"] == "forbid"
+    assert manifest["workspace"]["lints"]["rust"]["unsafe_code"] == "forbid"
+    for member in MEMBERS:
+        own = pathlib.Path(PACKAGES[member]["manifest_path"]).read_text(encoding="utf-8")
+        assert tomllib.loads(own)["lints"] == {"workspace": True}, member
     # `expect`/`allow` cannot lift `forbid`; a file that tries does not build.
     for path in (ROOT / "src").rglob("*.rs"):
         assert not re.search(r"\bunsafe\s*(\{|fn|impl)", path.read_text(encoding="utf-8")), path

@@ -4,7 +4,7 @@ use super::{CardSection, line, minutes};
 use crate::base::units::decimals;
 use crate::data::{hand_force, plastics};
 use crate::design::Design;
-use crate::process::fill::Outcome;
+use crate::fill::Outcome;
 use crate::process::report::{FillCase, ProcessReport, Span};
 
 pub(super) fn heat(design: &Design, r: &ProcessReport) -> CardSection {

@@ -7,7 +7,7 @@ use crate::base::units::decimals;
 use crate::base::{Finding, Level};
 use crate::data::hand_force::{self, HowOften};
 use crate::design::Design;
-use crate::process::fill::Outcome;
+use crate::fill::Outcome;
 use crate::process::report::{FillCase, FillReport, ProcessReport};
 
 /// True when the melt did not get everywhere for want of pressure, heat or melt.

@@ -3,8 +3,8 @@
 use super::*;
 use crate::design::Placement;
 use crate::design::{Channel, Feed, Run, sample};
+use crate::fill::Outcome;
 use crate::part::{Form, PartBody, PartModel, ProfilePoint, Role};
-use crate::process::fill::Outcome;
 use crate::sketch::Path;
 
 /// An edge-gated disk of 60 mm in the sample plates, PP, a strong hand.

@@ -15,7 +15,7 @@ mod solve;
 
 /// What the inlet sees.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct InletState {
+pub(crate) struct InletState {
     /// Flow, m³/s.
     pub flow: f64,
     /// Pressure, Pa.
@@ -46,7 +46,7 @@ fn coarse_levels(net: &Network) -> Multigrid {
 
 /// State of all cells and links during a fill.
 #[derive(Debug)]
-pub struct FlowState<'a> {
+pub(crate) struct FlowState<'a> {
     /// The network.
     pub net: &'a Network,
     melt: &'a Melt,
@@ -126,7 +126,7 @@ pub struct FlowState<'a> {
 
 impl<'a> FlowState<'a> {
     /// An empty network with melt at the door.
-    pub fn new(
+    pub(crate) fn new(
         net: &'a Network,
         melt: &'a Melt,
         wall: &'a Wall,
@@ -220,7 +220,7 @@ impl<'a> FlowState<'a> {
     }
 
     /// The melt reaches a cell: it joins the front.
-    pub fn wet(&mut self, cell: u32, ln_l: f64, temperature: f64) {
+    pub(crate) fn wet(&mut self, cell: u32, ln_l: f64, temperature: f64) {
         let i = cell as usize;
         if self.in_front[i] || self.unknown[i] != NONE || self.closed[i] {
             return;
@@ -239,7 +239,7 @@ impl<'a> FlowState<'a> {
 
     /// A cell is full: it becomes an unknown, its neighbours join the front.
     /// The caller takes it out of `front`.
-    pub fn mark_full(&mut self, cell: u32) {
+    pub(crate) fn mark_full(&mut self, cell: u32) {
         let i = cell as usize;
         if self.unknown[i] != NONE {
             return;
@@ -285,17 +285,17 @@ impl<'a> FlowState<'a> {
     }
 
     /// Largest pressure at the inlet, Pa.
-    pub fn pressure_limit(&self) -> f64 {
+    pub(crate) fn pressure_limit(&self) -> f64 {
         self.drive.pressure
     }
 
     /// True when the cell is full.
-    pub fn is_full(&self, cell: usize) -> bool {
+    pub(crate) fn is_full(&self, cell: usize) -> bool {
         self.unknown[cell] != NONE
     }
 
     /// The pressure that a cell has in the flow: melt's, or that of the air ahead of the front.
-    pub fn pressure_at(&self, cell: usize) -> f64 {
+    pub(crate) fn pressure_at(&self, cell: usize) -> f64 {
         match self.unknown[cell] {
             NONE => self.air[cell],
             u => self.system.x[u as usize],
@@ -303,12 +303,12 @@ impl<'a> FlowState<'a> {
     }
 
     /// Links with melt on one side at least.
-    pub fn active_links(&self) -> &[u32] {
+    pub(crate) fn active_links(&self) -> &[u32] {
         &self.active
     }
 
     /// Takes a cell with trapped air out of the flow.
-    pub fn close(&mut self, cell: usize) {
+    pub(crate) fn close(&mut self, cell: usize) {
         self.closed[cell] = true;
         self.in_front[cell] = false;
     }
@@ -327,7 +327,7 @@ impl<'a> FlowState<'a> {
     }
 
     /// Prepares the flow laws of all wet cells after a heat step, keeping their gradient.
-    pub fn prepare_all(&mut self) {
+    pub(crate) fn prepare_all(&mut self) {
         self.arrange();
         for k in 0..self.wet.len() {
             let i = self.wet[k] as usize;
@@ -351,7 +351,7 @@ impl<'a> FlowState<'a> {
 
     /// Flow into a cell through a link, m³/s.
     #[inline]
-    pub fn flow_into(&self, cell: usize, link: usize) -> f64 {
+    pub(crate) fn flow_into(&self, cell: usize, link: usize) -> f64 {
         if self.net.links[link].ends[1] as usize == cell {
             self.flow[link]
         } else {
@@ -360,7 +360,7 @@ impl<'a> FlowState<'a> {
     }
 
     /// Flow into a front cell, m³/s, ≥ 0.
-    pub fn inflow(&self, cell: usize) -> f64 {
+    pub(crate) fn inflow(&self, cell: usize) -> f64 {
         let mut q = 0.0;
         if self.net.inlet.cell as usize == cell {
             q += self.inlet_flow;
@@ -372,7 +372,7 @@ impl<'a> FlowState<'a> {
     }
 
     /// Direction in which melt enters a cell: sum of the speeds through its faces, m/s.
-    pub fn heading(&self, cell: usize) -> [f64; 3] {
+    pub(crate) fn heading(&self, cell: usize) -> [f64; 3] {
         let mut v = [0.0; 3];
         let mut add = |slot: u8, speed: f64| {
             v[usize::from(slot / 2)] += if slot & 1 == 0 { speed } else { -speed };
@@ -396,18 +396,18 @@ impl<'a> FlowState<'a> {
     }
 
     /// Flow into all front cells, m³/s.
-    pub fn front_inflow(&self) -> f64 {
+    pub(crate) fn front_inflow(&self) -> f64 {
         self.front.iter().map(|c| self.inflow(*c as usize)).sum()
     }
 
     /// Volume of melt in the network, m³.
-    pub fn filled_volume(&self) -> f64 {
+    pub(crate) fn filled_volume(&self) -> f64 {
         let cells = self.net.cells.iter().zip(&self.filled);
         cells.map(|(c, f)| c.volume * f).sum()
     }
 
     /// Volume still empty that melt can get to, m³.
-    pub fn room(&self) -> f64 {
+    pub(crate) fn room(&self) -> f64 {
         let cells = self.net.cells.iter().zip(&self.filled).zip(&self.closed);
         cells
             .filter(|c| !c.1)
@@ -416,7 +416,7 @@ impl<'a> FlowState<'a> {
     }
 
     /// Force that parts the mold, N.
-    pub fn parting_force(&self) -> f64 {
+    pub(crate) fn parting_force(&self) -> f64 {
         let cells = self.full.iter().zip(&self.system.x);
         cells
             .map(|(c, p)| p.max(0.0) * self.net.cells[*c as usize].plan_area)
@@ -424,7 +424,7 @@ impl<'a> FlowState<'a> {
     }
 
     /// Pressure of a full cell, Pa (0 elsewhere).
-    pub fn cell_pressure(&self, cell: usize) -> f64 {
+    pub(crate) fn cell_pressure(&self, cell: usize) -> f64 {
         match self.unknown[cell] {
             NONE => 0.0,
             u => self.system.x[u as usize].max(0.0),
@@ -432,14 +432,14 @@ impl<'a> FlowState<'a> {
     }
 
     /// Pressure of every cell, Pa.
-    pub fn cell_pressures(&self) -> Vec<f64> {
+    pub(crate) fn cell_pressures(&self) -> Vec<f64> {
         (0..self.unknown.len())
             .map(|i| self.cell_pressure(i))
             .collect()
     }
 
     /// Frozen fraction of every cell that melt has reached.
-    pub fn frozen(&self) -> Vec<f64> {
+    pub(crate) fn frozen(&self) -> Vec<f64> {
         (0..self.filled.len())
             .map(|i| {
                 if self.filled[i] > 0.0 {

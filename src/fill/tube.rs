@@ -68,7 +68,7 @@ pub fn bed(friction: f64, lateral: f64, length: f64, bore: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::process::rheology::Law;
+    use crate::rheology::Law;
 
     fn power(consistency: f64, index: f64) -> Rheology {
         let law = Law::PowerLaw {

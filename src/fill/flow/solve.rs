@@ -4,7 +4,7 @@
 //! Does not change which cells are full.
 
 use super::{FlowState, InletState, LEAST_GRADIENT, NONE};
-use crate::process::network::{FREE, Place};
+use crate::network::{FREE, Place};
 
 /// Mobilities below the largest by this factor (in ln) count as frozen shut.
 const SHUT: f64 = 20.0;
@@ -57,7 +57,7 @@ impl FlowState<'_> {
     }
 
     /// Solves for the flow at this moment.
-    pub fn solve(&mut self) -> InletState {
+    pub(crate) fn solve(&mut self) -> InletState {
         self.arrange();
         self.round = 0;
         let mut change = 1.0_f64;

@@ -181,9 +181,9 @@ pub(super) fn whole(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::process::flow::LEAK;
-    use crate::process::network::Duct;
-    use crate::process::sample::try_isothermal;
+    use crate::flow::LEAK;
+    use crate::network::Duct;
+    use crate::plain::isothermal;
 
     fn duct(leak: f64) -> Result<f64, Fault> {
         let net = Duct {
@@ -196,7 +196,7 @@ mod tests {
         .network()
         .unwrap();
         LEAK.set(leak);
-        let r = try_isothermal(&net, 7500.0, 0.38, 8e-6);
+        let r = isothermal(&net, 7500.0, 0.38, 8e-6);
         LEAK.set(0.0);
         r.map(|r| r.time)
     }

@@ -127,7 +127,7 @@ pub struct Wall {
 
 /// What happens to one cell during one step.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Load {
+pub(crate) struct Load {
     /// Half gap, m.
     pub half_gap: f64,
     /// Inflow over the cell's (filled) volume, 1/s.
@@ -147,7 +147,7 @@ fn to_metal(thermal: &Thermal, wall: &Wall, table: &ShapeTable, half_gap: f64, o
 }
 
 /// Temperature of the plastic at the wall, °C.
-pub fn surface(
+pub(crate) fn surface(
     thermal: &Thermal,
     wall: &Wall,
     table: &ShapeTable,
@@ -161,7 +161,7 @@ pub fn surface(
 /// Advances one profile. `inflow` is the temperature brought in by layer, `speed` the
 /// relative speed by layer, `share` the relative viscous heat by layer.
 /// Returns the heat given to the wall, J per m³ of cell.
-pub fn advance(
+pub(crate) fn advance(
     thermal: &Thermal,
     wall: &Wall,
     table: &ShapeTable,
@@ -228,7 +228,7 @@ pub fn advance(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::process::rheology::{Law, Rheology};
+    use crate::rheology::{Law, Rheology};
     use std::f64::consts::PI;
 
     pub(crate) fn plain() -> Thermal {

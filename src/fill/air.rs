@@ -24,7 +24,7 @@ struct Pocket {
 
 /// All air ahead of the front.
 #[derive(Debug)]
-pub struct Air {
+pub(crate) struct Air {
     /// Pocket of each cell; 0 = open to the outside.
     pocket: Vec<u32>,
     pockets: Vec<Pocket>,
@@ -36,7 +36,7 @@ pub struct Air {
 
 impl Air {
     /// All air open to the outside.
-    pub fn new(net: &Network) -> Self {
+    pub(crate) fn new(net: &Network) -> Self {
         let n = net.cells.len();
         Self {
             pocket: vec![0; n],
@@ -52,7 +52,7 @@ impl Air {
 
     /// Finds closed-in air, sets the air pressure of the front cells, closes cells whose air
     /// balances the melt. Returns the longest step for which no pocket shrinks by over 30 %.
-    pub fn update(&mut self, state: &mut FlowState<'_>) -> f64 {
+    pub(crate) fn update(&mut self, state: &mut FlowState<'_>) -> f64 {
         let net = state.net;
         self.round += 1;
         let mut room = f64::INFINITY;
@@ -167,7 +167,7 @@ impl Air {
 
     /// The front stands still: closed-in air under pressure becomes a trap.
     /// True when something was closed.
-    pub fn close(&mut self, state: &mut FlowState<'_>) -> bool {
+    pub(crate) fn close(&mut self, state: &mut FlowState<'_>) -> bool {
         let mut by_pocket: Vec<(u32, Vec<u32>)> = Vec::new();
         for i in 0..state.net.cells.len() {
             if state.air[i] > 0.0 && !state.is_full(i) && !state.closed[i] {

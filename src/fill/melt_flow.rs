@@ -62,7 +62,7 @@ pub fn index_of(law: &Rheology, load: f64, celsius: f64, density: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::process::rheology::Law;
+    use crate::rheology::Law;
 
     fn power(consistency: f64, index: f64, reference: f64, sensitivity: f64) -> Rheology {
         let law = Law::PowerLaw {

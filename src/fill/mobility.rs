@@ -21,7 +21,7 @@ const NODES: [(f64, f64); 6] = [
 
 /// The layers over the half gap as fractions of it: faces z_k = 1 − (1 − k/M)^1.6.
 #[derive(Debug, Clone, PartialEq)]
-pub struct ShapeTable {
+pub(crate) struct ShapeTable {
     /// 0 slit, 1 round.
     pub shape: f64,
     /// Layer faces, 0 (centre) to 1 (wall).
@@ -44,7 +44,7 @@ pub struct ShapeTable {
 
 impl ShapeTable {
     /// Tables for one shape factor and rheology.
-    pub fn new(shape: f64, rheology: &Rheology) -> Self {
+    pub(crate) fn new(shape: f64, rheology: &Rheology) -> Self {
         let mut face = [0.0; LAYERS + 1];
         for (k, f) in face.iter_mut().enumerate() {
             *f = 1.0 - (1.0 - k as f64 / LAYERS as f64).powf(1.6);
@@ -86,7 +86,7 @@ impl ShapeTable {
     }
 
     /// Mean over the gap of a layer quantity.
-    pub fn mean(&self, values: &[f64; LAYERS]) -> f64 {
+    pub(crate) fn mean(&self, values: &[f64; LAYERS]) -> f64 {
         self.weight.iter().zip(values).map(|(w, v)| w * v).sum()
     }
 }
@@ -94,7 +94,7 @@ impl ShapeTable {
 /// Where the melt still flows: fraction of the half gap at which the profile meets the
 /// no-flow temperature (1 = no frozen layer, 0 = frozen through). `surface` is the
 /// temperature of the plastic at the wall.
-pub fn flowing_fraction(
+pub(crate) fn flowing_fraction(
     table: &ShapeTable,
     temperature: &[f64; LAYERS],
     surface: f64,
@@ -117,7 +117,7 @@ pub fn flowing_fraction(
 
 /// The flow law of one cell at one temperature profile.
 #[derive(Debug, Clone, PartialEq)]
-pub struct CellFlow {
+pub(crate) struct CellFlow {
     /// Fraction of the half gap that flows.
     pub flowing: f64,
     /// Power law: ln ū = c0 + s ln L.
@@ -147,7 +147,7 @@ const CARRY: f64 = 0.04;
 
 impl CellFlow {
     /// Prepares the law for a profile. `half_gap` m, temperatures °C.
-    pub fn prepare(
+    pub(crate) fn prepare(
         &mut self,
         rheology: &Rheology,
         table: &ShapeTable,
@@ -200,7 +200,12 @@ impl CellFlow {
 
     /// ln of the mean speed at ln L, and the slope d ln ū / d ln L. −∞ when frozen.
     #[inline]
-    pub fn ln_speed(&mut self, rheology: &Rheology, table: &ShapeTable, ln_l: f64) -> (f64, f64) {
+    pub(crate) fn ln_speed(
+        &mut self,
+        rheology: &Rheology,
+        table: &ShapeTable,
+        ln_l: f64,
+    ) -> (f64, f64) {
         if self.flowing <= 0.0 {
             return (f64::NEG_INFINITY, 1.0);
         }
@@ -229,7 +234,7 @@ impl CellFlow {
 
 /// Speed profile and heat share over the layers.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Profile {
+pub(crate) struct Profile {
     /// Speed relative to the mean; Σ w G = 1.
     pub speed: [f64; LAYERS],
     /// Viscous heat relative to the mean; Σ w s = 1.
@@ -238,20 +243,20 @@ pub struct Profile {
 
 /// The flow through a cell layer by layer, from the middle outwards; shares of the whole.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Stream([f64; LAYERS]);
+pub(crate) struct Stream([f64; LAYERS]);
 
 impl Stream {
     /// Of a cell with these relative speeds.
-    pub fn new(table: &ShapeTable, speed: &[f64; LAYERS]) -> Self {
+    pub(crate) fn new(table: &ShapeTable, speed: &[f64; LAYERS]) -> Self {
         Self(std::array::from_fn(|j| table.weight[j] * speed[j]))
     }
     /// Mean of what flows: of temperatures, that of the mixing cup.
-    pub fn mean(&self, values: &[f64; LAYERS]) -> f64 {
+    pub(crate) fn mean(&self, values: &[f64; LAYERS]) -> f64 {
         self.0.iter().zip(values).map(|(w, v)| w * v).sum()
     }
     /// What comes into each layer from the layers of another cell. Melt does not cross its
     /// streamlines: as much flows inside of it as before, however the layers share the flow.
-    pub fn fed_by(&self, from: &Self, values: &[f64; LAYERS]) -> [f64; LAYERS] {
+    pub(crate) fn fed_by(&self, from: &Self, values: &[f64; LAYERS]) -> [f64; LAYERS] {
         if self == from {
             return *values;
         }
@@ -275,7 +280,7 @@ impl Stream {
 }
 
 /// Profile of a layered melt at gradient `ln_l`; plug flow when frozen through.
-pub fn profile(
+pub(crate) fn profile(
     rheology: &Rheology,
     table: &ShapeTable,
     half_gap: f64,
@@ -318,7 +323,7 @@ pub fn profile(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::process::rheology::Law;
+    use crate::rheology::Law;
 
     fn speed(law: Law, shape: f64, half_gap: f64, gradient: f64) -> f64 {
         let r = Rheology::new(law, 100.0).unwrap();

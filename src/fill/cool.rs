@@ -107,10 +107,10 @@ pub fn warm_up(mass: f64, specific_heat: f64, rise: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::process::heat::{Load, Wall, advance};
-    use crate::process::mobility::ShapeTable;
-    use crate::process::network::LAYERS;
-    use crate::process::rheology::{Law, Rheology};
+    use crate::heat::{Load, Wall, advance};
+    use crate::mobility::ShapeTable;
+    use crate::network::LAYERS;
+    use crate::rheology::{Law, Rheology};
 
     const T: Temperatures = Temperatures {
         melt: 230.0,

@@ -8,7 +8,7 @@ use super::multigrid::Multigrid;
 
 /// Symmetric matrix A in lower-triangular rows; off-diagonals are −conductance.
 #[derive(Debug, Clone, Default)]
-pub struct System {
+pub(crate) struct System {
     start: Vec<u32>,
     col: Vec<u32>,
     /// Which link a lower entry stands for.
@@ -34,23 +34,28 @@ pub struct System {
 
 impl System {
     /// No unknowns yet; `coarse` knows all cells that may come.
-    pub fn new(coarse: Multigrid) -> Self {
+    pub(crate) fn new(coarse: Multigrid) -> Self {
         Self {
             coarse,
             ..Self::default()
         }
     }
     /// Unknowns so far.
-    pub fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.diag.len()
     }
     /// True before the first unknown.
-    pub fn is_empty(&self) -> bool {
+    pub(crate) fn is_empty(&self) -> bool {
         self.diag.is_empty()
     }
 
     /// Appends the unknown of a cell with its links to earlier ones, and a first guess.
-    pub fn push(&mut self, cell: usize, lower: impl Iterator<Item = (u32, u32)>, guess: f64) {
+    pub(crate) fn push(
+        &mut self,
+        cell: usize,
+        lower: impl Iterator<Item = (u32, u32)>,
+        guess: f64,
+    ) {
         self.parent.push(self.coarse.parent(cell));
         if self.start.is_empty() {
             self.start.push(0);
@@ -78,7 +83,7 @@ impl System {
 
     /// Begins anew with the conductances between unknowns: nothing leads outside, nothing
     /// flows in.
-    pub fn assemble(&mut self, conductance: &[f64]) {
+    pub(crate) fn assemble(&mut self, conductance: &[f64]) {
         self.diag.fill(0.0);
         self.r.fill(0.0);
         self.coarse.clear();
@@ -101,14 +106,14 @@ impl System {
     }
 
     /// Joins an unknown to a place outside that has a given pressure.
-    pub fn lead(&mut self, unknown: usize, conductance: f64, pressure: f64) {
+    pub(crate) fn lead(&mut self, unknown: usize, conductance: f64, pressure: f64) {
         self.diag[unknown] += conductance;
         self.r[unknown] += conductance * (pressure - self.x[unknown]);
         self.coarse.add_ground(self.parent[unknown], conductance);
     }
 
     /// Lets a given flow into an unknown.
-    pub fn feed(&mut self, unknown: usize, flow: f64) {
+    pub(crate) fn feed(&mut self, unknown: usize, flow: f64) {
         self.r[unknown] += flow;
     }
 
@@ -201,7 +206,7 @@ impl System {
 
     /// Solves A x = b from the present `x` until Σ|residual| ≤ `tolerance`.
     /// Returns the iterations taken and the residual reached.
-    pub fn solve(&mut self, tolerance: f64, most: usize) -> (usize, f64) {
+    pub(crate) fn solve(&mut self, tolerance: f64, most: usize) -> (usize, f64) {
         if self.is_empty() {
             return (0, 0.0);
         }

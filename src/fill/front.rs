@@ -31,7 +31,7 @@ const OF_THE_REST: f64 = 0.12;
 /// How the front moves while the flow is not computed anew: every front cell keeps its inflow
 /// and hands it on, once full, in the direction in which it came.
 #[derive(Debug)]
-pub struct March {
+pub(crate) struct March {
     /// Inflow of each front cell, m³/s.
     rate: Vec<f64>,
     /// Direction in which melt enters each front cell (its length does not matter).
@@ -59,7 +59,7 @@ pub struct March {
 
 impl March {
     /// Nothing moves yet.
-    pub fn new(net: &Network) -> Self {
+    pub(crate) fn new(net: &Network) -> Self {
         Self {
             rate: vec![0.0; net.cells.len()],
             heading: vec![[0.0; 3]; net.cells.len()],
@@ -100,7 +100,7 @@ impl March {
 
     /// Whether the front closes on its last cells: their flow, and with it their pressure, is
     /// the grid's own. (In a duct the last cell is as wide as all others.)
-    pub fn closing(&mut self, state: &FlowState<'_>, filled: f64) -> bool {
+    pub(crate) fn closing(&mut self, state: &FlowState<'_>, filled: f64) -> bool {
         self.widest = self.widest.max(state.front.len());
         self.widest >= NARROW && filled > (CLOSING + 1e-5) * state.net.volume()
     }
@@ -108,7 +108,7 @@ impl March {
     /// Takes the inflows of the flow just computed; returns the longest step now, s.
     /// `room`: the step after which closed-in air would be 30 % smaller; `time`: since the start, s;
     /// `closing`: see [`March::closing`].
-    pub fn begin(
+    pub(crate) fn begin(
         &mut self,
         state: &FlowState<'_>,
         inlet: InletState,
@@ -188,7 +188,7 @@ impl March {
     }
 
     /// Moves the front for `step` seconds from `time`; returns the volume that found no place, m³.
-    pub fn advance(
+    pub(crate) fn advance(
         &mut self,
         state: &mut FlowState<'_>,
         options: &FillOptions,
@@ -218,7 +218,7 @@ impl March {
     }
 
     /// What was brought to each cell in the last step, less what it passed on, m³.
-    pub fn moved(&self) -> &[f64] {
+    pub(crate) fn moved(&self) -> &[f64] {
         &self.moved
     }
 

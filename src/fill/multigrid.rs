@@ -46,7 +46,7 @@ struct Level {
 
 /// All coarse levels of one network.
 #[derive(Debug, Clone, Default)]
-pub struct Multigrid {
+pub(crate) struct Multigrid {
     levels: Vec<Level>,
     /// Cholesky factor of the coarsest level, row by row, full square.
     dense: Vec<f64>,
@@ -211,7 +211,7 @@ impl Level {
 
 impl Multigrid {
     /// The coarse levels of a network: `links` are ends and typical conductance.
-    pub fn new(cells: usize, links: Vec<([u32; 2], f64)>) -> Self {
+    pub(crate) fn new(cells: usize, links: Vec<([u32; 2], f64)>) -> Self {
         let mut graph = Graph { cells, links };
         let mut levels: Vec<Level> = Vec::new();
         while graph.cells > SMALL {
@@ -238,18 +238,13 @@ impl Multigrid {
         }
     }
 
-    /// True when the network is too small to have coarse levels.
-    pub fn is_empty(&self) -> bool {
-        self.levels.is_empty()
-    }
-
     /// Coarse cell of a network cell.
-    pub fn parent(&self, cell: usize) -> u32 {
+    pub(crate) fn parent(&self, cell: usize) -> u32 {
         self.levels.first().map_or(0, |l| l.parent[cell])
     }
 
     /// Forgets all conductances.
-    pub fn clear(&mut self) {
+    pub(crate) fn clear(&mut self) {
         for l in &mut self.levels {
             l.conductance.fill(0.0);
             l.diag.fill(0.0);
@@ -258,7 +253,7 @@ impl Multigrid {
 
     /// Enters the conductance of a network link between two unknowns.
     #[inline]
-    pub fn add_link(&mut self, link: u32, conductance: f64) {
+    pub(crate) fn add_link(&mut self, link: u32, conductance: f64) {
         if let Some(l) = self.levels.first_mut() {
             let up = l.lift[link as usize];
             if up != NONE {
@@ -269,14 +264,14 @@ impl Multigrid {
 
     /// Enters the conductance from a coarse cell (see [`Multigrid::parent`]) to the outside.
     #[inline]
-    pub fn add_ground(&mut self, parent: u32, conductance: f64) {
+    pub(crate) fn add_ground(&mut self, parent: u32, conductance: f64) {
         if let Some(l) = self.levels.first_mut() {
             l.diag[parent as usize] += conductance;
         }
     }
 
     /// All entered: makes the coarser levels and factors the coarsest.
-    pub fn complete(&mut self) {
+    pub(crate) fn complete(&mut self) {
         for k in 1..self.levels.len() {
             let (fine, coarse) = self.levels.split_at_mut(k);
             let (fine, coarse) = (&fine[k - 1], &mut coarse[0]);
@@ -325,7 +320,7 @@ impl Multigrid {
     }
 
     /// Where residuals of the network's unknowns are gathered, by coarse cell.
-    pub fn gather(&mut self) -> &mut [f64] {
+    pub(crate) fn gather(&mut self) -> &mut [f64] {
         match self.levels.first_mut() {
             Some(l) => {
                 l.r.fill(0.0);
@@ -336,7 +331,7 @@ impl Multigrid {
     }
 
     /// One cycle over the coarse levels; the correction by coarse cell.
-    pub fn cycle(&mut self) -> &[f64] {
+    pub(crate) fn cycle(&mut self) -> &[f64] {
         if self.levels.is_empty() {
             return &[];
         }

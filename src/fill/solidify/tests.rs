@@ -2,7 +2,7 @@
 //! own, and the collected worked examples.
 
 use super::*;
-use crate::process::cool::{self, Temperatures};
+use crate::cool::{self, Temperatures};
 
 fn thermal(k: [f64; 2], density: f64, cp: [f64; 2], latent: f64, band: (f64, f64)) -> Thermal {
     Thermal {

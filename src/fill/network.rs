@@ -1,6 +1,6 @@
 //! The melt's way as cells joined by links: what the fill computation runs on.
 //!
-//! Input: cells and links from [`super::plan_grid`] and [`super::feed_chain`], or built by
+//! Input: cells and links from a plan and its channels, or built by
 //! hand. Output: a [`Network`] with its neighbour lists. SI units except `at` (mm).
 //! Does not know parts or plates.
 
