@@ -16,6 +16,7 @@
 //! assert_eq!((kept.value.as_str(), kept.rule.as_str()), ("12 mm", "twice the diameter"));
 //! ```
 
+mod code;
 pub mod decision;
 pub mod diagnostic;
 pub mod digest;
@@ -27,6 +28,7 @@ pub mod slug;
 pub mod span;
 pub mod units;
 
+pub use code::Code;
 pub use decision::{Decision, Decisions, Origin};
 pub use diagnostic::{Diagnostic, Diagnostics};
 pub use finding::{Finding, Level};

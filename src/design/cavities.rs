@@ -11,7 +11,7 @@ use super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::plate::Placement;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::part::{Interval, Molded};
 use crate::sketch::rotate;
 use crate::sketch::{Path, Point, Region};
@@ -402,7 +402,7 @@ impl Layout<'_> {
             p.findings.push(
                 Finding::new(
                     Level::Note,
-                    "gate-at-edge",
+                    Code::GateAtEdge,
                     "feed.at",
                     format!(
                         "the gate enters at {}, on the edge {} mm from {}",

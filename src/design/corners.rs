@@ -5,10 +5,10 @@
 
 use super::checks::end_mills;
 use super::planner::{PRACTICE, Planner};
-use crate::base::Finding;
 use crate::base::decision::Rule;
 use crate::base::finding::Level;
 use crate::base::units::number;
+use crate::base::{Code, Finding};
 use crate::part::rounding::Rounding;
 use crate::sketch::{Contour, Point, fault_picture};
 use crate::spec::job::PartSection;
@@ -67,7 +67,7 @@ pub(super) fn report(p: &mut Planner, rounded: &[Rounding]) {
         p.findings.push(
             Finding::new(
                 Level::Note,
-                "corners-rounded",
+                Code::CornersRounded,
                 "part.round",
                 format!("inner corners rounded for the cutter: {done}"),
                 "a round cutter leaves its own radius in every inner corner; the walls lean, so the radius is a little larger where the part is drawn",
@@ -80,7 +80,7 @@ pub(super) fn report(p: &mut Planner, rounded: &[Rounding]) {
         p.findings.push(
             Finding::new(
                 Level::Warn,
-                "corners-left-sharp",
+                Code::CornersLeftSharp,
                 "part.round",
                 format!("inner corners beside edges too short for the radius stay sharp: {left}"),
                 "an arc tangent to both edges does not fit between their ends",

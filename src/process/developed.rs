@@ -13,7 +13,7 @@
 use super::melt::MeltChoice;
 use super::supply;
 use crate::base::units::decimals;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::design::Design;
 use crate::fill::cool::{Temperatures, plate_centre};
 use crate::part::Form;
@@ -208,7 +208,7 @@ pub fn judge(d: &DevelopedReport) -> Vec<Finding> {
     };
     vec![Finding::new(
         level,
-        "fill-by-formula",
+        Code::FillByFormula,
         "part.profile",
         format!(
             "no fill computed for steep walls; by formula the melt {needs} ({} MPa at hand at the sprue): {} mm along walls of {} mm and more, flow length {} × thickness, filled in {} s at the hand's fastest",

@@ -7,7 +7,7 @@
 use super::report::ProcessReport;
 use super::run::{ProcessOptions, process};
 use crate::base::units::decimals;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::design::Design;
 use crate::fill::Outcome;
 use rayon::prelude::*;
@@ -48,7 +48,7 @@ pub struct Metrics {
     /// Findings that stop.
     pub stops: usize,
     /// The worst finding: its level and code.
-    pub worst: Option<(Level, &'static str)>,
+    pub worst: Option<(Level, Code)>,
 }
 
 impl Metrics {

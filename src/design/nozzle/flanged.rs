@@ -11,7 +11,7 @@ use super::super::plate::Hardware;
 use super::{BORE_STEP_SOURCE, Seat, next_bore};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::joint::{Gasket, STEEL_FACE};
 use crate::data::{Material, fasteners, tightening};
 use crate::sketch::{Point, rotate};
@@ -218,7 +218,7 @@ fn clamp(
             } else {
                 Level::Warn
             },
-            "flange-seal-weak",
+            Code::FlangeSealWeak,
             "nozzle.flange_count",
             format!(
                 "{count} screws {screw} press the spigot's end with {} N; {} N seal it",
