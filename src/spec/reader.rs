@@ -312,7 +312,7 @@ impl Place<'_> {
     pub(crate) fn entry(&self, index: usize, span: Span) -> Self {
         Self {
             key: self.key,
-            path: format!("{}[{}]", self.path, index + 1),
+            path: format!("{}[{}]", self.path, index),
             span,
             found: self.found,
         }
