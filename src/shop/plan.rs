@@ -18,7 +18,7 @@ use crate::base::units::number;
 use crate::base::{Code, Finding, Level};
 use crate::data::material;
 use crate::data::materials::Group;
-use crate::design::{Design, Face, Feature, Impression, Plate, Purpose, Shape, Side};
+use crate::design::{Design, Face, Feature, Impression, Plate, Purpose, SeatKind, Shape, Side};
 
 /// Handling per hole, per tool and per set-up, minutes.
 pub(super) const PER_HOLE: f64 = 0.3;
@@ -89,10 +89,7 @@ fn machines(design: &Design, workshop: &Workshop, findings: &mut Vec<Finding>) {
             "have the holes drilled elsewhere: the drawings and drill templates show every one",
         ));
     }
-    let welded = design
-        .hardware
-        .iter()
-        .any(|h| h.designation.contains("fitting") && h.purpose.contains("weld"));
+    let welded = matches!(design.nozzle.kind, SeatKind::Welded(_));
     if welded && !workshop.has(&["weld"]) {
         findings.push(Finding::new(
             Level::Note,
