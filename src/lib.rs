@@ -18,9 +18,9 @@ pub mod process;
 pub mod shop;
 pub mod solid;
 pub mod spec;
-pub mod trace;
 pub mod write;
 
 pub use platewright_base as base;
 pub use platewright_fill as fill;
+pub use platewright_formats::trace;
 pub use platewright_sketch as sketch;

@@ -5,7 +5,7 @@
 //! written as they are; the caller has audited them.
 
 use super::archive::archive;
-use crate::solid::surface::Point3;
+use nalgebra::Point3;
 use std::fmt::Write as _;
 use thiserror::Error;
 
@@ -17,7 +17,7 @@ pub struct Object<'a> {
     /// Colour, red green blue 0 to 1.
     pub colour: [f64; 3],
     /// Vertices, millimetres.
-    pub points: &'a [Point3],
+    pub points: &'a [Point3<f64>],
     /// Triangles, counter-clockwise from outside.
     pub triangles: &'a [[u32; 3]],
 }

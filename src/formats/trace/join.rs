@@ -5,8 +5,8 @@
 
 use super::overlap::parted;
 use super::sheet::Chain;
-use crate::sketch::Point;
-use crate::sketch::Stroke;
+use platewright_sketch::Point;
+use platewright_sketch::Stroke;
 use std::collections::BTreeMap;
 
 /// Ends nearer than this, mm, meet without being told.

@@ -1,11 +1,11 @@
 //! One entity of a DXF and the strokes it draws.
 
 use super::spline;
-use crate::sketch::Point;
-use crate::sketch::Stroke;
 use crate::trace::MOST_STROKES;
 use crate::trace::affine::{Affine, unit_arc, unit_circle};
 use crate::trace::error::TraceError;
+use platewright_sketch::Point;
+use platewright_sketch::Stroke;
 use std::f64::consts::TAU;
 
 /// An entity: its kind and its pairs.

@@ -1,12 +1,12 @@
 //! Paths and the basic shapes of SVG as chains of strokes.
 
 use super::{line_of, path};
-use crate::sketch::Point;
-use crate::sketch::Stroke;
 use crate::trace::MOST_STROKES;
 use crate::trace::affine::{Affine, unit_arc, unit_circle};
 use crate::trace::error::TraceError;
 use crate::trace::sheet::Chain;
+use platewright_sketch::Point;
+use platewright_sketch::Stroke;
 use roxmltree::Node;
 use std::f64::consts::FRAC_PI_2;
 use std::str::FromStr;

@@ -5,11 +5,11 @@
 
 use super::join::MEET;
 use super::sheet::Chain;
-use crate::sketch::Segment;
-use crate::sketch::Stroke;
-use crate::sketch::candidates;
-use crate::sketch::meet;
-use crate::sketch::{Point, Vertex};
+use platewright_sketch::Segment;
+use platewright_sketch::Stroke;
+use platewright_sketch::candidates;
+use platewright_sketch::meet;
+use platewright_sketch::{Point, Vertex};
 use std::collections::BTreeMap;
 
 /// Cuts what lies on one another; `doubles` counts the stretches that were there once more.

@@ -7,12 +7,12 @@
 
 use super::entity::Entity;
 use super::fit_points::through;
-use crate::sketch::Cubic;
-use crate::sketch::Point;
-use crate::sketch::Stroke;
 use crate::trace::MOST_STROKES;
 use crate::trace::error::TraceError;
 use nalgebra::Vector3;
+use platewright_sketch::Cubic;
+use platewright_sketch::Point;
+use platewright_sketch::Stroke;
 
 /// Highest degree read.
 const HIGHEST: usize = 11;

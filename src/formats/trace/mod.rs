@@ -25,7 +25,7 @@ pub use error::TraceError;
 pub use join::Joint;
 pub use outline::Traced;
 
-use crate::base::units::number;
+use platewright_base::units::number;
 
 /// How large the drawing becomes.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -8,7 +8,7 @@ use super::edges::{count, sides};
 use super::orient::{Shell, orient};
 use super::weld::{drop_idle, weld};
 use super::{Mended, Point3, TraceError, place};
-use crate::base::units::{decimals, number};
+use platewright_base::units::{decimals, number};
 
 /// A loose shell of less than this share of the body's volume is a crumb.
 const CRUMB: f64 = 1e-5;

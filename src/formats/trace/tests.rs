@@ -1,7 +1,7 @@
 //! Drawings from text: sizes by hand, and everything that must be refused with words.
 
 use super::{Options, Size, TraceError, Traced, trace};
-use crate::sketch::Region;
+use platewright_sketch::Region;
 use std::f64::consts::PI;
 
 fn options(size: Size) -> Options {

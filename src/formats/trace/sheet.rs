@@ -2,8 +2,8 @@
 
 use super::error::TraceError;
 use super::{FARTHEST, MOST_STROKES, too_many};
-use crate::sketch::FillRule;
-use crate::sketch::Stroke;
+use platewright_sketch::FillRule;
+use platewright_sketch::Stroke;
 
 /// Strokes end to end.
 #[derive(Debug, Clone, PartialEq, Default)]

@@ -5,10 +5,10 @@
 //! a given tangent is kept, and a closed spline is periodic. Source: G. Farin, Curves and
 //! Surfaces for CAGD, chapter on cubic spline interpolation (from memory).
 
-use crate::sketch::Cubic;
-use crate::sketch::Point;
-use crate::sketch::Stroke;
 use nalgebra::Vector2;
+use platewright_sketch::Cubic;
+use platewright_sketch::Point;
+use platewright_sketch::Stroke;
 
 type Vector = Vector2<f64>;
 

@@ -19,7 +19,7 @@ mod threemf;
 mod weld;
 
 use super::TraceError;
-use crate::base::units::{decimals, number};
+use platewright_base::units::{decimals, number};
 
 /// A point of a mesh, mm.
 pub type Point3 = nalgebra::Point3<f64>;

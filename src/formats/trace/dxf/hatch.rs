@@ -5,10 +5,10 @@
 
 use super::entity::{Entity, bulged};
 use super::spline;
-use crate::sketch::Point;
-use crate::sketch::Stroke;
 use crate::trace::affine::{Affine, unit_arc};
 use crate::trace::error::TraceError;
+use platewright_sketch::Point;
+use platewright_sketch::Stroke;
 
 /// Reads the pairs of the entity one after the other.
 struct Pairs<'e, 'a> {

@@ -14,8 +14,8 @@ use super::affine::Affine;
 use super::error::TraceError;
 use super::sheet::{Chain, DrawnShape, Sheet};
 use super::{MOST_STROKES, no_such_layer, too_many};
-use crate::sketch::FillRule;
 use entity::Entity;
+use platewright_sketch::FillRule;
 use std::collections::{BTreeMap, BTreeSet};
 use tags::Tags;
 

@@ -1,9 +1,9 @@
 //! Affine maps of the plane: the transforms of drawings.
 
-use crate::sketch::Cubic;
-use crate::sketch::Point;
-use crate::sketch::Stroke;
 use nalgebra::{Matrix2, Vector2};
+use platewright_sketch::Cubic;
+use platewright_sketch::Point;
+use platewright_sketch::Stroke;
 
 /// x ↦ linear · x + shift.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -2,7 +2,7 @@
 //! by fit points, hatches; and those that are made to cost much.
 
 use super::{Options, Size, TraceError, Traced, trace};
-use crate::sketch::Region;
+use platewright_sketch::Region;
 use std::fmt::Write;
 
 fn options() -> Options {

@@ -4,11 +4,11 @@ use super::error::TraceError;
 use super::join::{Joint, join};
 use super::sheet::{Chain, Sheet};
 use super::{MOST_EDGES, Options, Size, too_many};
-use crate::base::units::{decimals, number};
-use crate::sketch::BooleanError;
-use crate::sketch::{Bounds, Contour, Point, Region, fault_picture};
-use crate::sketch::{Shape, covered, touching};
-use crate::sketch::{Stroke, fitted, notched};
+use platewright_base::units::{decimals, number};
+use platewright_sketch::BooleanError;
+use platewright_sketch::{Bounds, Contour, Point, Region, fault_picture};
+use platewright_sketch::{Shape, covered, touching};
+use platewright_sketch::{Stroke, fitted, notched};
 
 /// Largest and smallest side of an outline, mm.
 const SIZES: std::ops::RangeInclusive<f64> = 0.5..=600.0;
@@ -389,7 +389,7 @@ fn loops(
 
 /// An open chain for a picture: its points.
 fn polyline(chain: &Chain) -> Contour {
-    let at = |p: Point| crate::sketch::Vertex { at: p, bulge: 0.0 };
+    let at = |p: Point| platewright_sketch::Vertex { at: p, bulge: 0.0 };
     let mut vertices: Vec<_> = chain.strokes.iter().map(|s| at(s.ends().0)).collect();
     vertices.extend(chain.strokes.last().map(|s| at(s.ends().1)));
     Contour::new(vertices)

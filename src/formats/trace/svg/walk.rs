@@ -5,12 +5,12 @@
 use super::frame::{number, page, transform, viewport};
 use super::style::{MOST_RULES, Paint, Style};
 use super::{DEEPEST, line_of, shape, too_deep};
-use crate::sketch::Bounds;
-use crate::sketch::FillRule;
 use crate::trace::affine::Affine;
 use crate::trace::error::TraceError;
 use crate::trace::sheet::{Chain, DrawnShape, Sheet};
 use crate::trace::{no_such_layer, too_many};
+use platewright_sketch::Bounds;
+use platewright_sketch::FillRule;
 use roxmltree::Node;
 use simplecss::StyleSheet;
 use std::collections::{BTreeMap, BTreeSet};
@@ -338,7 +338,7 @@ impl<'a, 'i> Walk<'a, 'i> {
             c.strokes.len() < 2
                 && matches!(
                     c.strokes.first(),
-                    None | Some(crate::sketch::Stroke::Line(..))
+                    None | Some(platewright_sketch::Stroke::Line(..))
                 )
         });
         if !style.is_filled() || flat {

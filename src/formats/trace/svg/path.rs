@@ -2,12 +2,12 @@
 //!
 //! Source of the arc conversion: SVG 2, appendix B.2.4 (centre parametrisation).
 
-use crate::sketch::Cubic;
-use crate::sketch::Point;
-use crate::sketch::Stroke;
 use crate::trace::affine::{Affine, unit_arc};
 use crate::trace::sheet::Chain;
 use nalgebra::Vector2;
+use platewright_sketch::Cubic;
+use platewright_sketch::Point;
+use platewright_sketch::Stroke;
 use std::f64::consts::TAU;
 use svgtypes::{PathParser, PathSegment};
 
