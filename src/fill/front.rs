@@ -81,14 +81,14 @@ impl March {
 
     /// Whether flow and heat have to be computed whole before the next step: a short step of a
     /// wide front changes little but the front itself.
-    pub fn is_due(&self, options: &FillOptions, total: f64) -> bool {
+    pub(crate) fn is_due(&self, options: &FillOptions, total: f64) -> bool {
         let (w, l) = (self.waiting, self.latest);
         let most = WHOLE * options.span * total;
         !self.predicted || self.last || w.0 + l.0 > most || w.1 + l.1 > self.cooling
     }
 
     /// A step is done: whether it was computed whole, m³ and s.
-    pub fn waits(&mut self, whole: bool, volume: f64, time: f64) {
+    pub(crate) fn waits(&mut self, whole: bool, volume: f64, time: f64) {
         if whole {
             self.waiting = (0.0, 0.0);
         } else {

@@ -25,7 +25,7 @@ impl FlowState<'_> {
     /// The flow at this moment by the mobilities of the moment before, which follow it half-way:
     /// for a short step between two that are solved for. `None` where the inlet changes from
     /// flow to pressure or back, and the mobilities with it.
-    pub fn solve_on(&mut self) -> Option<InletState> {
+    pub(crate) fn solve_on(&mut self) -> Option<InletState> {
         self.arrange();
         self.round = 0;
         let q_scale = self.inlet_flow.max(1e-6 * self.drive.flow);
