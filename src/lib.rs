@@ -8,7 +8,6 @@
 //!
 //! Lengths inside geometry are `f64` millimetres throughout.
 
-pub mod base;
 pub mod cli;
 pub mod data;
 pub mod design;
@@ -17,8 +16,11 @@ pub mod part;
 pub mod pipeline;
 pub mod process;
 pub mod shop;
-pub mod sketch;
 pub mod solid;
 pub mod spec;
-pub mod trace;
 pub mod write;
+
+pub use platewright_base as base;
+pub use platewright_fill as fill;
+pub use platewright_formats::trace;
+pub use platewright_sketch as sketch;

@@ -267,6 +267,30 @@ fn why_gives_value_rule_and_source() {
         );
     }
     let near = run(&at, &["why", &file, "bolts.cuont"]);
+    // Keys that no rule turns into another number: as written, or what holds without them.
+    let own = at.path().join("own.toml");
+    let text = std::fs::read_to_string(root().join("templates/coaster.toml")).expect("read");
+    let text = text.replace("kind = \"PP\"", "kind = \"PP\"\nmelt_flow = 40");
+    std::fs::write(
+        &own,
+        text.replace("stroke = 120", "stroke = 120\nheated_mass = 3"),
+    )
+    .expect("written");
+    let own = own.display().to_string();
+    for (key, words) in [
+        ("plastic.melt_flow", "= 40\n"),
+        ("machine.heated_mass", "= 3\n"),
+        ("machine.recharge_time", "= left out\n"),
+        ("part.feature[0].pitch", "= 8\n"),
+    ] {
+        let said = run(&at, &["why", &own, key]);
+        assert!(
+            said.code == 0 && said.out.contains(words),
+            "{key}: {}{}",
+            said.out,
+            said.err
+        );
+    }
     assert_eq!(near.code, 2);
     assert!(near.err.contains("bolts.count"), "{}", near.err);
 }

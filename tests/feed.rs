@@ -208,7 +208,10 @@ fn holds(d: &Design, text: &str) {
     let about = |code: &str| {
         code.starts_with("feed-") || code.starts_with("gate-") || code.starts_with("sprue-")
     };
-    assert!(!stops.iter().any(|f| about(f.code)), "{stops:?}\n{text}");
+    assert!(
+        !stops.iter().any(|f| about(f.code.as_str())),
+        "{stops:?}\n{text}"
+    );
     let feed = d.feed.as_ref().expect("fed");
     let parts = outlines(d);
     for run in &feed.runs {
@@ -224,8 +227,8 @@ fn holds(d: &Design, text: &str) {
         for (k, part) in parts.iter().enumerate() {
             let one = std::slice::from_ref(part);
             let met = area(
-                &platewright::sketch::boolean::combine(
-                    platewright::sketch::boolean::Operation::Intersection,
+                &platewright::sketch::combine(
+                    platewright::sketch::Operation::Intersection,
                     one,
                     &grown,
                 )
@@ -342,7 +345,7 @@ proptest! {
         let job = spec::read(&text).expect("a job");
         // Some outlines are refused as parts.
         if let Ok(d) = design(&job, "x", &Hints::default()) {
-            let stopped = d.findings.iter().any(|f| f.level == Level::Stop && f.code == "gate-misses-cavity");
+            let stopped = d.findings.iter().any(|f| f.level == Level::Stop && f.code.as_str() == "gate-misses-cavity");
             prop_assert_eq!(d.whole_shot, !stopped, "{}", &text);
             if d.whole_shot {
                 holds(&d, &text);
@@ -482,7 +485,7 @@ fn a_tilted_mesh_is_laid_on_its_flat_face() {
         ),
         plate(&path(&corners("L", 60.0)), 4.0, 1, "", ""),
     ];
-    let code = |d: &Design, code: &str| d.findings.iter().any(|f| f.code == code);
+    let code = |d: &Design, code: &str| d.findings.iter().any(|f| f.code.as_str() == code);
     for (k, text) in bodies.iter().enumerate() {
         let thickness = [3.0, 5.0, 4.0][k];
         for (j, tilt) in [0.0, 0.01, 0.1, 0.3, 0.5, 0.8].into_iter().enumerate() {
@@ -547,7 +550,7 @@ fn a_part_turned_to_open_says_what_it_costs() {
     let said = d
         .findings
         .iter()
-        .find(|f| f.code == "mesh-turned")
+        .find(|f| f.code.as_str() == "mesh-turned")
         .expect("said");
     assert_eq!(said.level, Level::Warn);
     assert!(

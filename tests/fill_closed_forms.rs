@@ -3,10 +3,10 @@
 //! Source of the closed forms: Bird, Armstrong & Hassager, *Dynamics of Polymeric Liquids*
 //! vol. 1, table 4.2-1 (slit and tube, power law); the filling laws follow by integration.
 
-use platewright::process::fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
-use platewright::process::heat::{Thermal, Wall};
-use platewright::process::network::{Duct, Network};
-use platewright::process::rheology::{Law, Rheology};
+use platewright::fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
+use platewright::fill::{Duct, Network};
+use platewright::fill::{Law, Rheology};
+use platewright::fill::{Thermal, Wall};
 
 const K: f64 = 5000.0;
 
@@ -294,11 +294,11 @@ fn a_step_in_the_gap_adds_the_pressures_of_both_parts() {
         c.vented = false;
     }
     let mut links = a.links.clone();
-    links.extend(b.links.iter().map(|l| platewright::process::network::Link {
+    links.extend(b.links.iter().map(|l| platewright::fill::Link {
         ends: l.ends.map(|e| e + offset),
         ..*l
     }));
-    links.push(platewright::process::network::Link {
+    links.push(platewright::fill::Link {
         ends: [offset - 1, offset],
         area: [wide.area, thin.area],
         reach: [0.5 * 0.05 / 40.0; 2],
@@ -337,7 +337,7 @@ fn after_the_short_branch_is_full_the_long_one_takes_all() {
         }
         for i in 0..count {
             let from = if i == 0 { 9 } else { base + i - 1 };
-            links.push(platewright::process::network::Link {
+            links.push(platewright::fill::Link {
                 ends: [from, base + i],
                 ..like
             });

@@ -3,11 +3,11 @@
 //! No closed form is known for a wedge that freezes from its thin edge: the computation is held
 //! to itself with steps that follow the thinnest cell of the front.
 
-use platewright::process::fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
-use platewright::process::heat::{Thermal, Wall};
-use platewright::process::network::{Inlet, Network};
+use platewright::fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
+use platewright::fill::{Inlet, Network};
+use platewright::fill::{Law, Rheology};
+use platewright::fill::{Thermal, Wall};
 use platewright::process::plan_grid::{Column, GridSpec, PlanGrid};
-use platewright::process::rheology::{Law, Rheology};
 
 /// A strip of 40 × 8 mm, 6 mm thick in its middle and 0.5 mm along its edges.
 fn wedge(x: f64, y: f64) -> Column {

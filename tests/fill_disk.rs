@@ -3,11 +3,11 @@
 //! Closed form: radial flow of a power-law melt between parallel disks (Bird, Armstrong &
 //! Hassager, Dynamics of Polymeric Liquids vol. 1): Δp = ∫ (K/b) (q (2+1/n)/(2πr·2b·b))ⁿ dr.
 
-use platewright::process::fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
-use platewright::process::heat::{Thermal, Wall};
-use platewright::process::network::{Cell, Inlet, Link, Network, Place};
+use platewright::fill::{Cell, Inlet, Link, Network, Place};
+use platewright::fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
+use platewright::fill::{Law, Rheology};
+use platewright::fill::{Thermal, Wall};
 use platewright::process::plan_grid::{Column, GridSpec, PlanGrid};
-use platewright::process::rheology::{Law, Rheology};
 use std::f64::consts::PI;
 
 const RADIUS: f64 = 45.0;

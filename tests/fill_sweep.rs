@@ -8,10 +8,10 @@
 //! fills in 5.42 s at 5 bar and in 2.71 s at 10 bar.
 
 use platewright::design::Design;
-use platewright::process::fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
-use platewright::process::heat::{Thermal, Wall};
-use platewright::process::network::Place;
-use platewright::process::rheology::{Law, Rheology};
+use platewright::fill::Place;
+use platewright::fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
+use platewright::fill::{Law, Rheology};
+use platewright::fill::{Thermal, Wall};
 use platewright::process::run::flow_way;
 use std::f64::consts::PI;
 

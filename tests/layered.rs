@@ -258,7 +258,11 @@ fn every_feature_is_made_once_and_sheets_need_no_mill() {
             assert!(made.operations.iter().all(|o| !o.tool.contains("end mill")));
         }
     }
-    assert!(plan.findings.iter().all(|f| f.code != "no-milling-machine"));
+    assert!(
+        plan.findings
+            .iter()
+            .all(|f| f.code.as_str() != "no-milling-machine")
+    );
     let steps = platewright::shop::assembly::steps(&design);
     assert!(steps.len() >= 6, "{steps:#?}");
 }

@@ -67,7 +67,7 @@ rust_tests() {
     else
         export PROPTEST_RNG_SEED=${PROPTEST_RNG_SEED:-20260101}
     fi
-    cargo test --no-fail-fast 2>&1 | tee "$log" | grep -vE '^test .* \.\.\. (ok|ignored)|^$|^running'
+    cargo test --workspace --no-fail-fast 2>&1 | tee "$log" | grep -vE '^test .* \.\.\. (ok|ignored)|^$|^running'
     local status=${PIPESTATUS[0]}
     ok=$(awk '/^test result:/ { n += $4 } END { print n + 0 }' "$log")
     bad=$(awk '/^test result:/ { n += $6 } END { print n + 0 }' "$log")
@@ -191,8 +191,8 @@ export CARGO_TERM_COLOR=${CARGO_TERM_COLOR:-never}
 
 names=("$@")
 if [ ${#names[@]} -eq 0 ]; then
-    step "format" cargo fmt --check
-    step "lints" cargo clippy --quiet --all-targets -- -D warnings
+    step "format" cargo fmt --all --check
+    step "lints" cargo clippy --quiet --workspace --all-targets -- -D warnings
     rust_tests
     for file in tests/reference/test_*.py; do
         name=${file##*/test_}

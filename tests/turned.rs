@@ -215,7 +215,7 @@ fn steep_walls_are_judged_by_formula_and_said_so() {
         d.thinnest
     );
     let said = developed::judge(&d);
-    assert!(said.iter().any(|f| f.code == "fill-by-formula"));
+    assert!(said.iter().any(|f| f.code.as_str() == "fill-by-formula"));
     // A wall by itself is filled on its middle surface: vents stand at the rim.
     let rim = walls.way.last().expect("a way").radius;
     let vents = platewright::process::vents(&design, 4, &|_| true);

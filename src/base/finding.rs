@@ -1,5 +1,6 @@
 //! What the checks found out about a design that can be made.
 
+use super::code::Code;
 use super::span::Span;
 use serde::Serialize;
 
@@ -31,8 +32,8 @@ impl Level {
 pub struct Finding {
     /// How much it matters.
     pub level: Level,
-    /// Stable code of the check, e.g. `shot-too-large`.
-    pub code: &'static str,
+    /// Stable code of the check.
+    pub code: Code,
     /// What was found, with its numbers.
     pub what: String,
     /// Where: a feature tag, a plate, a key of the file.
@@ -53,12 +54,17 @@ impl Finding {
     /// A finding; see the fields for what each text holds.
     pub fn new(
         level: Level,
-        code: &'static str,
+        code: Code,
         at: impl Into<String>,
         what: impl Into<String>,
         why: impl Into<String>,
         change: impl Into<String>,
     ) -> Self {
+        debug_assert!(
+            code.levels().contains(&level),
+            "{code} comes as {}",
+            level.word()
+        );
         Self {
             level,
             code,
@@ -86,8 +92,10 @@ impl Finding {
 
 /// Stops first, then warnings and notes, each in a fixed order.
 pub fn sort(findings: &mut [Finding]) {
-    findings
-        .sort_by(|a, b| (a.level, a.code, &a.at, &a.what).cmp(&(b.level, b.code, &b.at, &b.what)));
+    findings.sort_by(|a, b| {
+        let key = |f: &Finding| (f.level, f.code.as_str());
+        (key(a), &a.at, &a.what).cmp(&(key(b), &b.at, &b.what))
+    });
 }
 
 /// True when no finding is a `stop`.

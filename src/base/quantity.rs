@@ -1,7 +1,7 @@
 //! Text with a unit to a number: `"12 mm"`, `"3/8 in"`, `"1 1/2 in"`, `"250 N"`, `"1.6 %"`.
 //!
 //! Input: text and the dimension that is wanted. Output: the number in the
-//! stored unit of [`crate::base::units`], or what is wrong with the text.
+//! stored unit of [`crate::units`], or what is wrong with the text.
 //! Does not check ranges and knows no keys.
 //!
 //! Numbers are kept as whole-number fractions until the last step, one
@@ -251,7 +251,7 @@ mod tests {
             ] {
                 assert_eq!(parse(&text, D::Length), Ok(expected), "{text}");
             }
-            let shown = crate::base::Length::from_mm(expected).to_string();
+            let shown = crate::Length::from_mm(expected).to_string();
             assert_eq!(parse(&shown, D::Length), Ok(expected), "{shown}");
         }
     }
@@ -340,7 +340,7 @@ mod tests {
         /// What is shown is read back to within the four decimals shown.
         #[test]
         fn shown_lengths_are_read_back(mm in 0.0..10_000.0_f64) {
-            let shown = crate::base::Length::from_mm(mm).to_string();
+            let shown = crate::Length::from_mm(mm).to_string();
             proptest::prop_assert!((parse(&shown, D::Length).unwrap() - mm).abs() <= 0.5001e-4);
         }
     }

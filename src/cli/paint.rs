@@ -4,20 +4,20 @@ use crate::base::Level;
 use anstyle::{AnsiColor, Style};
 
 /// Errors and `stop`.
-pub const BAD: Style = AnsiColor::Red.on_default().bold();
+pub(super) const BAD: Style = AnsiColor::Red.on_default().bold();
 /// Warnings.
-pub const CARE: Style = AnsiColor::Yellow.on_default().bold();
+pub(super) const CARE: Style = AnsiColor::Yellow.on_default().bold();
 /// Notes.
-pub const NOTE: Style = AnsiColor::Cyan.on_default();
+pub(super) const NOTE: Style = AnsiColor::Cyan.on_default();
 /// All right.
-pub const GOOD: Style = AnsiColor::Green.on_default().bold();
+pub(super) const GOOD: Style = AnsiColor::Green.on_default().bold();
 /// Headings.
-pub const HEAD: Style = Style::new().bold();
+pub(super) const HEAD: Style = Style::new().bold();
 /// Side remarks.
-pub const DIM: Style = Style::new().dimmed();
+pub(super) const DIM: Style = Style::new().dimmed();
 
 /// The colour of a finding.
-pub fn level(l: Level) -> Style {
+pub(super) fn level(l: Level) -> Style {
     match l {
         Level::Stop => BAD,
         Level::Warn => CARE,
@@ -26,7 +26,7 @@ pub fn level(l: Level) -> Style {
 }
 
 /// Breaks a text into lines of at most `width` characters at spaces.
-pub fn wrap(text: &str, width: usize) -> Vec<String> {
+pub(super) fn wrap(text: &str, width: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
     for word in text.split_whitespace() {
         let last = lines.last_mut().expect("lines starts with one");

@@ -7,14 +7,14 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 /// A line on the terminal that says what runs. Silent in pipes and when quiet.
-pub struct Progress {
+pub(super) struct Progress {
     bar: ProgressBar,
     done: Arc<AtomicBool>,
 }
 
 impl Progress {
     /// Starts; nothing is shown within the first second.
-    pub fn start(quiet: bool) -> Self {
+    pub(super) fn start(quiet: bool) -> Self {
         let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::hidden());
         bar.set_style(ProgressStyle::default_spinner());
         let done = Arc::new(AtomicBool::new(false));
@@ -31,7 +31,7 @@ impl Progress {
         Self { bar, done }
     }
     /// Says what is being done now.
-    pub fn say(&self, what: &str) {
+    pub(super) fn say(&self, what: &str) {
         self.bar.set_message(what.to_owned());
     }
 }

@@ -4,6 +4,7 @@ use super::args::Common;
 use super::beside::beside;
 use super::{Ending, complain, load, paint, refuse};
 use crate::base::{Decision, Origin};
+use crate::spec::sections;
 use std::io::Write;
 use std::path::Path;
 
@@ -34,6 +35,14 @@ pub(super) fn run(path: &Path, key: Option<&str>, common: &Common, out: &mut dyn
             }
         }
     };
+    // A key that no rule turns into another number is used as it stands.
+    let plain = key
+        .filter(|_| chosen.is_empty())
+        .and_then(|k| as_written(k, &text));
+    let chosen = match &plain {
+        Some(d) => vec![d],
+        None => chosen,
+    };
     if chosen.is_empty() {
         let k = key.unwrap_or_default();
         let near = all
@@ -41,17 +50,9 @@ pub(super) fn run(path: &Path, key: Option<&str>, common: &Common, out: &mut dyn
             .map(|d| d.key.as_str())
             .max_by(|a, b| strsim::jaro_winkler(a, k).total_cmp(&strsim::jaro_winkler(b, k)))
             .unwrap_or("bolts.count");
-        let known = crate::spec::sections::find(k).is_some();
-        let help = crate::spec::help::key(k).unwrap_or_default();
-        return complain(&if known {
-            format!(
-                "{k} is a key of the file, but this job decides nothing by it; did you mean {near}?\n\n{help}"
-            )
-        } else {
-            format!(
-                "nothing is decided under \"{k}\"; did you mean {near}? Without a key everything is listed"
-            )
-        });
+        return complain(&format!(
+            "nothing is decided under \"{k}\"; did you mean {near}? Without a key everything is listed"
+        ));
     }
     if common.json {
         super::print_json(&chosen, out);
@@ -63,6 +64,39 @@ pub(super) fn run(path: &Path, key: Option<&str>, common: &Common, out: &mut dyn
     }
     let _ = out.write_all(page.as_bytes());
     Ending::Fine
+}
+
+/// What the file says of a key that is taken as it stands, or what holds where it is left out.
+fn as_written(path: &str, text: &str) -> Option<Decision> {
+    let key = sections::find(path)?;
+    let span = sections::written(text, path);
+    let value = match span {
+        Some(s) => {
+            let words = text.get(s.start..s.end)?.split_whitespace();
+            words.collect::<Vec<_>>().join(" ")
+        }
+        None => "left out".to_owned(),
+    };
+    Some(Decision {
+        key: path.to_owned(),
+        value,
+        origin: if span.is_some() {
+            Origin::File
+        } else {
+            Origin::Rule
+        },
+        rule: match span {
+            Some(_) => "given in the parameter file, used as written".into(),
+            None => key.default.to_owned(),
+        },
+        inputs: Vec::new(),
+        source: match span {
+            Some(_) => "the user".into(),
+            None => "what holds when the key is left out".into(),
+        },
+        changes_with: format!("the key {path}: {}", key.doc),
+        span,
+    })
 }
 
 fn describe(d: &Decision, text: &str, file: &str, page: &mut String) {

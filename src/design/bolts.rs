@@ -3,7 +3,7 @@
 use super::planner::{PRACTICE, Planner, span_of};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::{fasteners, tightening};
 use crate::spec::job::BoltStyle;
 
@@ -178,7 +178,7 @@ pub(super) fn decide(
         p.findings.push(
             Finding::new(
                 level,
-                "bolts-too-weak",
+                Code::BoltsTooWeak,
                 "bolts",
                 format!(
                     "{count} screws {thread} clamp with {} N; the melt pushes with {} N",

@@ -11,9 +11,9 @@ use super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::plate::Placement;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::part::{Interval, Molded};
-use crate::sketch::transform::rotate;
+use crate::sketch::rotate;
 use crate::sketch::{Path, Point, Region};
 
 /// How near to an edge `feed.at` has to lie, mm, to name a place on it.
@@ -402,7 +402,7 @@ impl Layout<'_> {
             p.findings.push(
                 Finding::new(
                     Level::Note,
-                    "gate-at-edge",
+                    Code::GateAtEdge,
                     "feed.at",
                     format!(
                         "the gate enters at {}, on the edge {} mm from {}",

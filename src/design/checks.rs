@@ -8,7 +8,7 @@ use super::hole::{Depth, Hole, HoleStep};
 use super::planner::{PRACTICE, Planner, span_of};
 use super::plate::{Design, Plate, Side};
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::{cutting, fasteners};
 use crate::part::{Form, Role};
 use crate::sketch::{CutterSide, Point};
@@ -63,7 +63,7 @@ fn screws_hold(p: &mut Planner, design: &Design, plate: &Plate, screw: &str) {
             } else {
                 Level::Warn
             },
-            "adaptor-screws-weak",
+            Code::AdaptorScrewsWeak,
             "adaptor.pattern",
             format!(
                 "{count} screws {screw} clamp with {} N; the melt pushes with {} N",
@@ -101,7 +101,7 @@ fn draft(p: &mut Planner, draft_deg: f64, steepest: Option<Point>) {
         p.findings.push(
             Finding::new(
                 level,
-                "little-draft",
+                Code::LittleDraft,
                 key,
                 match steepest {
                     Some(at) => format!(
@@ -150,7 +150,7 @@ fn holes(p: &mut Planner, design: &Design, plate: &Plate) {
                 } else {
                     Level::Warn
                 },
-                "hole-near-edge",
+                Code::HoleNearEdge,
                 f.tag.clone(),
                 format!(
                     "{} mm of metal between hole {} and the edge of {}",
@@ -171,7 +171,7 @@ fn holes(p: &mut Planner, design: &Design, plate: &Plate) {
             if web < WEB {
                 p.findings.push(Finding::new(
                     if web < 0.0 { Level::Stop } else { Level::Warn },
-                    "holes-close",
+                    Code::HolesClose,
                     f.tag.clone(),
                     format!(
                         "{} mm of metal between {} and {} of {}",
@@ -203,7 +203,7 @@ fn slenderness(p: &mut Planner, plate: &Plate, f: &Feature, h: &Hole, drilled: O
         if ratio > 8.0 {
             p.findings.push(Finding::new(
                 if ratio > 10.0 { Level::Warn } else { Level::Note },
-                "deep-hole",
+                Code::DeepHole,
                 f.tag.clone(),
                 format!(
                     "hole {} is {} mm deep and {} mm wide: {} × its diameter",
@@ -296,7 +296,7 @@ fn corner_finding(
     if stroke < smallest {
         return Some(Finding::new(
             Level::Warn,
-            "stroke-narrower-than-cutter",
+            Code::StrokeNarrowerThanCutter,
             tag.to_owned(),
             format!(
                 "{label}: narrowest stroke {} mm, smallest end mill {} mm",
@@ -314,7 +314,7 @@ fn corner_finding(
         return (slender > 3.0).then(|| {
             Finding::new(
                 if slender > 5.0 { Level::Warn } else { Level::Note },
-                "deep-corner",
+                Code::DeepCorner,
                 tag.to_owned(),
                 format!(
                     "{label}: {} mm deep at a corner of {} mm radius",
@@ -334,7 +334,7 @@ fn corner_finding(
     };
     Some(Finding::new(
         level,
-        "corner-sharper-than-cutter",
+        Code::CornerSharperThanCutter,
         tag.to_owned(),
         format!(
             "{label}: inner corner of radius {} mm at ({}, {}), smallest end mill {} mm",
@@ -362,7 +362,7 @@ fn engagement(p: &mut Planner, a: &Plate, bolts: &Bolts) {
         p.findings.push(
             Finding::new(
                 Level::Stop,
-                "thread-engagement-short",
+                Code::ThreadEngagementShort,
                 "plate-a",
                 format!(
                     "{} mm of thread for {}; {} mm are needed",
@@ -382,7 +382,7 @@ fn engagement(p: &mut Planner, a: &Plate, bolts: &Bolts) {
     if fasteners::metric_thread(&bolts.thread).is_none() {
         p.findings.push(Finding::new(
             Level::Note,
-            "screw-not-in-tables",
+            Code::ScrewNotInTables,
             "bolts",
             format!("{} is not in the tables", bolts.thread),
             "nothing could be checked",
@@ -400,7 +400,7 @@ fn gates(p: &mut Planner, design: &Design, t: f64) {
         p.findings.push(
             Finding::new(
                 Level::Warn,
-                "gate-deeper-than-part",
+                Code::GateDeeperThanPart,
                 "feed.gate_depth",
                 format!(
                     "gate {} mm deep into a part {} mm thick",

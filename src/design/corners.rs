@@ -5,12 +5,12 @@
 
 use super::checks::end_mills;
 use super::planner::{PRACTICE, Planner};
-use crate::base::Finding;
 use crate::base::decision::Rule;
 use crate::base::finding::Level;
 use crate::base::units::number;
+use crate::base::{Code, Finding};
 use crate::part::rounding::Rounding;
-use crate::sketch::{Contour, Point, svg};
+use crate::sketch::{Contour, Point, fault_picture};
 use crate::spec::job::PartSection;
 
 /// A corner this much larger than the cutter lets it run through instead of dwelling.
@@ -45,7 +45,7 @@ pub(super) fn report(p: &mut Planner, rounded: &[Rounding]) {
     let contours: Vec<Contour> = rounded.iter().map(|r| r.contour.clone()).collect();
     let picture = |of: &dyn Fn(&Rounding) -> &Vec<Point>| {
         let places: Vec<Point> = rounded.iter().flat_map(|r| of(r).clone()).collect();
-        svg::fault_picture(&contours, &[], &places)
+        fault_picture(&contours, &[], &places)
     };
     let list = |of: &dyn Fn(&Rounding) -> &Vec<Point>| {
         let counted: Vec<String> = rounded
@@ -67,7 +67,7 @@ pub(super) fn report(p: &mut Planner, rounded: &[Rounding]) {
         p.findings.push(
             Finding::new(
                 Level::Note,
-                "corners-rounded",
+                Code::CornersRounded,
                 "part.round",
                 format!("inner corners rounded for the cutter: {done}"),
                 "a round cutter leaves its own radius in every inner corner; the walls lean, so the radius is a little larger where the part is drawn",
@@ -80,7 +80,7 @@ pub(super) fn report(p: &mut Planner, rounded: &[Rounding]) {
         p.findings.push(
             Finding::new(
                 Level::Warn,
-                "corners-left-sharp",
+                Code::CornersLeftSharp,
                 "part.round",
                 format!("inner corners beside edges too short for the radius stay sharp: {left}"),
                 "an arc tangent to both edges does not fit between their ends",

@@ -7,7 +7,7 @@ use super::planner::{PRACTICE, Planner};
 use crate::base::decision::Rule;
 use crate::base::finding::Level;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Given, Length};
+use crate::base::{Code, Finding, Given, Length};
 use crate::part::drawing::{FIT, JOIN, used};
 use crate::sketch::Region;
 use crate::spec::job::DrawingSpec;
@@ -54,7 +54,7 @@ pub(super) fn record(p: &mut Planner) {
             p.findings.push(
                 Finding::new(
                     Level::Note,
-                    "drawing-read",
+                    Code::DrawingRead,
                     &key,
                     format!("{}: {note}", drawing.file.value.0),
                     "what is molded is what the drawing fills or encloses",
@@ -103,7 +103,7 @@ fn joints(p: &mut Planner, key: &str, drawing: &DrawingSpec, traced: &Traced) {
     p.findings.push(
         Finding::new(
             Level::Note,
-            "drawing-joined",
+            Code::DrawingJoined,
             key,
             format!(
                 "{}: {} gap(s) closed with a straight line, the widest {} mm; in mm from the middle of the drawing: {}{more}",

@@ -8,7 +8,7 @@ use super::planner::{PRACTICE, Planner};
 use super::plate::{Face, Plate};
 use crate::base::decision::Rule;
 use crate::base::units::number;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::sketch::{Point, Region, shapes, text};
 
 /// Width along the edge, depth into the plate, and depth from the face of a pry slot, mm.
@@ -105,7 +105,7 @@ pub(super) fn notches(
     if made.len() < 2 {
         p.findings.push(Finding::new(
             Level::Note,
-            "fewer-pry-slots",
+            Code::FewerPrySlots,
             "mold.pry_slots",
             format!("{} of 2 pry slots found room", made.len()),
             format!(

@@ -10,9 +10,9 @@ use super::planner::{PRACTICE, Planner, span_of};
 use super::plate::{Design, Placement, Side};
 use super::thickness::UNDER;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::part::{Interval, PartModel};
-use crate::sketch::gap::segment_gap;
+use crate::sketch::segment_gap;
 use crate::sketch::{Bounds, Point, Region, Segment};
 use nalgebra::Vector2;
 
@@ -95,7 +95,7 @@ impl<'a> Cavity<'a> {
     }
 }
 
-fn stop(p: &mut Planner, code: &'static str, at: &str, texts: [String; 3]) {
+fn stop(p: &mut Planner, code: Code, at: &str, texts: [String; 3]) {
     let [what, why, change] = texts;
     let span = p.job.feed.at.as_ref().map(|g| g.span);
     // One finding of a kind: the cavities are alike.
@@ -121,7 +121,7 @@ fn foot_lands(p: &mut Planner, feed: &Feed, cavity: &Cavity, shot: &Shot) -> boo
     if share >= least {
         p.findings.push(Finding::new(
             Level::Warn,
-            "sprue-half-on-part",
+            Code::SprueHalfOnPart,
             "feed.at",
             words,
             "the rest ends on metal: the melt has that much less room to pass, and the mark is ragged",
@@ -135,7 +135,7 @@ fn foot_lands(p: &mut Planner, feed: &Feed, cavity: &Cavity, shot: &Shot) -> boo
     );
     stop(
         p,
-        "sprue-misses-cavity",
+        Code::SprueMissesCavity,
         "feed.at",
         [
             words,
@@ -179,7 +179,7 @@ fn gate_opens(p: &mut Planner, run: &Run, cavities: &[Cavity], shot: &Shot) -> b
     );
     stop(
         p,
-        "gate-misses-cavity",
+        Code::GateMissesCavity,
         "feed.at",
         [
             format!(
@@ -261,7 +261,7 @@ fn cuts_nothing(p: &mut Planner, feed: &Feed, cavities: &[Cavity], shot: &Shot) 
     let change = shot.remedy.map_or_else(|| cure(p), str::to_owned);
     stop(
         p,
-        "feed-cuts-cavity",
+        Code::FeedCutsCavity,
         "feed",
         [
             format!(
@@ -372,7 +372,7 @@ fn walls_stay(p: &mut Planner, feed: &Feed, cavities: &[Cavity], shot: &Shot) {
     let change = shot.remedy.map_or_else(|| cure(p), str::to_owned);
     stop(
         p,
-        "feed-wall-thin",
+        Code::FeedWallThin,
         "feed",
         [
             format!(
@@ -437,7 +437,7 @@ fn floors_stay(p: &mut Planner, design: &Design, feed: &Feed, shot: &Shot) {
         p.findings.push(
             Finding::new(
                 Level::Stop,
-                "feed-through-plate",
+                Code::FeedThroughPlate,
                 key,
                 format!(
                     "{what} is {} mm deep in a plate of {} mm: {} mm of metal are left",
@@ -481,7 +481,7 @@ mod tests {
         };
         let mut p = Planner::new(&job);
         let whole = whole(&mut p, &made, &shot);
-        (whole, p.findings.iter().map(|f| f.code).collect())
+        (whole, p.findings.iter().map(|f| f.code.as_str()).collect())
     }
 
     fn moved(d: &mut Design, cavity: usize, by: f64) {

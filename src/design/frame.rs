@@ -5,7 +5,7 @@ use super::obstacle::{Obstacle, clearance};
 use super::planner::{PRACTICE, Planner, span_of, up_to};
 use crate::base::decision::Rule;
 use crate::base::units::number;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::sketch::Point;
 use crate::spec::job::BoltStyle;
 
@@ -131,7 +131,7 @@ pub(super) fn decide(
         p.findings.push(
             Finding::new(
                 Level::Stop,
-                "plate-too-small",
+                Code::PlateTooSmall,
                 "plates",
                 format!(
                     "cavities, screws and dowels find no room on a plate of {} × {} mm",

@@ -10,8 +10,8 @@
 use super::feed::Channel;
 use super::feed_sizes::FeedSizes;
 use crate::part::Interval;
-use crate::sketch::gap::segment_gap;
-use crate::sketch::transform::rotate;
+use crate::sketch::rotate;
+use crate::sketch::segment_gap;
 use crate::sketch::{Bounds, Point, Region, Segment};
 use nalgebra::Vector2;
 use std::f64::consts::PI;
@@ -183,7 +183,7 @@ impl<'a> Around<'a> {
             let last = self.edges[0]
                 .iter()
                 .flat_map(|(_, s)| {
-                    crate::sketch::meet::meet(&ray, s, 1e-9)
+                    crate::sketch::meet(&ray, s, 1e-9)
                         .into_iter()
                         .map(move |m| (m, s))
                 })
@@ -234,7 +234,7 @@ impl<'a> Around<'a> {
             .iter()
             .flatten()
             .filter(|(b, _)| b.touches(&ray.bounds()))
-            .flat_map(|(_, s)| crate::sketch::meet::meet(&ray, s, 1e-9))
+            .flat_map(|(_, s)| crate::sketch::meet(&ray, s, 1e-9))
             .map(|m| (m.at - site.at).norm())
             .fold(f64::INFINITY, f64::min);
         wanted.min((wall - 0.3).max(0.5 * wall))

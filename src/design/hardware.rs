@@ -8,7 +8,7 @@ use super::planner::{PRACTICE, Planner, up_to};
 use super::plate::Hardware;
 use crate::base::decision::Rule;
 use crate::base::units::number;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::spec::job::BoltStyle;
 
 /// Usual lengths of ISO 4762 screws, mm, ascending (from memory).
@@ -85,7 +85,7 @@ pub(super) fn list(
                 let next = next.unwrap_or(least);
                 p.findings.push(Finding::new(
                     Level::Warn,
-                    "thread-engagement-short",
+                    Code::ThreadEngagementShort,
                     "bolts",
                     format!(
                         "a screw of {} mm engages {} mm of thread; {} mm are needed",

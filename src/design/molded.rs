@@ -4,7 +4,7 @@ use super::planner::{PRACTICE, Planner, span_of};
 use super::{Hints, corners, imported, parting};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Given, Level};
+use crate::base::{Code, Finding, Given, Level};
 use crate::part::turned::{self, SplitError};
 use crate::part::{Form, Molded, PartModel, Role, build};
 use crate::sketch::Region;
@@ -210,7 +210,7 @@ fn uneven(p: &mut Planner, walls: &turned::Walls, profile: &Given<ProfileSpec>) 
         p.findings.push(
             Finding::new(
                 Level::Note,
-                "wall-uneven",
+                Code::WallUneven,
                 "part.profile",
                 format!(
                     "the wall is {} mm thick in one place and {} mm in another",

@@ -1,7 +1,7 @@
 //! Two small plates built by hand, for the tests of everything behind `design`.
 
 use super::*;
-use crate::base::{Decisions, Finding, Level};
+use crate::base::{Code, Decisions, Finding, Level};
 use crate::part::{Form, ProfilePoint, Role};
 use crate::sketch::{Contour, Path, Point, Region, Vertex};
 
@@ -372,7 +372,7 @@ pub(crate) fn design() -> Design {
         decisions,
         findings: vec![Finding::new(
             Level::Warn,
-            "wall-thin",
+            Code::WallThin,
             "B1",
             "wall of 4.2 mm between the cavity and <B9>",
             "less than 5 mm bows & flashes",

@@ -56,7 +56,7 @@ pub(super) fn places(pattern: &Pattern) -> Vec<Point> {
             (0..count.value)
                 .map(|i| {
                     let a = first + 360.0 * f64::from(i) / f64::from(count.value);
-                    crate::sketch::transform::rotate(Point::new(diameter.value.mm() / 2.0, 0.0), a)
+                    crate::sketch::rotate(Point::new(diameter.value.mm() / 2.0, 0.0), a)
                 })
                 .collect()
         }

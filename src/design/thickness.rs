@@ -5,7 +5,7 @@ use super::nozzle::Seat;
 use super::planner::{Planner, span_of, up_to};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::{Material, materials};
 use crate::spec::job::BoltStyle;
 use std::f64::consts::PI;
@@ -113,7 +113,7 @@ pub(super) fn decide(
             p.findings.push(
                 Finding::new(
                     Level::Warn,
-                    "plate-may-bow",
+                    Code::PlateMayBow,
                     key,
                     format!(
                         "{} mm of metal under the cavity; {} mm would keep the bow under {BOW} mm",

@@ -6,7 +6,7 @@ use super::planner::{PRACTICE, Planner};
 use super::plate::Face;
 use crate::base::decision::Rule;
 use crate::base::units::number;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::plastics;
 use crate::sketch::{Contour, Point, Region, Segment, Vertex};
 use nalgebra::Vector2;
@@ -291,7 +291,7 @@ pub(super) fn place(
             } else {
                 Level::Note
             },
-            "fewer-vents",
+            Code::FewerVents,
             "vents",
             format!(
                 "{} of {n} vents found a free way to the plate's edge",

@@ -18,7 +18,7 @@ use crate::sketch::{CutterSide, Point, Region, ShapeError, shapes};
 use crate::spec::job::{FeatureKind, FeatureSpec, PartSection, PartSide};
 
 /// How far a raised body reaches into the plastic, and a sunk one beyond the face, mm.
-pub const BITE: f64 = 0.1;
+pub(super) const BITE: f64 = 0.1;
 
 /// One region of a feature and what to call it.
 pub(super) struct Piece {
@@ -47,7 +47,7 @@ pub(super) struct PlacedFeature {
 
 impl PlacedFeature {
     /// True when some piece of one meets a piece of the other in plan.
-    pub fn meets(&self, other: &PlacedFeature) -> bool {
+    pub(super) fn meets(&self, other: &PlacedFeature) -> bool {
         self.pieces.iter().any(|p| {
             other
                 .pieces
@@ -56,13 +56,13 @@ impl PlacedFeature {
         })
     }
     /// Distance that the wall moves in plan over the height, mm.
-    pub fn lean(&self) -> f64 {
+    pub(super) fn lean(&self) -> f64 {
         self.height * self.draft_deg.to_radians().tan()
     }
     /// How far the bodies reach to the other side of the face, mm. A sunk feature
     /// cuts through whatever earlier features raised above the face in its way; a raised
     /// one starts below the floor of whatever earlier features sank there.
-    pub fn reach(&self, all: &[PlacedFeature]) -> f64 {
+    pub(super) fn reach(&self, all: &[PlacedFeature]) -> f64 {
         let hidden = all
             .iter()
             .take_while(|f| f.number < self.number)
@@ -72,7 +72,7 @@ impl PlacedFeature {
         hidden + BITE
     }
     /// Rounds its inner corners; letters keep theirs.
-    pub fn round(&mut self, rounder: &mut Rounder) {
+    pub(super) fn round(&mut self, rounder: &mut Rounder) {
         // Plastic raised: the cutter runs inside, and the floor is the narrowest place. Plastic
         // sunk: it runs around the metal, which is widest at its root, where it is drawn.
         let (side, lean) = if self.raised {
@@ -88,7 +88,7 @@ impl PlacedFeature {
         }
     }
     /// The bodies.
-    pub fn bodies(&self, frame: Frame, all: &[PlacedFeature]) -> Vec<PartBody> {
+    pub(super) fn bodies(&self, frame: Frame, all: &[PlacedFeature]) -> Vec<PartBody> {
         let reach = self.reach(all);
         // Heights counted from the face, outward positive.
         let (low, high) = if self.raised {

@@ -6,7 +6,8 @@
 
 use crate::base::units::number;
 use crate::base::{Diagnostic, Given, Length, Span};
-use crate::sketch::{Contour, FreePathError, Region, ShapeError, Step, free_path, shapes, svg};
+use crate::sketch::{Contour, FreePathError, Region, ShapeError, Step, free_path, shapes};
+use crate::sketch::{crossing_picture, fault_picture};
 use crate::spec::job::{DrawingSpec, OutlineSpec, PathStep};
 use crate::trace::Traced;
 
@@ -57,7 +58,7 @@ pub fn region_of(shape: &OutlineSpec, span: Span, what: &str) -> Result<Region, 
                     "several pieces",
                     "join them in the drawing, choose one by its layer (`layers`), or draw a plain outline and put this drawing on it as a boss or pocket",
                 )
-                .with_picture(svg::fault_picture(&contours, &[], &[])),
+                .with_picture(fault_picture(&contours, &[], &[])),
             ))
         }
     }
@@ -167,7 +168,7 @@ pub fn contour_of(shape: &OutlineSpec, span: Span) -> Result<Contour, Box<Diagno
             format!("piece {} meets piece {}", first.first + 1, first.second + 1),
             "move the points so that no two pieces of the outline touch",
         )
-        .with_picture(svg::crossing_picture(&drawn, &points)),
+        .with_picture(crossing_picture(&drawn, &points)),
     ))
 }
 

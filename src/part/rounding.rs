@@ -3,7 +3,7 @@
 //! Input: contours, one after the other. Output: the same with rounded corners, and a
 //! record of each. The geometry is in [`crate::sketch::round`].
 
-use crate::sketch::round::rounded;
+use crate::sketch::rounded;
 use crate::sketch::{Contour, CutterSide, Point};
 
 /// A contour whose corners were sharp for the cutter.
@@ -30,7 +30,13 @@ pub(super) struct Rounder {
 
 impl Rounder {
     /// Rounds a contour; `lean` is how much smaller its corners get where the wall is narrowest, mm.
-    pub fn round(&mut self, label: &str, contour: &mut Contour, side: CutterSide, lean: f64) {
+    pub(super) fn round(
+        &mut self,
+        label: &str,
+        contour: &mut Contour,
+        side: CutterSide,
+        lean: f64,
+    ) {
         if self.radius <= 0.0 {
             return;
         }

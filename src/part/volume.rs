@@ -13,7 +13,7 @@
 //!   for the two ends together. The centre line must not bend tighter than the radius.
 
 use super::form::{Form, ProfilePoint};
-use crate::sketch::mitre::mitred_area;
+use crate::sketch::mitred_area;
 use crate::sketch::{MitreError, Path, Point, Region, Segment, Vertex};
 use std::f64::consts::PI;
 

@@ -7,7 +7,7 @@
 
 use super::Solids;
 use super::solids::mesh_of;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::design::Design;
 use crate::solid::brep::{self, Brep, BrepError};
 use crate::solid::{PlateCache, SolidError, TaggedMesh, Tolerance};
@@ -80,7 +80,7 @@ pub(super) fn exact(design: &Design, solids: &Solids) -> Exact {
     if !written.is_empty() {
         out.findings.push(Finding::new(
             Level::Note,
-            "step-facets",
+            Code::StepFacets,
             "part.mesh",
             format!(
                 "in the STEP files the mesh file's surface is made of flat faces: {}",
@@ -137,7 +137,7 @@ fn left_out(name: &str, flat: Option<usize>, why: &ExactError) -> Finding {
     match (flat, why) {
         (Some(faces), _) => Finding::new(
             Level::Note,
-            "step-left-out",
+            Code::StepLeftOut,
             "part.mesh",
             format!("no STEP file of {name}: its triangles make {faces} flat faces"),
             why.to_string(),
@@ -147,7 +147,7 @@ fn left_out(name: &str, flat: Option<usize>, why: &ExactError) -> Finding {
         ),
         (None, ExactError::Brep(BrepError::Shells(count))) => Finding::new(
             Level::Stop,
-            "solid-in-pieces",
+            Code::SolidInPieces,
             name,
             format!("{name} is not one body: its surface has {count} pieces"),
             "what is cut out meets so that pieces fall off, or encloses a hollow; no STEP file of it is written",
@@ -155,7 +155,7 @@ fn left_out(name: &str, flat: Option<usize>, why: &ExactError) -> Finding {
         ),
         (None, _) => Finding::new(
             Level::Warn,
-            "step-left-out",
+            Code::StepLeftOut,
             "output",
             format!("no STEP file of {name}: its exact faces could not be told apart"),
             format!(

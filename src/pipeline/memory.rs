@@ -6,7 +6,7 @@
 
 use crate::base::digest::{Digest, Key};
 use crate::design::{Design, Laid, Purpose};
-use crate::process::ledger::Fault;
+use crate::fill::Fault;
 use crate::process::{ProcessOptions, ProcessReport};
 use crate::sketch::Point;
 use crate::solid::{PlateCache, SolidError, TaggedMesh, Tolerance};

@@ -4,7 +4,7 @@ use super::MakeError;
 use super::marked;
 use super::memory::{Memory, solid_key};
 use crate::base::groups::Groups;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::materials;
 use crate::design::Design;
 use crate::solid::{
@@ -287,7 +287,7 @@ pub(super) fn prove_shot(design: &mut Design, solids: &Solids) {
     design.whole_shot = false;
     design.findings.push(Finding::new(
         Level::Stop,
-        "shot-in-pieces",
+        Code::ShotInPieces,
         "feed",
         format!(
             "sprue, runners, gates and cavities make {} bodies, not one",
@@ -323,7 +323,13 @@ mod tests {
             let checked =
                 crate::pipeline::check_design(&job, made, &workshop, &options, &memory, &|_| true)
                     .unwrap();
-            let said = |code: &str| checked.design.findings.iter().any(|f| f.code == code);
+            let said = |code: &str| {
+                checked
+                    .design
+                    .findings
+                    .iter()
+                    .any(|f| f.code.as_str() == code)
+            };
             assert_eq!(checked.design.whole_shot, cut);
             assert_eq!(said("shot-in-pieces"), !cut);
             assert_eq!(checked.solids.get("shot").is_some(), cut);

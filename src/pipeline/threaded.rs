@@ -2,7 +2,7 @@
 
 use super::solids::written_as_stl;
 use super::{MakeError, Solids};
-use crate::base::{Diagnostic, Diagnostics, Finding, Level};
+use crate::base::{Code, Diagnostic, Diagnostics, Finding, Level};
 use crate::design::Design;
 use crate::solid::thread::with_thread;
 use crate::solid::{SolidError, TaggedMesh};
@@ -55,7 +55,7 @@ pub(super) fn plates(job: &Job, design: &Design, solids: &Solids) -> Result<Thre
             }
             Err(e) => out.findings.push(Finding::new(
                 Level::Warn,
-                "thread-form-left-out",
+                Code::ThreadFormLeftOut,
                 "output.thread_form",
                 format!("{} is shown with a plain bore instead of its thread", plate.title),
                 format!("the thread's turns are not whole all round: another hole or an edge of the plate runs into them ({e})"),

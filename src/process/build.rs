@@ -6,9 +6,9 @@
 use super::cavity_grid::CavityGrid;
 use super::feed_chain::{Chain, End, Section};
 use super::foot;
-use super::network::{Cell, Inlet, Link, Network, NetworkError, Place};
 use super::plan_grid::Columns;
 use crate::design::{Channel, Feed, Placement, Run};
+use crate::fill::{Cell, Inlet, Link, Network, NetworkError, Place};
 use crate::sketch::Point;
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;

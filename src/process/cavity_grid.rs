@@ -7,10 +7,10 @@
 use super::clump_grid::ClumpGrid;
 use super::columns::PartColumns;
 use super::developed::{STEEP, steep_walls};
-use super::network::{Cell, FREE, Link};
 use super::plan_grid::{Columns, GridSpec, PlanGrid};
 use super::wall_grid::{WallGrid, WallSpec};
 use crate::design::Design;
+use crate::fill::{Cell, FREE, Link};
 use crate::part::imported::MeshBody;
 use crate::part::turned::{Station, middle_line, wall_volume};
 use crate::part::{Form, PartModel, Role};

@@ -7,7 +7,7 @@
 //! areas are scaled so that the body's volume is kept.
 //! Does not resolve walls thinner than two cubes.
 
-use super::network::{Cell, FREE, Link, Place};
+use crate::fill::{Cell, FREE, Link, Place};
 use crate::part::imported::MeshBody;
 use even::{Contact, factors};
 use grow::{Seed, clumps};

@@ -1,19 +1,19 @@
 //! Cooling, hold, packing and output of a design: what happens after the fill.
 //!
 //! Input: the design, its network, the melt. Output: [`CoolReport`] and [`PackReport`]. Sections
-//! cool in one dimension by [`super::solidify`]; the melt at rest carries the pressure of the hand.
+//! cool in one dimension by [`crate::fill::solidify`]; the melt at rest carries the pressure of the hand.
 
-use super::cool::{self, MoldLump, Temperatures};
-use super::heat::{Thermal, Wall};
 use super::melt::MeltChoice;
-use super::network::{Network, Place};
 use super::report::{CoolReport, PackReport, ShotReport, Span};
-use super::solidify::{self, Cooling, Section, Until};
 use super::summary::{lump, thickest};
 use super::supply;
 use crate::data::pvt::{self, Pvt};
 use crate::data::{Range, melt_conditions, plastics};
 use crate::design::Design;
+use crate::fill::cool::{self, MoldLump, Temperatures};
+use crate::fill::solidify::{self, Cooling, Section, Until};
+use crate::fill::{Network, Place};
+use crate::fill::{Thermal, Wall};
 use crate::part::turned::Walls;
 
 /// Opening, taking out, closing, s (common practice, no source: time your own).

@@ -10,12 +10,12 @@
 //! skin takes √(t/t₀) of the gap, t₀ = time until the middle of the wall no longer flows.
 //! Isothermal core, no shear heating: on the safe side.
 
-use super::cool::{Temperatures, plate_centre};
 use super::melt::MeltChoice;
 use super::supply;
 use crate::base::units::decimals;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::design::Design;
+use crate::fill::cool::{Temperatures, plate_centre};
 use crate::part::Form;
 use crate::part::turned::{Step, Walls, walls};
 use serde::Serialize;
@@ -208,7 +208,7 @@ pub fn judge(d: &DevelopedReport) -> Vec<Finding> {
     };
     vec![Finding::new(
         level,
-        "fill-by-formula",
+        Code::FillByFormula,
         "part.profile",
         format!(
             "no fill computed for steep walls; by formula the melt {needs} ({} MPa at hand at the sprue): {} mm along walls of {} mm and more, flow length {} × thickness, filled in {} s at the hand's fastest",
@@ -230,7 +230,7 @@ pub fn judge(d: &DevelopedReport) -> Vec<Finding> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::process::rheology::Law;
+    use crate::fill::Law;
 
     #[test]
     fn at_a_vanishing_rate_the_drops_are_the_newtonian_ones() {

@@ -4,8 +4,8 @@
 //! Does not model the machine's nozzle: its length is not part of the design, and its
 //! bore is wider and hotter than the sprue.
 
-use super::network::{Cell, Link, Place};
 use crate::design::Channel;
+use crate::fill::{Cell, Link, Place};
 use crate::sketch::{Path, Point, Segment};
 use std::f64::consts::PI;
 
@@ -261,8 +261,8 @@ fn point_on(path: &Path, distance: f64) -> Point {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::process::fill::Outcome;
-    use crate::process::network::{Inlet, Network};
+    use crate::fill::Outcome;
+    use crate::fill::{Inlet, Network};
     use crate::process::sample::isothermal;
 
     fn pressure(mut chain: Chain, n: f64, k: f64, flow: f64) -> f64 {

@@ -5,7 +5,7 @@
 
 use super::report::ProcessReport;
 use crate::base::units::decimals;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::design::Design;
 use filling::{front, hand, short_shot, shot};
 use holding::{hold, nozzle};
@@ -23,7 +23,7 @@ pub fn judge(design: &Design, r: &ProcessReport) -> Vec<Finding> {
     for what in &r.missing {
         f.push(Finding::new(
             Level::Warn,
-            "process-incomplete",
+            Code::ProcessIncomplete,
             "plastic",
             format!("not computed: {what}"),
             "a number that is missing cannot warn",
@@ -52,7 +52,7 @@ pub fn judge(design: &Design, r: &ProcessReport) -> Vec<Finding> {
 pub(super) fn not_joined(why: String) -> Finding {
     Finding::new(
         Level::Stop,
-        "fill-not-joined",
+        Code::FillNotJoined,
         "feed.at",
         why,
         "melt enters where gate or sprue and cavity meet; the cells of the fill have none there",
@@ -64,7 +64,7 @@ pub(super) fn not_joined(why: String) -> Finding {
 pub(super) fn misread(share: f64) -> Finding {
     Finding::new(
         Level::Warn,
-        "walls-along-pull",
+        Code::WallsAlongPull,
         "part",
         format!(
             "{} of the part are thin walls along the pull, too thin for their size to be followed",

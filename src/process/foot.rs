@@ -8,7 +8,7 @@
 //! rim, and no part of the way to the rim is counted.
 
 use super::cavity_grid::CavityGrid;
-use super::network::{Cell, Link};
+use crate::fill::{Cell, Link};
 use crate::sketch::Point;
 use nalgebra::Vector2;
 use std::collections::BTreeMap;
@@ -38,7 +38,7 @@ pub(super) struct Opened {
 
 impl Opened {
     /// The foot.
-    pub fn foot(&self) -> u32 {
+    pub(super) fn foot(&self) -> u32 {
         self.cells.len() as u32 - 1
     }
 }

@@ -3,9 +3,9 @@
 //! Input: the pressure in the cavity, the plates with bolts, the nozzle joint. Output:
 //! [`HoldReport`]. Does not choose bolts or plates.
 
-use super::network::{Network, Place};
 use super::plate_bending::{BendingError, Fix, PlateModel};
 use crate::data::{Material, tightening};
+use crate::fill::{Network, Place};
 use crate::sketch::Point;
 use rayon::prelude::*;
 use serde::Serialize;

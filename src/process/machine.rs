@@ -3,8 +3,8 @@
 //! Input: [`crate::design::Machine`] with heater data. Output: pressure, flow, shot, times. Does
 //! not decide machine values; `design` does. What is lost before the sprue: [`super::supply`].
 
-use super::fill::Drive;
 use crate::design::Machine;
+use crate::fill::Drive;
 use serde::Serialize;
 use std::f64::consts::PI;
 
@@ -71,7 +71,7 @@ pub fn report(
     let swept = machine.swept_volume() * 1e-3;
     let barrel_heat = heating
         .mass
-        .map(|m| super::cool::warm_up(m, 490.0, melt_temperature - ROOM) * 1e-3);
+        .map(|m| crate::fill::cool::warm_up(m, 490.0, melt_temperature - ROOM) * 1e-3);
     let heat_up = match (barrel_heat, heating.power) {
         (Some(kj), Some(w)) if w > 0.0 => Some(kj * 1e3 / (HEATER_SHARE * w) / 60.0),
         _ => None,

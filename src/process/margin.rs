@@ -3,15 +3,15 @@
 //! Input: a design. Output: [`Margin`], from few coarse runs. Does not change the design.
 
 use super::build::FlowWay;
-use super::fill::{Drive, FillOptions, FillResult, Outcome, fill_again};
-use super::ledger::Fault;
 use super::melt::MeltChoice;
-use super::network::{Network, Place};
 use super::report::Margin;
 use super::run::{ProcessOptions, contact, flow_way, wall};
 use super::supply;
 use crate::data::plastics;
 use crate::design::Design;
+use crate::fill::Fault;
+use crate::fill::{Drive, FillOptions, FillResult, Outcome, fill_again};
+use crate::fill::{Network, Place};
 use std::sync::OnceLock;
 
 /// Cells of the coarse runs.

@@ -4,13 +4,13 @@
 //! missing. Each law is shifted until it gives the grade's melt flow rate in the die of ISO 1133:
 //! viscosity at one stress goes as 1/rate (Shenoy, Chattopadhyay, Nadkarni, Rheol. Acta 1983).
 
-use super::fill::Melt;
-use super::heat::Thermal;
-use super::melt_flow::MeltFlow;
-use super::rheology::{Law, Rheology};
 use crate::base::units::decimals;
 use crate::data::{Confidence, grades, plastics};
 use crate::design;
+use crate::fill::Melt;
+use crate::fill::Thermal;
+use crate::fill::melt_flow::MeltFlow;
+use crate::fill::{Law, Rheology};
 use serde::Serialize;
 
 /// A melt with where its numbers come from.
@@ -205,7 +205,7 @@ impl MeltChoice {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::process::melt_flow::index_of;
+    use crate::fill::melt_flow::index_of;
 
     fn plastic(kind: &str) -> design::Plastic {
         let d = plastics::plastic(kind).unwrap();

@@ -6,7 +6,7 @@
 //! columns are read as thick plastic; such parts get the cells of [`super::wall_grid`] or
 //! [`super::clump_grid`].
 
-use super::network::{Cell, Link, Place};
+use crate::fill::{Cell, Link, Place};
 use cut::{Raw, cut};
 use rayon::prelude::*;
 

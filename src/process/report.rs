@@ -4,7 +4,6 @@
 //! each field's text. Does not judge; see [`super::findings`].
 
 use super::developed::DevelopedReport;
-use super::fill::Outcome;
 use super::hold::{HoldReport, NozzleReport};
 use super::machine::MachineReport;
 use super::melt::MeltChoice;
@@ -12,6 +11,7 @@ use super::release::ReleaseReport;
 use super::supply::Step;
 use super::trace::{LastPlace, WeldLine};
 use crate::base::Finding;
+use crate::fill::Outcome;
 use serde::Serialize;
 
 /// Everything about one design's process.

@@ -6,9 +6,6 @@
 use super::build::{self, FlowWay, Source};
 use super::cavity_grid::CavityGrid;
 use super::columns::PartColumns;
-use super::fill::{Drive, FillOptions, FillResult, Outcome, fill_again};
-use super::heat::Wall;
-use super::ledger::Fault;
 use super::machine::{self, Heating};
 use super::margin::Coarse;
 use super::melt::{self, MeltChoice};
@@ -17,6 +14,9 @@ use super::summary::{hold_report, machine_report, nozzle_report, release_report,
 use super::{cycle, developed, findings, supply, trace};
 use crate::data::melt_conditions;
 use crate::design::Design;
+use crate::fill::Fault;
+use crate::fill::Wall;
+use crate::fill::{Drive, FillOptions, FillResult, Outcome, fill_again};
 use crate::sketch::Point;
 use crate::spec::Job;
 use crate::spec::job::FillEffort;

@@ -4,12 +4,12 @@
 //! (CSV, JSON) and plot (SVG). Runs on all cores; stopped early it keeps what is done.
 //! Does not read parameter files; the caller knows how a key changes a design.
 
-use super::fill::Outcome;
 use super::report::ProcessReport;
 use super::run::{ProcessOptions, process};
 use crate::base::units::decimals;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::design::Design;
+use crate::fill::Outcome;
 use rayon::prelude::*;
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -48,7 +48,7 @@ pub struct Metrics {
     /// Findings that stop.
     pub stops: usize,
     /// The worst finding: its level and code.
-    pub worst: Option<(Level, &'static str)>,
+    pub worst: Option<(Level, Code)>,
 }
 
 impl Metrics {

@@ -5,17 +5,17 @@
 
 use super::build::{self, FlowWay};
 use super::columns::PartColumns;
-use super::cool::MoldLump;
 use super::hold::{self, BentPlate, NozzleReport, Screws, WetArea};
 use super::machine;
 use super::melt::MeltChoice;
-use super::network::{Network, Place};
 use super::release;
 use super::report::ShotReport;
 use super::run::ProcessOptions;
 use crate::data::hot_strength::yield_share;
 use crate::data::{Material, joint, materials, melt_conditions, plastics};
 use crate::design::{Design, HoleStep, Placement, Plate, Purpose, SeatKind, Shape, Side};
+use crate::fill::cool::MoldLump;
+use crate::fill::{Network, Place};
 use crate::part::turned::Walls;
 use crate::sketch::Point;
 

@@ -8,12 +8,12 @@
 //! it would take more than half of what the bed passes on, the flow is the one that takes half:
 //! any such pair of flow and pressure lies within what the machine can do.
 
-use super::fill::Drive;
 use super::machine;
 use super::melt::MeltChoice;
-use super::tube;
 use crate::data::{melt_conditions, plastics};
 use crate::design::Design;
+use crate::fill::Drive;
+use crate::fill::tube;
 use serde::Serialize;
 
 /// One step of the pressure's way.

@@ -3,9 +3,9 @@
 //! Input: [`FillResult`] and its network. Output: points and lines in mold coordinates.
 //! Does not cut vents; `design` does.
 
-use super::fill::FillResult;
-use super::network::{Network, Place};
 use crate::base::groups::Groups;
+use crate::fill::FillResult;
+use crate::fill::{Network, Place};
 use crate::sketch::Point;
 use nalgebra::Vector3;
 use serde::Serialize;

@@ -6,7 +6,7 @@
 //! round cell; further out the rings are halved where their cells get wider than long.
 //! Does not find the middle line (that is [`crate::part::turned::middle_line`]).
 
-use super::network::{Cell, Link, Place};
+use crate::fill::{Cell, Link, Place};
 use crate::part::turned::Station;
 use std::f64::consts::PI;
 

@@ -8,7 +8,7 @@ use super::mill::time;
 use super::operation::{Kind, Made, Operation};
 use super::plan::{Bench, PER_HOLE, add};
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::cutting::{CHUCK_LIMIT, DEEP_HOLE, is_stock_drill};
 use crate::data::fits;
 use crate::data::formulae::drill_point;
@@ -252,7 +252,7 @@ impl Bench<'_> {
         }
         self.findings.push(Finding::new(
             Level::Warn,
-            "tool-missing",
+            Code::ToolMissing,
             format!("shop.{key}"),
             what,
             "the hole has this size for its screw, dowel or thread",

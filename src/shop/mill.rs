@@ -10,7 +10,7 @@ use super::operation::{Kind, Made, Operation};
 use super::plan::{Bench, PER_TOOL, add};
 use super::turn;
 use crate::base::units::{gauged, number};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::cutting::{CORNER_OVER_CUTTER, POCKET_DEPTH, POCKET_DEPTH_LIMIT, end_mill_up_to};
 use crate::data::formulae::machining_time_s;
 use crate::design::{Face, Feature, Impression, Purpose, Shape};
@@ -146,7 +146,7 @@ impl Bench<'_> {
         let buy = end_mill_up_to(limit).map_or(small, |m| m.dia_mm);
         self.findings.push(Finding::new(
             Level::Warn,
-            "cutter-missing",
+            Code::CutterMissing,
             tag,
             format!(
                 "{}/{tag} needs an end mill of at most ø{} mm and none is at hand",
@@ -369,7 +369,7 @@ fn groove(bench: &mut Bench<'_>, f: &Feature, length: f64, radius: f64) {
     if !bench.workshop.has_ball(dia) {
         bench.findings.push(Finding::new(
             Level::Warn,
-            "ball-mill-missing",
+            Code::BallMillMissing,
             f.tag.as_str(),
             format!(
                 "{}/{} needs a ball end mill ø{} mm and none is at hand",

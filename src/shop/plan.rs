@@ -15,10 +15,10 @@ use super::view::{FaceView, face_name};
 use super::workshop::Workshop;
 use super::{drill, mill, sheet, speeds, turn};
 use crate::base::units::number;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::material;
 use crate::data::materials::Group;
-use crate::design::{Design, Face, Feature, Impression, Plate, Purpose, Shape, Side};
+use crate::design::{Design, Face, Feature, Impression, Plate, Purpose, SeatKind, Shape, Side};
 
 /// Handling per hole, per tool and per set-up, minutes.
 pub(super) const PER_HOLE: f64 = 0.3;
@@ -60,7 +60,7 @@ pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
     if milled && !workshop.has(&["mill", "cnc", "router"]) {
         out.findings.push(Finding::new(
             Level::Warn,
-            "no-milling-machine",
+            Code::NoMillingMachine,
             "shop.machines",
             format!("pockets must be milled; at hand: {}", workshop.machines.join(", ")),
             "a drill press cannot take side load: its chuck comes off the taper (common practice, no source)",
@@ -79,7 +79,7 @@ fn machines(design: &Design, workshop: &Workshop, findings: &mut Vec<Finding>) {
     if drilled && !workshop.has(&["drill", "mill", "cnc", "lathe"]) {
         findings.push(Finding::new(
             Level::Warn,
-            "no-drilling-machine",
+            Code::NoDrillingMachine,
             "shop.machines",
             format!(
                 "holes must be drilled square to the plate; at hand: {}",
@@ -89,14 +89,11 @@ fn machines(design: &Design, workshop: &Workshop, findings: &mut Vec<Finding>) {
             "have the holes drilled elsewhere: the drawings and drill templates show every one",
         ));
     }
-    let welded = design
-        .hardware
-        .iter()
-        .any(|h| h.designation.contains("fitting") && h.purpose.contains("weld"));
+    let welded = matches!(design.nozzle.kind, SeatKind::Welded(_));
     if welded && !workshop.has(&["weld"]) {
         findings.push(Finding::new(
             Level::Note,
-            "no-welder",
+            Code::NoWelder,
             "shop.machines",
             format!(
                 "the nozzle fitting is welded on; at hand: {}",

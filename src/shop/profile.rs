@@ -5,7 +5,7 @@
 
 use super::workshop::Workshop;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::profile::Process;
 use crate::design::{Depth, Design, Hole, HoleStep, Plate, Shape};
 
@@ -82,7 +82,7 @@ fn sheet_size(plate: &Plate, cut: &ProfileCut, sheet: (f64, f64), findings: &mut
     }
     findings.push(Finding::new(
         Level::Warn,
-        "plate-larger-than-sheet",
+        Code::PlateLargerThanSheet,
         "shop.sheet_width",
         format!(
             "{} is {} × {} mm; the sheet is {} × {} mm and {} mm are left at its edges",
@@ -117,7 +117,7 @@ pub(super) fn check(
         {
             findings.push(Finding::new(
                 Level::Warn,
-                "plate-too-thick-to-cut",
+                Code::PlateTooThickToCut,
                 plate.name.as_str(),
                 format!(
                     "{} is {} mm thick; a {word} service cuts {} to {} mm of it",
@@ -154,7 +154,7 @@ fn small_holes(plate: &Plate, cut: &ProfileCut, findings: &mut Vec<Finding>) {
     }
     findings.push(Finding::new(
         Level::Note,
-        "holes-too-small-to-cut",
+        Code::HolesTooSmallToCut,
         plate.name.as_str(),
         format!(
             "{}: {} are under the {} mm that {} cuts well in {} mm plate",
@@ -205,7 +205,7 @@ fn webs(plate: &Plate, cut: &ProfileCut, findings: &mut Vec<Finding>) {
     if let Some((web, words)) = thin {
         findings.push(Finding::new(
             Level::Warn,
-            "web-too-thin-to-cut",
+            Code::WebTooThinToCut,
             plate.name.as_str(),
             format!(
                 "{}: {} mm of metal {words}; {} wants {} mm in {} mm plate",

@@ -7,7 +7,7 @@ use super::operation::{Operation, PlatePlan};
 use super::spindle::{Machine, Spindle};
 use super::workshop::Workshop;
 use crate::base::units::decimals;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 
 /// Slower than this share of the slowest wanted speed is worth a word (common practice, no
 /// source: at half the speed a job takes twice as long and nothing else happens).
@@ -82,7 +82,7 @@ fn finding(
     Some(if fast {
         Finding::new(
             Level::Warn,
-            "spindle-too-fast",
+            Code::SpindleTooFast,
             machine.key(),
             what,
             "above the speed of the tables a tool overheats, dulls and chatters; n = 1000 v / (π d)",
@@ -94,7 +94,7 @@ fn finding(
     } else {
         Finding::new(
             Level::Note,
-            "spindle-too-slow",
+            Code::SpindleTooSlow,
             machine.key(),
             what,
             "the feed falls with the speed: it takes longer, nothing else is wrong; n = 1000 v / (π d)",
@@ -125,7 +125,7 @@ mod tests {
             let found = plan(&sample::design(), &workshop).findings;
             found
                 .into_iter()
-                .map(|f| (f.code, f.level, f.at, f.what))
+                .map(|f| (f.code.as_str(), f.level, f.at, f.what))
                 .collect::<Vec<_>>()
         };
         assert_eq!(with(&[50.0, 20_000.0]), []);

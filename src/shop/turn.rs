@@ -9,7 +9,7 @@ use super::mill::{made, time};
 use super::operation::{Kind, Operation};
 use super::plan::{Bench, add};
 use crate::base::units::{decimals, gauged};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::design::{Feature, Impression, Shape, Side};
 use crate::part::{Form, Role};
 use crate::sketch::{Contour, Segment};
@@ -212,7 +212,7 @@ pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
     if !lathe {
         bench.findings.push(Finding::new(
             Level::Warn,
-            "no-lathe",
+            Code::NoLathe,
             "shop.machines",
             format!(
                 "core {} is round and {} mm high; at hand: {}",

@@ -110,7 +110,7 @@ impl Path {
 
 #[cfg(test)]
 mod tests {
-    use crate::sketch::{Contour, Vertex};
+    use crate::{Contour, Vertex};
 
     #[test]
     fn an_arc_counts_with_its_belly() {

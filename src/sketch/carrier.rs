@@ -7,7 +7,7 @@ use super::segment::{Vector, cross, left};
 
 /// The carrier of a segment.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Carrier {
+pub(crate) enum Carrier {
     /// A line through a point with a unit direction.
     Line(Point, Vector),
     /// A circle.
@@ -16,7 +16,7 @@ pub enum Carrier {
 
 impl Carrier {
     /// The carrier of `s`; `None` for a line without length.
-    pub fn of(s: &Segment) -> Option<Self> {
+    pub(crate) fn of(s: &Segment) -> Option<Self> {
         match *s {
             Segment::Line { from, to } => (to - from)
                 .try_normalize(0.0)
@@ -26,7 +26,7 @@ impl Carrier {
     }
     /// Where two carriers meet. When they meet twice, the first point is the one
     /// on the side told by [`Carrier::branch`] = +1, the second the other.
-    pub fn meet(&self, other: &Carrier) -> Option<[Point; 2]> {
+    pub(crate) fn meet(&self, other: &Carrier) -> Option<[Point; 2]> {
         match (*self, *other) {
             (Carrier::Line(p, d), Carrier::Line(q, e)) => {
                 let det = cross(d, e);
@@ -60,7 +60,7 @@ impl Carrier {
     }
     /// Points of closest approach of a line and a circle or two circles: where they
     /// touch, when they do.
-    pub fn nearest(&self, other: &Carrier) -> Vec<Point> {
+    pub(crate) fn nearest(&self, other: &Carrier) -> Vec<Point> {
         match (*self, *other) {
             (Carrier::Line(..), Carrier::Line(..)) => Vec::new(),
             (Carrier::Line(p, d), Carrier::Circle(c, _))
@@ -72,7 +72,7 @@ impl Carrier {
         }
     }
     /// On which of the two meeting branches `p` lies: 0 for the first, 1 for the second.
-    pub fn branch(&self, other: &Carrier, p: Point) -> usize {
+    pub(crate) fn branch(&self, other: &Carrier, p: Point) -> usize {
         let ahead = match (*self, *other) {
             (Carrier::Line(..), Carrier::Line(..)) => true,
             (Carrier::Line(_, d), Carrier::Circle(c, _))

@@ -85,7 +85,7 @@ impl Region {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sketch::shapes;
+    use crate::shapes;
 
     #[test]
     fn inside_a_rounded_rectangle_but_not_around_it() {

@@ -26,11 +26,7 @@ pub struct Crossing {
 }
 
 /// Pairs (i, j) of items whose bounding boxes touch; i from `a`, j from `b`.
-pub(crate) fn candidates(
-    a: &[Segment],
-    b: &[Segment],
-    mut visit: impl FnMut(usize, usize) -> bool,
-) {
+pub fn candidates(a: &[Segment], b: &[Segment], mut visit: impl FnMut(usize, usize) -> bool) {
     let boxes = |s: &[Segment]| -> Vec<(super::Bounds, usize)> {
         let mut v: Vec<_> = s
             .iter()
@@ -163,7 +159,7 @@ impl Region {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sketch::{Step, Vertex, free_path, shapes};
+    use crate::{Step, Vertex, free_path, shapes};
 
     fn p(x: f64, y: f64) -> Point {
         Point::new(x, y)

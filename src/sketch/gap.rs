@@ -166,7 +166,7 @@ impl Region {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sketch::shapes;
+    use crate::shapes;
     use nalgebra::Vector2;
     use proptest::prelude::*;
 

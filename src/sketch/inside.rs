@@ -221,7 +221,7 @@ impl Vicinity {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sketch::shapes;
+    use crate::shapes;
     use proptest::prelude::*;
 
     #[test]
@@ -266,7 +266,7 @@ mod tests {
         #[test]
         fn the_distance_of_an_edge(x in -9.0..9.0f64, y in -9.0..9.0f64, bulge in -3.0..3.0f64) {
             let (a, b, p) = (Vertex::new(-2.0, 1.0, bulge), Point::new(3.0, 2.0), Point::new(x, y));
-            let along = crate::sketch::Segment::between(a, b).distance(p);
+            let along = crate::Segment::between(a, b).distance(p);
             prop_assert!((apart(a, b, p) - along).abs() < 1e-9, "{} {along}", apart(a, b, p));
         }
 

@@ -62,7 +62,7 @@ impl Region {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sketch::Vertex;
+    use crate::Vertex;
     use std::f64::consts::PI;
 
     #[test]

@@ -69,7 +69,7 @@ pub fn meet(a: &Segment, b: &Segment, tolerance: f64) -> Vec<Meeting> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sketch::Vertex;
+    use crate::Vertex;
 
     fn line(x0: f64, y0: f64, x1: f64, y1: f64) -> Segment {
         Segment::between(Vertex::new(x0, y0, 0.0), Point::new(x1, y1))

@@ -9,7 +9,7 @@
 use super::carrier::Carrier;
 use super::contour::{Contour, Point, Region, Segment, Vertex};
 use super::segment::{cross, left, turn};
-use crate::base::units::number;
+use platewright_base::units::number;
 use std::f64::consts::PI;
 
 /// Joints whose directions differ by less than this (sine of the angle) count as tangent.
@@ -245,7 +245,7 @@ impl Region {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sketch::{Step, free_path, shapes};
+    use crate::{Step, free_path, shapes};
     use proptest::prelude::*;
 
     #[test]

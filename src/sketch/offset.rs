@@ -116,7 +116,7 @@ fn from_pline(p: &Polyline<f64>) -> Contour {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sketch::shapes;
+    use crate::shapes;
     use proptest::prelude::*;
     use std::f64::consts::PI;
 
@@ -178,7 +178,7 @@ mod tests {
 
     #[test]
     fn a_dumbbell_falls_into_two() {
-        use crate::sketch::{Point, Step, free_path};
+        use crate::{Point, Step, free_path};
         // Two 10 × 10 squares joined by a 1 mm high neck.
         let p = |x, y| Step::line(Point::new(x, y));
         let c = free_path(

@@ -114,7 +114,7 @@ fn bent_alike(run: &[Stroke], tolerance: f64) -> Option<Vec<Stroke>> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sketch::Contour;
+    use crate::Contour;
 
     fn p(x: f64, y: f64) -> Point {
         Point::new(x, y)

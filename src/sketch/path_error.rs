@@ -3,7 +3,7 @@
 use super::contour::Point;
 use super::freeform::MOST_STEPS;
 use super::shapes::LARGEST;
-use crate::base::units::number;
+use platewright_base::units::number;
 
 /// Why a path cannot be drawn. Steps are counted from 1; the closing line counts
 /// as one more.

@@ -81,7 +81,7 @@ pub fn point_inside(c: &Contour) -> Point {
 
 #[cfg(test)]
 mod tests {
-    use crate::sketch::shapes;
+    use crate::shapes;
 
     #[test]
     fn chords_keep_the_tolerance() {

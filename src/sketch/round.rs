@@ -83,7 +83,7 @@ pub fn rounded(contour: &Contour, side: CutterSide, radius: f64) -> Rounded {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sketch::{Vertex, shapes};
+    use crate::{Vertex, shapes};
     use std::f64::consts::PI;
 
     #[test]

@@ -5,7 +5,7 @@
 
 use super::contour::{Contour, Vertex};
 use super::freeform::{Step, free_path};
-use crate::base::units::number;
+use platewright_base::units::number;
 use std::f64::consts::{PI, TAU};
 
 /// Largest size of any shape, mm. A limit against slips of the pen, not of the algorithms.

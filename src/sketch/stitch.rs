@@ -21,7 +21,7 @@ impl Nodes {
     const CELL: f64 = 1e-4;
 
     /// The number of a point, new or known.
-    pub fn of(&mut self, p: Point) -> usize {
+    pub(crate) fn of(&mut self, p: Point) -> usize {
         let cell = |v: f64| (v / Self::CELL).floor() as i64;
         let (cx, cy) = (cell(p.x), cell(p.y));
         for x in cell(p.x - Self::SAME)..=cell(p.x + Self::SAME) {
@@ -53,7 +53,7 @@ pub(super) struct Piece {
 
 impl Piece {
     /// Travelled the other way.
-    pub fn reversed(&self) -> Self {
+    pub(crate) fn reversed(&self) -> Self {
         Self {
             shape: self.shape.reversed(),
             from: self.to,

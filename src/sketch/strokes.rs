@@ -293,7 +293,7 @@ mod tests {
         let (c, deviation) = fitted(&strokes, 0.01);
         assert!(deviation <= 0.01);
         for d in [0.5, -0.5] {
-            crate::sketch::mitre_offset(&c, d).expect("walls");
+            crate::mitre_offset(&c, d).expect("walls");
         }
     }
 

@@ -2,7 +2,7 @@
 
 use super::bounds::Bounds;
 use super::contour::{Contour, Point, Region, Segment};
-use crate::base::units::decimals;
+use platewright_base::units::decimals;
 use std::fmt::Write;
 
 /// SVG path data of a contour (`M … L … A … Z`), millimetres, y upward as in the
@@ -98,7 +98,7 @@ pub fn fault_picture(closed: &[Contour], open: &[Contour], points: &[Point]) -> 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sketch::{Vertex, shapes};
+    use crate::{Vertex, shapes};
 
     #[test]
     fn a_slot_has_two_arcs() {

@@ -38,7 +38,7 @@ impl Contour {
     }
     /// With its points mapped by a similarity that turns nothing over: bulges stay.
     #[must_use]
-    pub(crate) fn moved_points(&self, f: impl Fn(Point) -> Point) -> Self {
+    pub fn moved_points(&self, f: impl Fn(Point) -> Point) -> Self {
         Self::new(map_points(&self.vertices, f))
     }
     /// Moved by `d` mm.
@@ -103,7 +103,7 @@ impl Region {
     }
     /// As [`Contour::moved_points`].
     #[must_use]
-    pub(crate) fn moved_points(&self, f: impl Fn(Point) -> Point) -> Self {
+    pub fn moved_points(&self, f: impl Fn(Point) -> Point) -> Self {
         self.each(|c| c.moved_points(&f))
     }
     /// Moved by `d` mm.
@@ -131,7 +131,7 @@ impl Region {
 impl Path {
     /// As [`Contour::moved_points`].
     #[must_use]
-    pub(crate) fn moved_points(&self, f: impl Fn(Point) -> Point) -> Self {
+    pub fn moved_points(&self, f: impl Fn(Point) -> Point) -> Self {
         Self {
             vertices: map_points(&self.vertices, f),
         }
@@ -164,7 +164,7 @@ impl Path {
 
 #[cfg(test)]
 mod tests {
-    use crate::sketch::{Point, shapes};
+    use crate::{Point, shapes};
 
     #[test]
     fn mirroring_keeps_area_and_sense() {

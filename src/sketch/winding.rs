@@ -171,7 +171,7 @@ pub fn touching(regions: &[Region]) -> Vec<Point> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sketch::{Vertex, shapes};
+    use crate::{Vertex, shapes};
     use nalgebra::Vector2;
     use std::f64::consts::PI;
 

@@ -43,14 +43,14 @@ pub(crate) struct Block {
 
 impl Facet {
     /// A point's coordinates in the facet.
-    pub fn flat(&self, p: &Point3) -> [f64; 2] {
+    pub(crate) fn flat(&self, p: &Point3) -> [f64; 2] {
         self.frame.map(|v| v.dot(&p.coords))
     }
 }
 
 impl Block {
     /// The block of an outline.
-    pub fn new(
+    pub(crate) fn new(
         region: &Region,
         low: f64,
         high: f64,
@@ -114,7 +114,7 @@ impl Block {
     }
 
     /// A box.
-    pub fn cuboid(a: Point3, b: Point3) -> Result<Self, SolidError> {
+    pub(crate) fn cuboid(a: Point3, b: Point3) -> Result<Self, SolidError> {
         let corners = [(a.x, a.y), (b.x, a.y), (b.x, b.y), (a.x, b.y)];
         let contour = Contour::new(
             corners
@@ -126,7 +126,7 @@ impl Block {
     }
 
     /// The mesh; `tags[k]` is the facet.
-    pub fn mesh(&self) -> TaggedMesh {
+    pub(crate) fn mesh(&self) -> TaggedMesh {
         let mut mesh = TaggedMesh {
             points: self.points.clone(),
             surfaces: self.facets.iter().map(|f| f.surface).collect(),

@@ -55,7 +55,7 @@ pub(crate) struct BoxTree {
 
 impl BoxTree {
     /// Around the triangles of a mesh, each box larger by `grown`.
-    pub fn new(mesh: &TaggedMesh, grown: f64) -> Self {
+    pub(crate) fn new(mesh: &TaggedMesh, grown: f64) -> Self {
         let boxes: Vec<Box3> = (0..mesh.triangles.len())
             .map(|k| Box3::of(&mesh.corners(k), grown))
             .collect();
@@ -103,7 +103,7 @@ impl BoxTree {
     }
 
     /// Whether a triangle's box of one tree meets one of the other.
-    pub fn meets(&self, other: &Self) -> bool {
+    pub(crate) fn meets(&self, other: &Self) -> bool {
         let mut met = false;
         self.near(other, |_, _| {
             met = true;
@@ -115,7 +115,7 @@ impl BoxTree {
     /// Visits the pairs of triangles whose boxes meet, one of this tree and one of the other (of
     /// one tree with itself: each pair once), in a fixed order. Ends after a pair of leaves in
     /// which `visit` said no.
-    pub fn near(&self, other: &Self, mut visit: impl FnMut(usize, usize) -> bool) {
+    pub(crate) fn near(&self, other: &Self, mut visit: impl FnMut(usize, usize) -> bool) {
         if self.nodes.is_empty() || other.nodes.is_empty() {
             return;
         }

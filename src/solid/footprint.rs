@@ -73,7 +73,7 @@ pub(crate) struct Footprint {
 
 impl Footprint {
     /// The footprint of a feature.
-    pub fn of(plate: &Plate, feature: &Feature) -> Self {
+    pub(crate) fn of(plate: &Plate, feature: &Feature) -> Self {
         let spots = match &feature.shape {
             Shape::Hole(hole) => {
                 let profile = hole_profile(hole, plate.thickness()).unwrap_or_default();
@@ -110,7 +110,7 @@ impl Footprint {
     }
 
     /// The box around several footprints.
-    pub fn united<'a>(all: impl Iterator<Item = &'a Footprint>) -> Bounds {
+    pub(crate) fn united<'a>(all: impl Iterator<Item = &'a Footprint>) -> Bounds {
         all.fold(Bounds::default(), |b, f| b.union(&f.bounds))
     }
 

@@ -27,7 +27,7 @@ type PlacedGap = (usize, (f64, u32), (f64, u32));
 
 impl<'a> Stitch<'a> {
     /// Starts with the bare block's corners.
-    pub fn new(block: &'a Block) -> Self {
+    pub(super) fn new(block: &'a Block) -> Self {
         Self {
             block,
             mesh: TaggedMesh {
@@ -41,7 +41,7 @@ impl<'a> Stitch<'a> {
     }
 
     /// Adds a cluster.
-    pub fn add_cut(&mut self, cut: &Arc<Cut>) {
+    pub(super) fn add_cut(&mut self, cut: &Arc<Cut>) {
         let start = self.mesh.points.len() as u32;
         let mut id: Vec<u32> = (start..start + cut.walls.points.len() as u32).collect();
         for &(wall, corner) in &cut.corners {
@@ -77,7 +77,7 @@ impl<'a> Stitch<'a> {
 
     /// Adds a hole about a vertical axis that crosses only the flat faces. `hole` is its
     /// tool's walls; `open` says whether its lower and upper ends are openings.
-    pub fn add_hole(&mut self, hole: &Turned, open: [bool; 2]) {
+    pub(super) fn add_hole(&mut self, hole: &Turned, open: [bool; 2]) {
         let start = self.mesh.points.len() as u32;
         let surfaces = self.mesh.surfaces.len() as u32;
         self.mesh.append(&hole.mesh);
@@ -121,7 +121,7 @@ impl<'a> Stitch<'a> {
     }
 
     /// Triangulates what is left of the block's facets.
-    pub fn finish(mut self) -> Result<TaggedMesh, SolidError> {
+    pub(super) fn finish(mut self) -> Result<TaggedMesh, SolidError> {
         let points = &self.mesh.points;
         let (rims, gaps) = (&self.rims, &self.gaps);
         let filled: Vec<Vec<[u32; 3]>> = self

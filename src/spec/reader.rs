@@ -72,7 +72,7 @@ impl Findings {
 }
 
 /// One table being read.
-pub struct Table<'t, 'i> {
+pub(super) struct Table<'t, 'i> {
     pub(super) table: &'t DeTable<'i>,
     /// Place of the header, or of the whole inline table.
     pub(crate) span: Span,
@@ -83,7 +83,7 @@ pub struct Table<'t, 'i> {
 }
 
 /// A value that is being read: its key and where.
-pub struct Place<'t> {
+pub(super) struct Place<'t> {
     pub(crate) key: &'static Key,
     /// Dotted path with the key.
     pub(crate) path: String,
@@ -312,7 +312,7 @@ impl Place<'_> {
     pub(crate) fn entry(&self, index: usize, span: Span) -> Self {
         Self {
             key: self.key,
-            path: format!("{}[{}]", self.path, index + 1),
+            path: format!("{}[{}]", self.path, index),
             span,
             found: self.found,
         }

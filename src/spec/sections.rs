@@ -5,6 +5,8 @@
 use super::job::FileKeys;
 use super::key::{Key, Kind, Section};
 use super::suggest::closest;
+use crate::base::Span;
+use toml::de::{DeTable, DeValue};
 
 /// The whole file as a section: its keys are the sections.
 pub const FILE: &Section = FileKeys::SECTION;
@@ -47,6 +49,30 @@ pub fn find(path: &str) -> Option<&'static Key> {
         };
     }
     found
+}
+
+/// Where the value of a key stands in a file, by its dotted path; list places are counted from 0:
+/// `part.feature[2].kind`, as everywhere in the outputs.
+pub fn written(text: &str, path: &str) -> Option<Span> {
+    let file = DeTable::parse(text).ok()?;
+    let mut table = file.get_ref();
+    let mut words = path.split('.').peekable();
+    while let Some(word) = words.next() {
+        let (name, place) = match word.split_once('[') {
+            Some((name, rest)) => (name, Some(rest.strip_suffix(']')?.parse::<usize>().ok()?)),
+            None => (word, None),
+        };
+        let mut value = table.get(name)?;
+        if let Some(place) = place {
+            value = value.get_ref().as_array()?.get(place)?;
+        }
+        match (words.peek(), value.get_ref()) {
+            (None, _) => return Some(Span::new(value.span())),
+            (Some(_), DeValue::Table(inner)) => table = inner,
+            (Some(_), _) => return None,
+        }
+    }
+    None
 }
 
 static NOTHING: Section = Section {

@@ -15,13 +15,13 @@ use toml::Spanned;
 use toml::de::DeValue;
 
 /// A type that can stand behind a key.
-pub trait Value: Sized {
+pub(super) trait Value: Sized {
     /// Reads it; what is wrong is reported at the place.
     fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self>;
 }
 
 /// An enumeration written as a word.
-pub trait Word: Copy + 'static {
+pub(super) trait Word: Copy + 'static {
     /// The words and what they mean.
     const WORDS: &'static [(&'static str, Self)];
     /// The words alone, for the key's definition.

@@ -4,21 +4,20 @@
 //! contents, and [`package::Package`] which puts them on disk all or nothing.
 //! No writer invents geometry: everything is taken from the design's features.
 
-pub mod archive;
 pub mod budget;
 pub mod card;
 pub mod design_json;
 pub mod document;
 pub mod drawing;
 pub mod dxf;
-pub mod markup;
 pub mod package;
 pub mod pdf;
 pub mod report;
 pub mod sheet;
 pub mod step;
 pub mod stl;
-pub mod threemf;
+
+pub use platewright_formats::{archive, markup, threemf};
 
 #[cfg(test)]
 mod tests {

@@ -8,11 +8,11 @@
 //! 0.4 % of the fill time (root mean square), the largest pressure by 0.2 %.
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
-use platewright::process::fill::{Drive, FillOptions, FillResult, Melt, fill};
-use platewright::process::heat::{Thermal, Wall};
-use platewright::process::network::{Inlet, Network};
+use platewright::fill::{Drive, FillOptions, FillResult, Melt, fill};
+use platewright::fill::{Inlet, Network};
+use platewright::fill::{Law, Rheology};
+use platewright::fill::{Thermal, Wall};
 use platewright::process::plan_grid::{Column, GridSpec, PlanGrid};
-use platewright::process::rheology::{Law, Rheology};
 use std::hint::black_box;
 
 const RADIUS: f64 = 45.0;

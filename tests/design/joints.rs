@@ -73,7 +73,7 @@ fn the_joint_is_judged_by_what_it_is_made_of() {
     let found = zinc
         .findings
         .iter()
-        .find(|f| f.code == "zinc-coating")
+        .find(|f| f.code.as_str() == "zinc-coating")
         .expect("found");
     assert_eq!(found.level, platewright::base::Level::Stop);
     assert!(has(

@@ -238,7 +238,7 @@ fn vents_follow_the_fill_where_it_is_known() {
 }
 
 fn codes(d: &Design) -> Vec<&str> {
-    d.findings.iter().map(|f| f.code).collect()
+    d.findings.iter().map(|f| f.code.as_str()).collect()
 }
 
 fn value(d: &Design, key: &str) -> String {

@@ -15,17 +15,17 @@ use std::sync::{Arc, OnceLock};
 use std::time::{Duration, Instant};
 use tempfile::TempDir;
 
-pub const TEXT: &str = "# a disk\n[job]\nname = \"disk\"\n[machine]\nbarrel_bore = 26\nstroke = 120\nhand_force = \"250 N\" # one person\n\
+pub(crate) const TEXT: &str = "# a disk\n[job]\nname = \"disk\"\n[machine]\nbarrel_bore = 26\nstroke = 120\nhand_force = \"250 N\" # one person\n\
                         lever_ratio = 10\n[nozzle]\nthread = \"G 1/2\"\n[part]\nthickness = 4   # four\noutline = { shape = \"circle\", diameter = 60 }\n";
 
 /// The text with another thickness.
-pub fn thick(value: f64) -> String {
+pub(crate) fn thick(value: f64) -> String {
     TEXT.replace("= 4 ", &format!("= {value} "))
 }
 
 /// Reads the text for real, but designs only once: what is tested is the page.
 #[derive(Default)]
-pub struct Quick {
+pub(crate) struct Quick {
     /// Fills that were given up.
     pub given_up: AtomicUsize,
     /// Texts that were looked at.
@@ -101,7 +101,7 @@ impl Maker for Quick {
 }
 
 /// A file, and a page that follows it.
-pub struct Bench {
+pub(crate) struct Bench {
     _folder: TempDir,
     pub file: PathBuf,
     pub maker: Arc<Quick>,
@@ -110,7 +110,7 @@ pub struct Bench {
 }
 
 /// The usual page of the usual text.
-pub fn bench(maker: Quick) -> Bench {
+pub(crate) fn bench(maker: Quick) -> Bench {
     let folder = tempfile::tempdir().expect("a folder");
     let file = folder.path().join("disk.toml");
     fs::write(&file, TEXT).expect("written");
@@ -118,7 +118,7 @@ pub fn bench(maker: Quick) -> Bench {
 }
 
 /// A page of a file, at an address.
-pub fn at(folder: TempDir, file: PathBuf, ip: Ipv4Addr, maker: Quick) -> Bench {
+pub(crate) fn at(folder: TempDir, file: PathBuf, ip: Ipv4Addr, maker: Quick) -> Bench {
     let maker = Arc::new(maker);
     let options = Options {
         file: file.clone(),
@@ -145,14 +145,14 @@ impl Drop for Bench {
 }
 
 impl Bench {
-    pub fn connect(&self) -> TcpStream {
+    pub(crate) fn connect(&self) -> TcpStream {
         let s = TcpStream::connect(self.address).expect("connected");
         s.set_read_timeout(Some(Duration::from_secs(30)))
             .expect("set");
         s
     }
     /// Sends bytes as they are, and no more; the whole answer.
-    pub fn raw(&self, bytes: &[u8]) -> String {
+    pub(crate) fn raw(&self, bytes: &[u8]) -> String {
         let mut s = self.connect();
         // A refusal may come before everything is sent.
         let _ = s.write_all(bytes);
@@ -161,16 +161,16 @@ impl Bench {
         let _ = s.read_to_end(&mut answer);
         String::from_utf8_lossy(&answer).into_owned()
     }
-    pub fn get(&self, path: &str) -> String {
+    pub(crate) fn get(&self, path: &str) -> String {
         self.raw(format!("GET {path} HTTP/1.1\r\nHost: {}\r\n\r\n", self.address).as_bytes())
     }
     /// The key that the page itself was given.
-    pub fn key(&self) -> String {
+    pub(crate) fn key(&self) -> String {
         let page = self.get("/");
         let at = page.find("data-key=\"").expect("a key") + 10;
         page[at..at + 32].to_owned()
     }
-    pub fn post(&self, path: &str, more: &str, body: &str) -> String {
+    pub(crate) fn post(&self, path: &str, more: &str, body: &str) -> String {
         let head = format!(
             "POST {path} HTTP/1.1\r\nHost: {}\r\nContent-Length: {}\r\n{more}\r\n",
             self.address,
@@ -178,10 +178,10 @@ impl Bench {
         );
         self.raw(format!("{head}{body}").as_bytes())
     }
-    pub fn save(&self, text: &str) {
+    pub(crate) fn save(&self, text: &str) {
         fs::write(&self.file, text).expect("written");
     }
-    pub fn events(&self) -> Events {
+    pub(crate) fn events(&self) -> Events {
         let mut s = self.connect();
         s.write_all(format!("GET /events HTTP/1.1\r\nHost: {}\r\n\r\n", self.address).as_bytes())
             .expect("asked");
@@ -190,7 +190,7 @@ impl Bench {
 }
 
 /// A page's stream.
-pub struct Events(BufReader<TcpStream>);
+pub(crate) struct Events(BufReader<TcpStream>);
 
 impl Events {
     /// The next part; an empty one now and then, so that who waits can give up.
@@ -211,7 +211,7 @@ impl Events {
         }
     }
     /// The next part of this name for which `wanted` holds.
-    pub fn wait(&mut self, part: &str, wanted: impl Fn(&Value) -> bool) -> Value {
+    pub(crate) fn wait(&mut self, part: &str, wanted: impl Fn(&Value) -> bool) -> Value {
         let until = Instant::now() + Duration::from_secs(120);
         loop {
             assert!(Instant::now() < until, "no such {part} came");
@@ -221,15 +221,15 @@ impl Events {
             }
         }
     }
-    pub fn phase(&mut self, phase: &str) -> Value {
+    pub(crate) fn phase(&mut self, phase: &str) -> Value {
         self.wait("state", |s| s["phase"] == phase)
     }
     /// A fault that says this.
-    pub fn fault(&mut self, words: &str) {
+    pub(crate) fn fault(&mut self, words: &str) {
         self.wait("fault", |f| f.as_str().is_some_and(|t| t.contains(words)));
     }
     /// The thickness of the part, once it is this.
-    pub fn thickness(&mut self, value: f64) {
+    pub(crate) fn thickness(&mut self, value: f64) {
         self.wait("numbers", |all| {
             let all = all.as_array().expect("a list");
             all.iter()
@@ -239,6 +239,6 @@ impl Events {
 }
 
 /// The three digits of an answer.
-pub fn status(answer: &str) -> &str {
+pub(crate) fn status(answer: &str) -> &str {
     answer.get(9..12).unwrap_or("none")
 }

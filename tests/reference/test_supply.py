@@ -28,6 +28,8 @@ GRAPH = metadata()
 PACKAGES = {p["id"]: p for p in GRAPH["packages"]}
 NODES = {n["id"]: n for n in GRAPH["resolve"]["nodes"]}
 OURS = GRAPH["resolve"]["root"]
+# The program and the crates under src/.
+MEMBERS = {*GRAPH["workspace_members"]}
 
 
 def shipped():
@@ -67,7 +69,7 @@ def test_every_licence_is_one_of_ours():
 
 
 def test_everything_comes_from_one_registry():
-    sources = {p["source"] for i, p in PACKAGES.items() if i != OURS}
+    sources = {p["source"] for i, p in PACKAGES.items() if i not in MEMBERS}
     assert len(sources) == 1 and all(s.startswith("registry+") for s in sources)
 
 
@@ -93,7 +95,10 @@ def test_no_more_crates_than_agreed():
 
 def test_no_unsafe_code_of_ours():
     manifest = tomllib.loads((ROOT / "Cargo.toml").read_text(encoding="utf-8"))
-    assert manifest["lints"]["rust"]["unsafe_code"] == "forbid"
+    assert manifest["workspace"]["lints"]["rust"]["unsafe_code"] == "forbid"
+    for member in MEMBERS:
+        own = pathlib.Path(PACKAGES[member]["manifest_path"]).read_text(encoding="utf-8")
+        assert tomllib.loads(own)["lints"] == {"workspace": True}, member
     # `expect`/`allow` cannot lift `forbid`; a file that tries does not build.
     for path in (ROOT / "src").rglob("*.rs"):
         assert not re.search(r"\bunsafe\s*(\{|fn|impl)", path.read_text(encoding="utf-8")), path

@@ -5,7 +5,7 @@ use platewright::design::{Face, Feature, Hole, HoleStep, Plate, Purpose, Shape, 
 use platewright::sketch::{Contour, Path, Point, Region, Vertex};
 use std::f64::consts::FRAC_PI_8;
 
-pub fn rectangle(cx: f64, cy: f64, w: f64, h: f64) -> Contour {
+pub(crate) fn rectangle(cx: f64, cy: f64, w: f64, h: f64) -> Contour {
     let (x, y) = (w / 2.0, h / 2.0);
     Contour::new(vec![
         Vertex::new(cx - x, cy - y, 0.0),
@@ -15,7 +15,7 @@ pub fn rectangle(cx: f64, cy: f64, w: f64, h: f64) -> Contour {
     ])
 }
 
-pub fn rounded(cx: f64, cy: f64, w: f64, h: f64, r: f64) -> Contour {
+pub(crate) fn rounded(cx: f64, cy: f64, w: f64, h: f64, r: f64) -> Contour {
     let (x, y, b) = (w / 2.0, h / 2.0, FRAC_PI_8.tan());
     let v = |dx: f64, dy: f64, b: f64| Vertex::new(cx + dx, cy + dy, b);
     Contour::new(vec![
@@ -30,14 +30,14 @@ pub fn rounded(cx: f64, cy: f64, w: f64, h: f64, r: f64) -> Contour {
     ])
 }
 
-pub fn circle(cx: f64, cy: f64, r: f64) -> Contour {
+pub(crate) fn circle(cx: f64, cy: f64, r: f64) -> Contour {
     Contour::new(vec![
         Vertex::new(cx + r, cy, 1.0),
         Vertex::new(cx - r, cy, 1.0),
     ])
 }
 
-pub fn plate(outline: Contour, features: Vec<Feature>) -> Plate {
+pub(crate) fn plate(outline: Contour, features: Vec<Feature>) -> Plate {
     Plate {
         side: Side::B,
         name: "plate-b".into(),
@@ -52,7 +52,7 @@ pub fn plate(outline: Contour, features: Vec<Feature>) -> Plate {
     }
 }
 
-pub fn feature(k: usize, face: Face, shape: Shape) -> Feature {
+pub(crate) fn feature(k: usize, face: Face, shape: Shape) -> Feature {
     Feature {
         tag: format!("B{k}"),
         purpose: Purpose::Custom,
@@ -61,7 +61,7 @@ pub fn feature(k: usize, face: Face, shape: Shape) -> Feature {
     }
 }
 
-pub fn drill(x: f64, y: f64, dia: f64, depth: Depth) -> Shape {
+pub(crate) fn drill(x: f64, y: f64, dia: f64, depth: Depth) -> Shape {
     Shape::Hole(Hole {
         at: Point::new(x, y),
         steps: vec![HoleStep::Drill {
@@ -93,7 +93,7 @@ impl Dice {
 }
 
 /// Features anywhere, on a grid or (0) not, overlapping or not, also over the edge.
-pub fn random_plate(seed: u64, count: usize, grid: f64) -> Plate {
+pub(crate) fn random_plate(seed: u64, count: usize, grid: f64) -> Plate {
     let mut d = Dice(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1);
     (0..5).for_each(|_| {
         d.roll();

@@ -5,7 +5,7 @@
 use super::THIN;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Given, Length, Level, Span};
+use crate::base::{Code, Finding, Given, Length, Level, Span};
 use crate::design::planner::{PRACTICE, Planner, span_of};
 use crate::part::imported::{Lying, MeshBody, MeshWalls, Spot, hooks, spots};
 
@@ -27,7 +27,7 @@ pub(super) fn hooks_found(
         p.findings.push(
             Finding::new(
                 Level::Stop,
-                "undercut",
+                Code::Undercut,
                 "part.mesh",
                 format!(
                     "{} mm² in {} place(s) hook behind other parts of the body when the mold opens: {}{more} (x, y from the part's middle, z from the parting plane; way up {})",
@@ -53,12 +53,12 @@ pub(super) fn hooks_found(
     for (area, code, what) in [
         (
             cost.from_a,
-            "wrong-side-a",
+            Code::WrongSideA,
             "have their upper side below the parting plane: metal of the A plate would have to reach through it",
         ),
         (
             cost.beside,
-            "wrong-side-b",
+            Code::WrongSideB,
             "have their lower side above the parting plane at the rim: metal of the B plate would have to stand beside the part",
         ),
     ] {
@@ -113,7 +113,7 @@ pub(super) fn thickness(p: &mut Planner, file: Span, body: &MeshBody, walls: &Me
         p.findings.push(
             Finding::new(
                 Level::Warn,
-                "wall-thin",
+                Code::WallThin,
                 "part.mesh",
                 format!(
                     "{} mm² of the surface have a wall thinner than {} mm: {}",
@@ -131,7 +131,7 @@ pub(super) fn thickness(p: &mut Planner, file: Span, body: &MeshBody, walls: &Me
         p.findings.push(
             Finding::new(
                 Level::Note,
-                "wall-uneven",
+                Code::WallUneven,
                 "part.mesh",
                 format!(
                     "the wall is usually {} mm thick and up to {} mm",

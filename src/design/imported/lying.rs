@@ -4,7 +4,7 @@
 
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::design::planner::Planner;
 use crate::part::imported::{LAID, Lying};
 use crate::sketch::Region;
@@ -39,7 +39,7 @@ pub(super) fn unit(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh) {
         p.findings.push(
             Finding::new(
                 Level::Warn,
-                "mesh-unit-guessed",
+                Code::MeshUnitGuessed,
                 "part.mesh.unit",
                 format!(
                     "{} does not say its unit: with {} mm to the unit the part is {} × {} × {} mm",
@@ -91,7 +91,7 @@ pub(super) fn mended(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh) {
     p.findings.push(
         Finding::new(
             Level::Note,
-            "mesh-mended",
+            Code::MeshMended,
             "part.mesh.file",
             format!("{}: {}", spec.file.value.0, done.join("; ")),
             "small faults of a mesh are mended; what is molded is the mended body",
@@ -193,7 +193,7 @@ fn lies_flat(p: &mut Planner, spec: &MeshSpec, laid: &Lying) {
     let finding = if tilt.laid {
         Finding::new(
             Level::Note,
-            "mesh-laid-flat",
+            Code::MeshLaidFlat,
             "part.mesh.up",
             format!("tilted by {degrees}° in the file, the part is laid on its {face}: {rises}"),
             format!(
@@ -204,7 +204,7 @@ fn lies_flat(p: &mut Planner, spec: &MeshSpec, laid: &Lying) {
     } else {
         Finding::new(
             Level::Warn,
-            "mesh-tilted",
+            Code::MeshTilted,
             "part.mesh.up",
             format!(
                 "the part's {face} leans by {degrees}° against the given part.mesh.up ({}): {rises}",
@@ -251,7 +251,7 @@ fn stands_turned(p: &mut Planner, spec: &MeshSpec, laid: &Lying) {
     p.findings.push(
         Finding::new(
             Level::Warn,
-            "mesh-turned",
+            Code::MeshTurned,
             "part.mesh.up",
             format!(
                 "the part does not lie as in its file: {} looks at the nozzle, {}° from the file's +z; it is {} mm deep in the plates instead of {} mm: {depth}",

@@ -3,9 +3,9 @@
 //! Input: the finished design. Output: findings with numbers and remedies.
 
 use super::Layers;
-use crate::base::Finding;
 use crate::base::finding::Level;
 use crate::base::units::{decimals, number};
+use crate::base::{Code, Finding};
 use crate::data::plastics;
 use crate::data::profile::Process;
 use crate::design::feature::{Purpose, Shape};
@@ -46,7 +46,7 @@ fn narrow_opening(p: &mut Planner, sheet: &Plate, layers: &Layers) {
         }
         p.findings.push(Finding::new(
             Level::Warn,
-            "opening-too-narrow-to-cut",
+            Code::OpeningTooNarrowToCut,
             tag,
             format!(
                 "the opening is {} mm wide at its narrowest; {} cuts {} mm and more well in {} mm sheet",
@@ -90,7 +90,7 @@ fn thin_webs(p: &mut Planner, sheet: &Plate, layers: &Layers) {
     if let Some((web, words)) = thinnest {
         p.findings.push(Finding::new(
             Level::Warn,
-            "sheet-web-too-thin",
+            Code::SheetWebTooThin,
             sheet.name.as_str(),
             format!(
                 "{} mm of metal {words}; {} wants {} mm in {} mm sheet",
@@ -122,7 +122,7 @@ fn square_walls(p: &mut Planner, design: &Design, layers: &Layers, made: &Molded
     let free = 0.5 * design.plastic.shrinkage * b.width().min(b.height());
     p.findings.push(Finding::new(
         Level::Note,
-        "walls-cut-square",
+        Code::WallsCutSquare,
         "mold.layers",
         format!(
             "the walls are cut square and lean by up to {} mm over {} mm as the beam leaves them{}",
@@ -147,7 +147,7 @@ fn rough_cut(p: &mut Planner, layers: &Layers, made: &Molded) {
     if layers.cut == Process::Plasma {
         p.findings.push(Finding::new(
             Level::Warn,
-            "plasma-edge-in-the-cavity",
+            Code::PlasmaEdgeInTheCavity,
             "mold.layers.cut",
             format!(
                 "a plasma cut is good to ±{} mm, leans by up to {} mm and carries dross on its lower edge",
@@ -160,7 +160,7 @@ fn rough_cut(p: &mut Planner, layers: &Layers, made: &Molded) {
     } else if share > 0.02 {
         p.findings.push(Finding::new(
             Level::Note,
-            "cut-tolerance-on-the-part",
+            Code::CutToleranceOnThePart,
             "mold.layers.cut",
             format!(
                 "the {} cut is good to ±{} mm: the part's outline with it",
@@ -196,7 +196,7 @@ fn flat_sheets(p: &mut Planner, design: &Design, layers: &Layers) {
     let joints = layers.sheets.len() + 1;
     p.findings.push(Finding::new(
         if need > 0.25 * have { Level::Warn } else { Level::Note },
-        "sheets-must-lie-flat",
+        Code::SheetsMustLieFlat,
         "mold.layers",
         format!(
             "{joints} joints around the cavity must close to {} mm; a sheet bowed by {} mm takes {} N to press flat, the screws clamp with {} N",
@@ -234,7 +234,7 @@ fn frame_spreads(p: &mut Planner, design: &Design, layers: &Layers) {
     if worst > 0.05 {
         p.findings.push(Finding::new(
             if worst > 0.2 { Level::Warn } else { Level::Note },
-            "frame-spreads",
+            Code::FrameSpreads,
             "mold.wall",
             format!(
                 "the melt at {} MPa spreads the sheet's frame by up to {} mm",

@@ -5,9 +5,9 @@
 
 use super::Layers;
 use super::fixing::{Fixing, fixing};
-use crate::base::Finding;
 use crate::base::finding::Level;
 use crate::base::units::{decimals, number};
+use crate::base::{Code, Finding};
 use crate::data::fasteners;
 use crate::data::fits;
 use crate::design::bought;
@@ -128,7 +128,7 @@ fn say_pin(p: &mut Planner, label: &str, key: &str, asked: f64, made: f64, pin: 
     }
     p.findings.push(Finding::new(
         Level::Note,
-        "hole-follows-pin",
+        Code::HoleFollowsPin,
         key,
         format!(
             "{label} becomes ø{} mm, not ø{} mm: a dowel pin ø{} keeps it open",

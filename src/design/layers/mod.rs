@@ -49,11 +49,11 @@ pub(super) struct Layers {
 
 impl Layers {
     /// All sheets together, mm.
-    pub fn height(&self) -> f64 {
+    pub(super) fn height(&self) -> f64 {
         self.sheets.iter().sum()
     }
     /// How deep each sheet's upper face lies, and the lowest face, mm.
-    pub fn levels(&self) -> Vec<f64> {
+    pub(super) fn levels(&self) -> Vec<f64> {
         let mut at = 0.0;
         let mut all = vec![0.0];
         for t in &self.sheets {
@@ -64,25 +64,25 @@ impl Layers {
     }
     /// Narrowest slot that the service cuts well in a sheet, mm. Without a table row: twice the
     /// widest kerf.
-    pub fn slot(&self, thickness: f64) -> f64 {
+    pub(super) fn slot(&self, thickness: f64) -> f64 {
         let kerf = self.cut.kerf().map_or(1.0, |k| k.value.high);
         let hole = self.cut.smallest_hole(thickness);
         hole.map_or(2.0 * kerf, |h| h.value.low.max(1.5 * kerf))
     }
     /// Thinnest web that the service leaves standing in a sheet, mm. Without a table row: half
     /// the thickness, 1 mm at least (common practice, no source).
-    pub fn web(&self, thickness: f64) -> f64 {
+    pub(super) fn web(&self, thickness: f64) -> f64 {
         let row = self.cut.smallest_web(thickness);
         row.map_or((0.5 * thickness).max(1.0), |w| w.value.low)
     }
     /// Metal that stays between a channel of the first sheet and a cavity, mm.
-    pub fn metal_beside_channels(&self) -> f64 {
+    pub(super) fn metal_beside_channels(&self) -> f64 {
         let first = self.sheets.first().copied().unwrap_or(3.0);
         METAL.max(self.web(first))
     }
     /// ± tolerance of the cut, mm: ISO 9013 by the class that the service usually meets, for
     /// sizes of 10 to 35 mm; waterjet 0.1 mm (common practice, no source).
-    pub fn tolerance(&self) -> f64 {
+    pub(super) fn tolerance(&self) -> f64 {
         let thickest = self.sheets.iter().copied().fold(0.0, f64::max);
         tolerance(self.cut, thickest)
     }

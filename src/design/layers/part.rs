@@ -6,10 +6,10 @@
 use super::Layers;
 use super::islands::{self, Islands};
 use super::relief;
-use crate::base::Finding;
 use crate::base::decision::Rule;
 use crate::base::finding::Level;
 use crate::base::units::{decimals, number};
+use crate::base::{Code, Finding};
 use crate::design::molded::outline_at_parting;
 use crate::design::planner::{Planner, span_of};
 use crate::part::{Form, Molded, ProfilePoint, build};
@@ -208,7 +208,7 @@ fn say_thickness(p: &mut Planner, part: &PartSection, layers: &Layers, thickness
             } else {
                 Level::Note
             },
-            "thickness-by-sheets",
+            Code::ThicknessBySheets,
             "part.thickness",
             format!(
                 "the part becomes {} mm thick, not {}: {} mm of sheet, less the shrinkage",

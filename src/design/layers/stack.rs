@@ -16,7 +16,7 @@ use crate::design::planner::Planner;
 use crate::design::plate::{Face, Plate, Side};
 use crate::design::vents::bar;
 use crate::part::{Form, PartModel};
-use crate::sketch::boolean::{Operation, combine};
+use crate::sketch::{Operation, combine};
 use crate::sketch::{Point, Region, shapes};
 
 /// The blank sheets, like the closing plate but for thickness, metal and place.

@@ -10,7 +10,7 @@ use super::super::plate::{Design, Plate};
 use super::{BORE_STEP, BORE_STEP_SOURCE, heat, seal, true_thread, walls, welded};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::joint;
 use crate::data::materials;
 use crate::data::pipe_fit::{Fit, OutsideThread, fit};
@@ -127,7 +127,7 @@ fn engagement(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate, fit: &Fit) {
                 } else {
                     Level::Warn
                 },
-                "nozzle-engagement-short",
+                Code::NozzleEngagementShort,
                 "nozzle",
                 format!(
                     "{} mm of {} thread; {} mm go in by hand alone, {} mm make a full joint",
@@ -185,7 +185,7 @@ fn dead_space(p: &mut Planner, seat: &NozzleSeat, fit: &Fit) {
         p.findings.push(
             Finding::new(
                 Level::Stop,
-                "nozzle-bottoms",
+                Code::NozzleBottoms,
                 "nozzle.reach",
                 format!(
                     "the nozzle meets the floor at {} mm before its taper is tight at {} mm",
@@ -206,7 +206,7 @@ fn dead_space(p: &mut Planner, seat: &NozzleSeat, fit: &Fit) {
         p.findings.push(
             Finding::new(
                 Level::Warn,
-                "nozzle-dead-space",
+                Code::NozzleDeadSpace,
                 "nozzle.reach",
                 format!(
                     "{} mm between the nozzle's end and the floor: {} cm³ of plastic, {} mm thick round, that no sprue pulls out",
@@ -239,9 +239,9 @@ fn bores(p: &mut Planner, seat: &NozzleSeat) {
             Finding::new(
                 Level::Warn,
                 if smaller {
-                    "bore-smaller-than-before"
+                    Code::BoreSmallerThanBefore
                 } else {
-                    "bore-step-small"
+                    Code::BoreStepSmall
                 },
                 b.name,
                 format!(
@@ -304,7 +304,7 @@ fn hanging(p: &mut Planner, design: &Design, carrier: &Plate) {
     if stress > HOT_PIPE {
         p.findings.push(Finding::new(
             Level::Warn,
-            "mold-hangs-heavy",
+            Code::MoldHangsHeavy,
             "nozzle",
             format!(
                 "{} kg hang {} mm from the joint: {} MPa bend the pipe at its thread; {} MPa are allowed hot",
@@ -351,7 +351,7 @@ fn swing(p: &mut Planner, design: &Design) {
         p.findings.push(
             Finding::new(
                 Level::Stop,
-                "swing-too-wide",
+                Code::SwingTooWide,
                 "machine.swing",
                 format!(
                     "the mold sweeps a circle of {} mm while it is screwed on; {} mm are free",

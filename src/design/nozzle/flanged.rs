@@ -11,10 +11,10 @@ use super::super::plate::Hardware;
 use super::{BORE_STEP_SOURCE, Seat, next_bore};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::joint::{Gasket, STEEL_FACE};
 use crate::data::{Material, fasteners, tightening};
-use crate::sketch::{Point, transform};
+use crate::sketch::{Point, rotate};
 
 /// Play of the register around the spigot, mm on the diameter (common practice, no source).
 const PLAY: f64 = 0.05;
@@ -135,7 +135,7 @@ pub(super) fn flanged(
     let screws = (0..count)
         .map(|i| {
             let angle = 45.0 + 360.0 * f64::from(i) / f64::from(count);
-            let at = transform::rotate(Point::new(circle / 2.0, 0.0), angle);
+            let at = rotate(Point::new(circle / 2.0, 0.0), angle);
             (at, steps.to_vec())
         })
         .collect();
@@ -218,7 +218,7 @@ fn clamp(
             } else {
                 Level::Warn
             },
-            "flange-seal-weak",
+            Code::FlangeSealWeak,
             "nozzle.flange_count",
             format!(
                 "{count} screws {screw} press the spigot's end with {} N; {} N seal it",

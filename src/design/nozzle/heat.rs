@@ -6,7 +6,7 @@ use super::super::joint::{NozzleSeat, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of};
 use crate::base::decision::Rule;
 use crate::base::units::decimals;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::hot_strength::{hot_strengths, yield_share};
 use crate::data::materials::Group;
 use crate::data::{Material, welding};
@@ -84,7 +84,7 @@ fn tape(p: &mut Planner, sealing: Sealing, taper: bool, nozzle_c: f64) {
         p.findings.push(
             Finding::new(
                 Level::Stop,
-                "tape-on-parallel-thread",
+                Code::TapeOnParallelThread,
                 "nozzle.sealing",
                 "tape in a parallel thread does not hold melt under pressure",
                 "ISO 228-1 scope: pressure-tight joints are made on faces outside the thread",
@@ -98,7 +98,7 @@ fn tape(p: &mut Planner, sealing: Sealing, taper: bool, nozzle_c: f64) {
         p.findings.push(
             Finding::new(
                 if room < 0.0 { Level::Stop } else { Level::Warn },
-                "tape-too-hot",
+                Code::TapeTooHot,
                 "nozzle.sealing",
                 format!(
                     "PTFE tape at {} °C; it holds to {} °C",
@@ -122,7 +122,7 @@ fn zinc(p: &mut Planner, seat: &NozzleSeat, nozzle_c: f64) {
         p.findings.push(
             Finding::new(
                 if welded { Level::Stop } else { Level::Warn },
-                "zinc-coating",
+                Code::ZincCoating,
                 "nozzle.galvanised",
                 format!(
                     "a galvanised fitting at {} °C{}",
@@ -185,7 +185,7 @@ fn metals(p: &mut Planner, seat: &NozzleSeat, nozzle_c: f64) {
     p.findings.push(
         Finding::new(
             level,
-            "fitting-metal",
+            Code::FittingMetal,
             "nozzle.material",
             format!(
                 "a fitting of {} at {} °C",
@@ -228,7 +228,7 @@ fn aluminium(p: &mut Planner, plate: &Material, nozzle_c: f64, seat_c: f64) {
     if hardened && nozzle_c > welding::ALUMINIUM_T6_LOSES_TEMPER_C {
         p.findings.push(Finding::new(
             Level::Note,
-            "aluminium-loses-temper",
+            Code::AluminiumLosesTemper,
             "nozzle",
             format!(
                 "{} against a nozzle at {} °C: with {} °C at the seat {} % of its yield stress are left in the long run",

@@ -10,7 +10,7 @@ use super::super::planner::{PRACTICE, Planner, span_of};
 use super::{Seat, next_bore};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::joint::{Gasket, STEEL_FACE};
 use crate::spec::job::SeatForm;
 
@@ -142,7 +142,7 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64, pressure: f64) -> Option<Se
     );
     p.findings.push(Finding::new(
         Level::Warn,
-        "seat-must-be-pressed",
+        Code::SeatMustBePressed,
         "nozzle",
         format!(
             "nothing but the press holds the nozzle on its seat: {} N while the melt is under pressure",

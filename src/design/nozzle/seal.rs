@@ -6,7 +6,7 @@ use super::super::planner::Planner;
 use super::super::plate::Design;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::formulae;
 use crate::data::joint::{self, Gasket};
 use crate::data::pipe_tables::{copper_rings, pipe_walls};
@@ -88,7 +88,7 @@ pub(super) fn seal(p: &mut Planner, design: &Design, sealing: Sealing) {
     };
     p.findings.push(Finding::new(
         Level::Note,
-        "g-thread-seals-on-face",
+        Code::GThreadSealsOnFace,
         "nozzle",
         format!(
             "{} is a parallel fastening thread: it does not seal in the thread",

@@ -9,7 +9,7 @@ use super::super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::Seat;
 use crate::base::decision::Rule;
 use crate::base::units::number;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::cutting::is_stock_drill;
 use crate::data::{formulae, pipe};
 
@@ -153,7 +153,7 @@ fn reamed(p: &mut Planner, thread: &pipe::PipeThread) -> bool {
             p.findings.push(
                 Finding::new(
                     Level::Note,
-                    "reamer-for-parallel-thread",
+                    Code::ReamerForParallelThread,
                     "nozzle.taper_reamed",
                     format!(
                         "{} is parallel: its bore is drilled straight",

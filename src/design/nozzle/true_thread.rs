@@ -7,7 +7,7 @@ use super::super::hole::HoleStep;
 use super::super::planner::{Planner, span_of};
 use super::super::plate::{Design, Plate};
 use crate::base::decision::Rule;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 
 /// Says what `output.thread_form` does to the plate that takes the nozzle.
 pub(super) fn decide(p: &mut Planner, design: &Design, carrier: &Plate) {
@@ -25,7 +25,7 @@ pub(super) fn decide(p: &mut Planner, design: &Design, carrier: &Plate) {
         p.findings.push(
             Finding::new(
                 Level::Note,
-                "no-thread-form",
+                Code::NoThreadForm,
                 "output.thread_form",
                 "no pipe thread is tapped into this plate: STL and 3MF are as without the option",
                 "only a thread that is tapped into the plate itself has a form in its solid",

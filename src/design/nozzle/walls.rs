@@ -7,7 +7,7 @@ use super::super::hole::HoleStep;
 use super::super::planner::{PRACTICE, Planner};
 use super::super::plate::{Face, Plate};
 use crate::base::units::decimals;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::part::{Form, Role};
 use crate::sketch::{Point, Region};
 
@@ -39,7 +39,7 @@ pub(super) fn walls(p: &mut Planner, plate: &Plate, radius: f64, depth: f64) {
         if metal < WALL.0 {
             p.findings.push(Finding::new(
                 if metal < WALL.1 { Level::Stop } else { Level::Warn },
-                "nozzle-wall-thin",
+                Code::NozzleWallThin,
                 "nozzle",
                 format!(
                     "{} mm of metal between the nozzle's seat and {what}",

@@ -10,7 +10,7 @@ use super::super::plate::Hardware;
 use super::{BORE_STEP_SOURCE, Seat, next_bore, thread_length};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::materials::Group;
 use crate::data::pipe_fit::OutsideThread;
 use crate::data::pipe_tables::{pipe_hexagons, pipe_walls};
@@ -274,7 +274,7 @@ fn weld_decisions(p: &mut Planner, f: &WeldedFitting, material: &Material) {
         p.findings.push(
             Finding::new(
                 Level::Stop,
-                "weld-needs-steel",
+                Code::WeldNeedsSteel,
                 "nozzle",
                 format!(
                     "a steel fitting cannot be welded on a plate of {}",
@@ -288,7 +288,7 @@ fn weld_decisions(p: &mut Planner, f: &WeldedFitting, material: &Material) {
     }
     p.findings.push(Finding::new(
         Level::Warn,
-        "weld-fumes",
+        Code::WeldFumes,
         "nozzle",
         "a fitting is welded on the plate",
         "galvanised fittings give off zinc oxide fume when welded or heated: metal fume fever within hours; malleable iron cracks without nickel filler and preheat",
@@ -309,7 +309,7 @@ fn weld_decisions(p: &mut Planner, f: &WeldedFitting, material: &Material) {
         p.findings.push(
             Finding::new(
                 Level::Warn,
-                "weld-throat-small",
+                Code::WeldThroatSmall,
                 "nozzle",
                 format!(
                     "a leg of {} mm has a throat of {} mm",
@@ -338,7 +338,7 @@ fn weld_decisions(p: &mut Planner, f: &WeldedFitting, material: &Material) {
         p.findings.push(
             Finding::new(
                 if wall < 1.5 { Level::Stop } else { Level::Warn },
-                "weld-leg-over-wall",
+                Code::WeldLegOverWall,
                 "nozzle",
                 format!(
                     "a leg of {} mm on a wall of {} mm outside the thread",

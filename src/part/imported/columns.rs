@@ -23,7 +23,7 @@ pub struct Crossing {
 
 /// Triangles by their place in plan.
 #[derive(Debug, Clone, Default)]
-pub struct Columns {
+pub(super) struct Columns {
     low: [f64; 2],
     cell: f64,
     size: [usize; 2],
@@ -32,7 +32,7 @@ pub struct Columns {
 
 impl Columns {
     /// Sorts a body's triangles. Those seen edge-on are left out.
-    pub fn new(points: &[Point3], triangles: &[[u32; 3]]) -> Self {
+    pub(super) fn new(points: &[Point3], triangles: &[[u32; 3]]) -> Self {
         let Some(first) = points.first() else {
             return Self::default();
         };
@@ -70,7 +70,7 @@ impl Columns {
     }
 
     /// Everything that the line through (x, y) passes, by rising height.
-    pub fn crossings(
+    pub(super) fn crossings(
         &self,
         points: &[Point3],
         triangles: &[[u32; 3]],

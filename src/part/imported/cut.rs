@@ -20,7 +20,7 @@ pub struct Piece {
 
 /// A surface divided along a plane: corners on it lie in it exactly, and no triangle passes through.
 #[derive(Debug, Clone, Default)]
-pub struct Divided {
+pub(super) struct Divided {
     /// Corners, mm: those given, then new ones on the plane.
     pub points: Vec<Point3>,
     /// Triangles.
@@ -30,7 +30,11 @@ pub struct Divided {
 }
 
 /// Divides a surface along the plane at `z`.
-pub fn divide(points: &[Point3], triangles: impl Iterator<Item = [u32; 3]>, z: f64) -> Divided {
+pub(super) fn divide(
+    points: &[Point3],
+    triangles: impl Iterator<Item = [u32; 3]>,
+    z: f64,
+) -> Divided {
     let height = |p: &Point3| {
         let h = p.z - z;
         if h.abs() < ON_PLANE { 0.0 } else { h }

@@ -39,7 +39,7 @@ pub struct Parting {
 }
 
 /// The cost of a plane.
-pub fn cost(survey: &Survey, z: f64) -> Cost {
+pub(super) fn cost(survey: &Survey, z: f64) -> Cost {
     let cell = survey.pitch * survey.pitch;
     let area = |n: usize| n as f64 * cell;
     let raised: Vec<&Ray> = survey.rays.iter().filter(|r| r.low > z + SLACK).collect();
@@ -131,7 +131,7 @@ fn heights(survey: &Survey, rim: &[f64]) -> Vec<f64> {
 /// The best plane: no metal of A through it, none of B beside the part, as little as possible;
 /// of several heights the upper end, or the lower one where that turns a deep hollow into a
 /// core that stands free. `rim`: heights of corners on the rim of the shadow.
-pub fn best(survey: &Survey, rim: &[f64]) -> Option<Parting> {
+pub(super) fn best(survey: &Survey, rim: &[f64]) -> Option<Parting> {
     let tried: Vec<(f64, Cost)> = heights(survey, rim)
         .into_iter()
         .map(|z| (z, cost(survey, z)))

@@ -6,7 +6,7 @@ use super::body::MeshBody;
 use super::undercut::Survey;
 use crate::base::units::decimals;
 use crate::sketch::Bounds;
-use crate::sketch::svg::region_path_data;
+use crate::sketch::region_path_data;
 use crate::trace::mesh::Point3;
 use std::fmt::Write as _;
 

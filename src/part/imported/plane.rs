@@ -5,7 +5,7 @@
 
 use super::cut::{divide, open_edges};
 use super::settle::onto;
-use crate::sketch::crossing::candidates;
+use crate::sketch::candidates;
 use crate::sketch::{Point, Segment};
 use crate::trace::mesh::Point3;
 

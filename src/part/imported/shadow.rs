@@ -25,7 +25,7 @@ type Place = (i64, i64);
 
 /// The edges that a shadow ends at.
 #[derive(Debug, Clone, Default)]
-pub struct Rim {
+pub(super) struct Rim {
     /// Heights of the corners on them, mm.
     pub heights: Vec<f64>,
     /// In plan, less those that cancel out: where they run to from each place.
@@ -36,7 +36,7 @@ pub struct Rim {
 ///
 /// # Errors
 /// As [`Rim::new`].
-pub fn rim(body: &MeshBody) -> Result<Rim, String> {
+pub(super) fn rim(body: &MeshBody) -> Result<Rim, String> {
     let up = |t: u32| {
         let n = body.normal(t);
         n.z > UPRIGHT * n.norm()
@@ -51,7 +51,7 @@ impl Rim {
     ///
     /// # Errors
     /// Words when there are too many.
-    pub fn new(points: &[Point3], open: &[[u32; 2]]) -> Result<Self, String> {
+    pub(super) fn new(points: &[Point3], open: &[[u32; 2]]) -> Result<Self, String> {
         let heights = open.iter().map(|e| points[e[0] as usize].z).collect();
         let place = |i: u32| {
             let p = points[i as usize];
@@ -85,7 +85,7 @@ impl Rim {
     }
 
     /// What is covered.
-    pub fn regions(self) -> Vec<Region> {
+    pub(super) fn regions(self) -> Vec<Region> {
         let contour = |points: &Vec<[f64; 2]>| {
             let vertices = points.iter().map(|p| Vertex::new(p[0], p[1], 0.0));
             simpler(&Contour::new(vertices.collect()))

@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 
 /// Sine of the lean below which a wall is upright: 0.05°, 0.01 mm over 12 mm; the rounding of
 /// a mesh file's 32-bit numbers leans short walls by less.
-pub const UPRIGHT: f64 = 8.7e-4;
+pub(super) const UPRIGHT: f64 = 8.7e-4;
 /// Lines along the longer side of the raster.
 const FINE: usize = 512;
 /// The same for comparing directions.
@@ -56,7 +56,7 @@ impl Survey {
 }
 
 /// Looks along the pull. `quick`: a coarse raster, and no lines of their own for small triangles.
-pub fn survey(body: &MeshBody, quick: bool) -> Survey {
+pub(super) fn survey(body: &MeshBody, quick: bool) -> Survey {
     let (low, high) = body.bounds();
     let (w, h) = (high.x - low.x, high.y - low.y);
     let side = if quick { COARSE } else { FINE };

@@ -15,7 +15,7 @@ use crate::part::height::chords;
 use crate::part::model::{PartBody, PartModel, Role};
 use crate::part::molded::Molded;
 use crate::part::{check, edge};
-use crate::sketch::{Contour, Point, Region, polyline, shapes};
+use crate::sketch::{Contour, Point, Region, point_inside, shapes};
 use crate::spec::job::PartSection;
 
 /// A surface counts as flat within this, mm.
@@ -116,7 +116,7 @@ fn shadow(h: &Halves) -> Region {
 /// Points all over a region: its edge and a raster inside.
 fn spread(region: &Region) -> Vec<Point> {
     let mut points: Vec<Point> = region.contours().flat_map(|c| c.flatten(0.05)).collect();
-    points.push(polyline::point_inside(&region.outer));
+    points.push(point_inside(&region.outer));
     let b = region.bounds();
     let n = 12;
     for i in 0..n {

@@ -4,7 +4,7 @@
 //! way along the inward normal to the other side: exact for parallel walls. The thickest
 //! place is the largest circle that fits into the section.
 
-use crate::sketch::{Contour, Point, Segment, meet::meet};
+use crate::sketch::{Contour, Point, Segment, meet};
 
 /// What a section's walls are like.
 #[derive(Debug, Clone, PartialEq)]

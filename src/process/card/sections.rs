@@ -4,10 +4,10 @@ use super::{CardSection, line, minutes};
 use crate::base::units::decimals;
 use crate::data::{hand_force, plastics};
 use crate::design::Design;
-use crate::process::fill::Outcome;
+use crate::fill::Outcome;
 use crate::process::report::{FillCase, ProcessReport, Span};
 
-pub fn heat(design: &Design, r: &ProcessReport) -> CardSection {
+pub(super) fn heat(design: &Design, r: &ProcessReport) -> CardSection {
     let p = &design.plastic;
     let data = plastics::plastic(&p.kind);
     let melt = data.map_or(String::new(), |d| {
@@ -68,7 +68,7 @@ pub fn heat(design: &Design, r: &ProcessReport) -> CardSection {
     }
 }
 
-pub fn charge(design: &Design, r: &ProcessReport) -> CardSection {
+pub(super) fn charge(design: &Design, r: &ProcessReport) -> CardSection {
     let mut lines = Vec::new();
     if let Some(s) = &r.shot {
         lines.push(line(
@@ -153,7 +153,7 @@ fn ending(c: &FillCase) -> String {
     }
 }
 
-pub fn push(design: &Design, r: &ProcessReport) -> CardSection {
+pub(super) fn push(design: &Design, r: &ProcessReport) -> CardSection {
     let mut lines = Vec::new();
     let m = &design.machine;
     if let Some(f) = &r.fill {
@@ -223,7 +223,7 @@ pub fn push(design: &Design, r: &ProcessReport) -> CardSection {
     }
 }
 
-pub fn cool(r: &ProcessReport) -> CardSection {
+pub(super) fn cool(r: &ProcessReport) -> CardSection {
     let mut lines = Vec::new();
     if let Some(c) = &r.cool {
         if let Some(t) = c.wait {
@@ -296,7 +296,7 @@ pub fn cool(r: &ProcessReport) -> CardSection {
     }
 }
 
-pub fn shut(r: &ProcessReport) -> CardSection {
+pub(super) fn shut(r: &ProcessReport) -> CardSection {
     let mut lines = Vec::new();
     if let Some(h) = &r.hold {
         lines.push(line(

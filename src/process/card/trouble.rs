@@ -13,7 +13,7 @@ fn cause(text: &str, likely: Option<String>) -> Cause {
     }
 }
 
-pub fn trouble(design: &Design, r: &ProcessReport) -> Vec<Trouble> {
+pub(super) fn trouble(design: &Design, r: &ProcessReport) -> Vec<Trouble> {
     let typical = r.fill.as_ref().and_then(|f| f.typical());
     let margin = r.fill.as_ref().and_then(|f| f.margin.as_ref());
     let short = typical

@@ -11,7 +11,7 @@ use nalgebra::{Matrix2, Vector2, Vector3};
 
 /// Where two clumps touch.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Contact {
+pub(super) struct Contact {
     /// The clumps.
     pub ends: [u32; 2],
     /// Vector sum of the faces, from the first clump to the second, mm².
@@ -22,7 +22,7 @@ pub struct Contact {
 
 impl Contact {
     /// Area square to the way, mm².
-    pub fn open(&self) -> f64 {
+    pub(super) fn open(&self) -> f64 {
         self.area.dot(&self.way) / self.way.norm()
     }
 }
@@ -34,7 +34,7 @@ const ALONG: f64 = 0.5;
 const MOST: f64 = 2.5;
 
 /// Factors by contact and end; `volume` of each clump, mm³.
-pub fn factors(seeds: &[Seed], volume: &[f64], contacts: &[Contact]) -> Vec<[f64; 2]> {
+pub(super) fn factors(seeds: &[Seed], volume: &[f64], contacts: &[Contact]) -> Vec<[f64; 2]> {
     let frames: Vec<[Vector3<f64>; 2]> = seeds.iter().map(|s| frame(&s.across)).collect();
     let flat = |k: usize, v: &Vector3<f64>| Vector2::from(frames[k].map(|u| u.dot(v)));
     let mut of: Vec<Vec<(usize, usize)>> = vec![Vec::new(); seeds.len()];

@@ -19,7 +19,7 @@ const ASK: usize = 6;
 
 /// What a clump grows around.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Seed {
+pub(super) struct Seed {
     /// Its middle, mm.
     pub at: Point3<f64>,
     /// Across the wall.
@@ -39,7 +39,12 @@ impl Seed {
 
 /// The clumps, and the clump of each cube. `size`: about how wide, `reach`: how far the surface
 /// is looked at that tells how a wall lies, mm.
-pub fn clumps(cubes: &Voxels, surface: &Surface, size: f64, reach: f64) -> (Vec<Seed>, Vec<u32>) {
+pub(super) fn clumps(
+    cubes: &Voxels,
+    surface: &Surface,
+    size: f64,
+    reach: f64,
+) -> (Vec<Seed>, Vec<u32>) {
     let (mut seeds, mut of) = cover(cubes, surface, size, reach);
     for round in 0..ROUNDS {
         gather(cubes, &mut seeds, &of);

@@ -10,7 +10,7 @@ use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
 
 /// A piece of the surface.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Spot {
+pub(super) struct Spot {
     /// Its middle, mm.
     pub at: Point3<f64>,
     /// Square to the surface, into the body.
@@ -21,7 +21,7 @@ pub struct Spot {
 
 /// Pieces of the surface by their place.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Surface {
+pub(super) struct Surface {
     spots: Vec<Spot>,
     low: Point3<f64>,
     cell: f64,
@@ -36,7 +36,7 @@ const MOST: f64 = 5e6;
 
 impl Surface {
     /// Pieces about `spacing` mm wide, sorted into cells of about `cell` mm.
-    pub fn new(body: &MeshBody, spacing: f64, cell: f64) -> Option<Self> {
+    pub(super) fn new(body: &MeshBody, spacing: f64, cell: f64) -> Option<Self> {
         let count = body.triangles().len() as u32;
         let expected: f64 = (0..count)
             .map(|t| {
@@ -80,7 +80,7 @@ impl Surface {
     }
 
     /// All pieces, cell by cell.
-    pub fn by_cell(&self) -> impl Iterator<Item = &Spot> {
+    pub(super) fn by_cell(&self) -> impl Iterator<Item = &Spot> {
         let all = self.buckets.all().iter();
         all.map(|s| &self.spots[*s as usize])
     }
@@ -130,7 +130,7 @@ impl Surface {
     }
 
     /// The piece nearest to a point.
-    pub fn nearest(&self, p: &Point3<f64>) -> Option<Spot> {
+    pub(super) fn nearest(&self, p: &Point3<f64>) -> Option<Spot> {
         let mut best: Option<(f64, Spot)> = None;
         let most = self.size.iter().copied().max().unwrap_or(0) as i64;
         for ring in 0..=most {
@@ -149,7 +149,7 @@ impl Surface {
 
     /// Radius of the largest ball in the body that touches the surface at a piece, mm; no
     /// larger than `most`.
-    pub fn ball(&self, spot: &Spot, most: f64) -> f64 {
+    pub(super) fn ball(&self, spot: &Spot, most: f64) -> f64 {
         let (q, n) = (spot.at, spot.inward);
         // Grown until something touches it, then shrunk: the nearest piece of a ball far too
         // large is found slowly.
@@ -187,7 +187,7 @@ impl Surface {
 
     /// Direction across the wall near a point: the one that most of the surface within `reach`
     /// mm looks along.
-    pub fn across(&self, p: &Point3<f64>, reach: f64) -> Option<Vector3<f64>> {
+    pub(super) fn across(&self, p: &Point3<f64>, reach: f64) -> Option<Vector3<f64>> {
         let mut sum = Matrix3::zeros();
         for ring in 0..=(reach / self.cell).ceil() as i64 {
             self.ring(p, ring, &mut |s| {

@@ -1,11 +1,11 @@
 use super::*;
 use crate::design::{Feed, Placement};
+use crate::fill::Network;
+use crate::fill::{FillResult, Outcome};
 use crate::part::turned::Station;
 use crate::part::{Form, ProfilePoint};
 use crate::process::build::{FlowWay, Source, flow_way};
 use crate::process::cavity_grid::CavityGrid;
-use crate::process::fill::{FillResult, Outcome};
-use crate::process::network::Network;
 use crate::process::plan_grid::Column;
 use crate::process::sample::{self, door, fed_all_round, isothermal, open};
 use crate::process::trace::weld_lines;
@@ -102,7 +102,7 @@ fn closed(flow: f64, gap: f64, length: f64, width: &dyn Fn(f64) -> f64) -> f64 {
 fn ratio(r: &FillResult, net: &Network, form: &dyn Fn(f64) -> f64) -> f64 {
     assert_eq!(r.outcome, Outcome::Full);
     assert!(r.mass_error < 1e-3, "{}", r.mass_error);
-    let share = |m: &&crate::process::fill::Moment| (0.4..0.9).contains(&(m.filled / net.volume()));
+    let share = |m: &&crate::fill::Moment| (0.4..0.9).contains(&(m.filled / net.volume()));
     let all: Vec<f64> = r
         .history
         .iter()

@@ -8,13 +8,13 @@ use nalgebra::Point3;
 use rayon::prelude::*;
 
 /// No cube.
-pub const NONE: u32 = u32::MAX;
+pub(super) const NONE: u32 = u32::MAX;
 /// Most cubes of the box: refused before memory is spent.
 const MOST: f64 = 2e7;
 
 /// The cubes of a body, by rising z, then y, then x.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Voxels {
+pub(super) struct Voxels {
     /// Cubes along x, y and z, with an empty rim of one.
     pub size: [usize; 3],
     /// Lower corner of the rim, mm.
@@ -29,7 +29,7 @@ pub struct Voxels {
 
 impl Voxels {
     /// `None` when the box has too many cubes or none is in the body.
-    pub fn new(body: &MeshBody, pitch: f64) -> Option<Self> {
+    pub(super) fn new(body: &MeshBody, pitch: f64) -> Option<Self> {
         let (low, high) = body.bounds();
         let size = [0, 1, 2].map(|a| ((high[a] - low[a]) / pitch - 1e-9).ceil().max(1.0) + 2.0);
         let all = size[0] * size[1] * size[2];
@@ -79,38 +79,38 @@ impl Voxels {
     }
 
     /// How many.
-    pub fn len(&self) -> usize {
+    pub(super) fn len(&self) -> usize {
         self.places.len()
     }
 
     /// Column, row and layer of a cube.
-    pub fn place(&self, cube: usize) -> [usize; 3] {
+    pub(super) fn place(&self, cube: usize) -> [usize; 3] {
         let [nx, ny, _] = self.size;
         let k = self.places[cube] as usize;
         [k % nx, k / nx % ny, k / (nx * ny)]
     }
 
     /// The cube at a column, row and layer.
-    pub fn cube(&self, [x, y, z]: [usize; 3]) -> Option<u32> {
+    pub(super) fn cube(&self, [x, y, z]: [usize; 3]) -> Option<u32> {
         let id = self.at[(z * self.size[1] + y) * self.size[0] + x];
         (id != NONE).then_some(id)
     }
 
     /// Middle of a cube, mm.
-    pub fn centre(&self, cube: usize) -> Point3<f64> {
+    pub(super) fn centre(&self, cube: usize) -> Point3<f64> {
         let [x, y, z] = self.place(cube).map(|i| (i as f64 + 0.5) * self.pitch);
         Point3::new(self.low.x + x, self.low.y + y, self.low.z + z)
     }
 
     /// Neighbours of a cube: low and high along x, y and z; [`NONE`] outside.
-    pub fn near(&self, cube: usize) -> [u32; 6] {
+    pub(super) fn near(&self, cube: usize) -> [u32; 6] {
         let [nx, ny, _] = self.size;
         let k = self.places[cube] as usize;
         [k - 1, k + 1, k - nx, k + nx, k - nx * ny, k + nx * ny].map(|n| self.at[n])
     }
 
     /// The place of the box that a point lies in.
-    pub fn place_of(&self, p: &Point3<f64>) -> Option<[usize; 3]> {
+    pub(super) fn place_of(&self, p: &Point3<f64>) -> Option<[usize; 3]> {
         let i = (p - self.low) / self.pitch;
         let inside = (0..3).all(|a| i[a] >= 0.0 && i[a] < self.size[a] as f64);
         inside.then(|| [0, 1, 2].map(|a| i[a] as usize))

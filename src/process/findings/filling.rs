@@ -4,10 +4,10 @@
 
 use super::{PRACTICE, percent};
 use crate::base::units::decimals;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::hand_force::{self, HowOften};
 use crate::design::Design;
-use crate::process::fill::Outcome;
+use crate::fill::Outcome;
 use crate::process::report::{FillCase, FillReport, ProcessReport};
 
 /// True when the melt did not get everywhere for want of pressure, heat or melt.
@@ -22,7 +22,7 @@ pub(super) fn short_shot(fill: &FillReport, f: &mut Vec<Finding>) {
     if fill.unreachable > 1e-4 {
         f.push(Finding::new(
             Level::Stop,
-            "cavity-cut-off",
+            Code::CavityCutOff,
             "part",
             format!(
                 "{} of the cavity has no connection to the gate",
@@ -42,7 +42,7 @@ pub(super) fn short_shot(fill: &FillReport, f: &mut Vec<Finding>) {
         let even_easy = easy.is_some_and(is_short);
         f.push(Finding::new(
             Level::Stop,
-            "short-shot",
+            Code::ShortShot,
             "machine.pressure",
             format!(
                 "the part does not fill: {} of the cavity with a typical grade{}; {} MPa at the sprue",
@@ -63,7 +63,7 @@ pub(super) fn short_shot(fill: &FillReport, f: &mut Vec<Finding>) {
     } else if let Some(h) = hard.filter(|h| is_short(h)) {
         f.push(Finding::new(
             Level::Warn,
-            "short-shot-stiff-grade",
+            Code::ShortShotStiffGrade,
             "plastic.melt_flow",
             format!(
                 "a typical grade fills; a hard one stops at {} of the cavity",
@@ -79,7 +79,7 @@ pub(super) fn short_shot(fill: &FillReport, f: &mut Vec<Finding>) {
     {
         f.push(Finding::new(
             Level::Warn,
-            "fill-margin-small",
+            Code::FillMarginSmall,
             "machine.pressure",
             format!(
                 "the typical grade needs {} of the pressure at hand at the sprue",
@@ -122,7 +122,7 @@ pub(super) fn front(fill: &FillReport, r: &ProcessReport, f: &mut Vec<Finding>) 
     for t in &c.traps {
         f.push(Finding::new(
             Level::Warn,
-            "air-trap",
+            Code::AirTrap,
             format!("({}, {})", decimals(t.at[0], 1), decimals(t.at[1], 1)),
             format!(
                 "air is closed in at ({}, {}) mm and squeezed to {} mm³ at {} MPa",
@@ -141,7 +141,7 @@ pub(super) fn front(fill: &FillReport, r: &ProcessReport, f: &mut Vec<Finding>) 
         let at = w.points.first().copied().unwrap_or([0.0; 2]);
         f.push(Finding::new(
             if cold { Level::Warn } else { Level::Note },
-            "weld-line",
+            Code::WeldLine,
             format!("({}, {})", decimals(at[0], 1), decimals(at[1], 1)),
             format!(
                 "fronts meet from ({}, {}) mm over {} mm at {}°, melt at {} °C",
@@ -172,7 +172,7 @@ pub(super) fn hand(fill: &FillReport, design: &Design, f: &mut Vec<Finding>) {
     }
     f.push(Finding::new(
         Level::Warn,
-        "hand-force-high",
+        Code::HandForceHigh,
         "machine.lever_ratio",
         format!(
             "{} N at the lever with a typical grade, {hands}: {}",
@@ -202,7 +202,7 @@ pub(super) fn shot(r: &ProcessReport, f: &mut Vec<Finding>) {
     if s.melt_volume > r.machine.swept {
         f.push(Finding::new(
             Level::Stop,
-            "shot-too-large",
+            Code::ShotTooLarge,
             "machine.stroke",
             format!(
                 "the shot takes {} cm³ of melt, the whole stroke gives {} cm³",
@@ -215,7 +215,7 @@ pub(super) fn shot(r: &ProcessReport, f: &mut Vec<Finding>) {
     } else if s.melt_volume > s.usable {
         f.push(Finding::new(
             Level::Warn,
-            "shot-without-cushion",
+            Code::ShotWithoutCushion,
             "machine.stroke",
             format!(
                 "the shot takes {} cm³; {} cm³ leave a cushion of a tenth",

@@ -4,7 +4,7 @@
 
 use super::PRACTICE;
 use crate::base::units::decimals;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::process::hold::CLAMP_MARGIN;
 use crate::process::report::ProcessReport;
 
@@ -18,7 +18,7 @@ pub(super) fn hold(r: &ProcessReport, f: &mut Vec<Finding>) {
             } else {
                 Level::Warn
             },
-            "mold-opens",
+            Code::MoldOpens,
             "bolts",
             format!(
                 "{} clamp with {} times the parting force of {} kN",
@@ -33,7 +33,7 @@ pub(super) fn hold(r: &ProcessReport, f: &mut Vec<Finding>) {
     if h.screw_safety < 1.0 {
         f.push(Finding::new(
             Level::Stop,
-            "screw-overloaded",
+            Code::ScrewOverloaded,
             "bolts",
             format!(
                 "the most loaded screw pulls {} times its proof load",
@@ -47,7 +47,7 @@ pub(super) fn hold(r: &ProcessReport, f: &mut Vec<Finding>) {
         let wild = h.gap > 5.0 * h.flash_gap;
         f.push(Finding::new(
             if wild { Level::Stop } else { Level::Warn },
-            "plates-bow",
+            Code::PlatesBow,
             "mold.thickness_a",
             format!(
                 "the halves part by {} mm at the rim of the cavity; the plastic flashes above {} mm",
@@ -62,7 +62,7 @@ pub(super) fn hold(r: &ProcessReport, f: &mut Vec<Finding>) {
         if p.thickness_to_span > 0.5 {
             f.push(Finding::new(
                 Level::Note,
-                "plate-thick-for-theory",
+                Code::PlateThickForTheory,
                 p.plate.clone(),
                 format!(
                     "{} is {} of the span between screws thick",
@@ -84,7 +84,7 @@ pub(super) fn nozzle(r: &ProcessReport, f: &mut Vec<Finding>) {
         };
         f.push(Finding::new(
             Level::Stop,
-            "nozzle-joint-weak",
+            Code::NozzleJointWeak,
             "nozzle",
             format!(
                 "{} MPa in the {what} of the nozzle joint under {} N; {} MPa are allowed at {} °C",

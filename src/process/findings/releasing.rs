@@ -4,7 +4,7 @@
 //! itself.
 
 use crate::base::units::decimals;
-use crate::base::{Finding, Level};
+use crate::base::{Code, Finding, Level};
 use crate::data::plastics;
 use crate::design::Design;
 use crate::process::card::BURNS;
@@ -15,7 +15,7 @@ pub(super) fn cool(design: &Design, r: &ProcessReport, f: &mut Vec<Finding>) {
     if c.part.is_none() {
         f.push(Finding::new(
             Level::Stop,
-            "never-cools",
+            Code::NeverCools,
             "plastic.mold_temperature",
             format!(
                 "mold at {} °C, the part may come out at {} °C",
@@ -40,7 +40,7 @@ pub(super) fn cool(design: &Design, r: &ProcessReport, f: &mut Vec<Finding>) {
             };
             f.push(Finding::new(
                 if late { Level::Warn } else { Level::Note },
-                "mold-warms-up",
+                Code::MoldWarmsUp,
                 "mold",
                 format!(
                     "without water the mold settles at {} °C when it is taken off after each shot, at {} °C (up to {} °C) when it stays on the nozzle; {} is usual up to {} °C{burns}",
@@ -64,7 +64,7 @@ pub(super) fn cool(design: &Design, r: &ProcessReport, f: &mut Vec<Finding>) {
         if minutes > most {
             f.push(Finding::new(
                 Level::Warn,
-                "melt-waits-long",
+                Code::MeltWaitsLong,
                 "machine",
                 format!(
                     "a charge lasts {} minutes; {} stands about {} minutes at the upper temperature",
@@ -88,7 +88,7 @@ pub(super) fn release(r: &ProcessReport, f: &mut Vec<Finding>) {
             } else {
                 Level::Warn
             },
-            "sprue-sticks",
+            Code::SprueSticks,
             "feed.sprue_taper",
             format!("sprue taper {}° included", decimals(x.sprue_taper, 2)),
             "1.5 to 3° in all let a sprue slide out (common practice, no source)",
@@ -102,7 +102,7 @@ pub(super) fn release(r: &ProcessReport, f: &mut Vec<Finding>) {
             } else {
                 Level::Note
             },
-            "part-grips",
+            Code::PartGrips,
             "part",
             format!(
                 "the part shrinks on {} core{} and holds on with about {} to {} N",
@@ -135,7 +135,7 @@ pub(super) fn pack(r: &ProcessReport, f: &mut Vec<Finding>) {
         } else {
             Level::Note
         },
-        "sinks-or-voids",
+        Code::SinksOrVoids,
         c.shuts,
         format!(
             "{} % of the part lack when it is cold: {} g must still enter, {} g can in the {} s until the {} has frozen",

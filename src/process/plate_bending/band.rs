@@ -20,7 +20,7 @@ fn dot(a: &[f64], b: &[f64]) -> f64 {
 
 /// Symmetric banded matrix, lower part by rows.
 #[derive(Debug, Clone)]
-pub struct Band {
+pub(super) struct Band {
     /// By row, the first column that is not 0.
     first: Vec<usize>,
     half: usize,
@@ -28,7 +28,7 @@ pub struct Band {
 }
 
 impl Band {
-    pub fn new(n: usize, half: usize) -> Self {
+    pub(super) fn new(n: usize, half: usize) -> Self {
         Self::with_rows((0..n).map(|i| i.saturating_sub(half)).collect())
     }
     fn with_rows(first: Vec<usize>) -> Self {
@@ -44,11 +44,11 @@ impl Band {
     fn at(&self, i: usize, j: usize) -> usize {
         i * (self.half + 1) + self.half + j - i
     }
-    pub fn add(&mut self, i: usize, j: usize, x: f64) {
+    pub(super) fn add(&mut self, i: usize, j: usize, x: f64) {
         let k = self.at(i, j);
         self.v[k] += x;
     }
-    pub fn multiply(&self, x: &[f64]) -> Vec<f64> {
+    pub(super) fn multiply(&self, x: &[f64]) -> Vec<f64> {
         let mut out = vec![0.0; x.len()];
         for i in 0..x.len() {
             for j in self.first[i]..i {
@@ -61,7 +61,7 @@ impl Band {
         out
     }
     /// Without the freedoms that are held at 0, and which are left.
-    pub fn without(&self, held: &[bool]) -> (Self, Vec<usize>) {
+    pub(super) fn without(&self, held: &[bool]) -> (Self, Vec<usize>) {
         let kept: Vec<usize> = (0..held.len()).filter(|i| !held[*i]).collect();
         let first = |i: &usize| kept.partition_point(|k| *k < self.first[*i]);
         let mut free = Self::with_rows(kept.iter().map(first).collect());
@@ -74,7 +74,7 @@ impl Band {
         (free, kept)
     }
     /// Cholesky in place, then the solution in `x`; `None` when not positive definite.
-    pub fn solve(&mut self, x: &mut [f64]) -> Option<()> {
+    pub(super) fn solve(&mut self, x: &mut [f64]) -> Option<()> {
         let (n, half) = (x.len(), self.half);
         let width = half + 1;
         let largest = (0..n).map(|i| self.v[self.at(i, i)]).fold(0.0, f64::max);

@@ -2,10 +2,10 @@
 
 use super::contact;
 use crate::design::Design;
+use crate::fill::FillResult;
+use crate::fill::{Network, Place};
 use crate::process::build::FlowWay;
-use crate::process::fill::FillResult;
 use crate::process::melt::MeltChoice;
-use crate::process::network::{Network, Place};
 use crate::process::report::{FillCase, FillMap, TrapReport};
 use crate::process::supply::{self, Step, Supply};
 use crate::process::trace;

@@ -1,10 +1,11 @@
 //! The whole computation on a small coaster mold.
 
 use super::*;
+use crate::base::Code;
 use crate::design::Placement;
 use crate::design::{Channel, Feed, Run, sample};
+use crate::fill::Outcome;
 use crate::part::{Form, PartBody, PartModel, ProfilePoint, Role};
-use crate::process::fill::Outcome;
 use crate::sketch::Path;
 
 /// An edge-gated disk of 60 mm in the sample plates, PP, a strong hand.
@@ -107,7 +108,7 @@ fn a_thin_large_part_is_a_short_shot_and_a_thick_one_is_not() {
     let stops = |thickness: f64| {
         let r = process(&coaster(thickness), &options(), &|_| true);
         (
-            r.findings.iter().any(|f| f.code == "short-shot"),
+            r.findings.iter().any(|f| f.code == Code::ShortShot),
             r.fill.and_then(|f| f.margin),
         )
     };
@@ -145,7 +146,7 @@ fn a_plastic_without_a_law_keeps_the_closed_forms() {
     let r = process(&d, &options(), &|_| true);
     assert!(r.fill.is_none() && r.hold.is_some() && r.shot.is_some());
     assert!(r.missing.iter().any(|m| m.contains("XYZ")));
-    assert!(r.findings.iter().any(|f| f.code == "process-incomplete"));
+    assert!(r.findings.iter().any(|f| f.code == Code::ProcessIncomplete));
 }
 
 #[test]

@@ -1,5 +1,5 @@
 use super::*;
-use crate::process::network::Inlet;
+use crate::fill::Inlet;
 use crate::process::plan_grid::{Column, GridSpec, PlanGrid, Plastic};
 use crate::process::sample::isothermal;
 
@@ -78,7 +78,7 @@ fn an_inner_pocket_of_thin_plastic_traps_air() {
     };
     let n = net(&island, (-19.5, 0.0));
     let r = run(&n);
-    assert_eq!(r.outcome, crate::process::fill::Outcome::AirTrapped);
+    assert_eq!(r.outcome, crate::fill::Outcome::AirTrapped);
     let trap = &r.traps[0];
     assert!(trap.at[0].hypot(trap.at[1]) < 10.0, "{:?}", trap.at);
     assert!(trap.pressure > 1e5 && trap.volume > 0.0);

@@ -1,6 +1,6 @@
 use super::*;
-use crate::process::fill::{FillResult, Outcome};
-use crate::process::network::{Inlet, Network};
+use crate::fill::{FillResult, Outcome};
+use crate::fill::{Inlet, Network};
 use crate::process::sample::{fed_all_round, isothermal, slit};
 
 const K: f64 = 5000.0;

@@ -87,14 +87,18 @@ fn what_the_workshop_lacks_is_said() {
         ..ShopSection::default()
     };
     let plan = plan(&sample::design(), &shop(&section));
-    let codes: Vec<&str> = plan.findings.iter().map(|f| f.code).collect();
+    let codes: Vec<&str> = plan.findings.iter().map(|f| f.code.as_str()).collect();
     for code in ["no-milling-machine", "cutter-missing", "ball-mill-missing"] {
         assert!(codes.contains(&code), "{code} in {codes:?}");
     }
     assert!(plan.findings.iter().all(|f| f.level == Level::Warn));
     let none = super::plan(&sample::design(), &shop(&ShopSection::default()));
     // The usual 3000 1/min are slow for an end mill of 1 mm in aluminium: worth a note, no more.
-    let said: Vec<(&str, Level)> = none.findings.iter().map(|f| (f.code, f.level)).collect();
+    let said: Vec<(&str, Level)> = none
+        .findings
+        .iter()
+        .map(|f| (f.code.as_str(), f.level))
+        .collect();
     assert_eq!(said, [("spindle-too-slow", Level::Note)]);
 }
 

@@ -27,7 +27,11 @@ const SHORTEST: f64 = 1e-5;
 pub(super) const FLATTEST: f64 = 0.02;
 
 /// Builds the exact solid.
-pub fn assemble(mesh: &TaggedMesh, topology: &Topology, chord: f64) -> Result<Brep, BrepError> {
+pub(super) fn assemble(
+    mesh: &TaggedMesh,
+    topology: &Topology,
+    chord: f64,
+) -> Result<Brep, BrepError> {
     let mut curves = Vec::with_capacity(topology.chains.len());
     for chain in &topology.chains {
         curves.push(exact_curve(mesh, topology, chain, chord)?);

@@ -12,7 +12,7 @@ use std::f64::consts::TAU;
 
 /// The mesh's faces and edges.
 #[derive(Debug, Default)]
-pub struct Topology {
+pub(super) struct Topology {
     /// Groups of connected triangles on one surface.
     pub groups: Vec<Group>,
     /// Chains of mesh edges between two groups.
@@ -25,7 +25,7 @@ pub struct Topology {
 
 /// A face of the mesh.
 #[derive(Debug)]
-pub struct Group {
+pub(super) struct Group {
     /// Its surface.
     pub surface: Surface,
     /// True when outside is on the side of the surface's own normal.
@@ -38,7 +38,7 @@ pub struct Group {
 
 /// An edge of the mesh.
 #[derive(Debug)]
-pub struct Chain {
+pub(super) struct Chain {
     /// The group on the left, and on the right.
     pub groups: [usize; 2],
     /// Mesh vertices; in a closed chain the first is repeated at the end.
@@ -144,7 +144,7 @@ fn in_order(mesh: &TaggedMesh, twin: &[u32], count: usize, group: &mut [u32]) {
 }
 
 /// Finds groups and chains of a mesh that lists each surface once. `split` names further mesh vertices that end a chain.
-pub fn trace(mesh: &TaggedMesh, split: &[u32]) -> Result<Topology, BrepError> {
+pub(super) fn trace(mesh: &TaggedMesh, split: &[u32]) -> Result<Topology, BrepError> {
     if mesh.tags.len() != mesh.triangles.len() || mesh.triangles.is_empty() {
         return Err(BrepError::Mesh(
             "no triangles, or not one surface for each".into(),

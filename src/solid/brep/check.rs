@@ -11,7 +11,7 @@ use super::spline::SPLINE_BOUND;
 use crate::solid::mesh::TaggedMesh;
 
 /// Checks a solid against the mesh that it came from.
-pub fn check(
+pub(super) fn check(
     brep: &Brep,
     topology: &Topology,
     mesh: &TaggedMesh,

@@ -56,7 +56,7 @@ impl Frame {
 
 /// A unit vector square to `axis` that depends on nothing else: along x or as
 /// near to it as can be; along y when the axis is x.
-pub fn perpendicular(axis: Vector3) -> Vector3 {
+pub(super) fn perpendicular(axis: Vector3) -> Vector3 {
     let seed = if axis.x.abs() < 0.9 {
         Vector3::x()
     } else {
@@ -67,7 +67,7 @@ pub fn perpendicular(axis: Vector3) -> Vector3 {
 
 /// Parameters (u, v) of a point on a surface, given in its frame: plane (x, y);
 /// cylinder and cone (angle, height); torus (angle, tube angle); sphere (longitude, latitude).
-pub fn parameters(surface: &Surface, local: Vector3) -> (f64, f64) {
+pub(super) fn parameters(surface: &Surface, local: Vector3) -> (f64, f64) {
     let u = local.y.atan2(local.x);
     match *surface {
         Surface::Plane { .. } => (local.x, local.y),

@@ -14,7 +14,7 @@ pub(super) const ANGLE: f64 = 1e-9;
 pub(super) const GAP: f64 = 1e-7;
 
 /// All lines, circles and ellipses common to `a` and `b`.
-pub fn common_curves(a: &Surface, b: &Surface) -> Vec<Curve> {
+pub(super) fn common_curves(a: &Surface, b: &Surface) -> Vec<Curve> {
     use Surface::*;
     if let Some(circles) = coaxial(a, b) {
         return circles;

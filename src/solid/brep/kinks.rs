@@ -12,7 +12,7 @@ use crate::solid::surface::{Point3, Surface};
 
 /// Mesh vertices where a chain changes from one common curve of its surfaces to
 /// another: at the bottom of two runners of one radius that cross, where their ellipses meet.
-pub fn kinks(mesh: &TaggedMesh, topology: &Topology, chord: f64) -> Vec<u32> {
+pub(super) fn kinks(mesh: &TaggedMesh, topology: &Topology, chord: f64) -> Vec<u32> {
     let mut out = Vec::new();
     for chain in &topology.chains {
         let two = pair(topology, chain);

@@ -9,7 +9,11 @@ use crate::solid::surface::{Point3, Surface, Vector3};
 use std::f64::consts::TAU;
 
 /// The exact face of a group: chain i has become edge i.
-pub fn face(mesh: &TaggedMesh, topology: &Topology, group: &Group) -> Result<Face, BrepError> {
+pub(super) fn face(
+    mesh: &TaggedMesh,
+    topology: &Topology,
+    group: &Group,
+) -> Result<Face, BrepError> {
     let lines: Vec<Vec<Point3>> = group
         .loops
         .iter()

@@ -4,7 +4,7 @@ use crate::solid::surface::{Point3, Surface, Vector3};
 use nalgebra::Matrix3;
 
 /// Unit gradient of [`Surface::distance`]; zero where it is not defined (on an axis).
-pub fn gradient(surface: &Surface, p: &Point3) -> Vector3 {
+pub(super) fn gradient(surface: &Surface, p: &Point3) -> Vector3 {
     let unit = |v: Vector3| v.try_normalize(1e-12).unwrap_or_else(Vector3::zeros);
     let radial = |v: Vector3, axis: &Vector3| v - axis * v.dot(axis);
     match surface {
@@ -42,7 +42,7 @@ fn normals(surfaces: &[Surface], p: &Point3) -> Matrix3<f64> {
 /// How far surfaces that lie off by 1 must move to take their common point along by 1, at worst:
 /// the sine of the angle at which a curve of two pierces a third. 0 to about 1; directions
 /// that are free do not count.
-pub fn hold(surfaces: &[Surface], p: &Point3) -> f64 {
+pub(super) fn hold(surfaces: &[Surface], p: &Point3) -> f64 {
     let values = normals(surfaces, p).symmetric_eigen().eigenvalues;
     let free = SAYS_NOTHING * values.max();
     let least = values.iter().copied().filter(|v| *v > free);
@@ -53,7 +53,7 @@ pub fn hold(surfaces: &[Surface], p: &Point3) -> f64 {
 ///
 /// Directions in which the surfaces say nothing stay as they are, so two
 /// surfaces bring a point onto their common curve by the shortest way.
-pub fn settle(p: Point3, surfaces: &[Surface]) -> (Point3, f64) {
+pub(super) fn settle(p: Point3, surfaces: &[Surface]) -> (Point3, f64) {
     let mut at = p;
     let worst = |q: &Point3| {
         surfaces

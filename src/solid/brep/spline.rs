@@ -117,7 +117,12 @@ fn span(a: &Node, b: &Node) -> f64 {
 ///
 /// # Errors
 /// [`BrepError::Unclear`] where the surfaces touch without crossing or the guide points leave the curve.
-pub fn along(a: &Surface, b: &Surface, chain: &[Point3], reach: f64) -> Result<Spline, BrepError> {
+pub(super) fn along(
+    a: &Surface,
+    b: &Surface,
+    chain: &[Point3],
+    reach: f64,
+) -> Result<Spline, BrepError> {
     follow(a, b, chain, reach).or_else(|e| straight(&[*a, *b], chain, reach).ok_or(e))
 }
 

@@ -22,7 +22,7 @@ use crate::base::units::number;
 use crate::design::{Design, Plate, Shape};
 use crate::shop::profile::{ProfileCut, hole_is_cut, lead, spacing};
 use crate::shop::view::FaceView;
-use crate::sketch::transform::rotate;
+use crate::sketch::rotate;
 use crate::sketch::{Contour, Point, Region};
 use crate::write::dxf::plate::visible_circles;
 use nalgebra::Vector2;

@@ -3,7 +3,7 @@
 use super::table::{Numbers, Table};
 use super::{Report, fill_map, pressure};
 use crate::base::units::decimals;
-use crate::process::Outcome;
+use crate::fill::Outcome;
 use crate::process::report::{FillCase, FillReport};
 use crate::process::supply::Step;
 use crate::write::budget;

@@ -144,7 +144,7 @@ fn the_verdict_follows_the_findings_and_comes_first() {
     assert!(page.contains("<b>RELEASED</b>") && page.contains("None: every check passed."));
     design.findings.push(Finding::new(
         Level::Stop,
-        "thin",
+        crate::base::Code::FeedWallThin,
         "B4",
         "wall < 1 mm",
         "it breaks",

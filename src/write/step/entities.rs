@@ -14,18 +14,18 @@ pub(super) struct Entities {
 
 impl Entities {
     /// The whole data section.
-    pub fn data(&self) -> &str {
+    pub(super) fn data(&self) -> &str {
         &self.data
     }
     /// Adds an entity and returns its number.
-    pub fn add(&mut self, body: &str) -> usize {
+    pub(super) fn add(&mut self, body: &str) -> usize {
         self.count += 1;
         // Writing to a String cannot fail.
         let _ = writeln!(self.data, "#{}={body};", self.count);
         self.count
     }
     /// Adds an entity unless an equal one exists.
-    pub fn share(&mut self, body: String) -> usize {
+    pub(super) fn share(&mut self, body: String) -> usize {
         if let Some(n) = self.known.get(&body) {
             return *n;
         }

@@ -23,7 +23,7 @@ impl Add for Tag {
 }
 
 /// Cuts `b` from `a`, or joins them.
-pub fn boolean(a: &TaggedMesh, b: &TaggedMesh, op: OpType) -> TaggedMesh {
+pub(super) fn boolean(a: &TaggedMesh, b: &TaggedMesh, op: OpType) -> TaggedMesh {
     let shift = a.surfaces.len() as u32;
     let manifold = |m: &TaggedMesh, shift: u32| {
         let p: Vec<f64> = m.points.iter().flat_map(|p| [p.x, p.y, p.z]).collect();
@@ -48,16 +48,16 @@ pub fn boolean(a: &TaggedMesh, b: &TaggedMesh, op: OpType) -> TaggedMesh {
     }
 }
 
-pub fn cut(a: &TaggedMesh, b: &TaggedMesh) -> TaggedMesh {
+pub(super) fn cut(a: &TaggedMesh, b: &TaggedMesh) -> TaggedMesh {
     boolean(a, b, OpType::Subtract)
 }
-pub fn join(a: &TaggedMesh, b: &TaggedMesh) -> TaggedMesh {
+pub(super) fn join(a: &TaggedMesh, b: &TaggedMesh) -> TaggedMesh {
     boolean(a, b, OpType::Add)
 }
 
 /// Rings of points joined by quads; `tag(layer, segment)` names their surfaces.
 /// A ring of one point is a pole; others at the ends get flat caps.
-pub fn loft(
+pub(super) fn loft(
     rings: &[Vec<Point3>],
     surfaces: Vec<Surface>,
     tag: impl Fn(usize, usize) -> u32,
@@ -115,7 +115,7 @@ pub fn loft(
 }
 
 /// A box.
-pub fn block(lo: [f64; 3], hi: [f64; 3]) -> TaggedMesh {
+pub(super) fn block(lo: [f64; 3], hi: [f64; 3]) -> TaggedMesh {
     let ring = |z: f64| {
         vec![
             Point3::new(lo[0], lo[1], z),
@@ -139,13 +139,13 @@ pub fn block(lo: [f64; 3], hi: [f64; 3]) -> TaggedMesh {
 
 /// A piece of a profile to turn: straight to (r, z), or an arc about (r, z) to it.
 #[derive(Clone, Copy)]
-pub enum To {
+pub(super) enum To {
     Line(f64, f64),
     Arc { r: f64, z: f64, to: (f64, f64) },
 }
 
 /// Turns a profile (radius, height), rising, about an axis with `n` segments.
-pub fn turned(
+pub(super) fn turned(
     origin: [f64; 3],
     axis: [f64; 3],
     start: (f64, f64),
@@ -246,13 +246,21 @@ fn wall(o: Point3, k: Vector3, a: (f64, f64), b: (f64, f64)) -> Surface {
 }
 
 /// A cylinder along z.
-pub fn rod(x: f64, y: f64, r: f64, lo: f64, hi: f64, n: usize) -> TaggedMesh {
+pub(super) fn rod(x: f64, y: f64, r: f64, lo: f64, hi: f64, n: usize) -> TaggedMesh {
     turned([x, y, 0.0], [0., 0., 1.], (r, lo), &[To::Line(r, hi)], n)
 }
 
 /// A drafted block with rounded corners and a rounded lower edge, as a pocket tool:
 /// half sizes `a`, `b` and corner radius `r` at z = 0, rising to z = `up`, floor at −`depth`.
-pub fn pocket(a: f64, b: f64, r: f64, depth: f64, up: f64, slope: f64, edge: f64) -> TaggedMesh {
+pub(super) fn pocket(
+    a: f64,
+    b: f64,
+    r: f64,
+    depth: f64,
+    up: f64,
+    slope: f64,
+    edge: f64,
+) -> TaggedMesh {
     let k = 8;
     // Across (inward) and height of the wall profile, with the rounded edge at the bottom.
     let half = slope.atan();

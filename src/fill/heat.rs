@@ -1,0 +1,345 @@
+//! Heat in the gap: conduction to the wall, melt carried in, viscous heat, latent heat.
+//!
+//! Input: one cell's profile, what flows in, a time step. Output: the new profile and
+//! the heat it gave to the wall. Implicit, one tridiagonal solve per cell.
+//! Does not heat the mold within a shot and carries no heat along the flow by conduction.
+
+use super::mobility::ShapeTable;
+use super::network::LAYERS;
+use serde::Serialize;
+
+/// Thermal properties of the plastic. SI, °C.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Thermal {
+    /// Conductivity of the melt, W/(m K).
+    pub conductivity: f64,
+    /// Conductivity of the solid, W/(m K); linear between the two over the crystallisation range.
+    pub conductivity_solid: f64,
+    /// Density of the melt, kg/m³.
+    pub density: f64,
+    /// Specific heat of the solid, J/(kg K).
+    pub cp_solid: f64,
+    /// Specific heat of the melt, J/(kg K).
+    pub cp_melt: f64,
+    /// Latent heat, J/kg; 0 for an amorphous plastic.
+    pub latent: f64,
+    /// Crystallisation range on cooling, °C: the latent heat is spread over it.
+    pub crystallising: (f64, f64),
+}
+
+impl Thermal {
+    /// Enthalpy above 0 °C, J/kg.
+    pub fn enthalpy(&self, t: f64) -> f64 {
+        let (low, high) = self.crystallising;
+        let solid = self.cp_solid * t.min(low);
+        let melt = self.cp_melt * (t - high).max(0.0);
+        let width = (high - low).max(1e-9);
+        let between = (t.clamp(low, high) - low) / width;
+        let mean = 0.5 * (self.cp_solid + self.cp_melt);
+        solid + melt + between * (mean * (high - low) + self.latent)
+    }
+
+    /// Specific heat with the latent heat in it, J/(kg K): the slope of the enthalpy.
+    #[inline]
+    pub fn heat_capacity(&self, t: f64) -> f64 {
+        let (low, high) = self.crystallising;
+        if t >= high {
+            self.cp_melt
+        } else if t < low {
+            self.cp_solid
+        } else {
+            0.5 * (self.cp_solid + self.cp_melt) + self.latent / (high - low)
+        }
+    }
+
+    /// `to`, but no further from `from` than just over the first end of the crystallisation range
+    /// on the way: a straight continuation says nothing about what lies behind a bend.
+    pub(super) fn over_one_bend(&self, from: f64, to: f64) -> f64 {
+        const JUST: f64 = 1e-9;
+        let (low, high) = self.crystallising;
+        if from >= high && to < high {
+            high - JUST
+        } else if from >= low && to < low {
+            low - JUST
+        } else if from < low && to > low {
+            low
+        } else if from < high && to > high {
+            high
+        } else {
+            to
+        }
+    }
+
+    /// Conductivity at a temperature, W/(m K).
+    #[inline]
+    pub fn conductivity_at(&self, t: f64) -> f64 {
+        let (low, high) = self.crystallising;
+        if t >= high {
+            self.conductivity
+        } else if t <= low {
+            self.conductivity_solid
+        } else {
+            let share = (t - low) / (high - low);
+            self.conductivity_solid + share * (self.conductivity - self.conductivity_solid)
+        }
+    }
+
+    /// Mean specific heat between two temperatures, J/(kg K).
+    #[inline]
+    fn between(&self, a: f64, b: f64) -> f64 {
+        if a.min(b) >= self.crystallising.1 {
+            self.cp_melt
+        } else if a.max(b) <= self.crystallising.0 {
+            self.cp_solid
+        } else if (a - b).abs() > 1e-3 {
+            (self.enthalpy(a) - self.enthalpy(b)) / (a - b)
+        } else {
+            let h = 0.01;
+            (self.enthalpy(a + h) - self.enthalpy(a - h)) / (2.0 * h)
+        }
+    }
+
+    /// True when some layer steps across an end of the crystallisation range: only there does
+    /// the enthalpy bend.
+    fn bends(&self, old: &[f64; LAYERS], new: &[f64; LAYERS]) -> bool {
+        if self.latent == 0.0 && self.cp_solid == self.cp_melt {
+            return false;
+        }
+        let (low, high) = self.crystallising;
+        let zone = |t: f64| u8::from(t > low) + u8::from(t > high);
+        old.iter().zip(new).any(|(a, b)| zone(*a) != zone(*b))
+    }
+
+    /// Thermal diffusivity of the melt, m²/s.
+    pub fn diffusivity(&self) -> f64 {
+        self.conductivity / (self.density * self.cp_melt)
+    }
+}
+
+/// The metal against the plastic.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Wall {
+    /// Temperature of the metal, °C.
+    pub temperature: f64,
+    /// Contact conductance, W/(m² K); infinite = perfect contact.
+    pub contact: f64,
+}
+
+/// What happens to one cell during one step.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Load {
+    /// Half gap, m.
+    pub half_gap: f64,
+    /// Inflow over the cell's (filled) volume, 1/s.
+    pub exchange: f64,
+    /// Viscous heat, mean over the cell, W/m³.
+    pub viscous: f64,
+    /// Time step, s.
+    pub step: f64,
+}
+
+/// Conductance from the outermost layer centre (at the temperature `outer`) to the metal,
+/// W/(m² K).
+fn to_metal(thermal: &Thermal, wall: &Wall, table: &ShapeTable, half_gap: f64, outer: f64) -> f64 {
+    let k = thermal.conductivity_at(outer);
+    let layer = half_gap * (1.0 - table.centre[LAYERS - 1]) / k;
+    1.0 / (layer + 1.0 / wall.contact)
+}
+
+/// Temperature of the plastic at the wall, °C.
+pub(crate) fn surface(
+    thermal: &Thermal,
+    wall: &Wall,
+    table: &ShapeTable,
+    half_gap: f64,
+    outer: f64,
+) -> f64 {
+    let flux = to_metal(thermal, wall, table, half_gap, outer) * (outer - wall.temperature);
+    wall.temperature + flux / wall.contact
+}
+
+/// Advances one profile. `inflow` is the temperature brought in by layer, `speed` the
+/// relative speed by layer, `share` the relative viscous heat by layer.
+/// Returns the heat given to the wall, J per m³ of cell.
+pub(crate) fn advance(
+    thermal: &Thermal,
+    wall: &Wall,
+    table: &ShapeTable,
+    load: &Load,
+    profile: (&[f64; LAYERS], &[f64; LAYERS]),
+    inflow: &[f64; LAYERS],
+    temperature: &mut [f64; LAYERS],
+) -> f64 {
+    let (speed, share) = profile;
+    let old = *temperature;
+    let b2 = load.half_gap * load.half_gap;
+    let mut out = 0.0;
+    let per_second = 1.0 / load.step;
+    let varies = thermal.conductivity != thermal.conductivity_solid;
+    // Specific heats follow the new temperatures: again only where one is about to change.
+    for pass in 0..3 {
+        if pass > 0 && !thermal.bends(&old, temperature) {
+            break;
+        }
+        let guess = if pass == 0 { &old } else { &*temperature };
+        let outer = to_metal(thermal, wall, table, load.half_gap, guess[LAYERS - 1]);
+        out = table.conduct[LAYERS - 1] * outer / load.half_gap;
+        let mut k = [thermal.conductivity; LAYERS];
+        if varies {
+            k = guess.map(|t| thermal.conductivity_at(t));
+        }
+        let (mut lower, mut diag, mut rhs) = ([0.0; LAYERS], [0.0; LAYERS], [0.0; LAYERS]);
+        for j in 0..LAYERS {
+            let storage =
+                thermal.density * thermal.between(guess[j], old[j]) * table.weight[j] * per_second;
+            // Σ_in q/V · w G · (T − T_up), carried as enthalpy.
+            let carried = thermal.density
+                * thermal.between(guess[j], inflow[j])
+                * table.weight[j]
+                * load.exchange
+                * speed[j];
+            diag[j] = storage + carried;
+            rhs[j] =
+                storage * old[j] + carried * inflow[j] + table.weight[j] * load.viscous * share[j];
+        }
+        for j in 0..LAYERS - 1 {
+            let c = 0.5 * (k[j] + k[j + 1]) * table.conduct[j] / b2;
+            diag[j] += c;
+            diag[j + 1] += c;
+            lower[j + 1] = -c;
+        }
+        diag[LAYERS - 1] += out;
+        rhs[LAYERS - 1] += out * wall.temperature;
+        // Symmetric tridiagonal elimination; `diag` becomes its inverse.
+        diag[0] = 1.0 / diag[0];
+        for j in 1..LAYERS {
+            let f = lower[j] * diag[j - 1];
+            diag[j] = 1.0 / (diag[j] - f * lower[j]);
+            rhs[j] -= f * rhs[j - 1];
+        }
+        temperature[LAYERS - 1] = rhs[LAYERS - 1] * diag[LAYERS - 1];
+        for j in (0..LAYERS - 1).rev() {
+            temperature[j] = (rhs[j] - lower[j + 1] * temperature[j + 1]) * diag[j];
+        }
+    }
+    out * (temperature[LAYERS - 1] - wall.temperature) * load.step
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rheology::{Law, Rheology};
+    use std::f64::consts::PI;
+
+    pub(crate) fn plain() -> Thermal {
+        // a = k/(ρ cp) = 1.1e-7 m²/s.
+        Thermal {
+            conductivity: 0.2,
+            conductivity_solid: 0.2,
+            density: 905.0,
+            cp_solid: 2009.0,
+            cp_melt: 2009.0,
+            latent: 0.0,
+            crystallising: (0.0, 0.0),
+        }
+    }
+
+    fn table(shape: f64) -> ShapeTable {
+        let law = Law::PowerLaw {
+            consistency: 1.0,
+            index: 1.0,
+            reference: 0.0,
+            sensitivity: 0.0,
+        };
+        ShapeTable::new(shape, &Rheology::new(law, 0.0).unwrap())
+    }
+
+    fn cool(thermal: Thermal, shape: f64, half_gap: f64, seconds: f64, n: usize) -> [f64; LAYERS] {
+        let (t, zero) = (table(shape), [0.0; LAYERS]);
+        let wall = Wall {
+            temperature: 40.0,
+            contact: f64::INFINITY,
+        };
+        let load = Load {
+            half_gap,
+            exchange: 0.0,
+            viscous: 0.0,
+            step: seconds / n as f64,
+        };
+        let mut temp = [230.0; LAYERS];
+        for _ in 0..n {
+            advance(&thermal, &wall, &t, &load, (&zero, &zero), &zero, &mut temp);
+        }
+        temp
+    }
+
+    #[test]
+    fn a_slab_cools_like_the_fourier_series() {
+        // Carslaw & Jaeger, Conduction of Heat in Solids, § 3.4: mean of a slab with both
+        // faces held; h = 2 mm, 230 → 40 °C.
+        let thermal = plain();
+        let t = table(0.0);
+        for seconds in [0.5, 2.0, 4.5, 6.2] {
+            let temp = cool(thermal, 0.0, 1e-3, seconds, 400);
+            let fo = thermal.diffusivity() * seconds / 4e-6;
+            let series: f64 = (0..40)
+                .map(|i| {
+                    let k = (2 * i + 1) as f64;
+                    8.0 / (PI * PI * k * k) * (-k * k * PI * PI * fo).exp()
+                })
+                .sum();
+            let mean = (t.mean(&temp) - 40.0) / 190.0;
+            assert!(
+                (mean / series - 1.0).abs() < 0.02,
+                "{seconds} {mean} {series}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_rod_cools_like_the_bessel_series() {
+        // Mean of a long cylinder: Σ 4/λ² exp(−λ² a t/R²), λ = zeros of J0.
+        let zeros = [
+            2.404826, 5.520078, 8.653728, 11.791534, 14.930918, 18.071064,
+        ];
+        let thermal = plain();
+        let temp = cool(thermal, 1.0, 2e-3, 4.0, 400);
+        let fo = thermal.diffusivity() * 4.0 / 4e-6;
+        let series: f64 = zeros
+            .iter()
+            .map(|z: &f64| 4.0 / (z * z) * (-z * z * fo).exp())
+            .sum();
+        let mean = (table(1.0).mean(&temp) - 40.0) / 190.0;
+        assert!((mean / series - 1.0).abs() < 0.02, "{mean} {series}");
+    }
+
+    #[test]
+    fn latent_heat_is_kept_in_the_balance() {
+        // What the wall took equals the drop of enthalpy (first law).
+        let thermal = Thermal {
+            cp_melt: 2700.0,
+            latent: 88_000.0,
+            crystallising: (100.0, 130.0),
+            ..plain()
+        };
+        let (t, zero) = (table(0.0), [0.0; LAYERS]);
+        let wall = Wall {
+            temperature: 40.0,
+            contact: 2500.0,
+        };
+        let load = Load {
+            half_gap: 1e-3,
+            exchange: 0.0,
+            viscous: 0.0,
+            step: 0.02,
+        };
+        let mut temp = [230.0; LAYERS];
+        let mut given = 0.0;
+        for _ in 0..300 {
+            given += advance(&thermal, &wall, &t, &load, (&zero, &zero), &zero, &mut temp);
+        }
+        let now = t.mean(&temp.map(|x| thermal.enthalpy(x)));
+        let lost = thermal.density * (thermal.enthalpy(230.0) - now);
+        assert!((given / lost - 1.0).abs() < 0.01, "{given} {lost}");
+    }
+}
