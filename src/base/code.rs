@@ -160,7 +160,7 @@ codes! {
     WrongSideA = "wrong-side-a", [Stop], "mold.parting";
     /// Some of the part would need metal of the B plate above the parting plane.
     WrongSideB = "wrong-side-b", [Stop], "mold.parting";
-    /// A wall is thin.
+    /// A wall of a mesh is thin for the melt.
     WallThin = "wall-thin", [Warn], "part.mesh";
     /// An opening is narrower than the service cuts.
     OpeningTooNarrowToCut = "opening-too-narrow-to-cut", [Warn], "a feature";
@@ -211,7 +211,7 @@ codes! {
     /// A zinc coating meets heat.
     ZincCoating = "zinc-coating", [Stop, Warn], "nozzle.galvanised";
     /// A fitting's metal is weak, or fails at the melt's heat.
-    FittingMetal = "fitting-metal", [Stop, Warn], "nozzle.material";
+    FittingMetal = "fitting-metal", [Stop, Warn, Note], "nozzle.material";
     /// Aluminium loses its temper near the nozzle.
     AluminiumLosesTemper = "aluminium-loses-temper", [Note], "nozzle";
     /// Little metal is left around the nozzle's bore.
