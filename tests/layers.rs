@@ -1,12 +1,12 @@
-//! Imports run one way: a module may use what stands below it, never what stands above.
+//! Imports run one way: a module of the root crate may use what stands below it, never what stands
+//! above. Between crates the compiler holds that.
 
 use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Lowest first. `cli` and `pipeline` may use everything.
-const LAYERS: [&str; 12] = [
-    "base", "data", "sketch", "trace", "spec", "part", "design", "solid", "process", "shop",
-    "write", "live",
+const LAYERS: [&str; 9] = [
+    "data", "spec", "part", "design", "solid", "process", "shop", "write", "live",
 ];
 
 fn sources(folder: &Path, found: &mut Vec<PathBuf>) {
