@@ -75,7 +75,7 @@ fn one(file: &str, text: &str, d: &Diagnostic, colour: bool, out: &mut String) {
                 let head = if i == 0 { "write" } else { "" };
                 out.push_str(&format!(
                     "    {head:<5}  {}\n",
-                    say(paint::GOOD, &shown("", &printable(l), ""))
+                    say(paint::GOOD, &shown("", printable(l).trim_start(), ""))
                 ));
             }
         }
