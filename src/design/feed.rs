@@ -146,11 +146,14 @@ pub struct Plastic {
 
 impl Plastic {
     /// Temperature of the nozzle, °C: a little hotter than the barrel, because cold pipe fittings
-    /// freeze off (10 K; common practice, no source), below where the plastic decomposes.
+    /// freeze off (10 K; common practice, no source), but no hotter than the plastic stands
+    /// unless the melt is.
     pub fn nozzle_temperature(&self) -> f64 {
         let hotter = self.melt_temperature + 10.0;
-        crate::data::plastic(&self.kind)
-            .map_or(hotter, |d| hotter.min(d.max_temperature.value.typical))
+        crate::data::plastic(&self.kind).map_or(hotter, |d| {
+            let most = d.max_temperature.value.typical;
+            hotter.min(most.max(self.melt_temperature))
+        })
     }
     /// Temperature of the metal that the nozzle is screwed into or welded on, °C: half-way
     /// between nozzle and mold (common practice, no source: the plate draws the heat away).
