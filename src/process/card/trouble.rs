@@ -91,11 +91,11 @@ pub(super) fn trouble(design: &Design, r: &ProcessReport) -> Vec<Trouble> {
                     short.clone().or(frozen),
                 ),
                 cause(
-                    "pressure too low, grade stiffer than thought: hotter within the range above, a longer lever made for it; no pipe over the lever, no second person on it",
+                    "pressure too low: hotter, or a longer lever (no pipe over it)",
                     tight,
                 ),
                 cause(
-                    "too little melt: fill up, press the flakes down with a long rod; face shield, nobody over the barrel",
+                    "too little melt: fill up, press down with a long rod",
                     no_melt.clone(),
                 ),
                 cause(
@@ -103,7 +103,7 @@ pub(super) fn trouble(design: &Design, r: &ProcessReport) -> Vec<Trouble> {
                     trap,
                 ),
                 cause(
-                    "nozzle frozen: let off the pressure, stand behind a shield and never in line with it, heat it from outside in steps; never drill it hot. Then keep it hotter than the barrel",
+                    "nozzle frozen: pressure off, behind a shield, never in line; heat it from outside in steps, never drill it hot",
                     None,
                 ),
             ],
@@ -150,7 +150,7 @@ pub(super) fn trouble(design: &Design, r: &ProcessReport) -> Vec<Trouble> {
             vec![
                 cause("damp flakes: dry them", wet),
                 cause(
-                    "air in the barrel: press down while filling, with a long rod and a face shield",
+                    "air in the barrel: press down with a long rod while filling",
                     None,
                 ),
             ],
