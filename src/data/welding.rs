@@ -35,6 +35,8 @@ pub fn welding_rule(item: &str) -> Option<&'static WeldingRule> {
 pub const ZINC_COATING_MAX_C: f64 = 200.0;
 /// Zinc boils here, °C: its fume makes ill. Strip the zinc before welding.
 pub const ZINC_BOILS_C: f64 = 907.0;
+/// How a zinc coating comes off (common practice, no source).
+pub const ZINC_OFF: &str = "ground with a mask for fume, or in acid with goggles and acid-proof gloves, no flame near (hydrogen), rinsed and dried";
 /// PTFE tape holds to this temperature, °C.
 pub const PTFE_MAX_C: f64 = 260.0;
 /// 6xxx-T6 aluminium falls below its least strength within 0.5 to 4 h at this temperature, °C.

@@ -262,8 +262,6 @@ pub fn fill(
     let (mut force, mut peak, mut limited_at) = (0.0_f64, 0.0_f64, None);
     let total = net.volume();
     let mut steps = 0;
-    // What has flowed in, m³, and the time it took, s, since heat was computed.
-    let mut waiting = (0.0, 0.0);
 
     let mut pressures = vec![0.0; net.cells.len()];
     let outcome = loop {
@@ -333,12 +331,13 @@ pub fn fill(
         if whole && !closing {
             force = force.max(here);
         }
-        waiting.0 += reaching * step;
-        waiting.1 += step;
-        let warm = !options.isothermal && (whole || last.is_some());
-        if warm {
-            fill_heat::advance(&mut state, melt, wall, waiting, &mut heat);
-            waiting = (0.0, 0.0);
+        march.flowed(reaching * step, step);
+        let whole = whole || last.is_some();
+        if whole && !options.isothermal {
+            fill_heat::advance(&mut state, melt, wall, march.waiting(), &mut heat);
+        }
+        if whole {
+            march.computed();
         }
         ledger.open(&state);
         let spilt = march.advance(&mut state, options, time, step, &mut arrival);
@@ -348,8 +347,7 @@ pub fn fill(
         inlet_volume += inlet.flow * step;
         time += step;
         steps += 1;
-        march.waits(whole, reaching * step, step);
-        if warm {
+        if whole && !options.isothermal {
             state.prepare_all();
         }
         if let Some(outcome) = last {
@@ -358,8 +356,8 @@ pub fn fill(
         }
     };
 
-    if !options.isothermal && waiting.1 > 0.0 {
-        fill_heat::advance(&mut state, melt, wall, waiting, &mut heat);
+    if !options.isothermal && march.waiting().1 > 0.0 {
+        fill_heat::advance(&mut state, melt, wall, march.waiting(), &mut heat);
     }
     let placed = state.filled_volume();
     let injected_net = injected - lost;

@@ -87,15 +87,21 @@ impl March {
         !self.predicted || self.last || w.0 + l.0 > most || w.1 + l.1 > self.cooling
     }
 
-    /// A step is done: whether it was computed whole, m³ and s.
-    pub(crate) fn waits(&mut self, whole: bool, volume: f64, time: f64) {
-        if whole {
-            self.waiting = (0.0, 0.0);
-        } else {
-            self.waiting.0 += volume;
-            self.waiting.1 += time;
-        }
+    /// A step has let in this much, m³, in this time, s.
+    pub(crate) fn flowed(&mut self, volume: f64, time: f64) {
+        self.waiting.0 += volume;
+        self.waiting.1 += time;
         self.latest = (volume, time);
+    }
+
+    /// What has flowed in, m³, and the time it took, s, since flow and heat were computed whole.
+    pub(crate) fn waiting(&self) -> (f64, f64) {
+        self.waiting
+    }
+
+    /// Flow and heat are computed whole.
+    pub(crate) fn computed(&mut self) {
+        self.waiting = (0.0, 0.0);
     }
 
     /// Whether the front closes on its last cells: their flow, and with it their pressure, is

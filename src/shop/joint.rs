@@ -127,10 +127,15 @@ pub fn circles(plate: &Plate) -> Vec<(String, String)> {
 
 fn welded(w: &WeldedFitting, seat: &NozzleSeat) -> Vec<String> {
     let mut all = vec![
-        "an uncoated steel fitting, never galvanised; if it is, the zinc comes off 100 mm back before any arc or flame, outdoors: ground with a mask for fume, or in acid with goggles and acid-proof gloves, no flame near (hydrogen), rinsed and dried".to_owned(),
+        format!(
+            "an uncoated steel fitting, never galvanised; if it is, the zinc comes off 100 mm back before any arc or flame, outdoors: {}",
+            crate::data::welding::ZINC_OFF
+        ),
         format!(
             "face the end to be welded flat and square: {} mm off, {} mm left, of them {} mm thread",
-            decimals(w.stock_length - w.length, 1), number(w.length), number(w.thread_left())
+            decimals(w.stock_length - w.length, 1),
+            number(w.length),
+            number(w.thread_left())
         ),
         CENTRE.to_owned(),
     ];

@@ -133,7 +133,7 @@ fn zinc(p: &mut Planner, seat: &NozzleSeat, nozzle_c: f64) {
                     "zinc holds to {} °C in service, then it peels; it boils at {} °C under the arc, and its fume makes ill within hours",
                     welding::ZINC_COATING_MAX_C, welding::ZINC_BOILS_C
                 ),
-                "an uncoated steel fitting; else the zinc comes off before welding and heating, outdoors, 100 mm back: ground with a mask for fume, or in acid with goggles and acid-proof gloves, no flame near (hydrogen), rinsed and dried; then galvanised = false",
+                format!("an uncoated steel fitting; else the zinc comes off before welding and heating, outdoors, 100 mm back: {}; then galvanised = false", welding::ZINC_OFF),
             )
             .because_of(Some(given.span)),
         );
