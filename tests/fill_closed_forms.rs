@@ -3,7 +3,7 @@
 //! Source of the closed forms: Bird, Armstrong & Hassager, *Dynamics of Polymeric Liquids*
 //! vol. 1, table 4.2-1 (slit and tube, power law); the filling laws follow by integration.
 
-use platewright::fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
+use platewright::fill::{Drive, FillOptions, FillResult, Loss, Melt, Outcome, fill};
 use platewright::fill::{Duct, Network};
 use platewright::fill::{Law, Rheology};
 use platewright::fill::{Thermal, Wall};
@@ -44,6 +44,7 @@ fn run(net: &Network, n: f64, flow: f64, pressure: f64) -> FillResult {
         flow,
         pressure,
         shot: 1.0,
+        loss: Loss::NONE,
     };
     let wall = Wall {
         temperature: 40.0,
@@ -147,6 +148,65 @@ fn the_front_follows_the_power_n_over_n_plus_1() {
     }
 }
 
+/// A slit behind a tube: what the tube takes rises with the flow, what the slit takes with how far
+/// the melt has come. The time follows by integration of A dx / Q, with Q from
+/// (K/b)(Q (2 + 1/n)/(2 w b²))ⁿ x + a Qᵐ = P, or the hand's speed where that is slower.
+#[test]
+fn a_loss_before_the_inlet_falls_as_the_flow_does() {
+    let (length, width, b, push) = (0.1, 0.02, 1e-3, 8e6);
+    for (n, m) in [(1.0, 1.0), (0.35, 0.35), (0.35, 0.8), (0.5, 0.3)] {
+        // At this flow the tube takes all of the push.
+        for (most, taken) in [(1e-3, 2e-5), (4e-6, 2e-5), (1e-3, 1e-6), (1e-6, 1.2e-6)] {
+            let lost = |q: f64| push * (q / taken).powf(m);
+            let resistance =
+                |q: f64, x: f64| K / b * (q * (2.0 + 1.0 / n) / (2.0 * width * b * b)).powf(n) * x;
+            let flow = |x: f64| {
+                let (mut low, mut high) = (1e-15_f64, most);
+                for _ in 0..100 {
+                    let q = (low * high).sqrt();
+                    if resistance(q, x) + lost(q) > push {
+                        high = q;
+                    } else {
+                        low = q;
+                    }
+                }
+                low
+            };
+            let steps = 4000;
+            let closed: f64 = (0..steps)
+                .map(|i| length * (f64::from(i) + 0.5) / f64::from(steps))
+                .map(|x| 2.0 * b * width * length / f64::from(steps) / flow(x))
+                .sum();
+            let options = FillOptions {
+                isothermal: true,
+                tolerance: 1e-5,
+                longest: 1e5,
+                standstill: 0.0,
+                ..FillOptions::default()
+            };
+            let drive = Drive {
+                flow: most,
+                pressure: push,
+                shot: 1.0,
+                loss: Loss::new(most, lost),
+            };
+            let wall = Wall {
+                temperature: 40.0,
+                contact: f64::INFINITY,
+            };
+            let net = slit(80).network().unwrap();
+            let r = fill(&net, &melt(n), &wall, &drive, &options, &mut |_| true).unwrap();
+            assert!(
+                (r.time / closed - 1.0).abs() < 0.005,
+                "{n} {m} {most} {taken}: {} {closed}",
+                r.time
+            );
+            let end = resistance(r.last_flow, length) + lost(r.last_flow);
+            assert!(end < 1.01 * push && r.peak_push <= push, "{end}");
+        }
+    }
+}
+
 #[test]
 fn the_shot_can_run_out() {
     let net = slit(20).network().unwrap();
@@ -155,6 +215,7 @@ fn the_shot_can_run_out() {
         flow: 5e-6,
         pressure: 1e9,
         shot: 0.5 * net.volume(),
+        loss: Loss::NONE,
     };
     let wall = Wall {
         temperature: 150.0,
@@ -198,6 +259,7 @@ fn freezing(cells: usize, length: f64, options: &FillOptions) -> (f64, FillResul
         flow: 1e-5,
         pressure: 8e6,
         shot: 1.0,
+        loss: Loss::NONE,
     };
     let wall = Wall {
         temperature: 40.0,
@@ -257,6 +319,7 @@ fn flow_length_grows_with_pressure_and_gap_as_the_scaling_says() {
             flow: 1e-4,
             pressure,
             shot: 1.0,
+            loss: Loss::NONE,
         };
         let wall = Wall {
             temperature: 40.0,

@@ -3,7 +3,7 @@
 //! No closed form is known for a wedge that freezes from its thin edge: the computation is held
 //! to itself with steps that follow the thinnest cell of the front.
 
-use platewright::fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
+use platewright::fill::{Drive, FillOptions, FillResult, Loss, Melt, Outcome, fill};
 use platewright::fill::{Inlet, Network};
 use platewright::fill::{Law, Rheology};
 use platewright::fill::{Thermal, Wall};
@@ -69,6 +69,7 @@ fn run(creep: f64) -> (FillResult, f64) {
         flow: 1e-5,
         pressure: 0.5e6,
         shot: 1.0,
+        loss: Loss::NONE,
     };
     let options = FillOptions {
         creep,

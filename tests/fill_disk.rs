@@ -4,7 +4,7 @@
 //! Hassager, Dynamics of Polymeric Liquids vol. 1): Δp = ∫ (K/b) (q (2+1/n)/(2πr·2b·b))ⁿ dr.
 
 use platewright::fill::{Cell, Inlet, Link, Network, Place};
-use platewright::fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
+use platewright::fill::{Drive, FillOptions, FillResult, Loss, Melt, Outcome, fill};
 use platewright::fill::{Law, Rheology};
 use platewright::fill::{Thermal, Wall};
 use platewright::process::plan_grid::{Column, GridSpec, PlanGrid};
@@ -125,6 +125,7 @@ fn an_isothermal_disk_at_constant_flow_has_the_pressure_of_the_closed_form() {
         flow,
         pressure: 1e9,
         shot: 1.0,
+        loss: Loss::NONE,
     };
     let r = run(&net, &drive, true);
     assert_eq!(r.outcome, Outcome::Full);
@@ -155,6 +156,7 @@ fn the_front_stays_round() {
         flow: 5e-6,
         pressure: 1e9,
         shot: 1.0,
+        loss: Loss::NONE,
     };
     let r = run(&net, &drive, true);
     // Arrival along the axis and along the diagonal at the same radius.
@@ -183,6 +185,7 @@ fn a_cooled_disk_conserves_mass_and_energy_and_converges() {
         flow: 8e-6,
         pressure: 20e6,
         shot: 1.0,
+        loss: Loss::NONE,
     };
     let peak = |pitch: f64| {
         let (net, _) = network(pitch);

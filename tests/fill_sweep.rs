@@ -9,7 +9,7 @@
 
 use platewright::design::Design;
 use platewright::fill::Place;
-use platewright::fill::{Drive, FillOptions, FillResult, Melt, Outcome, fill};
+use platewright::fill::{Drive, FillOptions, FillResult, Loss, Melt, Outcome, fill};
 use platewright::fill::{Law, Rheology};
 use platewright::fill::{Thermal, Wall};
 use platewright::process::run::flow_way;
@@ -91,6 +91,7 @@ fn push(flow: f64) -> Drive {
         flow,
         pressure: 1e9,
         shot: 1.0,
+        loss: Loss::NONE,
     }
 }
 
@@ -266,6 +267,7 @@ fn at_the_limit_the_front_follows_the_radial_law() {
             flow: 1e-2,
             pressure,
             shot: 1.0,
+            loss: Loss::NONE,
         };
         let (r, _) = run(&d, (5000, [0.0; 2]), power(), drive, true);
         assert_eq!(r.outcome, Outcome::Full);

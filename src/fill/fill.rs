@@ -11,6 +11,7 @@ use super::flow::FlowState;
 use super::front;
 use super::heat::{Thermal, Wall};
 use super::ledger::{self, Fault, Ledger};
+use super::loss::Loss;
 use super::network::{Network, Place};
 use super::rheology::Rheology;
 use serde::Serialize;
@@ -31,10 +32,12 @@ pub struct Melt {
 pub struct Drive {
     /// Largest flow, m³/s.
     pub flow: f64,
-    /// Largest pressure at the inlet, Pa.
+    /// Largest pressure that pushes, Pa: at the inlet it is what `loss` leaves of it.
     pub pressure: f64,
     /// Melt at hand, m³.
     pub shot: f64,
+    /// What is lost before the inlet, by the flow.
+    pub loss: Loss,
 }
 
 /// How finely to compute.
@@ -163,6 +166,10 @@ pub struct FillResult {
     /// Largest inlet pressure, Pa, until 99 % are filled: the last cells to fill take all the
     /// flow, and the pressure they ask for grows with the fineness of the grid.
     pub peak_pressure: f64,
+    /// Largest pressure that pushes, Pa, with what is lost before the inlet (same share).
+    pub peak_push: f64,
+    /// Flow at the inlet, m³/s, when [`FillResult::pressure`] was.
+    pub last_flow: f64,
     /// Time at which the pressure limit was first met, s (same share).
     pub limited_at: Option<f64>,
     /// |volume through the inlet − volume in the cells| over injected.
@@ -260,6 +267,7 @@ pub fn fill(
     let mut history: Vec<Moment> = Vec::new();
     let mut arrival = vec![None; net.cells.len()];
     let (mut force, mut peak, mut limited_at) = (0.0_f64, 0.0_f64, None);
+    let (mut push, mut last_flow) = (0.0_f64, 0.0);
     let total = net.volume();
     let mut steps = 0;
 
@@ -300,8 +308,11 @@ pub fn fill(
         if whole && !closing {
             pressures = state.cell_pressures();
             peak = peak.max(inlet.pressure);
-            if inlet.pressure >= 0.999 * drive.pressure && limited_at.is_none() {
-                limited_at = Some(time);
+            let needs = inlet.pressure + drive.loss.at(inlet.flow);
+            push = push.max(needs.min(drive.pressure));
+            last_flow = inlet.flow;
+            if state.at_limit() || needs >= 0.999 * drive.pressure {
+                limited_at = limited_at.or(Some(time));
             }
         }
         if reaching < options.standstill * drive.flow || !step.is_finite() {
@@ -391,6 +402,8 @@ pub fn fill(
         traps: air.traps,
         force,
         peak_pressure: peak,
+        peak_push: push,
+        last_flow,
         limited_at,
         mass_error: if injected > 0.0 {
             ((inlet_volume - placed) / injected).abs()

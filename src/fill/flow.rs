@@ -110,6 +110,8 @@ pub(crate) struct FlowState<'a> {
     /// Flow at the inlet, m³/s.
     pub inlet_flow: f64,
     pressure_mode: bool,
+    /// The inlet's pressure while the push is the limit, Pa.
+    at_inlet: f64,
     system: System,
     slot_flow: Vec<[f64; 6]>,
     /// Sum of the areas of the links that are active, m², and 1 over it (0 where there is none).
@@ -191,6 +193,7 @@ impl<'a> FlowState<'a> {
             flow: vec![0.0; net.links.len()],
             inlet_flow: 0.0,
             pressure_mode: false,
+            at_inlet: drive.pressure,
             system: System::new(coarse_levels(net)),
             slot_flow: vec![[0.0; 6]; n],
             slot_area: vec![[0.0; 6]; n],
@@ -284,9 +287,14 @@ impl<'a> FlowState<'a> {
         self.per_area[i][s] = 1.0 / self.slot_area[i][s];
     }
 
-    /// Largest pressure at the inlet, Pa.
+    /// Largest pressure at the inlet, Pa: where nothing flows.
     pub(crate) fn pressure_limit(&self) -> f64 {
         self.drive.pressure
+    }
+
+    /// Whether the push, not the flow, is at its limit.
+    pub(crate) fn at_limit(&self) -> bool {
+        self.pressure_mode
     }
 
     /// True when the cell is full.

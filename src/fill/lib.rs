@@ -41,6 +41,7 @@ mod flow;
 mod front;
 mod heat;
 mod ledger;
+mod loss;
 pub mod melt_flow;
 mod mobility;
 mod multigrid;
@@ -56,5 +57,6 @@ pub use fill::{
 };
 pub use heat::{Thermal, Wall};
 pub use ledger::{BALANCE, Fault, WHOLE};
+pub use loss::Loss;
 pub use network::{Cell, Duct, FREE, Inlet, LAYERS, Link, Network, NetworkError, Place};
 pub use rheology::{Law, Rheology, RheologyError};

@@ -4,7 +4,7 @@
 //! never short of pressure; the pressure over a slit. Says nothing about a real melt.
 
 use crate::{
-    Drive, Fault, FillOptions, FillResult, Law, Melt, Network, Rheology, Thermal, Wall, fill,
+    Drive, Fault, FillOptions, FillResult, Law, Loss, Melt, Network, Rheology, Thermal, Wall, fill,
 };
 
 /// Fills the network with a fluid of τ = `consistency` · γ̇^`index` (Pa, 1/s) at `flow`, m³/s.
@@ -47,6 +47,7 @@ pub fn isothermal(
         flow,
         pressure: 1e9,
         shot: 1.0,
+        loss: Loss::NONE,
     };
     let options = FillOptions {
         isothermal: true,

@@ -91,11 +91,11 @@ pub fn report(design: &Design, walls: &Walls, choice: &MeltChoice) -> DevelopedR
     let scale = design.cavities.first().map_or(1.0, |c| c.scale);
     let plastic = &design.plastic;
     let count = design.cavities.len().max(1) as f64;
-    let supply = supply::supply(design, choice, 1.0);
+    let (all_flow, at_hand) = supply::supply(design, choice, 1.0).steady();
     let flow = Flow {
         choice,
         temperature: plastic.melt_temperature,
-        flow: supply.flow * 1e-6 / count,
+        flow: all_flow / count,
     };
     let (mut pressure, way) = match &design.feed {
         Some(feed) => {
@@ -156,7 +156,7 @@ pub fn report(design: &Design, walls: &Walls, choice: &MeltChoice) -> DevelopedR
         fill_time,
         freeze_time: freeze(thinnest),
         pressure: (!frozen && pressure.is_finite()).then_some(pressure * 1e-6),
-        at_hand: supply.pressure,
+        at_hand,
     }
 }
 

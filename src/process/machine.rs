@@ -4,7 +4,7 @@
 //! not decide machine values; `design` does. What is lost before the sprue: [`super::supply`].
 
 use crate::design::Machine;
-use crate::fill::Drive;
+use crate::fill::{Drive, Loss};
 use serde::Serialize;
 use std::f64::consts::PI;
 
@@ -120,6 +120,7 @@ pub fn drive(machine: &Machine) -> Drive {
         flow: machine.flow() * 1e-9,
         pressure: machine.pressure * 1e6,
         shot: (1.0 - CUSHION) * machine.swept_volume() * 1e-9,
+        loss: Loss::NONE,
     }
 }
 

@@ -59,7 +59,7 @@ impl<'a> Coarse<'a> {
             way,
             drive: Drive {
                 shot: f64::MAX,
-                ..supply::drive(design, choice, 1.0)
+                ..supply::supply(design, choice, 1.0).drive()
             },
             go_on,
             plain: (false, 0.0, 0.0),
@@ -137,8 +137,10 @@ impl<'a> Coarse<'a> {
         };
         let (least, (temperature, thickness)) =
             rayon::join(pressure, || rayon::join(temperature, thickness));
+        let supply = supply::supply(self.design, self.choice, 1.0);
         Margin {
-            least_pressure: least.map(|p| p * 1e-6),
+            least_pressure: least.map(|p| p * 1e-6 / supply.bed),
+            least_force: least.map(|p| supply.hand_force(p * 1e-6)),
             pressure_ratio: least.map(|p| base / p),
             temperature,
             thickness,

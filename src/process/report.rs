@@ -118,7 +118,7 @@ pub struct FillCase {
     pub time: f64,
     /// Largest pressure at the sprue's mouth, MPa.
     pub pressure: f64,
-    /// Pressure at hand there, behind flakes, barrel and nozzle, MPa.
+    /// Pressure at hand there at the flow of the end, behind flakes, barrel and nozzle, MPa.
     pub at_hand: f64,
     /// Hand force for that pressure with all that is lost before it, N.
     pub hand_force: f64,
@@ -162,8 +162,11 @@ pub struct TrapReport {
 /// How much is in hand in the typical case, from coarser runs.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Margin {
-    /// Least nozzle pressure that fills, MPa; `None` when eight times the present is not enough.
+    /// Least pressure at the plunger that fills, MPa; `None` when eight times the present is not
+    /// enough.
     pub least_pressure: Option<f64>,
+    /// The same as force at the lever, N.
+    pub least_force: Option<f64>,
     /// Present pressure over the least.
     pub pressure_ratio: Option<f64>,
     /// When short: melt temperature that would fill, °C; `None` when the highest does not.

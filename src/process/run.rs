@@ -339,7 +339,7 @@ fn run_fill(
             .map(|k| {
                 let way = way_of(k);
                 let melt = choice.melt(choice.spread[k], temperature);
-                let drive = supply::drive(design, choice, choice.spread[k]);
+                let drive = supply::supply(design, choice, choice.spread[k]).drive();
                 let r = fill_again(
                     &way.network,
                     &melt,
@@ -407,7 +407,7 @@ fn limits() -> Vec<String> {
         "not modelled in the fill: compressible melt, elasticity, wall slip, heating of the mold within one shot; entrance losses only at the nozzle",
         "fill, cooling and packing are held to mathematics (closed forms for slit, tube and disk, cooling series, Neumann's solution, refinement); no published fill experiment at 1 to 6 MPa with all its numbers was found to hold them to",
         "grades differ more than tenfold in melt flow rate, recycled feed more: read the range, not the typical value, or type plastic.melt_flow",
-        "before the sprue: flakes, barrel and nozzle bore at the hand's fastest flow; a slower flow loses less, and that is not counted (on the safe side); friction, end corrections and contact are from memory",
+        "before the sprue: flakes, barrel and nozzle bore at the flow of the moment; friction, end corrections and contact are from memory",
         "packing: pvT of the melt by Tait, the solid by lines, each wall cooling by itself at the hand's full pressure; shrinkage is computed, not measured",
         "plates are computed with bending and shear, held at one point per screw; how the metal is pressed in under a screw head is not known",
         "steep walls: a turned wall by itself is filled on its middle surface, any other part with thin walls along the pull in clumps of its volume; where these are too thin for it, closed forms along the developed wall stand in",

@@ -8,7 +8,7 @@
 //! 0.4 % of the fill time (root mean square), the largest pressure by 0.2 %.
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
-use platewright::fill::{Drive, FillOptions, FillResult, Melt, fill};
+use platewright::fill::{Drive, FillOptions, FillResult, Loss, Melt, fill};
 use platewright::fill::{Inlet, Network};
 use platewright::fill::{Law, Rheology};
 use platewright::fill::{Thermal, Wall};
@@ -71,6 +71,7 @@ fn run(net: &Network, melt: &Melt) -> FillResult {
         flow: 8e-6,
         pressure: 8e6,
         shot: 1.0,
+        loss: Loss::NONE,
     };
     let wall = Wall {
         temperature: 40.0,

@@ -3,7 +3,7 @@
 //! Input: the state as it is. Output: flow of every link, pressure of every full cell.
 //! Does not change which cells are full.
 
-use super::{FlowState, InletState, LEAST_GRADIENT, NONE};
+use super::{Drive, FlowState, InletState, LEAST_GRADIENT, NONE};
 use crate::network::{FREE, Place};
 
 /// Mobilities below the largest by this factor (in ln) count as frozen shut.
@@ -17,6 +17,10 @@ const SETTLED: f64 = 3e-4;
 const SHORT: f64 = 1e-3;
 const MOST_PICARD: usize = 60;
 const MOST_CG: usize = 400;
+/// How often a flow that had settled may find that another limit holds.
+const MOST_TURNS: usize = 3;
+/// A limit gives way to one that is tighter by this share.
+const SURE: f64 = 1e-5;
 /// Rounds in which links to closed-in air open and shut. (Each is a step of Newton's method on
 /// a convex, piecewise linear law, which ends after finitely many; two or three are usual.)
 const MOST_VALVES: usize = 12;
@@ -30,7 +34,7 @@ impl FlowState<'_> {
         self.round = 0;
         let q_scale = self.inlet_flow.max(1e-6 * self.drive.flow);
         let inlet = self.solve_linear(SHORT.min(self.options.tolerance) * q_scale);
-        if self.turned(inlet) || inlet.flow < 0.3 * q_scale {
+        if self.meet(inlet).0 || inlet.flow < 0.3 * q_scale {
             return None;
         }
         self.update_mobility();
@@ -41,19 +45,37 @@ impl FlowState<'_> {
         Some(inlet)
     }
 
-    /// The hand cannot push harder than its limit, nor move faster than its limit: whether this
-    /// has changed which of the two holds.
-    fn turned(&mut self, inlet: InletState) -> bool {
-        if self.pressure_mode && inlet.flow > 1.000_01 * self.drive.flow {
-            self.pressure_mode = false;
-            self.inlet_flow = self.drive.flow;
-            return true;
+    /// The hand cannot push harder than its limit, nor move faster than its limit: which of the two
+    /// holds for the flow just found, and the inlet's pressure with it, as the network would take in
+    /// proportion. Whether the limit has changed, and the flow that is met over the one found.
+    fn meet(&mut self, inlet: InletState) -> (bool, f64) {
+        let Drive {
+            flow,
+            pressure,
+            loss,
+            ..
+        } = *self.drive;
+        if inlet.flow <= 0.0 || inlet.pressure <= 0.0 {
+            self.at_inlet = pressure;
+            return (false, 1.0);
         }
-        if !self.pressure_mode && inlet.pressure > 1.000_01 * self.drive.pressure {
-            self.pressure_mode = true;
-            return true;
+        let met = loss.meet(pressure, inlet.flow, inlet.pressure);
+        let by_push = met / inlet.pressure;
+        let by_speed = flow / inlet.flow;
+        // The limit that holds gives way only to one that is tighter beyond doubt.
+        let doubt = if self.pressure_mode {
+            1.0 - SURE
+        } else {
+            1.0 + SURE
+        };
+        let pushed = by_push < by_speed / doubt;
+        let turned = std::mem::replace(&mut self.pressure_mode, pushed) != pushed;
+        if pushed {
+            self.at_inlet = met;
+            (turned, by_push)
+        } else {
+            (turned, by_speed)
         }
-        false
     }
 
     /// Solves for the flow at this moment.
@@ -61,6 +83,7 @@ impl FlowState<'_> {
         self.arrange();
         self.round = 0;
         let mut change = 1.0_f64;
+        let mut turns = 0;
         let mut inlet = InletState {
             flow: self.drive.flow,
             pressure: 0.0,
@@ -77,18 +100,27 @@ impl FlowState<'_> {
                 (0.3 * change).clamp(1e-6, 0.1)
             };
             inlet = self.solve_linear(tolerance * q_scale);
-            if self.turned(inlet) {
-                change = 1.0;
-                continue;
-            }
-            if settled {
-                // Where the flow fell since, what is left is more than was meant.
-                if inlet.flow < 0.3 * q_scale && !last {
+            let (turned, met) = self.meet(inlet);
+            if settled && turned && !last && turns < MOST_TURNS {
+                // Another limit holds for the flow that had settled.
+                turns += 1;
+            } else if settled {
+                if turned && !self.pressure_mode {
+                    // No faster than the hand, not even by what the mobilities still move.
+                    inlet = self.solve_linear(tolerance * self.drive.flow);
+                } else if inlet.flow < 0.3 * q_scale && !last {
+                    // Where the flow fell since, what is left is more than was meant.
                     continue;
                 }
                 break;
             }
-            change = self.update_mobility();
+            // The mobilities follow the flow as it is at the limit that holds, so that the two do
+            // not chase each other.
+            for &l in &self.active {
+                self.flow[l as usize] *= met;
+            }
+            self.inlet_flow *= met;
+            change = self.update_mobility().max(met.ln().abs());
             self.iterations.0 += 1;
         }
         self.conserve();
@@ -176,8 +208,8 @@ impl FlowState<'_> {
             let back = self.air[door];
             if self.pressure_mode {
                 InletState {
-                    flow: c_in * (self.drive.pressure - back),
-                    pressure: self.drive.pressure,
+                    flow: c_in * (self.at_inlet - back),
+                    pressure: self.at_inlet,
                 }
             } else {
                 InletState {
@@ -188,7 +220,7 @@ impl FlowState<'_> {
         } else {
             let u = u as usize;
             if self.pressure_mode {
-                self.system.lead(u, c_in, self.drive.pressure);
+                self.system.lead(u, c_in, self.at_inlet);
             } else {
                 self.system.feed(u, self.drive.flow);
             }
@@ -196,8 +228,8 @@ impl FlowState<'_> {
             self.iterations.1 += n;
             if self.pressure_mode {
                 InletState {
-                    flow: c_in * (self.drive.pressure - self.system.x[u]),
-                    pressure: self.drive.pressure,
+                    flow: c_in * (self.at_inlet - self.system.x[u]),
+                    pressure: self.at_inlet,
                 }
             } else {
                 InletState {

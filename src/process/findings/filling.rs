@@ -82,7 +82,7 @@ pub(super) fn short_shot(fill: &FillReport, f: &mut Vec<Finding>) {
             Code::FillMarginSmall,
             "machine.pressure",
             format!(
-                "the typical grade needs {} of the pressure at hand at the sprue",
+                "the typical grade needs {} of the pressure that the hand gives",
                 percent(1.0 / ratio)
             ),
             "one and a half times the least pressure covers a cool mold and a slow pull (chosen here)",
@@ -97,11 +97,16 @@ fn remedy(fill: &FillReport) -> String {
             .into();
     };
     let mut ways = Vec::new();
-    if let Some(p) = m
+    if let Some((p, n)) = m
         .least_pressure
+        .zip(m.least_force)
         .filter(|_| m.pressure_ratio.is_some_and(|r| r < 1.0))
     {
-        ways.push(format!("{} MPa at the sprue", decimals(p, 1)));
+        ways.push(format!(
+            "{} N at the lever ({} MPa at the plunger)",
+            decimals(n, 0),
+            decimals(p, 1)
+        ));
     }
     if let Some(t) = m.temperature {
         ways.push(format!("melt at {} °C", decimals(t, 0)));

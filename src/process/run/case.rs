@@ -44,15 +44,10 @@ pub(super) fn case_report(
         filled: r.cavity_fraction(net),
         time: r.time,
         pressure,
-        at_hand: supply.pressure,
-        hand_force: supply.hand_force(design, pressure),
+        at_hand: supply.left(r.last_flow),
+        hand_force: supply.hand_force(r.peak_push * 1e-6),
         budget: budget(net, r, &supply),
-        // Where the nozzle holds the flow back, the hand's full force meets it from the start.
-        limited_at: if supply.throttled {
-            Some(0.0)
-        } else {
-            r.limited_at
-        },
+        limited_at: r.limited_at,
         force: r.force,
         frozen: wet().map(|i| r.frozen[i]).fold(0.0, f64::max),
         coldest: wet()
@@ -83,8 +78,8 @@ pub(super) fn case_report(
 }
 
 /// The pressure's way from the plunger to the front when nearly all is filled.
-fn budget(net: &Network, r: &FillResult, supply: &Supply) -> Vec<Step> {
-    let mut steps = supply.steps(r.peak_pressure * 1e-6);
+fn budget(net: &Network, r: &FillResult, supply: &Supply<'_>) -> Vec<Step> {
+    let mut steps = supply.steps(r.peak_pressure * 1e-6, r.last_flow);
     let highest = |place: fn(Place) -> bool| {
         let here = net.cells.iter().zip(&r.pressure);
         here.filter(|(c, _)| place(c.place))

@@ -129,9 +129,12 @@ fn margin(fill: &FillReport) -> String {
     let mut lines = Numbers::default();
     if let Some(m) = &fill.margin {
         lines.line(
-            "least pressure at the sprue's mouth that fills",
+            "least pressure at the plunger that fills",
             m.least_pressure
-                .map_or("not found".into(), |p| format!("{} MPa", decimals(p, 2))),
+                .zip(m.least_force)
+                .map_or("not found".into(), |(p, n)| {
+                    format!("{} MPa ({} N at the lever)", decimals(p, 2), decimals(n, 0))
+                }),
             if m.least_pressure.is_some() {
                 "typical case, from coarser runs"
             } else {
@@ -139,7 +142,7 @@ fn margin(fill: &FillReport) -> String {
             },
         );
         if let Some(r) = m.pressure_ratio {
-            lines.line("pressure at hand there over the least", decimals(r, 1), "");
+            lines.line("pressure at hand over the least", decimals(r, 1), "");
         }
         if let Some(t) = m.temperature {
             let value = format!("{} °C", decimals(t, 0));
