@@ -10,6 +10,7 @@
 
 pub mod cli;
 pub mod data;
+pub mod decide;
 pub mod design;
 pub mod live;
 pub mod part;

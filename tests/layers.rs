@@ -5,8 +5,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Lowest first. `cli` and `pipeline` may use everything.
-const LAYERS: [&str; 9] = [
-    "data", "spec", "part", "design", "solid", "process", "shop", "write", "live",
+const LAYERS: [&str; 10] = [
+    "data", "spec", "part", "design", "solid", "process", "decide", "shop", "write", "live",
 ];
 
 fn sources(folder: &Path, found: &mut Vec<PathBuf>) {

@@ -71,18 +71,16 @@ pub(super) fn decide(
             )
         },
     );
-    let class = p
-        .decisions
-        .decide("bolts.class", b.class.as_ref(), String::clone, || {
-            (
-                "8.8".to_owned(),
-                Rule::new(
-                    "8.8: the usual class of socket head screws on a shelf",
-                    PRACTICE,
-                )
-                .changes_with("bolts.class"),
+    let class = p.word("bolts.class", b.class.as_ref(), || {
+        (
+            "8.8".to_owned(),
+            Rule::new(
+                "8.8: the usual class of socket head screws on a shelf",
+                PRACTICE,
             )
-        });
+            .changes_with("bolts.class"),
+        )
+    });
     let fields = |side: f64| (side / SPACING).ceil().max(1.0) as u32;
     let by_spacing = 2 * (fields(frame.0) + fields(frame.1));
     let carries = |thread: &str| tightening::tightening(thread, &class).map(|t| t.preload);
@@ -94,9 +92,7 @@ pub(super) fn decide(
         })
     };
     let sizes = ["M6", "M8", "M10", "M12"];
-    let thread = p
-        .decisions
-        .decide("bolts.size", b.size.as_ref(), String::clone, || {
+    let thread = p.word("bolts.size", b.size.as_ref(), || {
             let best = sizes
                 .iter()
                 .find(|s| needed(s).is_some_and(|n| n <= by_spacing))

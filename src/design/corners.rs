@@ -18,7 +18,17 @@ const LARGER: f64 = 1.1;
 
 /// The radius that every inner corner gets at least, mm; 0 when corners stay as drawn.
 pub(super) fn radius(p: &mut Planner, part: &PartSection) -> f64 {
-    if !part.round.as_ref().is_some_and(|r| r.value) {
+    let round = p.yes_no("part.round", part.round.as_ref(), || {
+        (
+            true,
+            Rule::new(
+                "inner corners get the radius that the smallest cutter leaves in them anyway",
+                PRACTICE,
+            )
+            .changes_with("part.round = no, for a mold whose corners are filed or eroded"),
+        )
+    });
+    if !round {
         return 0.0;
     }
     let Some(smallest) = end_mills(p).first().copied() else {

@@ -479,7 +479,8 @@ mod tests {
             foot: 0.5 * well(made.feed.as_ref().unwrap().sprue_large),
             remedy: None,
         };
-        let mut p = Planner::new(&job);
+        let choices = Default::default();
+        let mut p = Planner::new(&job, &choices);
         let whole = whole(&mut p, &made, &shot);
         (whole, p.findings.iter().map(|f| f.code.as_str()).collect())
     }

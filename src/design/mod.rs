@@ -8,6 +8,7 @@ mod bolts;
 mod bought;
 mod cavities;
 mod checks;
+pub mod choices;
 mod clamping;
 mod core;
 mod corners;
@@ -44,6 +45,7 @@ mod spigot;
 mod thickness;
 mod vents;
 
+pub use choices::{Choice, Choices, Value};
 pub use feature::{Feature, Impression, Purpose, Shape};
 pub use feed::{Channel, Feed, Machine, Plastic, Run};
 pub use hardware::pin_size;
@@ -69,6 +71,8 @@ use std::sync::{Arc, OnceLock};
 pub struct Hints {
     /// Where the melt arrives last, mold coordinates, most important first.
     pub vent_sites: Vec<Point>,
+    /// Values found for keys that the file leaves open.
+    pub choices: Choices,
     /// How this job's mesh lies in the mold: empty at first, the first design fills it; jobs with
     /// the same mesh, directions and parting may share it.
     pub laid: Arc<OnceLock<Laid>>,
@@ -79,7 +83,7 @@ pub struct Hints {
 /// # Errors
 /// Values that cannot be designed at all, each with its place in the file.
 pub fn design(job: &Job, fallback_name: &str, hints: &Hints) -> Result<Design, Diagnostics> {
-    let mut p = Planner::new(job);
+    let mut p = Planner::new(job, &hints.choices);
     let name = folder_name(
         job.job
             .name

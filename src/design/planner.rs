@@ -1,7 +1,10 @@
 //! What all deciding steps share: the job, the record of decisions, findings and errors.
 
+use super::choices::{Choices, Value};
 use crate::base::decision::Rule;
-use crate::base::{Angle, Decisions, Diagnostic, Diagnostics, Finding, Given, Length, Span};
+use crate::base::{
+    Angle, Decisions, Diagnostic, Diagnostics, Finding, Given, Length, Span, Temperature,
+};
 use crate::spec::Job;
 
 /// Words of the source when a rule is only custom.
@@ -11,6 +14,8 @@ pub(super) const PRACTICE: &str = "common practice, no source";
 pub(super) struct Planner<'a> {
     /// What the user wrote.
     pub job: &'a Job,
+    /// Values that a search found for keys the file leaves open.
+    choices: &'a Choices,
     /// Every decided value so far.
     pub decisions: Decisions,
     /// Findings so far.
@@ -23,9 +28,10 @@ pub(super) struct Planner<'a> {
 pub(super) struct Mark([usize; 3]);
 
 impl<'a> Planner<'a> {
-    pub(super) fn new(job: &'a Job) -> Self {
+    pub(super) fn new(job: &'a Job, choices: &'a Choices) -> Self {
         Self {
             job,
+            choices,
             decisions: Decisions::default(),
             findings: Vec::new(),
             errors: Diagnostics::default(),
@@ -48,6 +54,27 @@ impl<'a> Planner<'a> {
         self.errors.0.truncate(mark.0[2]);
     }
 
+    /// The user's value, else what a search found, else the rule's.
+    fn pick<T: Clone>(
+        &mut self,
+        key: &str,
+        given: Option<&Given<T>>,
+        show: impl Fn(&T) -> String,
+        chosen: impl FnOnce(&Value) -> Option<T>,
+        rule: impl FnOnce() -> (T, Rule),
+    ) -> T {
+        let choice = self.choices.get(key);
+        let choice = choice.and_then(|c| Some((chosen(&c.value)?, &c.because)));
+        self.decisions.decide(key, given, &show, || {
+            let (by_rule, mut why) = rule();
+            let Some((value, because)) = choice else {
+                return (by_rule, why);
+            };
+            why.rule = format!("{} by rule ({}); {because}", show(&by_rule), why.rule);
+            (value, why)
+        })
+    }
+
     /// Decides a length in millimetres.
     pub(super) fn length(
         &mut self,
@@ -55,12 +82,12 @@ impl<'a> Planner<'a> {
         given: Option<&Given<Length>>,
         rule: impl FnOnce() -> (f64, Rule),
     ) -> f64 {
-        self.decisions
-            .decide(key, given, Length::to_string, || {
-                let (mm, rule) = rule();
-                (Length::from_mm(mm), rule)
-            })
-            .mm()
+        let rule = || {
+            let (mm, rule) = rule();
+            (Length::from_mm(mm), rule)
+        };
+        let chosen = |v: &Value| v.number().map(Length::from_mm);
+        self.pick(key, given, Length::to_string, chosen, rule).mm()
     }
 
     /// Decides an angle in degrees.
@@ -70,12 +97,29 @@ impl<'a> Planner<'a> {
         given: Option<&Given<Angle>>,
         rule: impl FnOnce() -> (f64, Rule),
     ) -> f64 {
-        self.decisions
-            .decide(key, given, Angle::to_string, || {
-                let (degrees, rule) = rule();
-                (Angle::from_degrees(degrees), rule)
-            })
+        let rule = || {
+            let (degrees, rule) = rule();
+            (Angle::from_degrees(degrees), rule)
+        };
+        let chosen = |v: &Value| v.number().map(Angle::from_degrees);
+        self.pick(key, given, Angle::to_string, chosen, rule)
             .degrees()
+    }
+
+    /// Decides a temperature in °C.
+    pub(super) fn celsius(
+        &mut self,
+        key: &str,
+        given: Option<&Given<Temperature>>,
+        rule: impl FnOnce() -> (f64, Rule),
+    ) -> f64 {
+        let rule = || {
+            let (celsius, rule) = rule();
+            (Temperature::from_celsius(celsius), rule)
+        };
+        let chosen = |v: &Value| v.number().map(Temperature::from_celsius);
+        self.pick(key, given, Temperature::to_string, chosen, rule)
+            .celsius()
     }
 
     /// Decides a yes or no.
@@ -96,8 +140,8 @@ impl<'a> Planner<'a> {
         given: Option<&Given<f64>>,
         rule: impl FnOnce() -> (f64, Rule),
     ) -> f64 {
-        self.decisions
-            .decide(key, given, |v| crate::base::units::number(*v), rule)
+        let show = |v: &f64| crate::base::units::number(*v);
+        self.pick(key, given, show, Value::number, rule)
     }
 
     /// Decides a count.
@@ -107,7 +151,18 @@ impl<'a> Planner<'a> {
         given: Option<&Given<u32>>,
         rule: impl FnOnce() -> (u32, Rule),
     ) -> u32 {
-        self.decisions.decide(key, given, u32::to_string, rule)
+        let chosen = |v: &Value| v.number().map(|n| n as u32);
+        self.pick(key, given, u32::to_string, chosen, rule)
+    }
+
+    /// Decides a word of a table.
+    pub(super) fn word(
+        &mut self,
+        key: &str,
+        given: Option<&Given<String>>,
+        rule: impl FnOnce() -> (String, Rule),
+    ) -> String {
+        self.pick(key, given, String::clone, Value::word, rule)
     }
 
     /// Records that a value makes the design impossible.

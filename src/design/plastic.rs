@@ -6,7 +6,7 @@
 use super::feed::Plastic;
 use super::planner::Planner;
 use crate::base::decision::Rule;
-use crate::base::{Ratio, Temperature, units};
+use crate::base::{Ratio, units};
 use crate::data::{grades, plastics};
 
 /// Decides `[plastic]`. The kind was checked when the file was read.
@@ -63,13 +63,12 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
             )
         },
     );
-    let melt = planner.decisions.decide(
+    let melt = planner.celsius(
         "plastic.melt_temperature",
         given.melt_temperature.as_ref(),
-        Temperature::to_string,
         || {
             (
-                Temperature::from_celsius(row.melt_temperature.value.typical),
+                row.melt_temperature.value.typical,
                 Rule::new(
                     "typical melt temperature of the plastics table",
                     &row.melt_temperature.source,
@@ -80,13 +79,9 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
             )
         },
     );
-    let mold = planner.decisions.decide(
-        "plastic.mold_temperature",
-        given.mold_temperature.as_ref(),
-        Temperature::to_string,
-        || {
+    let mold = planner.celsius("plastic.mold_temperature", given.mold_temperature.as_ref(), || {
             (
-                Temperature::from_celsius(row.mold_temperature.value.typical),
+                row.mold_temperature.value.typical,
                 Rule::new(
                     "typical mold temperature of the plastics table: warm the closed mold before the first shot",
                     &row.mold_temperature.source,
@@ -95,13 +90,12 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
                 .with("confidence", row.mold_temperature.confidence.words())
                 .changes_with("plastic.kind"),
             )
-        },
-    );
+        });
     Plastic {
         kind: row.key.to_owned(),
         shrinkage: shrinkage.value(),
-        melt_temperature: melt.celsius(),
-        mold_temperature: mold.celsius(),
+        melt_temperature: melt,
+        mold_temperature: mold,
         melt_flow: given.melt_flow.map(|g| g.value),
         // The standard's load for the plastic where none is typed.
         melt_flow_load: given.melt_flow_load.map_or_else(

@@ -5,7 +5,6 @@ use super::nozzle::Seat;
 use super::planner::{Planner, span_of, up_to};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Code, Finding, Level};
 use crate::data::{Material, materials};
 use crate::spec::job::BoltStyle;
 use std::f64::consts::PI;
@@ -62,41 +61,52 @@ pub(super) fn decide(
     let mold = p.job.mold.clone();
     let tapped = bolts.style == BoltStyle::Tapped;
     let engagement = if tapped { bolts.engagement } else { 0.0 };
+    // What has to have room in either plate, whatever bends.
+    let least_a = (seat.deepest + 6.0 + depth_a)
+        .max(depth_a + 6.0)
+        .max(channels.0 + UNDER)
+        .max(engagement);
     let a = p.length("mold.thickness_a", mold.thickness_a.as_ref(), || {
-        let need = (depth_a + bending)
-            .max(seat.deepest + 6.0 + depth_a)
-            .max(channels.0 + UNDER)
-            .max(engagement);
         (
-            stock(need),
+            stock(least_a.max(depth_a + bending)),
             rule("thickness_a", depth_a)
                 .with("nozzle seat depth", format!("{} mm", number(seat.depth)))
                 .with("screw engagement", format!("{} mm", number(engagement))),
         )
     });
+    let head = if tapped {
+        bolts.counterbore.1 + bolts.dia
+    } else {
+        0.0
+    };
+    let least_b = head.max(depth_b + 6.0).max(channels.1 + UNDER);
     let b = p.length("mold.thickness_b", mold.thickness_b.as_ref(), || {
-        let head = if tapped {
-            bolts.counterbore.1 + bolts.dia
-        } else {
-            0.0
-        };
-        let need = (depth_b + bending)
-            .max(head)
-            .max(depth_b + 6.0)
-            .max(channels.1 + UNDER);
         (
-            stock(need),
+            stock(least_b.max(depth_b + bending)),
             rule("thickness_b", depth_b)
                 .with("screw head and web", format!("{} mm", number(head)))
                 .with("runner and well", format!("{} mm", decimals(channels.1, 2))),
         )
     });
-    for (key, t, depth, given) in [
-        ("mold.thickness_a", a, depth_a, mold.thickness_a.as_ref()),
-        ("mold.thickness_b", b, depth_b, mold.thickness_b.as_ref()),
+    for (key, t, depth, least, given) in [
+        (
+            "mold.thickness_a",
+            a,
+            depth_a,
+            least_a,
+            mold.thickness_a.as_ref(),
+        ),
+        (
+            "mold.thickness_b",
+            b,
+            depth_b,
+            least_b,
+            mold.thickness_b.as_ref(),
+        ),
     ] {
         let floor = t - depth;
-        if floor < 2.0 {
+        // A value of the file may leave less than is usual, one that was chosen may not.
+        if floor < 2.0 || (given.is_none() && t < least - 1e-9) {
             p.refuse(
                 "plate-too-thin",
                 span_of(given),
@@ -107,26 +117,7 @@ pub(super) fn decide(
                     number(depth)
                 ),
                 "too thin",
-                format!("at least {} mm", number(stock(depth + bending))),
-            );
-        } else if floor + 1e-9 < bending {
-            p.findings.push(
-                Finding::new(
-                    Level::Warn,
-                    Code::PlateMayBow,
-                    key,
-                    format!(
-                        "{} mm of metal under the cavity; {} mm would keep the bow under {BOW} mm",
-                        number(floor),
-                        decimals(bending, 1)
-                    ),
-                    "round plate simply supported between the screws (Timoshenko)",
-                    format!(
-                        "{} mm plate, or more screws",
-                        number(stock(depth + bending))
-                    ),
-                )
-                .because_of(span_of(given)),
+                format!("at least {} mm", number(stock(least.max(depth + 2.0)))),
             );
         }
     }

@@ -21,6 +21,7 @@ pub use solids::Solids;
 pub use threaded::Threads;
 
 use crate::base::{Diagnostics, finding};
+use crate::decide;
 use crate::design::{self, Design, Hints};
 use crate::process::{self, ProcessOptions, ProcessReport};
 use crate::shop::{self, ShopPlan, Workshop};
@@ -28,6 +29,9 @@ use crate::spec::attached::Beside;
 use crate::spec::job::FillEffort;
 use crate::spec::{self, Job};
 use crate::write::package::Package;
+
+/// Share of pressure and gap that a search on few cells counts on.
+const RESERVE: f64 = 0.95;
 
 /// Everything that is known of a job before files are written.
 #[derive(Debug)]
@@ -113,20 +117,54 @@ pub fn read_with(bytes: &[u8], beside: &Beside<'_>, memory: &Memory) -> Result<J
 /// # Errors
 /// Input that cannot be designed.
 pub fn decide(job: &Job, fallback_name: &str) -> Result<(Design, Workshop), Diagnostics> {
-    let mut design = decide_sizes(job, fallback_name)?;
+    let mut design = decide_sizes(job, fallback_name, RESERVE, &|| true)?;
     let workshop = Workshop::decide(&job.shop, &mut design.decisions);
     Ok((design, workshop))
 }
 
-/// A first design is filled quickly; where that works, a second one takes its vent places.
-fn decide_sizes(job: &Job, fallback_name: &str) -> Result<Design, Diagnostics> {
+/// What the file leaves open is searched; then the design is filled quickly, and where that works,
+/// its vents stand where the melt arrives last.
+fn decide_sizes(
+    job: &Job,
+    fallback_name: &str,
+    reserve: f64,
+    go_on: &(dyn Fn() -> bool + Sync),
+) -> Result<Design, Diagnostics> {
     let mut hints = Hints::default();
-    let first = design::design(job, fallback_name, &hints)?;
+    let first = decided(job, fallback_name, &mut hints, reserve, go_on)?;
     let Some(most) = vents_wanted(job, &first) else {
         return Ok(first);
     };
-    hints.vent_sites = process::vents(&first, most, &|_| true);
+    hints.vent_sites = process::vents(&first, most, &|_| go_on());
     vented(job, fallback_name, first, &hints)
+}
+
+/// The design by rule, or with better values than the rules' for what the file leaves open; these
+/// are left in `hints`.
+fn decided(
+    job: &Job,
+    fallback_name: &str,
+    hints: &mut Hints,
+    reserve: f64,
+    go_on: &(dyn Fn() -> bool + Sync),
+) -> Result<Design, Diagnostics> {
+    let first = design::design(job, fallback_name, hints)?;
+    let choices = decide::choices(
+        &decide::Question {
+            job,
+            name: fallback_name,
+            hints,
+            options: &ProcessOptions::from_job(job),
+            reserve,
+            go_on,
+        },
+        &first,
+    );
+    if choices.is_empty() {
+        return Ok(first);
+    }
+    hints.choices = choices;
+    design::design(job, fallback_name, hints)
 }
 
 /// The design with its vents at the places hinted at; the first one when there are none.

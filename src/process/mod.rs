@@ -28,6 +28,7 @@ pub mod study;
 mod summary;
 pub mod supply;
 pub mod trace;
+pub mod trial;
 pub mod wall_grid;
 
 pub use report::ProcessReport;

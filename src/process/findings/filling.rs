@@ -9,6 +9,7 @@ use crate::data::hand_force::{self, HowOften};
 use crate::design::Design;
 use crate::fill::Outcome;
 use crate::process::report::{FillCase, FillReport, ProcessReport};
+use crate::process::trial::IN_HAND;
 
 /// True when the melt did not get everywhere for want of pressure, heat or melt.
 fn is_short(c: &FillCase) -> bool {
@@ -75,7 +76,7 @@ pub(super) fn short_shot(fill: &FillReport, f: &mut Vec<Finding>) {
     }
     if let Some(ratio) = fill.margin.as_ref().and_then(|m| m.pressure_ratio)
         && !is_short(typical)
-        && ratio < 1.5
+        && ratio < IN_HAND
     {
         f.push(Finding::new(
             Level::Warn,
@@ -170,7 +171,10 @@ pub(super) fn hand(fill: &FillReport, design: &Design, f: &mut Vec<Finding>) {
     let Some(c) = fill.typical() else { return };
     let m = &design.machine;
     let limits = hand_force::limits(m.one_hand);
-    let often = limits.judge(c.hand_force);
+    // What the hand could give fills faster; what it must give is asked of it.
+    let least = fill.margin.as_ref().and_then(|m| m.least_force);
+    let needed = least.map_or(c.hand_force, |n| n.min(c.hand_force));
+    let often = limits.judge(needed);
     let hands = if m.one_hand { "one hand" } else { "both hands" };
     if often <= HowOften::NowAndThen {
         return;
@@ -180,8 +184,8 @@ pub(super) fn hand(fill: &FillReport, design: &Design, f: &mut Vec<Finding>) {
         Code::HandForceHigh,
         "machine.lever_ratio",
         format!(
-            "{} N at the lever with a typical grade, {hands}: {}",
-            decimals(c.hand_force, 0),
+            "a typical grade needs {} N at the lever, {hands}: {}",
+            decimals(needed, 0),
             often.words()
         ),
         format!(
@@ -193,10 +197,7 @@ pub(super) fn hand(fill: &FillReport, design: &Design, f: &mut Vec<Finding>) {
         ),
         format!(
             "a longer lever (machine.lever_ratio of {}) for {} N, or a smaller bore",
-            decimals(
-                (m.lever_ratio * c.hand_force / limits.now_and_then).ceil(),
-                0
-            ),
+            decimals((m.lever_ratio * needed / limits.now_and_then).ceil(), 0),
             decimals(limits.now_and_then, 0)
         ),
     ));

@@ -1,0 +1,311 @@
+//! The plates and screws that keep the halves together, as cheaply as there are any.
+//!
+//! Input: a question, choices so far. Output: choices of thickness and screws.
+//!
+//! Method: for each number and size of screws, the thinnest pairs of plates are found by walking
+//! along the border between those that hold and those that do not: a thicker plate never parts
+//! wider. The cheapest of all is taken.
+
+use super::{Question, faults};
+use crate::base::units::{decimals, number};
+use crate::data::materials;
+use crate::design::{Choices, Design, Plate, Value};
+use crate::process::hold::{CLAMP_MARGIN, HoldReport};
+use crate::process::trial::Trials;
+use std::collections::HashMap;
+
+const THICKNESS: [&str; 2] = ["mold.thickness_a", "mold.thickness_b"];
+const SIZES: [&str; 5] = ["M6", "M8", "M10", "M12", "M16"];
+/// Screws added at most to what the rule says, in pairs.
+const PAIRS: u32 = 4;
+/// Stock thicknesses above the rule's that are tried.
+const THICKER: usize = 6;
+/// Fields across a plate in a trial.
+const FIELDS: usize = 16;
+/// How often the border is walked again because finer fields part wider.
+const FINER_ROUNDS: usize = 4;
+/// Share of the limit that the finer fields must keep to.
+const FINE_RESERVE: f64 = 0.97;
+/// What a screw costs as kilograms of plate: two holes drilled, one sunk, one tapped, the screw
+/// itself, and its turns at each shot (chosen here).
+const SCREW_KG: f64 = 0.35;
+/// A plate of this thickness, mm, costs twice what it weighs: longer drills, slower sawing, stock
+/// that is rarely at hand (chosen here).
+const DEAR: f64 = 50.0;
+
+/// What was measured of one combination.
+struct Tried {
+    cost: f64,
+    /// No more findings of its own than by rule.
+    sound: bool,
+    hold: Option<HoldReport>,
+}
+
+/// One pair of plates and one set of screws; `None` = the rule's.
+#[derive(Clone, Copy, PartialEq, Eq, Hash)]
+struct Place {
+    plate: [Option<usize>; 2],
+    pairs: u32,
+    size: usize,
+}
+
+struct Search<'a> {
+    question: &'a Question<'a>,
+    trials: &'a Trials,
+    base: &'a Choices,
+    by_rule: Design,
+    allowed: (usize, usize),
+    stock: Vec<f64>,
+    count: u32,
+    size: Option<usize>,
+    tried: HashMap<Place, Tried>,
+    /// What finer fields make of a gap.
+    finer: f64,
+}
+
+/// Searches; `None` where nothing can be tried or nothing open would hold.
+pub(super) fn search(question: &Question<'_>, trials: &Trials, base: &Choices) -> Option<Choices> {
+    let mut without = base.clone();
+    for key in THICKNESS.iter().chain(&["bolts.count", "bolts.size"]) {
+        without.unset(key);
+    }
+    let by_rule = question.design(&without)?;
+    let rule_holds = trials.holding(&by_rule, FIELDS).ok().flatten()?;
+    let clamp = by_rule.clamp.as_ref()?;
+    let metal = materials::material(&by_rule.plates.first()?.material)?;
+    let stock = materials::plate_stock(metal).map_or_else(
+        || (1..=20).map(|i| 5.0 * f64::from(i)).collect(),
+        |s| s.thicknesses(),
+    );
+    let mut search = Search {
+        question,
+        trials,
+        base: &without,
+        allowed: faults(&by_rule),
+        count: clamp.places.len() as u32,
+        size: SIZES.iter().position(|s| *s == clamp.thread),
+        stock,
+        by_rule: by_rule.clone(),
+        tried: HashMap::new(),
+        finer: 1.0,
+    };
+    // On finer fields the plates part wider; how much so is learned from the best found.
+    for _ in 0..FINER_ROUNDS {
+        let best = search.cheapest()?;
+        let coarse = search.measure(best).hold.as_ref()?.gap;
+        let design = question.design(&search.choices(&best))?;
+        let fine = trials.holding(&design, question.options.plate_fields);
+        let fine = fine.ok().flatten()?;
+        if holds(&fine, question.reserve.max(FINE_RESERVE)) {
+            return Some(search.chosen(best, (&rule_holds, &fine)));
+        }
+        let wider = (fine.gap / (FINE_RESERVE * fine.flash_gap)).max(fine.gap / coarse.max(1e-9));
+        search.finer = (search.finer * wider.clamp(1.03, 2.0)).min(3.0);
+    }
+    None
+}
+
+impl Search<'_> {
+    fn given(&self, key: &str) -> bool {
+        let job = self.question.job;
+        match key {
+            "mold.thickness_a" => job.mold.thickness_a.is_some(),
+            "mold.thickness_b" => job.mold.thickness_b.is_some(),
+            "bolts.count" => job.bolts.count.is_some(),
+            _ => job.bolts.size.is_some(),
+        }
+    }
+
+    /// The choices of a place.
+    fn choices(&self, place: &Place) -> Choices {
+        let mut choices = self.base.clone();
+        for (key, rung) in THICKNESS.iter().zip(place.plate) {
+            if let Some(rung) = rung {
+                choices.set(key, Value::Number(self.stock[rung]), "");
+            }
+        }
+        if place.pairs > 0 {
+            let count = f64::from(self.count + 2 * place.pairs);
+            choices.set("bolts.count", Value::Number(count), "");
+        }
+        if Some(place.size) != self.size
+            && let Some(word) = SIZES.get(place.size)
+        {
+            choices.set("bolts.size", Value::Word((*word).to_owned()), "");
+        }
+        choices
+    }
+
+    fn measure(&mut self, place: Place) -> &Tried {
+        if !self.tried.contains_key(&place) {
+            let tried = self.measured(&place);
+            self.tried.insert(place, tried);
+        }
+        &self.tried[&place]
+    }
+
+    fn measured(&self, place: &Place) -> Tried {
+        let none = Tried {
+            cost: f64::INFINITY,
+            sound: false,
+            hold: None,
+        };
+        if !(self.question.go_on)() {
+            return none;
+        }
+        let Some(design) = self.question.design(&self.choices(place)) else {
+            return none;
+        };
+        let Ok(Some(hold)) = self.trials.holding(&design, FIELDS) else {
+            return none;
+        };
+        let (stops, warns) = faults(&design);
+        let sound = design.whole_shot && stops <= self.allowed.0 && warns <= self.allowed.1;
+        Tried {
+            cost: cost(&design),
+            sound,
+            hold: Some(hold),
+        }
+    }
+
+    /// Stock thicknesses to try for a plate: up to some above the rule's; those that are given or
+    /// no stock stay as they are.
+    fn ladder(&self, k: usize) -> Vec<Option<usize>> {
+        if self.given(THICKNESS[k]) {
+            return vec![None];
+        }
+        let now = self.closing_plate(k).map_or(0.0, Plate::thickness);
+        let at = self.stock.partition_point(|t| *t < now - 1e-9);
+        let to = (at + THICKER + 1).min(self.stock.len());
+        // Thinner ones too: the rule's is sized for a round plate.
+        (0..to).map(Some).collect()
+    }
+
+    fn cheapest(&mut self) -> Option<Place> {
+        let pairs = if self.given("bolts.count") { 0 } else { PAIRS };
+        let sizes = match self.size {
+            Some(s) if !self.given("bolts.size") => s.saturating_sub(1)..(s + 2).min(SIZES.len()),
+            s => s.unwrap_or(SIZES.len())..s.unwrap_or(SIZES.len()) + 1,
+        };
+        let ladders = [self.ladder(0), self.ladder(1)];
+        let mut best: Option<(f64, Place)> = None;
+        let screws = sizes.flat_map(|size| (0..=pairs).map(move |pairs| (pairs, size)));
+        for (pairs, size) in screws {
+            let place = |i: usize, j: usize| Place {
+                plate: [ladders[0][i], ladders[1][j]],
+                pairs,
+                size,
+            };
+            // From the thinnest A plate beside the thickest B plate along the border.
+            let (mut i, mut j) = (0, ladders[1].len() - 1);
+            loop {
+                let here = place(i, j);
+                let dear = best.as_ref().map_or(f64::INFINITY, |b| b.0);
+                let thinner = if self.least_cost(&here) >= dear - 1e-9 {
+                    true
+                } else {
+                    let share = self.question.reserve / self.finer;
+                    let tried = self.measure(here);
+                    let fits = |h| tried.sound && holds(h, share);
+                    let (cost, holds) = (tried.cost, tried.hold.as_ref().is_some_and(fits));
+                    if holds && cost < dear - 1e-9 {
+                        best = Some((cost, here));
+                    }
+                    holds
+                };
+                if thinner && j > 0 {
+                    j -= 1;
+                } else if !thinner && i + 1 < ladders[0].len() {
+                    i += 1;
+                } else {
+                    break;
+                }
+            }
+        }
+        best.map(|b| b.1)
+    }
+
+    /// What a place costs at least: its plates as large as those by rule, its screws.
+    fn least_cost(&self, place: &Place) -> f64 {
+        let height = |k: usize| match place.plate[k] {
+            Some(rung) => self.stock[rung],
+            None => self.closing_plate(k).map_or(0.0, Plate::thickness),
+        };
+        let Some(plate) = self.by_rule.plates.first() else {
+            return 0.0;
+        };
+        let count = f64::from(self.count + 2 * place.pairs);
+        plate_cost(plate, height(0)) + plate_cost(plate, height(1)) + SCREW_KG * count
+    }
+
+    /// The A plate (0) or the B plate (1) by rule.
+    fn closing_plate(&self, k: usize) -> Option<&Plate> {
+        match k {
+            0 => self.by_rule.plates.first(),
+            _ => self.by_rule.plates.iter().rfind(|p| p.side.closes()),
+        }
+    }
+
+    /// The choices with their reasons; those that are the rule's own are left to it.
+    /// `rule` and `found`: what holds with the rules' values and with those chosen.
+    fn chosen(&mut self, best: Place, (rule, found): (&HoldReport, &HoldReport)) -> Choices {
+        let mut choices = Choices::default();
+        let told = |h: &HoldReport| {
+            format!(
+                "the halves part by {} mm, the clamp is {} × the parting force",
+                decimals(h.gap, 3),
+                decimals(h.clamp_ratio.min(99.0), 1)
+            )
+        };
+        let because = if holds(rule, 1.0) {
+            format!(
+                "the cheapest plates and screws that hold: {} (limit {} mm)",
+                told(found),
+                decimals(found.flash_gap, 3)
+            )
+        } else {
+            format!(
+                "with it {} (limit {} mm); with plates and screws as chosen {}: the cheapest that hold",
+                told(rule),
+                decimals(found.flash_gap, 3),
+                told(found)
+            )
+        };
+        let all = self.choices(&best);
+        let of_rule = |key: &str| self.by_rule.decisions.get(key).map(|d| d.value.clone());
+        for (key, choice) in all.iter() {
+            if self.base.get(key).is_some() {
+                continue;
+            }
+            let shown = match &choice.value {
+                Value::Word(w) => w.clone(),
+                Value::Number(n) if key == "bolts.count" => format!("{n}"),
+                Value::Number(n) => format!("{} mm", number(*n)),
+            };
+            if of_rule(key).as_deref() != Some(shown.as_str()) {
+                choices.set(key, choice.value.clone(), because.clone());
+            }
+        }
+        choices
+    }
+}
+
+/// Whether the halves stay together with a share of the gap to spare.
+fn holds(h: &HoldReport, reserve: f64) -> bool {
+    h.gap <= reserve * h.flash_gap && h.clamp_ratio >= CLAMP_MARGIN && h.screw_safety >= 1.0
+}
+
+/// What a mold costs, as kilograms of plate.
+fn cost(design: &Design) -> f64 {
+    let plates = design.plates.iter().filter(|p| !p.side.stands_in_cavity());
+    let screws = design.clamp.as_ref().map_or(0, |c| c.places.len());
+    plates.map(|p| plate_cost(p, p.thickness())).sum::<f64>() + SCREW_KG * screws as f64
+}
+
+/// What a plate costs where it is so thick, mm.
+fn plate_cost(plate: &Plate, thickness: f64) -> f64 {
+    let b = plate.outline.bounds();
+    let area = (b.max.x - b.min.x) * (b.max.y - b.min.y);
+    let density = materials::material(&plate.material).map_or(0.0, |m| m.density);
+    area * thickness * 1e-9 * density * (1.0 + thickness / DEAR)
+}
