@@ -120,8 +120,6 @@ codes! {
     FewerVents = "fewer-vents", [Warn, Note], "vents";
     /// Not every pry slot found a place.
     FewerPrySlots = "fewer-pry-slots", [Note], "mold.pry_slots";
-    /// A given plate is thinner than the rule asks.
-    PlateMayBow = "plate-may-bow", [Warn], "mold.thickness_a";
     /// What was read from a drawing.
     DrawingRead = "drawing-read", [Note], "a key that names a drawing";
     /// Loose ends of a drawing were joined.

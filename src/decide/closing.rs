@@ -17,13 +17,17 @@ use std::collections::HashMap;
 const THICKNESS: [&str; 2] = ["mold.thickness_a", "mold.thickness_b"];
 const SIZES: [&str; 5] = ["M6", "M8", "M10", "M12", "M16"];
 /// Screws added at most to what the rule says, in pairs.
-const PAIRS: u32 = 4;
+const PAIRS: u32 = 8;
+/// Most screws.
+const MOST: u32 = 24;
 /// Stock thicknesses above the rule's that are tried.
-const THICKER: usize = 6;
+const THICKER: usize = 7;
 /// Fields across a plate in a trial.
 const FIELDS: usize = 16;
 /// How often the border is walked again because finer fields part wider.
-const FINER_ROUNDS: usize = 4;
+const FINER_ROUNDS: usize = 6;
+/// Halves that part by less than so many limits flash, but are no stop.
+const NO_STOP: f64 = 4.5;
 /// Share of the limit that the finer fields must keep to.
 const FINE_RESERVE: f64 = 0.97;
 /// What a screw costs as kilograms of plate: two holes drilled, one sunk, one tapped, the screw
@@ -61,6 +65,8 @@ struct Search<'a> {
     tried: HashMap<Place, Tried>,
     /// What finer fields make of a gap.
     finer: f64,
+    /// How wide the halves may part, in limits: more than one where none keep to it.
+    share: f64,
 }
 
 /// Searches; `None` where nothing can be tried or nothing open would hold.
@@ -88,18 +94,27 @@ pub(super) fn search(question: &Question<'_>, trials: &Trials, base: &Choices) -
         by_rule: by_rule.clone(),
         tried: HashMap::new(),
         finer: 1.0,
+        share: 1.0,
     };
     // On finer fields the plates part wider; how much so is learned from the best found.
     for _ in 0..FINER_ROUNDS {
-        let best = search.cheapest()?;
+        let Some(best) = search.cheapest() else {
+            // None keep to the limit: then the least that is no stop.
+            if search.share > 1.0 || rule_holds.gap <= NO_STOP * rule_holds.flash_gap {
+                return None;
+            }
+            (search.share, search.finer) = (NO_STOP, 1.0);
+            continue;
+        };
         let coarse = search.measure(best).hold.as_ref()?.gap;
         let design = question.design(&search.choices(&best))?;
         let fine = trials.holding(&design, question.options.plate_fields);
         let fine = fine.ok().flatten()?;
-        if holds(&fine, question.reserve.max(FINE_RESERVE)) {
+        if holds(&fine, search.share * FINE_RESERVE) {
             return Some(search.chosen(best, (&rule_holds, &fine)));
         }
-        let wider = (fine.gap / (FINE_RESERVE * fine.flash_gap)).max(fine.gap / coarse.max(1e-9));
+        let wider = (fine.gap / (search.share * FINE_RESERVE * fine.flash_gap))
+            .max(fine.gap / coarse.max(1e-9));
         search.finer = (search.finer * wider.clamp(1.03, 2.0)).min(3.0);
     }
     None
@@ -168,6 +183,14 @@ impl Search<'_> {
         }
     }
 
+    /// Whether a place holds, as far as coarse fields tell.
+    fn fits(&mut self, place: &Place) -> bool {
+        let share = self.share * self.question.reserve / self.finer;
+        let tried = self.measure(*place);
+        let holds = |h: &HoldReport| holds(h, share);
+        tried.sound && tried.hold.as_ref().is_some_and(holds)
+    }
+
     /// Stock thicknesses to try for a plate: up to some above the rule's; those that are given or
     /// no stock stay as they are.
     fn ladder(&self, k: usize) -> Vec<Option<usize>> {
@@ -182,7 +205,11 @@ impl Search<'_> {
     }
 
     fn cheapest(&mut self) -> Option<Place> {
-        let pairs = if self.given("bolts.count") { 0 } else { PAIRS };
+        let pairs = if self.given("bolts.count") {
+            0
+        } else {
+            PAIRS.min(MOST.saturating_sub(self.count) / 2)
+        };
         let sizes = match self.size {
             Some(s) if !self.given("bolts.size") => s.saturating_sub(1)..(s + 2).min(SIZES.len()),
             s => s.unwrap_or(SIZES.len())..s.unwrap_or(SIZES.len()) + 1,
@@ -196,22 +223,25 @@ impl Search<'_> {
                 pairs,
                 size,
             };
+            // Where not even the thickest of both hold, none do.
+            let top = ladders.each_ref().map(|l| l.len() - 1);
+            if !self.fits(&place(top[0], top[1])) {
+                continue;
+            }
             // From the thinnest A plate beside the thickest B plate along the border.
-            let (mut i, mut j) = (0, ladders[1].len() - 1);
+            let (mut i, mut j) = (0, top[1]);
             loop {
                 let here = place(i, j);
                 let dear = best.as_ref().map_or(f64::INFINITY, |b| b.0);
                 let thinner = if self.least_cost(&here) >= dear - 1e-9 {
                     true
                 } else {
-                    let share = self.question.reserve / self.finer;
-                    let tried = self.measure(here);
-                    let fits = |h| tried.sound && holds(h, share);
-                    let (cost, holds) = (tried.cost, tried.hold.as_ref().is_some_and(fits));
-                    if holds && cost < dear - 1e-9 {
+                    let fits = self.fits(&here);
+                    let cost = self.measure(here).cost;
+                    if fits && cost < dear - 1e-9 {
                         best = Some((cost, here));
                     }
-                    holds
+                    fits
                 };
                 if thinner && j > 0 {
                     j -= 1;

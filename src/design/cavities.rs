@@ -22,6 +22,7 @@ const AT_EDGE: f64 = 1.0;
 const ROOM: f64 = 0.5;
 
 /// Cavities, runs, and the placed outlines at the parting plane.
+#[derive(Debug, Clone)]
 pub(super) struct Cavities {
     pub placements: Vec<Placement>,
     pub outlines: Vec<Region>,

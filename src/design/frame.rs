@@ -104,9 +104,11 @@ pub(super) fn decide(
             let room = places
                 .iter()
                 .all(|b| clearance(obstacles, *b) >= hole_radius + WEB);
-            let dowels = dowel_places(&places, obstacles, size, dowel_dia, offset, hole_radius);
-            if inside && room && (dowel_dia == 0.0 || dowels.is_some()) {
-                return Some((size, places, dowels.unwrap_or_default()));
+            if inside && room {
+                let dowels = dowel_places(&places, obstacles, size, dowel_dia, offset, hole_radius);
+                if dowel_dia == 0.0 || dowels.is_some() {
+                    return Some((size, places, dowels.unwrap_or_default()));
+                }
             }
             if fixed.0.is_some() && fixed.1.is_some() {
                 return None;

@@ -26,6 +26,7 @@ pub mod hole;
 mod imported;
 pub mod joint;
 mod layers;
+mod layouts;
 mod machine;
 mod material;
 mod mold;
@@ -56,6 +57,7 @@ pub use joint::{
     Bore, Clamp, FlangeRegister, NozzleSeat, PressedSeat, SeatKind, SeatShape, TappedSeat,
     WeldedFitting,
 };
+pub use layouts::Layouts;
 pub use plate::{Design, Face, Hardware, LayerBuild, Placement, Plate, Side};
 
 use crate::base::Diagnostics;
@@ -73,6 +75,9 @@ pub struct Hints {
     pub vent_sites: Vec<Point>,
     /// Values found for keys that the file leaves open.
     pub choices: Choices,
+    /// Layouts of this job that were found before: designs of the same job that differ in their
+    /// choices alone may share them.
+    pub layouts: Layouts,
     /// How this job's mesh lies in the mold: empty at first, the first design fills it; jobs with
     /// the same mesh, directions and parting may share it.
     pub laid: Arc<OnceLock<Laid>>,

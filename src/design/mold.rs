@@ -98,18 +98,22 @@ fn planned(
     let foot = foot.unwrap_or(taper.at(SPRUE));
     let (depth_a, depth_b) = depths(&made, scale);
     let on_b = layers.is_some() || depth_b > 1e-9;
-    let cavities = cavities::decide(
-        p,
-        &Fed {
-            made: &made,
-            scale,
-            sprue_radius: 0.5 * foot,
-            entry_radius: 0.5 * taper.small,
-            foot_radius: 0.5 * well(foot),
-            below: on_b,
-            layers: layers.as_ref(),
-        },
-    );
+    let fed = Fed {
+        made: &made,
+        scale,
+        sprue_radius: 0.5 * foot,
+        entry_radius: 0.5 * taper.small,
+        foot_radius: 0.5 * well(foot),
+        below: on_b,
+        layers: layers.as_ref(),
+    };
+    // Plates and screws do not move a cavity of a milled mold.
+    let cavities = if layers.is_none() {
+        let key = format!("{foot:?} {:?} {on_b} {}", taper.small, p.feed_choices());
+        hints.layouts.of(p, key, |p| cavities::decide(p, &fed))
+    } else {
+        cavities::decide(p, &fed)
+    };
     if !p.errors.0.is_empty() {
         return None;
     }

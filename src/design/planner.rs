@@ -3,7 +3,7 @@
 use super::choices::{Choices, Value};
 use crate::base::decision::Rule;
 use crate::base::{
-    Angle, Decisions, Diagnostic, Diagnostics, Finding, Given, Length, Span, Temperature,
+    Angle, Decision, Decisions, Diagnostic, Diagnostics, Finding, Given, Length, Span, Temperature,
 };
 use crate::spec::Job;
 
@@ -22,6 +22,14 @@ pub(super) struct Planner<'a> {
     pub findings: Vec<Finding>,
     /// Input that cannot be designed at all.
     pub errors: Diagnostics,
+}
+
+/// What a deciding step decided, found and refused.
+#[derive(Debug, Clone)]
+pub(super) struct Said {
+    decisions: Vec<Decision>,
+    findings: Vec<Finding>,
+    errors: Vec<Diagnostic>,
 }
 
 /// How much had been decided, found and refused.
@@ -45,6 +53,28 @@ impl<'a> Planner<'a> {
             self.findings.len(),
             self.errors.0.len(),
         ])
+    }
+
+    /// Everything since a mark, to be said again elsewhere.
+    pub(super) fn since(&self, mark: &Mark) -> Said {
+        Said {
+            decisions: self.decisions.0[mark.0[0]..].to_vec(),
+            findings: self.findings[mark.0[1]..].to_vec(),
+            errors: self.errors.0[mark.0[2]..].to_vec(),
+        }
+    }
+
+    /// Says again what was said elsewhere.
+    pub(super) fn say_again(&mut self, said: &Said) {
+        self.decisions.0.extend(said.decisions.iter().cloned());
+        self.findings.extend(said.findings.iter().cloned());
+        self.errors.0.extend(said.errors.iter().cloned());
+    }
+
+    /// The choices that the feed's layout hangs on.
+    pub(super) fn feed_choices(&self) -> String {
+        let feed = self.choices.iter().filter(|(k, _)| k.starts_with("feed."));
+        feed.map(|(k, c)| format!("{k} {:?} ", c.value)).collect()
     }
 
     /// Takes back everything since a mark.

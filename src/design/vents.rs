@@ -241,15 +241,16 @@ pub(super) fn place(
         if taken.len() == n {
             break;
         }
-        let best = all
+        let mut near: Vec<&Site> = all
             .iter()
             .filter(|s| taken.iter().all(|t| apart(*t, s.along) >= spacing))
             .filter(|s| {
                 entry.is_none_or(|e| (s.at - e).norm() >= spacing)
                     && apart(s.along, target) <= perimeter / n as f64 * 0.75 + spacing
-                    && free(s, obstacles)
             })
-            .min_by(|a, b| apart(a.along, target).total_cmp(&apart(b.along, target)));
+            .collect();
+        near.sort_by(|a, b| apart(a.along, target).total_cmp(&apart(b.along, target)));
+        let best = near.into_iter().find(|s| free(s, obstacles));
         let Some(site) = best else { continue };
         taken.push(site.along);
         let (at, dir) = (site.at, site.outward);

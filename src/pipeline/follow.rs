@@ -3,8 +3,11 @@
 //! Input: the file's text. Output: [`Model`]s. Keeps a [`Memory`] between saves.
 
 use super::memory::{Memory, vent_key};
-use super::{MakeError, Solids, imported, judge, make, read_with, solids, vented, vents_wanted};
-use crate::design::{self, Design, Hints};
+use super::{
+    MakeError, RESERVE, Solids, decided, imported, judge, make, read_with, solids, vented,
+    vents_wanted,
+};
+use crate::design::{self, Choices, Design, Hints};
 use crate::live::{Maker, Model, Stage, Trouble};
 use crate::process::{self, ProcessOptions, ProcessReport};
 use crate::shop::Workshop;
@@ -49,7 +52,48 @@ impl Follower {
             ..Hints::default()
         };
         let first = design::design(&job, &self.name, &hints)?;
-        Ok((job, first, hints))
+        let known = self.memory.choices(&first.revision);
+        let Some(choices) = known.or_else(|| self.memory.last_choices()) else {
+            return Ok((job, first, hints));
+        };
+        // What suited the save before is near what suits this one.
+        let near = Hints {
+            choices,
+            ..hints.clone()
+        };
+        match design::design(&job, &self.name, &near) {
+            Ok(design) => Ok((job, design, near)),
+            Err(_) => Ok((job, first, hints)),
+        }
+    }
+
+    /// The design with what a search finds for this very file; `None` where that is what `hints`
+    /// has.
+    fn settled(
+        &self,
+        job: &Job,
+        revision: &str,
+        hints: &mut Hints,
+        go_on: &(dyn Fn() -> bool + Sync),
+    ) -> Result<Option<Design>, MakeError> {
+        if self.memory.choices(revision).as_ref() == Some(&hints.choices) {
+            return Ok(None);
+        }
+        let mut fresh = Hints {
+            choices: Choices::default(),
+            vent_sites: Vec::new(),
+            ..hints.clone()
+        };
+        let design = decided(job, &self.name, &mut fresh, RESERVE, go_on)?;
+        if !go_on() {
+            return Ok(None);
+        }
+        self.memory.keep_choices(revision, fresh.choices.clone());
+        if fresh.choices == hints.choices {
+            return Ok(None);
+        }
+        *hints = fresh;
+        Ok(Some(design))
     }
 }
 
@@ -91,12 +135,12 @@ impl Maker for Follower {
         go_on: &(dyn Fn() -> bool + Sync),
         show: &(dyn Fn(Model) + Sync),
     ) -> Result<(), Trouble> {
-        let (job, first, mut hints) = self.first(text)?;
+        let (job, mut first, mut hints) = self.first(text)?;
         let full = ProcessOptions::from_job(&job);
         let fills = full.fill && !first.cavities.is_empty();
         // A known part keeps its vents where they were; a new one has them by rule at first.
-        let wanted = vents_wanted(&job, &first).map(|most| (most, vent_key(&first, most)));
-        let known = wanted.and_then(|(_, key)| self.memory.vents(key));
+        let mut wanted = vents_wanted(&job, &first).map(|most| (most, vent_key(&first, most)));
+        let mut known = wanted.and_then(|(_, key)| self.memory.vents(key));
         hints.vent_sites = known.clone().unwrap_or_default();
         let mut design =
             vented(&job, &self.name, first.clone(), &hints).map_err(MakeError::from)?;
@@ -138,6 +182,19 @@ impl Maker for Follower {
             if !quiet(go_on) {
                 return Ok(());
             }
+        }
+        if let Some(settled) = self.settled(&job, &first.revision, &mut hints, go_on)? {
+            first = settled;
+            wanted = vents_wanted(&job, &first).map(|most| (most, vent_key(&first, most)));
+            known = wanted.and_then(|(_, key)| self.memory.vents(key));
+            hints.vent_sites = known.clone().unwrap_or_default();
+            design = vented(&job, &self.name, first.clone(), &hints).map_err(MakeError::from)?;
+            exact_shown = false;
+        }
+        if !go_on() {
+            return Ok(());
+        }
+        if fills {
             let Some(whole) = exact(&design)? else {
                 return Ok(());
             };

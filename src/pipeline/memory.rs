@@ -5,7 +5,7 @@
 //! function of its key: a run with a memory gives the same bytes as one without.
 
 use crate::base::digest::{Digest, Key};
-use crate::design::{Design, Laid, Purpose};
+use crate::design::{Choices, Design, Laid, Purpose};
 use crate::fill::Fault;
 use crate::process::{ProcessOptions, ProcessReport};
 use crate::sketch::Point;
@@ -29,6 +29,7 @@ pub struct Memory {
     processes: Kept<Arc<ProcessReport>>,
     bodies: Kept<Arc<TracedMesh>>,
     laid: Kept<Arc<OnceLock<Laid>>>,
+    choices: Kept<Choices>,
 }
 
 /// The newest results, oldest first.
@@ -63,6 +64,23 @@ impl<T: Clone> Kept<T> {
 }
 
 impl Memory {
+    /// What was found for the file of this revision.
+    pub(super) fn choices(&self, revision: &str) -> Option<Choices> {
+        self.choices.get(key(&revision))
+    }
+    /// What was found last, whatever the file was.
+    pub(super) fn last_choices(&self) -> Option<Choices> {
+        let all = self
+            .choices
+            .0
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner);
+        all.last().map(|(_, c)| c.clone())
+    }
+    /// Keeps what was found for a file.
+    pub(super) fn keep_choices(&self, revision: &str, found: Choices) {
+        self.choices.put(key(&revision), found);
+    }
     /// A solid by what it is made of.
     pub(super) fn solid(
         &self,
