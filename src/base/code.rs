@@ -81,7 +81,7 @@ codes! {
     /// The mold gets warmer from shot to shot.
     MoldWarmsUp = "mold-warms-up", [Warn, Note], "mold";
     /// The melt stays hot for long before it is molded.
-    MeltWaitsLong = "melt-waits-long", [Warn], "machine";
+    MeltWaitsLong = "melt-waits-long", [Warn, Note], "machine";
     /// The sprue has little or no taper.
     SprueSticks = "sprue-sticks", [Stop, Warn], "feed.sprue_taper";
     /// The part shrinks on to its core.

@@ -172,6 +172,10 @@ pub(super) fn cool_report(
         ejection: eject,
         residence: mean_cycle.map(|c| c * per_charge / 60.0),
         stands: data.residence_min.value.typical,
+        shots_in_time: mean_cycle.map(|c| {
+            let most = 60.0 * data.residence_min.value.typical / c;
+            (most.floor() as u32).min(shot.shots_per_charge)
+        }),
         nozzle_freezes: bore(Until::Mean(no_flow))
             .zip(bore(Until::Middle(no_flow)))
             .map(|(a, b)| [a, b]),

@@ -31,7 +31,7 @@ pub fn judge(design: &Design, r: &ProcessReport) -> Vec<Finding> {
         ));
     }
     if let Some(fill) = &r.fill {
-        short_shot(fill, &mut f);
+        short_shot(fill, design, &mut f);
         front(fill, r, &mut f);
         hand(fill, design, &mut f);
     }

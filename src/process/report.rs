@@ -247,6 +247,8 @@ pub struct CoolReport {
     pub residence: Option<f64>,
     /// What the plastic stands at its highest temperature, minutes.
     pub stands: f64,
+    /// Shots of a charge that is used up in that time; `None` without a cycle.
+    pub shots_in_time: Option<u32>,
     /// The nozzle's bore freezes, s, with its metal chilled to [`Self::chilled`]: until its mean no
     /// longer flows, and until its middle does not.
     pub nozzle_freezes: Option<[f64; 2]>,

@@ -124,9 +124,13 @@ pub(super) fn charge(design: &Design, r: &ProcessReport) -> CardSection {
             "Melt waits",
             format!("{} min", decimals(waits, 0)),
             format!(
-                "until a charge is used up; {} stands about {} min",
+                "until a full barrel is used up; {} stands about {} min{}",
                 design.plastic.kind,
-                decimals(c.stands, 0)
+                decimals(c.stands, 0),
+                match c.shots_in_time {
+                    Some(n) if waits > c.stands && n > 0 => format!(": fill it for {n} at a time"),
+                    _ => String::new(),
+                }
             ),
         ));
     }

@@ -19,7 +19,7 @@ fn is_short(c: &FillCase) -> bool {
     )
 }
 
-pub(super) fn short_shot(fill: &FillReport, f: &mut Vec<Finding>) {
+pub(super) fn short_shot(fill: &FillReport, design: &Design, f: &mut Vec<Finding>) {
     if fill.unreachable > 1e-4 {
         f.push(Finding::new(
             Level::Stop,
@@ -38,7 +38,7 @@ pub(super) fn short_shot(fill: &FillReport, f: &mut Vec<Finding>) {
     };
     let hard = fill.cases.iter().find(|c| c.name == "hard");
     let easy = fill.cases.iter().find(|c| c.name == "easy");
-    let remedy = remedy(fill);
+    let remedy = remedy(fill, design);
     if is_short(typical) {
         let even_easy = easy.is_some_and(is_short);
         f.push(Finding::new(
@@ -92,7 +92,8 @@ pub(super) fn short_shot(fill: &FillReport, f: &mut Vec<Finding>) {
     }
 }
 
-fn remedy(fill: &FillReport) -> String {
+/// What of the given values would have to change, each by itself, as it was computed.
+fn remedy(fill: &FillReport, design: &Design) -> String {
     let Some(m) = &fill.margin else {
         return "more pressure, a hotter melt or mold, a thicker part, a larger gate and runner"
             .into();
@@ -103,14 +104,19 @@ fn remedy(fill: &FillReport) -> String {
         .zip(m.least_force)
         .filter(|_| m.pressure_ratio.is_some_and(|r| r < 1.0))
     {
+        let longer = n / design.machine.hand_force.max(1e-9);
         ways.push(format!(
-            "{} N at the lever ({} MPa at the plunger)",
-            decimals(n, 0),
-            decimals(p, 1)
+            "machine.hand_force = {} ({} MPa at the plunger; or a lever {} times as long)",
+            decimals(n.ceil(), 0),
+            decimals(p, 1),
+            decimals((10.0 * longer).ceil() / 10.0, 1)
         ));
     }
     if let Some(t) = m.temperature {
-        ways.push(format!("melt at {} °C", decimals(t, 0)));
+        ways.push(format!(
+            "plastic.melt_temperature = {}",
+            decimals(t.ceil(), 0)
+        ));
     }
     if let Some(t) = m.thickness {
         ways.push(format!("a part {} times as thick", decimals(t, 2)));

@@ -62,18 +62,27 @@ pub(super) fn cool(design: &Design, r: &ProcessReport, f: &mut Vec<Finding>) {
     if let (Some(minutes), Some(data)) = (c.residence, data) {
         let most = data.residence_min.value.typical;
         if minutes > most {
+            let in_time = c.shots_in_time.unwrap_or(0);
             f.push(Finding::new(
-                Level::Warn,
+                // A smaller charge is an instruction; one shot that waits too long is a fault.
+                if in_time > 0 { Level::Note } else { Level::Warn },
                 Code::MeltWaitsLong,
                 "machine",
                 format!(
-                    "a charge lasts {} minutes; {} stands about {} minutes at the upper temperature",
+                    "a full barrel lasts {} minutes; {} stands about {} minutes at the upper temperature",
                     decimals(minutes, 0),
                     design.plastic.kind,
                     decimals(most, 0)
                 ),
                 "plastic that waits hot gets brittle, discolours and fumes",
-                "smaller charges; lower the barrel during pauses",
+                match in_time {
+                    0 => "a shorter cycle, or a smaller barrel; lower the barrel's heat during pauses"
+                        .to_owned(),
+                    n => {
+                        let shots = if n == 1 { "shot" } else { "shots" };
+                        format!("fill the barrel for {n} {shots} at a time; lower its heat during pauses")
+                    }
+                },
             ));
         }
     }
