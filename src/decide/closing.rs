@@ -60,6 +60,8 @@ struct Search<'a> {
     by_rule: Design,
     allowed: (usize, usize),
     stock: Vec<f64>,
+    /// Stock to try for the A and the B plate.
+    ladders: [Vec<Option<usize>>; 2],
     count: u32,
     size: Option<usize>,
     tried: HashMap<Place, Tried>,
@@ -91,11 +93,13 @@ pub(super) fn search(question: &Question<'_>, trials: &Trials, base: &Choices) -
         count: clamp.places.len() as u32,
         size: SIZES.iter().position(|s| *s == clamp.thread),
         stock,
+        ladders: [vec![], vec![]],
         by_rule: by_rule.clone(),
         tried: HashMap::new(),
         finer: 1.0,
         share: 1.0,
     };
+    search.ladders = [search.ladder(0), search.ladder(1)];
     // On finer fields the plates part wider; how much so is learned from the best found.
     for _ in 0..FINER_ROUNDS {
         let Some(best) = search.cheapest() else {
@@ -200,8 +204,27 @@ impl Search<'_> {
         let now = self.closing_plate(k).map_or(0.0, Plate::thickness);
         let at = self.stock.partition_point(|t| *t < now - 1e-9);
         let to = (at + THICKER + 1).min(self.stock.len());
-        // Thinner ones too: the rule's is sized for a round plate.
-        (0..to).map(Some).collect()
+        // Thinner ones too, as far as they have room for what is in them: the rule's is sized for a
+        // round plate.
+        let mut from = at.min(to);
+        while from > 0 {
+            let mut place = self.of_rule();
+            place.plate[k] = Some(from - 1);
+            if self.question.design(&self.choices(&place)).is_none() {
+                break;
+            }
+            from -= 1;
+        }
+        (from..to).map(Some).collect()
+    }
+
+    /// What the rules say.
+    fn of_rule(&self) -> Place {
+        Place {
+            plate: [None; 2],
+            pairs: 0,
+            size: self.size.unwrap_or(SIZES.len()),
+        }
     }
 
     fn cheapest(&mut self) -> Option<Place> {
@@ -214,15 +237,19 @@ impl Search<'_> {
             Some(s) if !self.given("bolts.size") => s.saturating_sub(1)..(s + 2).min(SIZES.len()),
             s => s.unwrap_or(SIZES.len())..s.unwrap_or(SIZES.len()) + 1,
         };
-        let ladders = [self.ladder(0), self.ladder(1)];
+        let ladders = self.ladders.clone();
         let mut best: Option<(f64, Place)> = None;
-        let screws = sizes.flat_map(|size| (0..=pairs).map(move |pairs| (pairs, size)));
+        let screws = (0..=pairs).flat_map(|pairs| sizes.clone().map(move |size| (pairs, size)));
         for (pairs, size) in screws {
             let place = |i: usize, j: usize| Place {
                 plate: [ladders[0][i], ladders[1][j]],
                 pairs,
                 size,
             };
+            let dear = best.as_ref().map_or(f64::INFINITY, |b| b.0);
+            if self.least_cost(&place(0, 0)) >= dear - 1e-9 {
+                continue;
+            }
             // Where not even the thickest of both hold, none do.
             let top = ladders.each_ref().map(|l| l.len() - 1);
             if !self.fits(&place(top[0], top[1])) {
