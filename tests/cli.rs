@@ -395,3 +395,80 @@ fn mate_tells_families_apart() {
         wrong.err
     );
 }
+
+/// One reach: what `mate` says is what `why`, the machining sheet and the process card say, for a
+/// collar on its ring, an end on the floor and a taper.
+#[test]
+fn one_reach_of_the_nozzle_in_every_output() {
+    let at = folder();
+    let text = |nozzle: &str, machines: &str| {
+        format!(
+            "[part]\nthickness = 4\ndraft = 2\n[part.outline]\nshape = \"circle\"\ndiameter = 60\n[nozzle]\n{nozzle}\n[shop]\nmachines = [{machines}]\n[output]\nfill = \"off\"\n"
+        )
+    };
+    for (name, nozzle, machines, mate, stop) in [
+        (
+            "ring",
+            "thread = \"G 1/2\"",
+            "\"drill press\", \"mill\"",
+            "G 1/2",
+            "collar",
+        ),
+        (
+            "floor",
+            "thread = \"G 3/8\"",
+            "\"mill\", \"lathe\"",
+            "G 3/8",
+            "floor",
+        ),
+        (
+            "taper",
+            "thread = \"Rc 1/2\"",
+            "\"mill\"",
+            "R 1/2",
+            "flanks",
+        ),
+    ] {
+        let file = format!("{name}.toml");
+        fs::write(at.path().join(&file), text(nozzle, machines)).expect("written");
+        let json: Value =
+            serde_json::from_str(&run(&at, &["mate", mate, &file, "--json"]).out).expect("JSON");
+        assert_eq!(json["joint"]["stop"], stop, "{name}");
+        let reach = json["joint"]["reach"].as_f64().expect("a number");
+        let why = run(&at, &["why", &file, "nozzle.reach"]).out;
+        let said: f64 = why
+            .split("nozzle.reach = ")
+            .nth(1)
+            .and_then(|w| w.split(" mm").next()?.parse().ok())
+            .expect("a length");
+        assert!((said - reach).abs() < 5e-4, "{name}: {said} {reach}");
+        run(&at, &["make", &file, "--out", "out"]);
+        let of = |ending: &str| -> String {
+            let found = tree(&at.path().join("out").join(name));
+            let one = found
+                .iter()
+                .find(|(p, _)| p.to_string_lossy().ends_with(ending));
+            String::from_utf8_lossy(one.expect(ending).1).into_owned()
+        };
+        let two = format!("{:.2}", reach);
+        let shown = two.trim_end_matches('0').trim_end_matches('.');
+        let sheet = of("machining-sheet.html");
+        assert!(
+            sheet.contains(&format!("the end {shown} mm below the face")),
+            "{name}: sheet, {shown}"
+        );
+        let card = of("process-card.html");
+        let tenth = format!("{reach:.1}");
+        let tenth = tenth.trim_end_matches(".0");
+        assert!(
+            card.contains(&format!("end {tenth} mm below the face")),
+            "{name}: card, {tenth}"
+        );
+        // The ring is bought where it seals, and only there.
+        assert_eq!(
+            sheet.contains("DIN 7603 form A"),
+            stop == "collar",
+            "{name}"
+        );
+    }
+}

@@ -193,7 +193,9 @@ codes! {
     /// The nozzle's end meets the floor before the thread is tight.
     NozzleBottoms = "nozzle-bottoms", [Stop], "nozzle.reach";
     /// Melt stays in a space before the nozzle's end.
-    NozzleDeadSpace = "nozzle-dead-space", [Warn], "nozzle.reach";
+    NozzleDeadSpace = "nozzle-dead-space", [Stop, Note], "nozzle.reach";
+    /// The nozzle's end is not as bought: it gets a tip, or the plate a groove behind its thread.
+    NozzleEndWorked = "nozzle-end-worked", [Stop, Note], "nozzle.end";
     /// A bore is smaller than the one before it.
     BoreSmallerThanBefore = "bore-smaller-than-before", [Warn], "a bore on the flow path";
     /// A bore is little wider than the one before it.

@@ -8,7 +8,7 @@ use crate::base::units::decimals;
 use crate::data::pipe::{Bore, PipeFamily, PipeThread};
 use crate::data::pipe_fit::{Fit, OutsideThread, Seal, StoppedBy, fit};
 use crate::data::welding::PTFE_MAX_C;
-use crate::design::{self, Hints, SeatKind};
+use crate::design::{self, Closing, Hints, Leaves, SeatKind, usual_joint};
 use crate::pipeline;
 use crate::spec::thread;
 use serde::Serialize;
@@ -26,6 +26,9 @@ struct Answer {
     ends: String,
     /// Whether and how it seals, in words.
     sealing: String,
+    /// Where the nozzle stops in the mold: of the file's design, else of the joint that is tapped
+    /// for this thread where nothing else is said.
+    joint: Option<Closing>,
     /// What to buy, make or write instead or as well.
     instead: Vec<String>,
     /// Where the numbers come from.
@@ -33,8 +36,8 @@ struct Answer {
 }
 
 pub(super) fn run(nozzle: &str, mold: &str, common: &Common, out: &mut dyn Write) -> Ending {
-    let (outside, inside) = match threads(nozzle, mold, common, out) {
-        Ok(both) => both,
+    let (outside, inside, closing) = match threads(nozzle, mold, common, out) {
+        Ok(all) => all,
         Err(ending) => return ending,
     };
     let Some(fit) = fit(&outside, &inside) else {
@@ -42,7 +45,7 @@ pub(super) fn run(nozzle: &str, mold: &str, common: &Common, out: &mut dyn Write
             "this size is not in the tables; see `platewright tables pipe-threads-iso7`",
         );
     };
-    let answer = answer(fit, &outside, &inside);
+    let answer = answer(fit, &outside, &inside, closing);
     let ending = if answer.fit.seal == Seal::None {
         Ending::NotReleased
     } else {
@@ -56,24 +59,30 @@ pub(super) fn run(nozzle: &str, mold: &str, common: &Common, out: &mut dyn Write
     ending
 }
 
-/// The nozzle's thread and the mold's, each as written or as a parameter file has it.
+/// The nozzle's thread and the mold's, each as written or as a parameter file has it; how the
+/// joint closes where the mold is a file.
 fn threads(
     nozzle: &str,
     mold: &str,
     common: &Common,
     out: &mut dyn Write,
-) -> Result<(OutsideThread, PipeThread), Ending> {
+) -> Result<(OutsideThread, PipeThread, Option<Closing>), Ending> {
     let outside = if is_file(nozzle) {
-        OutsideThread::mate_of(&of_file(nozzle, common, out)?)
+        OutsideThread::mate_of(&of_file(nozzle, common, out)?.0)
     } else {
         thread::outside(nozzle).map_err(|b| complain(&fault("nozzle", nozzle, &b)))?
     };
-    let inside = if is_file(mold) {
-        of_file(mold, common, out)?
+    let (inside, closing) = if is_file(mold) {
+        let (thread, closing) = of_file(mold, common, out)?;
+        (thread, Some(closing))
     } else {
-        thread::designation(mold).map_err(|b| complain(&fault("mold", mold, &b)))?
+        let thread = thread::designation(mold);
+        (
+            thread.map_err(|b| complain(&fault("mold", mold, &b)))?,
+            None,
+        )
     };
-    Ok((outside, inside))
+    Ok((outside, inside, closing))
 }
 
 /// True for the name of a parameter file: no thread is written so.
@@ -81,15 +90,22 @@ fn is_file(text: &str) -> bool {
     text.to_ascii_lowercase().ends_with(".toml")
 }
 
-/// The thread of the tool that a parameter file describes, as its design decides it.
-fn of_file(name: &str, common: &Common, out: &mut dyn Write) -> Result<PipeThread, Ending> {
+/// The thread of the tool that a parameter file describes, and how its joint closes, as its design
+/// decides them.
+fn of_file(
+    name: &str,
+    common: &Common,
+    out: &mut dyn Write,
+) -> Result<(PipeThread, Closing), Ending> {
     let path = Path::new(name);
     let (bytes, stem) = super::load(path)?;
     let text = String::from_utf8_lossy(&bytes).into_owned();
     let design = pipeline::read(&bytes, &beside(path))
         .and_then(|job| design::design(&job, &stem, &Hints::default()))
         .map_err(|faults| super::refuse(name, &text, &faults, common, out))?;
-    design.nozzle.kind.thread().cloned().ok_or_else(|| {
+    let closing = design.nozzle.closing;
+    let thread = design.nozzle.kind.thread().cloned();
+    thread.map(|t| (t, closing)).ok_or_else(|| {
         complain(&format!(
             "{name}: its nozzle joint is {}, without a thread; name a tool with a tapped or a welded one",
             match design.nozzle.kind {
@@ -109,7 +125,12 @@ fn fault(which: &str, text: &str, b: &thread::BadThread) -> String {
     all
 }
 
-fn answer(fit: Fit, outside: &OutsideThread, inside: &PipeThread) -> Answer {
+fn answer(
+    fit: Fit,
+    outside: &OutsideThread,
+    inside: &PipeThread,
+    closing: Option<Closing>,
+) -> Answer {
     let same_size = outside.size == inside.size;
     let ends = match fit.stopped_by {
         StoppedBy::Length => "it goes in to the end of the useful thread",
@@ -147,6 +168,9 @@ fn answer(fit: Fit, outside: &OutsideThread, inside: &PipeThread) -> Answer {
     };
     Answer {
         standard_pair: fit.seal != Seal::None,
+        joint: closing
+            .or_else(|| Some(usual_joint(inside)?.closing(0.0)))
+            .filter(|_| fit.seal != Seal::None),
         instead: instead(&fit, outside, inside),
         ends,
         sealing,
@@ -181,7 +205,7 @@ fn instead(fit: &Fit, outside: &OutsideThread, inside: &PipeThread) -> Vec<Strin
     match fit.seal {
         Seal::Thread => {}
         Seal::Face => all.push(format!(
-            "a soft copper ring for {} (DIN 7603) as well, or nozzle end and floor faced flat",
+            "it is made tight by a soft copper ring for {} (DIN 7603) under the collar, or by nozzle end and floor faced flat: one of them, not both",
             outside.designation()
         )),
         Seal::None => {
@@ -251,6 +275,9 @@ fn page(a: &Answer) -> String {
             }
         )
     };
+    if let Some(c) = &a.joint {
+        line("in the mold", &joint_words(c));
+    }
     line("nozzle", &form(0));
     line("mold", &form(1));
     for (i, words) in a.instead.iter().enumerate() {
@@ -264,6 +291,37 @@ fn page(a: &Answer) -> String {
     page
 }
 
+/// Where it stops, how deep, what stays.
+fn joint_words(c: &Closing) -> String {
+    let mut all = format!("stopped by: {}", c.stop.words());
+    if let Some(reach) = c.reach {
+        all.push_str(&format!(
+            "; its end stands {} mm below the face",
+            decimals(reach, 2)
+        ));
+    }
+    if let Some(tip) = c.tip {
+        all.push_str(&format!(
+            ", with a plain tip ø{} × {} mm",
+            decimals(tip.dia, 2),
+            decimals(tip.length, 1)
+        ));
+    }
+    all.push_str(&match c.dead.leaves {
+        Leaves::Nothing => "; nothing stays in front of it".to_owned(),
+        leaves => format!(
+            "; {} cm³ in front of it {}",
+            decimals(c.dead.volume, 3),
+            match leaves {
+                Leaves::WithSprue => "leave with the sprue",
+                Leaves::WithNozzle => "come away with the nozzle",
+                _ => "stay",
+            }
+        ),
+    });
+    all
+}
+
 #[cfg(test)]
 mod tests {
     use super::super::args::Arguments;
@@ -273,7 +331,7 @@ mod tests {
     fn a_stranger_is_told_what_to_buy() {
         let o = thread::outside("1/2 NPT").unwrap();
         let i = thread::designation("G 1/2").unwrap();
-        let a = answer(fit(&o, &i).unwrap(), &o, &i);
+        let a = answer(fit(&o, &i).unwrap(), &o, &i, None);
         assert!(!a.standard_pair);
         // The NPT drill of 1/2 is 23/32 in, 18.26 mm (toolsnz.com table).
         assert!(a.instead[0].contains("18.26"), "{:?}", a.instead);
@@ -287,7 +345,7 @@ mod tests {
         let folder = std::env::temp_dir().join(format!("platewright-mate-{}", std::process::id()));
         std::fs::create_dir_all(&folder).unwrap();
         let file = folder.join("plate.toml");
-        let text = "[job]\nkind = \"adaptor\"\n[nozzle]\nthread = \"Rc 3/8\"\n[adaptor]\npattern = { pattern = \"circle\", count = 4, diameter = 60 }\n";
+        let text = "[job]\nkind = \"adaptor\"\n[nozzle]\nthread = \"Rc 3/8\"\n[adaptor]\nbore = 8\npattern = { pattern = \"circle\", count = 4, diameter = 60 }\n";
         std::fs::write(&file, text).unwrap();
         let name = file.to_string_lossy().into_owned();
         let common = <Arguments as clap::Parser>::parse_from(["platewright"]).common;
@@ -304,7 +362,7 @@ mod tests {
         let (c, as_nozzle) = text(&name, "Rc 3/8");
         std::fs::remove_dir_all(&folder).unwrap();
         assert_eq!(
-            thread.map(|t| t.designation()).ok().as_deref(),
+            thread.map(|t| t.0.designation()).ok().as_deref(),
             Some("Rc 3/8")
         );
         assert!(by_name.contains("R 3/8 in Rc 3/8"), "{by_name}");

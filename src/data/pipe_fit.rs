@@ -9,8 +9,25 @@
 //! in degrees: thread-gauging practice (BS 84), from memory.
 
 use super::pipe::{PipeFamily, PipeThread, TAPER};
-use super::pipe_tables::{g_threads, iso7_threads, npt_threads};
+use super::pipe_tables::{g_port, g_threads, iso7_threads, npt_threads};
 use serde::Serialize;
+
+/// The standard of ports whose full thread a G thread goes in by.
+pub const PORT: &str = "ISO 1179-1";
+
+/// Turns by wrench after hand tight of a taper thread (common practice, no source: one to two).
+pub const WRENCH_TURNS: f64 = 1.5;
+
+/// How far the external thread of the pair goes into a taper joint by hand and wrench, mm, in
+/// tenths; `None` for G.
+pub fn wrench_tight(inside: &PipeThread) -> Option<f64> {
+    if !inside.family.seals_in_thread() {
+        return None;
+    }
+    let pair = fit(&OutsideThread::mate_of(inside), inside)?;
+    let reach = pair.engaged + WRENCH_TURNS * pair.pitch[0];
+    Some((reach * 10.0).round() / 10.0)
+}
 
 /// Families of external pipe threads.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
@@ -110,8 +127,11 @@ impl OutsideThread {
                     half_angle_deg: 27.5,
                     small_end: [r.major_dia_mm, r.pitch_dia_mm, r.minor_dia_mm],
                     taper: 0.0,
-                    // ISO 228-1 sets no length: that of the R thread of the size.
-                    useful_length: iso7().map_or(5.0 * r.pitch_mm, |i| i.useful_length_mm),
+                    // ISO 228-1 sets no length: as far as a port's thread is full.
+                    useful_length: g_port(&self.size, PORT)
+                        .map(|p| p.full_thread_mm)
+                        .or_else(|| iso7().map(|i| i.useful_length_mm))
+                        .unwrap_or(5.0 * r.pitch_mm),
                     gauge_length: None,
                 })
             }

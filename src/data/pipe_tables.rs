@@ -153,6 +153,34 @@ rows! {
         /// What to know.
         remark: String,
     }
+    /// Port with a G thread that seals on its face.
+    GPort {
+        /// "ISO 1179-1" or "DIN 3852-2".
+        standard: String,
+        /// Face around the thread that is kept flat and square, diameter, mm.
+        spot_face_mm: f64,
+        /// How deep it may be sunk, mm.
+        spot_face_depth_mm: f64,
+        /// Chamfer at the mouth, diameter, mm.
+        chamfer_mm: f64,
+        /// Least full thread, mm.
+        full_thread_mm: f64,
+        /// Least depth of the tap drill, mm.
+        drill_depth_mm: f64,
+    }
+    /// Moments that tighten a G stud end on a copper ring, threads oiled.
+    RingTorque {
+        /// Stud end in aluminium, N·m.
+        aluminium_nm: f64,
+        /// Stud end in steel, N·m.
+        steel_nm: f64,
+        /// Plug screw of about this diameter.
+        plug: String,
+        /// The plug screw in aluminium, N·m.
+        plug_aluminium_nm: Option<f64>,
+        /// The plug screw in steel, N·m.
+        plug_steel_nm: Option<f64>,
+    }
     /// Copper ring for a G stud end, DIN 7603.
     CopperRing {
         /// Inside diameter, mm.
@@ -161,6 +189,61 @@ rows! {
         outside_mm: f64,
         /// Thickness, mm.
         thickness_mm: f64,
+    }
+}
+
+/// Relief behind an internal thread, DIN 76-1.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ThreadRelief {
+    /// Pitch, mm.
+    pub pitch_mm: f64,
+    /// C (normal) or D (short).
+    pub form: String,
+    /// Groove wider than the thread's major diameter by this much, mm.
+    pub over_mm: f64,
+    /// Least width of the groove, mm.
+    pub width_min_mm: f64,
+    /// Largest width with its radii, mm.
+    pub width_max_mm: f64,
+    /// Radius in its corners, mm.
+    pub radius_mm: f64,
+    /// Hole beyond the full thread where there is no groove, mm.
+    pub beyond_mm: f64,
+    /// Where the row comes from.
+    pub source: String,
+    /// How far to trust it.
+    pub confidence: Confidence,
+}
+
+/// The short relief (form D) of the next larger pitch in the table; pipe threads have a standard
+/// of their own (DIN 76-2) that no source was at hand for.
+pub fn short_relief(pitch: f64) -> Option<&'static ThreadRelief> {
+    thread_reliefs()
+        .iter()
+        .filter(|r| r.form == "D" && r.pitch_mm + 1e-9 >= pitch)
+        .min_by(|a, b| a.pitch_mm.total_cmp(&b.pitch_mm))
+}
+
+/// The port of a G size in a standard.
+pub fn g_port(size: &str, standard: &str) -> Option<&'static GPort> {
+    g_ports()
+        .iter()
+        .find(|p| p.size == size && p.standard == standard)
+}
+
+impl RingTorque {
+    /// The moment to use, N·m, and the other one that is published: in aluminium the lower of
+    /// stud end and plug screw, in steel the stud end's.
+    pub fn moment(&self, aluminium: bool) -> (f64, Option<f64>) {
+        let (stud, plug) = if aluminium {
+            (self.aluminium_nm, self.plug_aluminium_nm)
+        } else {
+            (self.steel_nm, self.plug_steel_nm)
+        };
+        match plug {
+            Some(plug) if aluminium && plug < stud => (plug, Some(stud)),
+            _ => (stud, plug),
+        }
     }
 }
 
@@ -211,4 +294,16 @@ built_in!(
 built_in!(
     /// Copper rings.
     copper_rings: CopperRing = "copper-rings"
+);
+built_in!(
+    /// Ports with a G thread.
+    g_ports: GPort = "g-ports"
+);
+built_in!(
+    /// Moments on a copper ring.
+    ring_torques: RingTorque = "ring-torques"
+);
+built_in!(
+    /// Reliefs behind internal threads.
+    thread_reliefs: ThreadRelief = "thread-reliefs"
 );

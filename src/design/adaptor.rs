@@ -48,7 +48,13 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
     let hole_radius = steps.iter().map(HoleStep::dia).fold(0.0, f64::max) / 2.0;
     let through = spec.bore.is_none();
     let orifice = p.job.nozzle.orifice.as_ref().map_or(0.0, |o| o.value.mm());
-    let mut seat = nozzle::seat(p, metal, orifice, through, machine.pressure)?;
+    let mut seat = nozzle::seat(
+        p,
+        metal,
+        orifice,
+        through,
+        (machine.pressure, plastic.nozzle_temperature()),
+    )?;
     seat.meet(way_dia(p));
     let counterbore = steps
         .iter()
@@ -86,6 +92,9 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         reference: Face::High,
         features: Vec::new(),
     };
+    if through {
+        nozzle::settle(p, &mut seat, thickness);
+    }
     nozzle::cut(&mut plate, &seat);
     if let Some((dia, height)) = spigot {
         spigot::shoulder(&mut plate, dia, height);
@@ -114,6 +123,7 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         cavities: Vec::new(),
         nozzle: NozzleSeat {
             kind: seat.kind.clone(),
+            closing: seat.closing(metal, thickness, machine.pressure),
             orifice,
             depth: seat.depth,
             pressed_dia: seat.pressed_dia,
@@ -222,8 +232,9 @@ fn decide_thickness(
     (counterbore, spigot): (f64, f64),
 ) -> f64 {
     let given = p.job.adaptor.thickness.clone();
+    // A nozzle in a thread that runs through ends inside the plate.
     let thread_length = match &seat.kind {
-        SeatKind::Tapped(t) => t.length,
+        SeatKind::Tapped(t) => t.least_through().max(t.length),
         _ => 0.0,
     };
     // Behind a spigot the plate is as thin as its shoulder.

@@ -70,6 +70,15 @@ pub enum HoleStep {
         /// Depth, mm; for a way right through the plate, its thickness.
         depth: f64,
     },
+    /// A groove turned into the wall: the relief behind a thread.
+    Groove {
+        /// Diameter, mm.
+        dia: f64,
+        /// Where it begins below the face, mm.
+        from: f64,
+        /// Where it ends, mm.
+        to: f64,
+    },
     /// A spherical dish: the seat of a round nozzle tip. Stands alone in its hole; its bottom
     /// lies on the axis.
     Dish {
@@ -93,6 +102,7 @@ impl HoleStep {
             | HoleStep::Ream { dia, .. }
             | HoleStep::Counterbore { dia, .. }
             | HoleStep::Countersink { dia, .. }
+            | HoleStep::Groove { dia, .. }
             | HoleStep::Dish { dia, .. } => *dia,
             HoleStep::Taper {
                 dia_face, dia_end, ..
@@ -109,6 +119,7 @@ impl HoleStep {
             HoleStep::Counterbore { depth, .. } | HoleStep::Taper { depth, .. } => {
                 Some(Depth::Blind(*depth))
             }
+            HoleStep::Groove { to, .. } => Some(Depth::Blind(*to)),
             HoleStep::Dish { dia, radius } => Some(Depth::Blind(dish_depth(*dia, *radius))),
             HoleStep::Countersink { .. } => None,
         }

@@ -1,7 +1,9 @@
 //! What holds the halves together, and what joins the mold to the machine.
 
+use super::closing::{Closing, Stop};
 use crate::data::pipe::PipeThread;
 use crate::sketch::Point;
+use crate::spec::job::{NozzleEnd, Sealing};
 use serde::Serialize;
 
 /// The screws of the closed mold.
@@ -31,6 +33,8 @@ pub struct NozzleSeat {
     /// How the nozzle meets the metal.
     #[serde(flatten)]
     pub kind: SeatKind,
+    /// Where the nozzle stops, and what stays in front of it.
+    pub closing: Closing,
     /// Bore of the nozzle, mm; 0 where an adaptor's file does not say.
     pub orifice: f64,
     /// Where the melt's way goes on below the nozzle face, mm.
@@ -136,6 +140,53 @@ pub struct TappedSeat {
     pub length: f64,
     /// True when it runs right through the plate.
     pub through: bool,
+    /// Depth of the flat floor, mm; 0 where the thread runs through.
+    pub floor: f64,
+    /// Tap drill, mm.
+    pub drill: f64,
+    /// The taper reamer's work before the tap.
+    pub reamed: Option<Reamed>,
+    /// The groove behind the thread that lets a threaded end through to the floor.
+    pub relief: Option<Relief>,
+    /// Flat face around the mouth that a collar's ring sits on, diameter, mm.
+    pub seal_face: Option<f64>,
+    /// How the nozzle's end is made.
+    pub end: NozzleEnd,
+    /// What stops the nozzle.
+    pub stop: Stop,
+    /// What keeps the melt in.
+    pub sealing: Sealing,
+    /// How deep the nozzle's end stands by the user's measure, mm.
+    pub given_reach: Option<f64>,
+}
+
+/// A groove behind an internal thread.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Relief {
+    /// Diameter, mm.
+    pub dia: f64,
+    /// Where it begins below the face, mm: the end of the full thread.
+    pub from: f64,
+    /// Where it ends, mm: the floor.
+    pub to: f64,
+}
+
+/// A taper pipe reamer's work before the tap.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Reamed {
+    /// Diameter at the face, mm.
+    pub face: f64,
+    /// Diameter at its end, mm.
+    pub end: f64,
+    /// Depth, mm.
+    pub depth: f64,
+}
+
+impl Reamed {
+    /// Diameter `depth` mm below the face.
+    pub fn at(&self, depth: f64) -> f64 {
+        self.face - (self.face - self.end) * depth / self.depth
+    }
 }
 
 /// A stock fitting welded on the plate.

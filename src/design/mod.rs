@@ -10,6 +10,7 @@ mod cavities;
 mod checks;
 pub mod choices;
 mod clamping;
+mod closing;
 mod core;
 mod corners;
 mod cuts;
@@ -47,6 +48,7 @@ mod thickness;
 mod vents;
 
 pub use choices::{Choice, Choices, Value};
+pub use closing::{Closing, DeadSpace, Leaves, Stop, Tip};
 pub use feature::{Feature, Impression, Purpose, Shape};
 pub use feed::{Channel, Feed, Machine, Plastic, Run};
 pub use hardware::pin_size;
@@ -54,10 +56,11 @@ pub use hole::{Depth, Hole, HoleStep};
 pub use imported::Laid;
 pub(crate) use imported::THIN;
 pub use joint::{
-    Bore, Clamp, FlangeRegister, NozzleSeat, PressedSeat, SeatKind, SeatShape, TappedSeat,
-    WeldedFitting,
+    Bore, Clamp, FlangeRegister, NozzleSeat, PressedSeat, Reamed, Relief, SeatKind, SeatShape,
+    TappedSeat, WeldedFitting,
 };
 pub use layouts::Layouts;
+pub use nozzle::usual_joint;
 pub use plate::{Design, Face, Hardware, LayerBuild, Placement, Plate, Side};
 
 use crate::base::Diagnostics;

@@ -5,6 +5,7 @@
 
 use super::bolts::{self};
 use super::cavities::{self, Cavities, Fed};
+use super::closing::Closing;
 use super::core::{self, Core};
 use super::feed::{Channel, Feed};
 use super::feed_check::{self, Shot};
@@ -92,7 +93,13 @@ fn planned(
         None => (molded::decide(p, part, hints)?, Default::default()),
     };
     let orifice = nozzle::orifice(p);
-    let mut seat = nozzle::seat(p, metal, orifice, false, machine.pressure)?;
+    let mut seat = nozzle::seat(
+        p,
+        metal,
+        orifice,
+        false,
+        (machine.pressure, plastic.nozzle_temperature()),
+    )?;
     let taper = nozzle::sprue(p, seat.bores.last().map_or(orifice, |b| b.leaves));
     seat.meet(taper.small);
     let foot = foot.unwrap_or(taper.at(SPRUE));
@@ -299,7 +306,12 @@ fn planned(
             .collect(),
         part: Some(made.model.clone()),
         cavities: cavities.placements.clone(),
-        nozzle: nozzle_seat(&seat, orifice, &feed),
+        nozzle: nozzle_seat(
+            &seat,
+            orifice,
+            &feed,
+            seat.closing(metal, ta, machine.pressure),
+        ),
         layers: layers.as_ref().map(|l| LayerBuild {
             cut: l.cut,
             step: l.step,
@@ -395,7 +407,7 @@ fn channels(cavities: &Cavities, foot: f64, on_b: bool) -> (f64, f64) {
 }
 
 /// The seat with the sprue as its last bore.
-fn nozzle_seat(seat: &Seat, orifice: f64, feed: &Feed) -> NozzleSeat {
+fn nozzle_seat(seat: &Seat, orifice: f64, feed: &Feed, closing: Closing) -> NozzleSeat {
     let mut bores = seat.bores.clone();
     bores.push(Bore {
         name: "sprue",
@@ -405,6 +417,7 @@ fn nozzle_seat(seat: &Seat, orifice: f64, feed: &Feed) -> NozzleSeat {
     });
     NozzleSeat {
         kind: seat.kind.clone(),
+        closing,
         orifice,
         depth: seat.depth,
         pressed_dia: seat.pressed_dia,

@@ -304,6 +304,24 @@ pub(crate) fn plate_b() -> Plate {
 }
 
 /// A whole small design around the two plates.
+/// A nozzle with a tip on a floor of 12 mm.
+fn seat() -> TappedSeat {
+    TappedSeat {
+        thread: crate::data::PipeThread::parse("G 1/2").expect("in the tables"),
+        length: 11.0,
+        through: false,
+        floor: 12.0,
+        drill: 19.0,
+        reamed: None,
+        relief: None,
+        seal_face: None,
+        end: crate::spec::job::NozzleEnd::Tip,
+        stop: super::Stop::Floor,
+        sealing: crate::spec::job::Sealing::Metal,
+        given_reach: None,
+    }
+}
+
 pub(crate) fn design() -> Design {
     let mut decisions = Decisions::default();
     decisions.record(
@@ -327,11 +345,8 @@ pub(crate) fn design() -> Design {
         feed: None,
         whole_shot: true,
         nozzle: NozzleSeat {
-            kind: SeatKind::Tapped(TappedSeat {
-                thread: crate::data::PipeThread::parse("G 1/2").expect("in the tables"),
-                length: 11.0,
-                through: false,
-            }),
+            kind: SeatKind::Tapped(seat()),
+            closing: seat().closing(0.0),
             orifice: 4.0,
             depth: 12.0,
             pressed_dia: 20.955,

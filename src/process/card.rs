@@ -106,7 +106,7 @@ pub fn card(design: &Design, r: &ProcessReport) -> ProcessCard {
             charge(design, r),
             push(design, r),
             cool(r),
-            shut(r),
+            shut(design, r),
         ]
         .into_iter()
         .filter(|s| !s.lines.is_empty())

@@ -183,11 +183,7 @@ pub(super) fn nozzle_report(design: &Design) -> Option<NozzleReport> {
     let (thread_shear, weld_stress) = match &seat.kind {
         SeatKind::Tapped(t) => {
             let form = t.thread.form()?;
-            let length = if t.through {
-                plate.thickness()
-            } else {
-                t.length
-            };
+            let length = seat.closing.engaged.unwrap_or(t.length);
             let shear = joint::thread_shear(thrust, form.major, form.pitch, length);
             (Some(shear), None)
         }

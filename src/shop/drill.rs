@@ -213,6 +213,18 @@ impl Bench<'_> {
                 o.measure.push(format!("ø{face} at the face"));
                 o.measure.push(format!("ø{end} at {over} mm depth"));
             }
+            HoleStep::Groove { dia, from, to } => {
+                o.tool = format!(
+                    "boring tool for grooves, ø{} × {} mm wide, {} mm below the face",
+                    number(*dia),
+                    number(to - from),
+                    number(*from)
+                );
+                self.set(o, conditions::turning(&metal, *dia, w));
+                o.passes = "0.2 mm a side, slow; stop at the floor".into();
+                o.measure
+                    .push(format!("ø{} by feel with an inside caliper", number(*dia)));
+            }
             HoleStep::Dish { dia, radius } => {
                 o.tool = format!("form tool or ball cutter R{}", number(*radius));
                 self.set(o, conditions::sinking(&metal, *dia, w));
@@ -298,6 +310,7 @@ fn kind(step: &HoleStep, purpose: Purpose) -> Kind {
         HoleStep::Tap { .. } => Kind::Tap,
         HoleStep::Taper { .. } if purpose == Purpose::Nozzle => Kind::PipeReam,
         HoleStep::Taper { .. } => Kind::TaperReam,
+        HoleStep::Groove { .. } => Kind::Turn,
         HoleStep::Dish { .. } => Kind::Counterbore,
     }
 }
@@ -315,6 +328,7 @@ fn tool_key(step: &HoleStep) -> String {
             dia_end,
             depth,
         } => format!("taper {dia_face} {dia_end} {depth}"),
+        HoleStep::Groove { dia, from, to } => format!("groove {dia} {from} {to}"),
         HoleStep::Dish { dia, radius } => format!("dish {dia} {radius}"),
     }
 }

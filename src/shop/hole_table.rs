@@ -242,6 +242,12 @@ pub(super) fn step_row(step: &HoleStep) -> StepRow {
                 decimals(*dia_end, 3)
             );
         }
+        HoleStep::Groove { dia, from, to } => {
+            row.what = "groove";
+            row.depth = Some(*to);
+            row.limits = plus_minus(*dia);
+            row.note = format!("relief, from {} mm below the face", number(*from));
+        }
         HoleStep::Dish { dia, radius } => {
             row.what = "dish";
             row.depth = Some((dish_depth(*dia, *radius) * 1000.0).round() / 1000.0);

@@ -7,7 +7,8 @@ use super::view::{FaceView, face_name};
 use crate::base::units::{decimals, number};
 use crate::data::formulae::fillet_throat;
 use crate::design::{
-    Design, Face, HoleStep, NozzleSeat, Plate, Purpose, SeatKind, SeatShape, Shape, WeldedFitting,
+    Design, Face, HoleStep, Leaves, NozzleSeat, Plate, Purpose, SeatKind, SeatShape, Shape, Stop,
+    TappedSeat, WeldedFitting,
 };
 use crate::sketch::Point;
 
@@ -28,31 +29,7 @@ fn reamed(design: &Design) -> bool {
 pub fn steps(design: &Design) -> Vec<String> {
     let seat = &design.nozzle;
     match &seat.kind {
-        SeatKind::Tapped(t) => vec![
-            format!(
-                "drill with a pilot, then the tap drill for {}{}; chamfer before tapping: it guides the tap",
-                t.thread.designation(),
-                if reamed(design) {
-                    ", then the taper pipe reamer 1:16 until the bore measures as the table says"
-                } else {
-                    ""
-                }
-            ),
-            "start the tap square in the same clamping, turned by hand with the spindle's centre in its end".into(),
-            if t.thread.family.tapered() {
-                let deep = t.thread.form().and_then(|f| Some((f.hand_tight?, f.pitch)));
-                format!(
-                    "taper tap: cut until the gauge, or your nozzle, goes in by hand{}; a turn too many cannot be undone",
-                    deep.map_or(String::new(), |(l, pitch)| format!(
-                        " {} mm, {} turns",
-                        decimals(l, 1),
-                        decimals(l / pitch, 1)
-                    ))
-                )
-            } else {
-                "cut to full depth with the plug tap; try the nozzle".into()
-            },
-        ],
+        SeatKind::Tapped(t) => tapped(t, seat, reamed(design)),
         SeatKind::Welded(w) => welded(w, seat),
         SeatKind::Pressed(s) => {
             let tool = match s.form {
@@ -76,6 +53,115 @@ pub fn steps(design: &Design) -> Vec<String> {
             format!("tighten the {} screws {} crosswise in two rounds", f.count, f.screw),
         ],
     }
+}
+
+fn tapped(t: &TappedSeat, seat: &NozzleSeat, reamed: bool) -> Vec<String> {
+    let mut all = vec![
+        format!(
+            "drill with a pilot, then the tap drill for {}{}; chamfer before tapping: it guides the tap",
+            t.thread.designation(),
+            if reamed {
+                ", then the taper pipe reamer 1:16 down to the floor until the bore measures as the table says"
+            } else {
+                ""
+            }
+        ),
+        "start the tap square in the same clamping, turned by hand with the spindle's centre in its end".into(),
+        if t.thread.family.tapered() {
+            let deep = t.thread.form().and_then(|f| Some((f.hand_tight?, f.pitch)));
+            format!(
+                "taper tap: cut until the gauge, or your nozzle, goes in by hand{}; a turn too many cannot be undone",
+                deep.map_or(String::new(), |(l, pitch)| format!(
+                    " {} mm, {} turns",
+                    decimals(l, 1),
+                    decimals(l / pitch, 1)
+                ))
+            )
+        } else if t.through {
+            "cut right through with the plug tap; try the nozzle".into()
+        } else {
+            format!(
+                "full thread {} mm deep with the bottoming tap; try the nozzle",
+                number(t.length)
+            )
+        },
+    ];
+    if let Some(r) = t.relief {
+        all.push(format!(
+            "bore the groove ø{} from {} to {} mm on the lathe before tapping: the threaded end reaches the floor only through it",
+            number(r.dia),
+            number(r.from),
+            number(r.to)
+        ));
+    }
+    all.extend(closing(seat, t.seal_face));
+    all
+}
+
+/// The nozzle's own end, its stop, ring and moment.
+fn closing(seat: &NozzleSeat, seal_face: Option<f64>) -> Vec<String> {
+    let c = &seat.closing;
+    let mut all = Vec::new();
+    let reach = c.reach.map_or(String::new(), |r| {
+        format!("{} mm below the face", decimals(r, 2))
+    });
+    if let Some(tip) = c.tip {
+        all.push(format!(
+            "nozzle: {} ø{} × {} mm, {}; end square and flat, no burr",
+            if tip.beyond_thread {
+                "a plain tip beyond its thread,"
+            } else {
+                "take the thread off its end (turned, or filed until its grooves are just gone),"
+            },
+            decimals(tip.dia, 2),
+            decimals(tip.length, 1),
+            match c.stop {
+                Stop::Floor => "until it stands on the floor".to_owned(),
+                _ => format!("left 0.5 mm longer at first; tight, measure what it lacks and face it until its end stands {reach}"),
+            },
+        ));
+    }
+    match c.stop {
+        Stop::Collar => all.push(format!(
+            "the face around the thread, ø{}, is the seal: flat, Ra 3.2, square to the thread within 0.2 mm, no scratch across; a new or annealed copper ring{}",
+            number(seal_face.unwrap_or(0.0)),
+            moment(c.torque)
+        )),
+        Stop::Floor => all.push(format!(
+            "the floor is the seal: blue the nozzle's end, the colour must show as a closed ring; flat, Ra 3.2, square within 0.2 mm; no ring under the collar{}",
+            moment(c.torque)
+        )),
+        _ => {}
+    }
+    if let Some(reach) = c.reach {
+        all.push(format!(
+            "check: {}, the end {} mm below the face; {}",
+            c.stop.words(),
+            decimals(reach, 2),
+            match c.dead.leaves {
+                Leaves::Nothing => "nothing stays in front of it".to_owned(),
+                Leaves::WithSprue => format!(
+                    "{} cm³ in front of it leave with the sprue",
+                    decimals(c.dead.volume, 3)
+                ),
+                Leaves::WithNozzle => format!(
+                    "{} cm³ in front of it come away with the nozzle",
+                    decimals(c.dead.volume, 2)
+                ),
+                Leaves::Stays => format!(
+                    "{} cm³ in front of it stay: not released",
+                    decimals(c.dead.volume, 2)
+                ),
+            }
+        ));
+    }
+    all
+}
+
+fn moment(torque: Option<f64>) -> String {
+    torque.map_or(String::new(), |t| {
+        format!(", tightened with {} N·m", decimals(t, 0))
+    })
 }
 
 /// Holes that share a circle about the nozzle's axis, for a rotary table or dividers, on the face
@@ -163,8 +249,9 @@ fn welded(w: &WeldedFitting, seat: &NozzleSeat) -> Vec<String> {
     );
     if w.bore.is_some() {
         all.push("drill and taper-ream the sprue from the other face last, through plate and fitting on one axis".into());
-    } else {
-        all.push("an open fitting: the nozzle's end must reach the plate, or the space between fills with plastic".into());
+    }
+    if !w.external {
+        all.extend(closing(seat, None));
     }
     all
 }

@@ -7,6 +7,7 @@ use super::operation::{Kind, ShopPlan};
 use crate::base::units::number;
 use crate::data::material;
 use crate::design::{Design, Hardware, Plate, pin_size};
+use crate::spec::job::Sealing;
 
 /// Metal left on each side of a sawn blank for squaring, mm.
 const BLANK: f64 = 2.0;
@@ -69,6 +70,13 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
             &mut out,
             "Anti-seize paste for hot threads, without zinc",
             "screws and nozzle thread, so that they come off again",
+        );
+    }
+    if design.nozzle.closing.sealing == Sealing::Tape {
+        once(
+            &mut out,
+            "PTFE tape, 0.1 mm",
+            "seals the nozzle's taper thread; new each time it has been opened",
         );
     }
     out

@@ -14,8 +14,8 @@ use toml::de::DeValue;
 pub use super::adaptor::{AdaptorSection, HoleStyle, Pattern};
 pub use super::layers::{Build, LayersSection};
 pub use super::machine::{
-    FittingKind, FittingMetal, FittingShape, Hands, Joint, LocateBy, MachineSection, NozzleSection,
-    PlasticSection, Sealing, SeatForm,
+    FittingKind, FittingMetal, FittingShape, Hands, Joint, LocateBy, MachineSection, NozzleEnd,
+    NozzleSection, PlasticSection, Sealing, SeatForm,
 };
 pub use super::mesh::{MeshSpec, MeshUnit, Up};
 pub use super::mold::{

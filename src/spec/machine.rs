@@ -202,6 +202,18 @@ words!(Sealing {
     "metal" => Sealing::Metal,
 });
 
+/// How the nozzle's end is made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "kebab-case")]
+pub enum NozzleEnd {
+    /// Threaded to its end, as bought.
+    #[default]
+    Thread,
+    /// A plain tip that passes the bore behind the thread.
+    Tip,
+}
+words!(NozzleEnd { "thread" => NozzleEnd::Thread, "tip" => NozzleEnd::Tip });
+
 section! {
     /// `[nozzle]`
     pub struct NozzleSection, "nozzle", "The machine's nozzle, a pipe fitting, and how it joins the mold.";
@@ -233,7 +245,11 @@ section! {
     /// Length of that bore behind its end.
     orifice_length: Length = length(0.5, 200.0), "16 mm; measure yours", "20";
     /// How deep the nozzle's end stands below the plate's face (or the fitting's) when it is tight.
-    reach: Length = length(1.0, 100.0), "by the standard's engagement and one turn and a half; a parallel thread's end on the floor", "11";
+    reach: Length = length(1.0, 100.0), "by the standard's engagement and one turn and a half; a tip to the floor", "11";
+    /// How its end is made: thread (threaded to the end, as bought), tip (a plain tip, turned or filed, that fills the bore behind the thread).
+    end: NozzleEnd = Kind::Word(<NozzleEnd as Word>::NAMES), "a tip where the bore behind the thread is straight, else thread", "\"tip\"";
+    /// Port that a G thread is cut by: ISO 1179-1, DIN 3852-2.
+    port: String = Kind::Word(&["ISO 1179-1", "DIN 3852-2"]), "ISO 1179-1", "\"DIN 3852-2\"";
     /// Ream the bore of a taper thread (Rc, NPT) 1:16 before it is tapped; false: one straight tap drill, for shops without the reamer.
     taper_reamed: bool = Kind::Flag, "true for Rc and NPT", "false";
     /// Metal of nozzle and fitting.
@@ -241,7 +257,7 @@ section! {
     /// True where nozzle or fitting is zinc coated.
     galvanised: bool = Kind::Flag, "false; look: dull grey spangles are zinc", "true";
     /// What keeps the melt in: tape (PTFE), copper ring, metal (on metal).
-    sealing: Sealing = Kind::Word(<Sealing as Word>::NAMES), "a copper ring for G; tape in a taper thread where it stands the heat, else metal", "\"metal\"";
+    sealing: Sealing = Kind::Word(<Sealing as Word>::NAMES), "for G a copper ring under the collar, the end on the floor (metal) with a lathe; tape in a taper thread 60 K below its limit, else metal", "\"metal\"";
     /// Flange: bore where the melt leaves it.
     flange_bore: Length = length(1.0, 60.0), "a little more than the nozzle's bore; measure yours", "6";
     /// Flange: diameter of its bolt circle.

@@ -1,5 +1,6 @@
 //! What every design must hold: reasons, room, balance, one way to assemble.
 
+mod closing;
 mod joints;
 
 use platewright::base::Origin;

@@ -4,24 +4,22 @@
 //! Input: the finished design. Output: decisions and findings in the planner. Changes nothing.
 //! Stresses under the melt's pressure are `process`'s.
 
+use super::super::closing::{Closing, Leaves, Stop, Tip, clear_gap};
 use super::super::joint::{NozzleSeat, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::super::plate::{Design, Plate};
+use super::tapped::has_lathe;
 use super::{BORE_STEP, BORE_STEP_SOURCE, heat, seal, true_thread, walls, welded};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::joint;
 use crate::data::materials;
+use crate::data::pipe::{PipeFamily, PipeThread};
 use crate::data::pipe_fit::{Fit, OutsideThread, fit};
 use crate::data::pipe_tables::pipe_walls;
 use crate::sketch::Point;
 
-/// Turns by wrench after hand tight (common practice, no source: one to two).
-const WRENCH_TURNS: f64 = 1.5;
-/// A gap between the nozzle's end and the sprue that still pulls out with the sprue, mm
-/// (common practice, no source).
-const DEAD_SPACE: f64 = 1.0;
 /// Stress that a hot pipe end may carry for long, MPa: half of the yield stress of S235, and 0.7
 /// of that at 250 to 300 °C (common practice, no source; the factor from memory).
 const HOT_PIPE: f64 = 0.5 * 0.7 * 235.0;
@@ -37,14 +35,25 @@ pub(in crate::design) fn joint(p: &mut Planner, design: &Design, radius: f64) {
     let metal = materials::material(&carrier.material);
     let hot = design.plastic.nozzle_temperature();
     let at_seat = design.plastic.seat_temperature();
-    let sealing = metal.map(|m| heat::heat(p, seat, m, hot, at_seat));
-    let through = matches!(&seat.kind, SeatKind::Tapped(t) if t.through);
-    let deep = if through {
+    if let Some(metal) = metal {
+        heat::heat(p, seat, metal, hot, at_seat);
+    }
+    let tapped = match &seat.kind {
+        SeatKind::Tapped(t) => Some(t),
+        _ => None,
+    };
+    let deep = if tapped.is_some_and(|t| t.through) {
         carrier.thickness()
     } else {
         seat.depth
     };
     walls::walls(p, carrier, radius, deep);
+    if let Some(face) = tapped.and_then(|t| t.seal_face) {
+        walls::seal_face(p, carrier, face);
+    }
+    if tapped.is_some_and(|t| t.relief.is_some()) && !has_lathe(p) {
+        groove_without_lathe(p);
+    }
     bores(p, seat);
     let fit = seat
         .kind
@@ -52,16 +61,31 @@ pub(in crate::design) fn joint(p: &mut Planner, design: &Design, radius: f64) {
         .and_then(|t| fit(&OutsideThread::mate_of(t), t));
     if let Some(fit) = &fit {
         engagement(p, seat, carrier, fit);
-        dead_space(p, seat, fit);
     }
-    if let Some(sealing) = sealing {
-        seal::seal(p, design, sealing);
+    stops(p, seat, carrier);
+    if let Some(metal) = metal {
+        seal::seal(p, design, metal);
     }
     true_thread::decide(p, design, carrier);
     if seat.kind.screwed() {
         hanging(p, design, carrier);
         swing(p, design);
     }
+}
+
+/// A groove behind the thread is bored.
+fn groove_without_lathe(p: &mut Planner) {
+    p.findings.push(
+        Finding::new(
+            Level::Stop,
+            Code::NozzleEndWorked,
+            "nozzle.end",
+            "a groove behind the thread is bored on a lathe, and shop.machines has none",
+            "a threaded end reaches the floor only through a groove wider than the thread; no drill makes it",
+            "nozzle.end = \"tip\", nozzle.sealing = \"copper ring\", or add \"lathe\" to shop.machines",
+        )
+        .because_of(span_of(p.job.nozzle.end.as_ref())),
+    );
 }
 
 /// The plate whose nozzle face takes the nozzle: the one farthest up.
@@ -78,11 +102,11 @@ fn engagement(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate, fit: &Fit) {
         return;
     };
     let Some(form) = thread.form() else { return };
-    // ISO 228-1 sets no length: five turns as in the thread's own rule.
-    let by_hand = if thread.family.seals_in_thread() {
-        fit.engaged
-    } else {
-        5.0 * form.pitch
+    // A parallel thread goes in by hand to its stop.
+    let taper = thread.family.seals_in_thread();
+    let by_hand = match seat.closing.engaged {
+        Some(engaged) if !taper => engaged,
+        _ => fit.engaged,
     };
     p.decisions.record(
         "nozzle.hand_tight",
@@ -92,10 +116,10 @@ fn engagement(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate, fit: &Fit) {
             decimals(by_hand / form.pitch, 1)
         ),
         Rule::new(
-            if thread.family.seals_in_thread() {
+            if taper {
                 "gauge length of the external thread, from its small end to the gauge plane; the gauge plane of an ISO 7 internal thread lies half a pitch behind its face"
             } else {
-                "a parallel thread has no hand-tight length: five turns carry it"
+                "a parallel thread has no hand-tight length: it goes in to its stop"
             },
             &form.source,
         )
@@ -103,7 +127,14 @@ fn engagement(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate, fit: &Fit) {
         .with("gauge plane behind the face", format!("{} mm", number(form.gauge_plane)))
         .changes_with("nozzle.thread"),
     );
+    // Five turns carry a parallel thread (common practice, no source).
+    let least = if taper { by_hand } else { 5.0 * form.pitch };
     let (have, need, remedy) = match &seat.kind {
+        SeatKind::Tapped(_) if !taper => (
+            seat.closing.engaged.unwrap_or(0.0),
+            least,
+            "a plate, and a nozzle.reach, that leave at least",
+        ),
         SeatKind::Tapped(t) => {
             let have = if t.through {
                 carrier.thickness()
@@ -122,7 +153,7 @@ fn engagement(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate, fit: &Fit) {
     if have + 1e-9 < need {
         p.findings.push(
             Finding::new(
-                if have < by_hand {
+                if have < least {
                     Level::Stop
                 } else {
                     Level::Warn
@@ -130,10 +161,10 @@ fn engagement(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate, fit: &Fit) {
                 Code::NozzleEngagementShort,
                 "nozzle",
                 format!(
-                    "{} mm of {} thread; {} mm go in by hand alone, {} mm make a full joint",
+                    "{} mm of {} thread; {} mm are the least that holds, {} mm make a full joint",
                     decimals(have, 1),
                     thread.designation(),
-                    decimals(by_hand, 1),
+                    decimals(least, 1),
                     number(need)
                 ),
                 "thread length of the standard",
@@ -147,82 +178,267 @@ fn engagement(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate, fit: &Fit) {
     }
 }
 
-/// What stays between the nozzle's end and the sprue fills with plastic that cannot come out.
-fn dead_space(p: &mut Planner, seat: &NozzleSeat, fit: &Fit) {
-    let SeatKind::Tapped(t) = &seat.kind else {
+/// Where the nozzle stops, as decisions; what stays in front of it, as findings.
+fn stops(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate) {
+    let closing = &seat.closing;
+    let Some(thread) = seat.kind.thread() else {
         return;
     };
-    if t.through {
+    p.decisions.record(
+        "nozzle.stop",
+        closing.stop.words(),
+        Rule::new(
+            match closing.stop {
+                Stop::Floor => "the end, faced flat, is the seal and the stop; no ring under a collar: two stops would leave one of them open",
+                Stop::Collar => "the ring is the seal and the stop; the end stays clear of the floor: two stops would leave one of them open",
+                _ => "a taper thread is tight on its flanks before anything else touches",
+            },
+            "ISO 228-1 and ISO 7-1 scope",
+        )
+        .with("sealing", closing.sealing.word())
+        .changes_with("nozzle.thread, nozzle.sealing"),
+    );
+    reach(p, seat, thread);
+    if let Some(tip) = closing.tip {
+        tip_decision(p, thread, closing, tip);
+    }
+    let dead = closing.dead;
+    let leaves = match dead.leaves {
+        Leaves::Nothing => "nothing",
+        Leaves::WithSprue => "leaves with the sprue",
+        Leaves::WithNozzle => "comes away with the nozzle",
+        Leaves::Stays => "stays",
+    };
+    let mut rule = Rule::new(
+        "volume between the nozzle's end and the floor, where the sprue begins; up to 0.05 cm³ leave with the sprue, a plug that widens by 1° a side comes away with the nozzle",
+        format!("geometry; limits: {PRACTICE}"),
+    )
+    .with("length", format!("{} mm", decimals(dead.length, 2)))
+    .with("diameter at the end", format!("{} mm", decimals(dead.dia, 2)));
+    if matches!(&seat.kind, SeatKind::Welded(w) if w.external) {
+        rule = rule.with("where", "inside the machine's socket, which stays hot");
+    }
+    p.decisions.record(
+        "nozzle.dead_space",
+        if dead.leaves == Leaves::Nothing {
+            "none".to_owned()
+        } else {
+            format!("{} cm³, {leaves}", decimals(dead.volume, 3))
+        },
+        rule.changes_with("nozzle.end, nozzle.reach, nozzle.sealing, nozzle.thread"),
+    );
+    bottoms(p, seat);
+    plug(p, seat, carrier);
+}
+
+fn reach(p: &mut Planner, seat: &NozzleSeat, thread: &PipeThread) {
+    let closing = &seat.closing;
+    let (Some(reach), Some(engaged), Some(farthest)) =
+        (closing.reach, closing.engaged, closing.farthest)
+    else {
+        return;
+    };
+    let given = p.job.nozzle.reach.clone();
+    let form = thread.form();
+    p.length("nozzle.reach", given.as_ref(), || {
+        let (why, source) = match closing.stop {
+            Stop::Flanks if closing.tip.is_none() => (
+                "hand-tight length + one turn and a half by wrench",
+                form.as_ref().map_or(String::new(), |f| f.source.clone()),
+            ),
+            Stop::Flanks => (
+                "the tip is faced at fitting: tight, it stands just clear of the floor",
+                PRACTICE.to_owned(),
+            ),
+            Stop::Floor => ("the end stands on the floor", "geometry".to_owned()),
+            Stop::Collar if closing.tip.is_some() => (
+                "the collar stops it just clear of the floor: the tip is faced to this length, its ring in place",
+                PRACTICE.to_owned(),
+            ),
+            _ => (
+                "as deep as its thread goes before the tap's run-out",
+                "geometry of the thread".to_owned(),
+            ),
+        };
+        (
+            reach,
+            Rule::new(why, source)
+                .with("thread engaged", format!("{} mm", decimals(engaged, 1)))
+                .with("farthest that the end can get", format!("{} mm", decimals(farthest, 1)))
+                .changes_with("nozzle.reach: measure your nozzle"),
+        )
+    });
+}
+
+fn tip_decision(p: &mut Planner, thread: &PipeThread, closing: &Closing, tip: Tip) {
+    p.decisions.record(
+        "nozzle.tip",
+        format!("ø{} × {} mm", number(tip.dia), decimals(tip.length, 1)),
+        Rule::new(
+            if tip.beyond_thread {
+                "plain end beyond the thread, 0.3 mm smaller than the bore"
+            } else {
+                "thread taken off the end: 0.3 mm smaller than the tap drill's bore, long enough that the thread behind it ends 0.5 mm short of the full thread"
+            },
+            "own rule, no standard",
+        )
+        .with("thread", thread.designation())
+        .changes_with("nozzle.end, nozzle.thread"),
+    );
+    p.findings.push(Finding::new(
+        Level::Note,
+        Code::NozzleEndWorked,
+        "nozzle.end",
+        format!(
+            "the nozzle's end gets a plain tip ø{} × {} mm{}",
+            number(tip.dia),
+            decimals(tip.length, 1),
+            if tip.beyond_thread {
+                ", beyond its thread"
+            } else {
+                ""
+            }
+        ),
+        "the bore behind the full thread is narrower than the thread: without the tip a plug of plastic stays there",
+        format!(
+            "turn it, or file it until the bore takes it{}",
+            closing.reach.map_or(String::new(), |r| format!(
+                "; face it so that the end stands {} mm below the face when it is tight",
+                decimals(r, 2)
+            ))
+        ),
+    ));
+}
+
+/// What stops the nozzle must be met before its end meets anything else.
+fn bottoms(p: &mut Planner, seat: &NozzleSeat) {
+    let closing = &seat.closing;
+    let external = matches!(&seat.kind, SeatKind::Welded(w) if w.external);
+    let (Some(reach), Some(farthest)) = (closing.reach, closing.farthest) else {
+        return;
+    };
+    // An end that is the stop touches; any other must stay clear.
+    let most = match closing.stop {
+        Stop::Floor => farthest + 1e-6,
+        _ => farthest - 0.005,
+    };
+    let ends_in_thread = matches!(&seat.kind, SeatKind::Tapped(t) if !t.through && closing.tip.is_none() && t.relief.is_none());
+    let most = if ends_in_thread {
+        farthest + 1e-6
+    } else {
+        most
+    };
+    if external || reach <= most {
         return;
     }
-    let Some(form) = t.thread.form() else { return };
-    let floor = seat.depth;
-    let taper = t.thread.family.seals_in_thread();
-    let given = p.job.nozzle.reach.clone();
-    let reach = p.length("nozzle.reach", given.as_ref(), || {
-        if taper {
-            (
-                ((fit.engaged + WRENCH_TURNS * form.pitch) * 10.0).round() / 10.0,
-                Rule::new(
-                    "hand-tight length + one turn and a half by wrench",
-                    format!("{}; {PRACTICE}", form.source),
+    let (before, why) = match closing.stop {
+        Stop::Flanks => (
+            "before its taper is tight",
+            "a taper thread seals on its flanks: they must be tight first",
+        ),
+        Stop::Collar => (
+            "before its collar presses the ring",
+            "the ring seals: its collar must be tight first",
+        ),
+        _ => (
+            "before its end stands where it is said to",
+            "the end seals on the floor: nothing else may stop it first",
+        ),
+    };
+    let what = if ends_in_thread {
+        "the nozzle's thread ends its way at the run-out of the mold's thread"
+    } else {
+        "the nozzle meets what is behind its end"
+    };
+    p.findings.push(
+        Finding::new(
+            Level::Stop,
+            Code::NozzleBottoms,
+            "nozzle.reach",
+            format!(
+                "{what} at {} mm, {before}: its end would stand at {} mm",
+                decimals(farthest, 1),
+                decimals(reach, 1)
+            ),
+            why,
+            if ends_in_thread {
+                format!(
+                    "nozzle.end = \"tip\", or a nozzle.reach of at most {} mm",
+                    decimals(farthest, 1)
                 )
-                .changes_with("nozzle.reach: measure your nozzle"),
-            )
-        } else {
-            (
-                floor,
-                Rule::new(
-                    "a parallel thread goes in until its end stands on the floor",
-                    PRACTICE,
+            } else {
+                format!(
+                    "a nozzle.reach of at most {} mm, or a deeper seat: a plate or fitting thicker by {} mm",
+                    decimals(most, 2),
+                    decimals(reach - most + 0.005, 2)
                 )
-                .changes_with("nozzle.reach: measure your nozzle"),
-            )
+            },
+        )
+        .because_of(
+            span_of(p.job.nozzle.reach.as_ref()).or(span_of(p.job.nozzle.fitting_length.as_ref())),
+        ),
+    );
+}
+
+/// A plug that does not leave stops the release.
+fn plug(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate) {
+    let dead = seat.closing.dead;
+    let told = format!(
+        "{} mm between the nozzle's end and what is behind it: {} cm³ of plastic, {} mm thick round",
+        decimals(dead.length, 2),
+        decimals(dead.volume, 2),
+        decimals(dead.dia, 1)
+    );
+    match dead.leaves {
+        Leaves::Nothing | Leaves::WithSprue => {}
+        Leaves::WithNozzle => p.findings.push(Finding::new(
+            Level::Note,
+            Code::NozzleDeadSpace,
+            "nozzle.reach",
+            format!("{told}, comes away with the nozzle"),
+            "the bore is reamed 1:16, 1.8° a side: the plug widens towards the nozzle and no sprue has to pull it",
+            "clean the nozzle's end each time it has been taken off; a plain tip to the floor (nozzle.end = \"tip\") saves the plastic",
+        )),
+        Leaves::Stays => {
+            let end = seat.closing.reach.unwrap_or(0.0) + dead.length;
+            let change = match &seat.kind {
+                SeatKind::Tapped(t) => {
+                    let clear = if t.stop == Stop::Floor {
+                        0.0
+                    } else {
+                        clear_gap(dead.dia)
+                    };
+                    let end = if t.through { carrier.thickness() } else { end };
+                    let rc = (t.thread.family == PipeFamily::Rp)
+                        .then(|| format!(", or nozzle.thread = \"Rc {}\": the same nozzle, a bore reamed 1:16", t.thread.size));
+                    format!(
+                        "nozzle.end = \"tip\" and nozzle.reach = {}: a plain end to the floor{}",
+                        number(((end - clear) * 100.0).round() / 100.0),
+                        rc.unwrap_or_default()
+                    )
+                }
+                SeatKind::Welded(w) => format!(
+                    "nozzle.fitting_length = {}: the end then stands just short of the plate",
+                    decimals(w.plain + seat.closing.reach.unwrap_or(0.0) + clear_gap(dead.dia), 2)
+                ),
+                _ => "a longer nozzle end".to_owned(),
+            };
+            p.findings.push(
+                Finding::new(
+                    Level::Stop,
+                    Code::NozzleDeadSpace,
+                    "nozzle.reach",
+                    format!("{told}, that no sprue pulls out"),
+                    "it freezes there and blocks the next shot, or has to be drilled out",
+                    change,
+                )
+                .because_of(
+                    span_of(p.job.nozzle.reach.as_ref())
+                        .or(span_of(p.job.nozzle.end.as_ref()))
+                        .or(span_of(p.job.nozzle.fitting_length.as_ref())),
+                ),
+            );
         }
-    });
-    let gap = floor - reach;
-    if taper && gap < -1e-9 {
-        p.findings.push(
-            Finding::new(
-                Level::Stop,
-                Code::NozzleBottoms,
-                "nozzle.reach",
-                format!(
-                    "the nozzle meets the floor at {} mm before its taper is tight at {} mm",
-                    number(floor),
-                    number(reach)
-                ),
-                "a taper thread seals on its flanks: they must be tight first",
-                "a shorter nozzle end",
-            )
-            .because_of(span_of(given.as_ref())),
-        );
-    } else if gap > DEAD_SPACE {
-        let drill = t
-            .thread
-            .tap_drill(crate::data::pipe::Bore::Long)
-            .map_or(form.minor, |d| d.usable_mm());
-        let volume = std::f64::consts::PI / 4.0 * drill * drill * gap;
-        p.findings.push(
-            Finding::new(
-                Level::Warn,
-                Code::NozzleDeadSpace,
-                "nozzle.reach",
-                format!(
-                    "{} mm between the nozzle's end and the floor: {} cm³ of plastic, {} mm thick round, that no sprue pulls out",
-                    decimals(gap, 1),
-                    decimals(volume * 1e-3, 2),
-                    number(drill)
-                ),
-                "it freezes there and blocks the next shot, or has to be screwed out with the nozzle",
-                format!(
-                    "a nozzle end that stands out {} mm beyond its thread (turn a plain tip, or screw in a bored plug), then nozzle.reach = {}",
-                    decimals(gap, 1),
-                    number(floor)
-                ),
-            )
-            .because_of(span_of(given.as_ref())),
-        );
     }
 }
 

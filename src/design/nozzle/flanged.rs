@@ -16,6 +16,8 @@ use crate::data::joint::{Gasket, STEEL_FACE};
 use crate::data::{Material, fasteners, tightening};
 use crate::sketch::{Point, rotate};
 
+use crate::spec::job::Sealing;
+
 /// Play of the register around the spigot, mm on the diameter (common practice, no source).
 const PLAY: f64 = 0.05;
 /// The spigot is this much longer than its register is deep, mm: it carries the screws' load, the
@@ -142,6 +144,8 @@ pub(super) fn flanged(
     let point = crate::data::formulae::drill_point(metric.tap_drill_mm, 118.0);
     let clamp = clamp(p, &screw, count, (sprue, spigot), pressure);
     Some(Seat {
+        sealing: Sealing::Metal,
+        given_reach: None,
         kind: SeatKind::Flange(FlangeRegister {
             spigot,
             height,

@@ -4,19 +4,75 @@
 
 use super::super::joint::{NozzleSeat, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of};
+use super::tapped::has_lathe;
 use crate::base::decision::Rule;
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::data::hot_strength::{hot_strengths, yield_share};
 use crate::data::materials::Group;
-use crate::data::{Material, welding};
+use crate::data::{Material, PipeThread, welding};
 use crate::spec::job::{FittingMetal, Sealing};
 
-/// Distance to a limit that is worth a word, K (common practice, no source: thermometers at a
-/// nozzle are off by that much).
-const NEAR: f64 = 20.0;
+/// Distance to the limit of PTFE tape that it is chosen with, K (common practice, no source: a
+/// barrel overshoots while it heats up).
+const TAPE_ROOM: f64 = 60.0;
 
-/// Decides what seals, and judges every material at the joint at the nozzle's temperature, °C.
+/// Decides what seals at the nozzle's temperature, °C; `thread`: of a joint that is screwed.
+/// `in_plate`: the
+/// thread ends in the plate or in the machine's socket; false in an open fitting on the plate.
+pub(super) fn sealing(
+    p: &mut Planner,
+    thread: Option<&PipeThread>,
+    in_plate: bool,
+    nozzle_c: f64,
+) -> Sealing {
+    let lathe = has_lathe(p);
+    let taper = thread.is_some_and(|t| t.family.seals_in_thread());
+    p.decisions.decide(
+        "nozzle.sealing",
+        p.job.nozzle.sealing.as_ref(),
+        |s| s.word().into(),
+        || {
+            let (s, why) = if thread.is_none() {
+                (Sealing::Metal, "a pressed seat seals metal on metal")
+            } else if !taper && !in_plate {
+                (
+                    Sealing::Metal,
+                    "the nozzle's end, faced flat, goes through the fitting and stands on the plate",
+                )
+            } else if !taper && lathe {
+                (
+                    Sealing::Metal,
+                    "a parallel thread seals on a face: the lathe faces the nozzle's end flat and square, so it seals on the floor and nothing gets into the thread",
+                )
+            } else if !taper {
+                (
+                    Sealing::CopperRing,
+                    "a parallel thread seals on a face: without a lathe the end is not square enough, so a soft copper ring under the collar seals and stops it",
+                )
+            } else if nozzle_c + TAPE_ROOM <= welding::PTFE_MAX_C {
+                (
+                    Sealing::Tape,
+                    "PTFE tape stands this temperature with 60 K to spare",
+                )
+            } else {
+                (
+                    Sealing::Metal,
+                    "less than 60 K below the limit of PTFE tape: clean taper threads, metal on metal",
+                )
+            };
+            (
+                s,
+                Rule::new(why, "ISO 228-1 and ISO 7-1 scope; table `welding-sealing`")
+                    .with("nozzle temperature", format!("{} °C", decimals(nozzle_c, 0)))
+                    .with("PTFE limit", format!("{} °C", welding::PTFE_MAX_C))
+                    .changes_with("nozzle.sealing, shop.machines, plastic.melt_temperature"),
+            )
+        },
+    )
+}
+
+/// Judges every material at the joint at the nozzle's temperature, °C.
 ///
 /// `seat_c`: of the plate's metal at the seat, °C.
 pub(super) fn heat(
@@ -25,7 +81,7 @@ pub(super) fn heat(
     plate: &Material,
     nozzle_c: f64,
     seat_c: f64,
-) -> Sealing {
+) {
     p.decisions.record(
         "nozzle.temperature",
         format!("{} °C", decimals(nozzle_c, 0)),
@@ -39,40 +95,10 @@ pub(super) fn heat(
         .kind
         .thread()
         .is_some_and(|t| t.family.seals_in_thread());
-    let sealing = p.decisions.decide(
-        "nozzle.sealing",
-        p.job.nozzle.sealing.as_ref(),
-        |s| s.word().into(),
-        || {
-            let (s, why) = if !seat.kind.screwed() {
-                (Sealing::Metal, "a pressed seat seals metal on metal")
-            } else if !taper {
-                (
-                    Sealing::CopperRing,
-                    "a parallel thread seals on a face: a soft copper ring under the nozzle's collar",
-                )
-            } else if nozzle_c + NEAR <= welding::PTFE_MAX_C {
-                (Sealing::Tape, "PTFE tape stands this temperature with 20 K to spare")
-            } else {
-                (
-                    Sealing::Metal,
-                    "too near the limit of PTFE tape: clean taper threads, metal on metal",
-                )
-            };
-            (
-                s,
-                Rule::new(why, "ISO 228-1 and ISO 7-1 scope; table `welding-sealing`")
-                    .with("nozzle temperature", format!("{} °C", decimals(nozzle_c, 0)))
-                    .with("PTFE limit", format!("{} °C", welding::PTFE_MAX_C))
-                    .changes_with("nozzle.sealing, plastic.melt_temperature"),
-            )
-        },
-    );
-    tape(p, sealing, taper, nozzle_c);
+    tape(p, seat.closing.sealing, taper, nozzle_c);
     zinc(p, seat, nozzle_c);
     metals(p, seat, nozzle_c);
     aluminium(p, plate, nozzle_c, seat_c);
-    sealing
 }
 
 fn tape(p: &mut Planner, sealing: Sealing, taper: bool, nozzle_c: f64) {
@@ -94,14 +120,14 @@ fn tape(p: &mut Planner, sealing: Sealing, taper: bool, nozzle_c: f64) {
         );
     }
     let room = welding::PTFE_MAX_C - nozzle_c;
-    if room < NEAR {
+    if room < TAPE_ROOM {
         p.findings.push(
             Finding::new(
                 if room < 0.0 { Level::Stop } else { Level::Warn },
                 Code::TapeTooHot,
                 "nozzle.sealing",
                 format!(
-                    "PTFE tape at {} °C; it holds to {} °C",
+                    "PTFE tape at {} °C; it holds to {} °C, and {TAPE_ROOM} K below that are to spare",
                     decimals(nozzle_c, 0),
                     welding::PTFE_MAX_C
                 ),

@@ -15,18 +15,20 @@ mod walls;
 mod welded;
 
 pub(super) use checks::joint as check;
-pub(super) use tapped::thread_length;
+pub(super) use tapped::{seat_of, settle};
 
+use super::closing::{Closing, Stop};
 use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::hole::{Depth, Hole, HoleStep};
-use super::joint::{Bore, SeatKind};
+use super::joint::{Bore, SeatKind, TappedSeat};
 use super::planner::{PRACTICE, Planner, up_to};
 use super::plate::{Face, Hardware, Plate};
 use crate::base::decision::Rule;
+use crate::data::pipe_fit::PORT;
 use crate::data::{Material, formulae, pipe};
 use crate::sketch::{Point, Region};
-use crate::spec::job::Joint;
+use crate::spec::job::{Joint, NozzleEnd, Sealing};
 
 /// Seat of the nozzle: what is cut from the nozzle face of the plate that carries it.
 pub(super) struct Seat {
@@ -50,6 +52,10 @@ pub(super) struct Seat {
     pub bores: Vec<Bore>,
     /// What has to be bought for it.
     pub hardware: Vec<Hardware>,
+    /// What keeps the melt in.
+    pub sealing: Sealing,
+    /// How deep the nozzle's end stands by the user's measure, mm.
+    pub given_reach: Option<f64>,
 }
 
 /// The sprue's taper.
@@ -144,13 +150,13 @@ pub(super) fn sprue(p: &mut Planner, before: f64) -> SprueTaper {
 }
 
 /// Decides the joint. `through`: a tapped thread runs right through the plate; `pressure`: of
-/// the melt, MPa.
+/// the melt, MPa; `nozzle_c`: temperature of the nozzle, °C.
 pub(super) fn seat(
     p: &mut Planner,
     material: &Material,
     orifice: f64,
     through: bool,
-    pressure: f64,
+    (pressure, nozzle_c): (f64, f64),
 ) -> Option<Seat> {
     let joint = p.decisions.decide(
         "nozzle.joint",
@@ -170,14 +176,20 @@ pub(super) fn seat(
     let mut seat = match joint {
         Joint::Tapped => {
             let thread = thread(p);
-            tapped::tapped(p, &thread, through)?
+            tapped::tapped(p, &thread, through, nozzle_c)?
         }
         Joint::Welded => {
             let thread = thread(p);
-            welded::welded(p, &thread, material, orifice)?
+            welded::welded(p, &thread, material, orifice, nozzle_c)?
         }
-        Joint::Seat => pressed::pressed(p, orifice, pressure)?,
-        Joint::Flange => flanged::flanged(p, material, orifice, pressure)?,
+        Joint::Seat => {
+            heat::sealing(p, None, true, nozzle_c);
+            pressed::pressed(p, orifice, pressure)?
+        }
+        Joint::Flange => {
+            heat::sealing(p, None, true, nozzle_c);
+            flanged::flanged(p, material, orifice, pressure)?
+        }
     };
     if orifice > 0.0 {
         seat.bores.insert(
@@ -193,7 +205,34 @@ pub(super) fn seat(
     Some(seat)
 }
 
+/// The joint that is tapped for a thread where the file says nothing of nozzle and workshop.
+pub fn usual_joint(thread: &pipe::PipeThread) -> Option<TappedSeat> {
+    let parallel = !thread.family.seals_in_thread();
+    let (end, sealing) = match (parallel, thread.family.tapered()) {
+        (true, _) => (NozzleEnd::Tip, Sealing::CopperRing),
+        (false, true) => (NozzleEnd::Thread, Sealing::Metal),
+        (false, false) => (NozzleEnd::Tip, Sealing::Metal),
+    };
+    let reamed = thread.family.tapered();
+    seat_of(thread, PORT, false, reamed, end, sealing, None)
+}
+
 impl Seat {
+    /// Where the nozzle stops in a plate of some thickness, and with which moment it is
+    /// tightened there under the melt's `pressure`, MPa.
+    pub(super) fn closing(&self, metal: &Material, thickness: f64, pressure: f64) -> Closing {
+        let mut closing = match &self.kind {
+            SeatKind::Tapped(t) => t.closing(thickness),
+            SeatKind::Welded(w) => w.closing(self.sealing, self.given_reach),
+            SeatKind::Pressed(_) => Closing::faces(Stop::Seat),
+            SeatKind::Flange(_) => Closing::faces(Stop::Flange),
+        };
+        let thread = self.kind.thread();
+        closing.torque =
+            thread.and_then(|t| Some(seal::face(t, &closing, metal, pressure)?.torque));
+        closing
+    }
+
     /// Settles where the way of the melt begins, once its first diameter is known: a pressed
     /// seat has no floor of its own.
     pub(super) fn meet(&mut self, dia: f64) {

@@ -12,7 +12,7 @@ use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::joint::{Gasket, STEEL_FACE};
-use crate::spec::job::SeatForm;
+use crate::spec::job::{Sealing, SeatForm};
 
 /// The seat's radius over the tip's, mm (common practice, no source: 0.5 to 1 mm).
 const WIDER_SPHERE: f64 = 0.5;
@@ -164,6 +164,8 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64, pressure: f64) -> Option<Se
         press_force,
     };
     Some(Seat {
+        sealing: Sealing::Metal,
+        given_reach: None,
         depth: kind.depth_at(next),
         radius: mouth / 2.0,
         steps,

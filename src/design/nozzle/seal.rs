@@ -1,91 +1,188 @@
-//! The face that seals a parallel thread: force and torque against the melt.
+//! The face that seals a parallel thread: force and moment against the melt.
 //!
-//! Input: the finished design. Output: decisions and findings in the planner.
+//! Input: thread, how the joint closes, the plate's metal, the melt's pressure. Output: the
+//! [`Face`]; decisions and findings in the planner.
 
+use super::super::closing::{Closing, Stop};
 use super::super::planner::Planner;
 use super::super::plate::Design;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
-use crate::data::formulae;
 use crate::data::joint::{self, Gasket};
-use crate::data::pipe_tables::{copper_rings, pipe_walls};
-use crate::spec::job::Sealing;
+use crate::data::materials::Group;
+use crate::data::pipe::PipeThread;
+use crate::data::pipe_tables::{copper_rings, pipe_walls, ring_torques};
+use crate::data::{Material, formulae};
+
+/// Torque coefficient of a pipe thread that is tightened dry (from memory: 0.2), and of an oiled
+/// one (0.17, the coefficient of the screws' table).
+const DRY: f64 = 0.2;
+const OILED: f64 = 0.17;
+
+/// The face that is pressed, and by how much.
+#[derive(Debug, Clone)]
+pub(super) struct Face {
+    gasket: Gasket,
+    what: String,
+    source: String,
+    /// N·m.
+    pub torque: f64,
+    /// Coefficient that the torque is turned into a force by.
+    coefficient: f64,
+    /// Another published moment, N·m.
+    other: Option<f64>,
+}
+
+impl Face {
+    /// Force on the face, N, for a thread of `major` mm.
+    fn force(&self, major: f64) -> f64 {
+        self.torque * 1e3 / (self.coefficient * major)
+    }
+}
+
+/// The face of a parallel thread's joint; `None` for a taper one.
+pub(super) fn face(
+    thread: &PipeThread,
+    closing: &Closing,
+    metal: &Material,
+    pressure: f64,
+) -> Option<Face> {
+    if thread.family.seals_in_thread() {
+        return None;
+    }
+    let form = thread.form()?;
+    if closing.stop == Stop::Collar {
+        let ring = copper_rings().iter().find(|r| r.size == thread.size)?;
+        let (factor, seating) = joint::SOFT_COPPER;
+        let gasket = Gasket {
+            inside: ring.inside_mm,
+            outside: ring.outside_mm,
+            factor,
+            seating,
+        };
+        let what = format!(
+            "soft copper ring {} × {} × {} mm under the nozzle's collar",
+            number(ring.inside_mm),
+            number(ring.outside_mm),
+            number(ring.thickness_mm)
+        );
+        let aluminium = metal.group == Group::Aluminium;
+        let row = ring_torques().iter().find(|r| r.size == thread.size);
+        let computed = whole(formulae::torque(OILED, gasket.force(pressure), form.major));
+        let (torque, other, source) = match row {
+            Some(row) => {
+                let (torque, other) = row.moment(aluminium);
+                (
+                    torque,
+                    other,
+                    format!("{} ({})", row.source, row.confidence.words()),
+                )
+            }
+            None => (computed, None, "no table row: computed".to_owned()),
+        };
+        return Some(Face {
+            gasket,
+            what,
+            source: format!(
+                "moment: {source}; ring: {} ({})",
+                ring.source,
+                ring.confidence.words()
+            ),
+            torque,
+            coefficient: OILED,
+            other,
+        });
+    }
+    // Steel end on the plate's metal: the softer one seats.
+    let (factor, seating) = if metal.group == Group::Aluminium {
+        joint::SOFT_ALUMINIUM
+    } else {
+        joint::STEEL_FACE
+    };
+    let outside = closing.tip.map_or(form.minor, |t| t.dia);
+    let pipe = pipe_walls().iter().find(|w| w.size == thread.size);
+    let inside = pipe
+        .map_or(0.8 * form.minor, |w| w.bore_mm)
+        .min(0.9 * outside);
+    let gasket = Gasket {
+        inside,
+        outside,
+        factor,
+        seating,
+    };
+    let torque = whole(formulae::torque(DRY, gasket.force(pressure), form.major));
+    Some(Face {
+        what: format!(
+            "nozzle's end {} to {} mm faced flat on the floor",
+            number(inside),
+            number(outside)
+        ),
+        source: "land: bore of the pipe to the end's outside".to_owned(),
+        torque,
+        coefficient: DRY,
+        other: None,
+        gasket,
+    })
+}
+
+/// Up to whole newton metres.
+fn whole(torque: f64) -> f64 {
+    (torque - 1e-9).ceil()
+}
 
 /// Force and torque that make the face of a parallel thread tight.
-pub(super) fn seal(p: &mut Planner, design: &Design, sealing: Sealing) {
+pub(super) fn seal(p: &mut Planner, design: &Design, metal: &Material) {
     let seat = &design.nozzle;
-    let Some(thread) = seat.kind.thread().filter(|t| !t.family.seals_in_thread()) else {
+    let Some(thread) = seat.kind.thread() else {
         return;
     };
-    let Some(form) = thread.form() else { return };
-    let pipe = pipe_walls().iter().find(|w| w.size == thread.size);
-    let (gasket, what, source) = match sealing {
-        Sealing::CopperRing => {
-            let Some(ring) = copper_rings().iter().find(|r| r.size == thread.size) else {
-                return;
-            };
-            let (factor, seating) = joint::SOFT_COPPER;
-            (
-                Gasket {
-                    inside: ring.inside_mm,
-                    outside: ring.outside_mm,
-                    factor,
-                    seating,
-                },
-                format!(
-                    "soft copper ring {} × {} × {} mm under the nozzle's collar",
-                    number(ring.inside_mm),
-                    number(ring.outside_mm),
-                    number(ring.thickness_mm)
-                ),
-                format!("ring: {} ({})", ring.source, ring.confidence.words()),
-            )
-        }
-        Sealing::Metal | Sealing::Tape => {
-            let (factor, seating) = joint::STEEL_FACE;
-            let inside = pipe.map_or(0.8 * form.minor, |w| w.bore_mm);
-            (
-                Gasket {
-                    inside,
-                    outside: form.minor,
-                    factor,
-                    seating,
-                },
-                format!(
-                    "nozzle's end {} to {} mm faced flat on the floor",
-                    number(inside),
-                    number(form.minor)
-                ),
-                "land: bore of the pipe to core of the thread".to_owned(),
-            )
-        }
-    };
     let pressure = design.machine.pressure;
-    let force = gasket.force(pressure);
-    let torque = formulae::torque(0.2, force, form.major);
+    let (Some(face), Some(form)) = (face(thread, &seat.closing, metal, pressure), thread.form())
+    else {
+        return;
+    };
+    let collar = seat.closing.stop == Stop::Collar;
+    let (gasket, force) = (face.gasket, face.force(form.major));
+    let mut rule = Rule::new(
+        format!(
+            "{}: {}; it must give the larger of seating force π b G y and service force π/4 G² p + 2 b π G m p",
+            face.what,
+            if collar {
+                "published moment, threads oiled (in aluminium the lower of two)"
+            } else {
+                "0.2 F d, threads dry"
+            }
+        ),
+        format!(
+            "ASME BPVC VIII-1 Appendix 2, from memory; {}",
+            face.source
+        ),
+    )
+    .with("melt pressure", format!("{} MPa", decimals(pressure, 2)))
+    .with(
+        "seating force",
+        format!("{} N", decimals(gasket.seating_force(), 0)),
+    )
+    .with(
+        "service force",
+        format!("{} N", decimals(gasket.service_force(pressure), 0)),
+    )
+    .with("force of this moment", format!("{} N", decimals(force, 0)))
+    .with(
+        "pressure on the face",
+        format!("{} MPa", decimals(gasket.face_pressure(force), 0)),
+    );
+    if let Some(other) = face.other {
+        rule = rule.with("also published", format!("{} N·m", number(other)));
+    }
     p.decisions.record(
         "nozzle.seal_torque",
-        format!("{} N·m", decimals(torque, 0)),
-        Rule::new(
-            format!(
-                "{what}: the larger of seating force π b G y and service force π/4 G² p + 2 b π G m p; torque 0.2 F d, threads dry"
-            ),
-            format!("ASME BPVC VIII-1 Appendix 2, from memory; {source}"),
-        )
-        .with("melt pressure", format!("{} MPa", decimals(pressure, 2)))
-        .with("seating force", format!("{} N", decimals(gasket.seating_force(), 0)))
-        .with("service force", format!("{} N", decimals(gasket.service_force(pressure), 0)))
-        .with(
-            "pressure on the face",
-            format!("{} MPa", decimals(gasket.face_pressure(force), 0)),
-        )
-        .changes_with("nozzle.sealing, machine.pressure; a third less torque with anti-seize paste"),
+        format!("{} N·m", decimals(face.torque, 0)),
+        rule.changes_with(
+            "nozzle.sealing, machine.pressure; a third less torque with anti-seize paste",
+        ),
     );
-    let floor = match sealing {
-        Sealing::CopperRing => "sit on a soft copper ring on the plate's face",
-        _ => "reach the flat floor",
-    };
     p.findings.push(Finding::new(
         Level::Note,
         Code::GThreadSealsOnFace,
@@ -96,8 +193,31 @@ pub(super) fn seal(p: &mut Planner, design: &Design, sealing: Sealing) {
         ),
         "ISO 228-1 scope: pressure-tight joints are made on faces outside the thread",
         format!(
-            "the nozzle must {floor}: {what}, tightened with {} N·m",
-            decimals(torque, 0)
+            "the nozzle must {}: {}, tightened with {} N·m",
+            if collar {
+                "sit on a soft copper ring on the plate's face"
+            } else {
+                "reach the flat floor"
+            },
+            face.what,
+            decimals(face.torque, 0)
         ),
     ));
+    let service = gasket.service_force(pressure);
+    if force < service {
+        p.findings.push(Finding::new(
+            Level::Stop,
+            Code::NozzleJointWeak,
+            "nozzle.sealing",
+            format!(
+                "{} N·m press the joint's face with {} N; {} N hold the melt at {} MPa",
+                decimals(face.torque, 0),
+                decimals(force, 0),
+                decimals(service, 0),
+                decimals(pressure, 1)
+            ),
+            "the face must be pressed several times harder than the melt presses on it",
+            "less machine.pressure, a steel plate, or nozzle.sealing = \"metal\" with a faced end",
+        ));
+    }
 }

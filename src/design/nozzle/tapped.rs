@@ -1,79 +1,86 @@
-//! A pipe thread tapped into a plate: length, drill, floor.
+//! A pipe thread tapped into a plate: full thread, drill, what is behind it, floor.
 //!
-//! Input: the thread. Output: the hole's steps and the [`Seat`]. Does not judge the joint
-//! (see `checks`).
+//! Input: the thread, how the nozzle's end is made, what seals. Output: the hole's steps and the
+//! [`Seat`]. Where the nozzle stops in it is `closing`'s; judged in `checks`.
 
+use super::super::closing::{Stop, clear_gap};
 use super::super::hole::{Depth, HoleStep};
-use super::super::joint::{SeatKind, TappedSeat};
+use super::super::joint::{Reamed, Relief, SeatKind, TappedSeat};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::Seat;
+use super::super::plate::Hardware;
+use super::{Seat, heat};
 use crate::base::decision::Rule;
-use crate::base::units::number;
+use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::cutting::is_stock_drill;
+use crate::data::pipe_fit::{PORT, wrench_tight};
+use crate::data::pipe_tables::{copper_rings, g_port, short_relief};
 use crate::data::{formulae, pipe};
+use crate::spec::job::{NozzleEnd, Sealing};
 
 /// Length of full internal thread, mm, with the rule behind it.
-pub(in crate::design) fn thread_length(thread: &pipe::PipeThread) -> (f64, Rule) {
+pub(in crate::design) fn thread_length(thread: &pipe::PipeThread, port: &str) -> (f64, Rule) {
     let form = thread.form();
-    let own = form.as_ref().and_then(|f| f.sealed_length);
-    let (length, why) = match own {
-        Some(l) => (
-            l,
-            "least length of complete thread for a sealed joint".to_owned(),
+    let rule = |why: &str, source: String| {
+        Rule::new(why, source)
+            .with("thread", thread.designation())
+            .changes_with("nozzle.thread")
+    };
+    let port = g_port(&thread.size, port).filter(|_| !thread.family.seals_in_thread());
+    if let Some(port) = port {
+        return (
+            port.full_thread_mm,
+            rule(
+                "least full thread of a port that seals on its face",
+                format!("{} ({})", port.source, port.confidence.words()),
+            )
+            .changes_with("nozzle.thread, nozzle.port"),
+        );
+    }
+    let source = form
+        .as_ref()
+        .map_or_else(|| PRACTICE.to_owned(), |f| f.source.clone());
+    match (form.as_ref().and_then(|f| f.sealed_length), wrench_tight(thread)) {
+        (Some(least), Some(tight)) => (
+            up_to(least.max(tight), 0.5),
+            rule(
+                "least length of complete thread for a sealed joint, and no less than the nozzle goes in",
+                source,
+            )
+            .with("sealed joint", format!("{} mm", decimals(least, 1)))
+            .with("nozzle tight at", format!("{} mm", decimals(tight, 1))),
         ),
-        None => {
+        _ => {
             let sibling = pipe::PipeThread {
                 family: pipe::PipeFamily::Rp,
                 size: thread.size.clone(),
             };
-            let l = sibling
+            let length = sibling
                 .form()
                 .and_then(|f| f.sealed_length)
                 .unwrap_or_else(|| form.as_ref().map_or(10.0, |f| 5.0 * f.pitch));
             (
-                l,
-                "as long as a sealing Rp thread of the same size, about five to six turns"
-                    .to_owned(),
+                up_to(length, 0.5),
+                rule(
+                    "as long as a sealing Rp thread of the same size, about five to six turns",
+                    source,
+                ),
             )
         }
-    };
-    let source = form.map_or_else(|| PRACTICE.to_owned(), |f| f.source);
-    (
-        up_to(length, 0.5),
-        Rule::new(why, source)
-            .with("thread", thread.designation())
-            .changes_with("nozzle.thread"),
-    )
+    }
 }
 
 /// A reamed bore is this much wider than the basic minor diameter, mm: the tap cuts with its
 /// flanks, not with its roots (common practice, no source).
 const REAMED_OVER: f64 = 0.05;
 
-/// A taper pipe reamer's work before the tap.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Reamed {
-    /// Diameter at the face and at the end, mm, and the depth, mm.
-    face: f64,
-    end: f64,
-    depth: f64,
-    /// Stock drill that goes before it, mm.
-    drill: f64,
-}
-
-impl Reamed {
-    /// 1:16 along the minor diameter, one pitch deeper than the full thread.
-    fn of(form: &pipe::PipeForm, length: f64) -> Self {
-        let depth = up_to(length + form.pitch, 0.5);
-        let face = ((form.minor_at(0.0) + REAMED_OVER) * 100.0).round() / 100.0;
-        let end = face - depth * pipe::TAPER;
-        Self {
-            face,
-            end,
-            depth,
-            drill: stock_drill_up_to(end),
-        }
+/// 1:16 along the minor diameter, down to `depth`.
+fn reamed_to(form: &pipe::PipeForm, depth: f64) -> Reamed {
+    let face = ((form.minor_at(0.0) + REAMED_OVER) * 100.0).round() / 100.0;
+    Reamed {
+        face,
+        end: face - depth * pipe::TAPER,
+        depth,
     }
 }
 
@@ -85,39 +92,44 @@ fn stock_drill_up_to(dia: f64) -> f64 {
     listed.next().unwrap_or((dia * 2.0).floor() / 2.0)
 }
 
-/// Steps of a pipe thread: blind with a flat floor, or right through.
-pub(in crate::design) fn pipe_bore(
-    thread: &pipe::PipeThread,
-    length: f64,
-    through: bool,
-    reamed: bool,
-) -> Option<(Vec<HoleStep>, f64, f64)> {
-    let form = thread.form()?;
-    let straight = thread.tap_drill(bore_of(through))?.usable_mm();
-    let reamed = reamed.then(|| Reamed::of(&form, length));
-    let drill = reamed.map_or(straight, |r| r.drill);
-    let mouth = (form.major_at(0.0) + 0.4).max(drill + 0.5);
-    let floor = up_to(length + 3.0 * form.pitch, 0.5);
+/// Diameter of the chamfer at the mouth, mm.
+fn mouth(thread: &pipe::PipeThread, form: &pipe::PipeForm, port: &str, drill: f64) -> f64 {
+    match g_port(&thread.size, port).filter(|_| !thread.family.seals_in_thread()) {
+        Some(port) => port.chamfer_mm,
+        None => (form.major_at(0.0) + 0.4).max(drill + 0.5),
+    }
+}
+
+/// Steps of the seat's bore: blind with a flat floor, or right through.
+fn bore_steps(seat: &TappedSeat, form: &pipe::PipeForm, mouth: f64) -> Vec<HoleStep> {
+    let drill = seat.drill;
     let mut steps = Vec::new();
-    if through {
+    if seat.through {
         steps.push(HoleStep::through(drill));
     } else {
         let point = formulae::drill_point(drill, 118.0);
         steps.push(HoleStep::Drill {
             dia: drill,
-            depth: Depth::Blind((floor - point).max(0.5)),
+            depth: Depth::Blind((seat.floor - point).max(0.5)),
             point_deg: 118.0,
         });
         steps.push(HoleStep::Counterbore {
             dia: drill,
-            depth: floor,
+            depth: seat.floor,
         });
     }
-    if let Some(r) = reamed {
+    if let Some(r) = seat.reamed {
         steps.push(HoleStep::Taper {
             dia_face: r.face,
             dia_end: r.end,
             depth: r.depth,
+        });
+    }
+    if let Some(r) = seat.relief {
+        steps.push(HoleStep::Groove {
+            dia: r.dia,
+            from: r.from,
+            to: r.to,
         });
     }
     steps.push(HoleStep::Countersink {
@@ -125,16 +137,16 @@ pub(in crate::design) fn pipe_bore(
         angle_deg: 90.0,
     });
     steps.push(HoleStep::Tap {
-        thread: thread.designation(),
+        thread: seat.thread.designation(),
         major: form.major,
         pitch: form.pitch,
-        depth: if through {
+        depth: if seat.through {
             Depth::Through
         } else {
-            Depth::Blind(length)
+            Depth::Blind(seat.length)
         },
     });
-    Some((steps, floor, mouth / 2.0))
+    steps
 }
 
 fn bore_of(through: bool) -> pipe::Bore {
@@ -171,7 +183,7 @@ fn reamed(p: &mut Planner, thread: &pipe::PipeThread) -> bool {
         (
             true,
             Rule::new(
-                "a bore reamed 1:16 gives full thread over its whole length and spares the tap; a straight tap drill, full thread only at its inner end, is the usual way without the reamer",
+                "a bore reamed 1:16 down to its floor gives full thread over its whole length, spares the tap, and its plug comes away with the nozzle; a straight tap drill is the usual way without the reamer",
                 format!("ASME B1.20.1 and ISO 7-1 taper; {PRACTICE}"),
             )
             .with("thread", thread.designation())
@@ -180,17 +192,179 @@ fn reamed(p: &mut Planner, thread: &pipe::PipeThread) -> bool {
     })
 }
 
+/// Decides how the nozzle's end is made.
+fn end(p: &mut Planner, thread: &pipe::PipeThread, through: bool, reamed: bool) -> NozzleEnd {
+    let given = p.job.nozzle.end.clone();
+    let reach = p.job.nozzle.reach.as_ref().map(|r| r.value.mm());
+    let pitch = thread.form().map_or(0.0, |f| f.pitch);
+    let lathe = has_lathe(p);
+    p.decisions.decide(
+        "nozzle.end",
+        given.as_ref(),
+        |e| e.word().into(),
+        || {
+            let tight = wrench_tight(thread);
+            let stands_out = tight.is_some_and(|t| reach.is_some_and(|r| r > t + pitch));
+            let (end, why) = if stands_out {
+                (
+                    NozzleEnd::Tip,
+                    "the nozzle reaches deeper than its thread goes in: it has a plain tip",
+                )
+            } else if tight.is_some() && reamed {
+                (
+                    NozzleEnd::Thread,
+                    "as bought: the bore tapers down to its floor, so the plug in front of the end comes away with the nozzle",
+                )
+            } else if tight.is_some() {
+                (
+                    NozzleEnd::Tip,
+                    "the end of a taper thread stops before the run-out of the tap, and a plug in that straight bore stays: a tip beyond the thread fills it",
+                )
+            } else if through {
+                (
+                    NozzleEnd::Thread,
+                    "as bought: the thread is full to the other face",
+                )
+            } else if lathe {
+                (
+                    NozzleEnd::Tip,
+                    "a thread cannot enter the tap drill's bore behind the full thread: a turned tip can, and it is less work than a groove bored in the plate",
+                )
+            } else {
+                (
+                    NozzleEnd::Tip,
+                    "a thread cannot enter the tap drill's bore behind the full thread; there is no lathe to bore a groove in the plate, but the thread's crests are filed off the end until its grooves are just gone",
+                )
+            };
+            (
+                end,
+                Rule::new(why, format!("geometry of the thread; {PRACTICE}"))
+                    .with("thread", thread.designation())
+                    .changes_with("nozzle.end, nozzle.taper_reamed, shop.machines"),
+            )
+        },
+    )
+}
+
+/// True with a machine that turns or bores to a shoulder.
+pub(super) fn has_lathe(p: &Planner) -> bool {
+    let machines = p.job.shop.machines.as_ref();
+    machines.is_some_and(|m| m.value.iter().any(|w| w == "lathe"))
+}
+
+/// The port that a G thread is cut by.
+pub(super) fn port(p: &mut Planner, thread: &pipe::PipeThread) -> String {
+    let given = p.job.nozzle.port.clone();
+    if thread.family.seals_in_thread() {
+        return PORT.to_owned();
+    }
+    let size = thread.size.clone();
+    p.decisions
+        .decide("nozzle.port", given.as_ref(), String::clone, || {
+            let row = g_port(&size, PORT);
+            (
+                PORT.to_owned(),
+                Rule::new(
+                    "full thread, drill depth, chamfer and seal face of a port for G stud ends",
+                    row.map_or(PRACTICE.to_owned(), |r| {
+                        format!("{} ({})", r.source, r.confidence.words())
+                    }),
+                )
+                .changes_with("nozzle.port = \"DIN 3852-2\""),
+            )
+        })
+}
+
+/// A seat without a planner: as decided where the file says nothing.
+pub(in crate::design) fn seat_of(
+    thread: &pipe::PipeThread,
+    port: &str,
+    through: bool,
+    reamed: bool,
+    end: NozzleEnd,
+    sealing: Sealing,
+    given_reach: Option<f64>,
+) -> Option<TappedSeat> {
+    let form = thread.form()?;
+    let straight = thread.tap_drill(bore_of(through))?.usable_mm();
+    let (mut length, _) = thread_length(thread, port);
+    let row = g_port(&thread.size, port).filter(|_| !thread.family.seals_in_thread());
+    let stop = match (thread.family.seals_in_thread(), sealing) {
+        (true, _) => Stop::Flanks,
+        (false, Sealing::CopperRing) => Stop::Collar,
+        (false, _) => Stop::Floor,
+    };
+    let run_out = row.map_or(up_to(3.0 * form.pitch, 0.5), |r| {
+        r.drill_depth_mm - r.full_thread_mm
+    });
+    let (mut floor, mut relief) = (0.0, None);
+    if !through {
+        floor = row.map_or(up_to(length + 3.0 * form.pitch, 0.5), |r| r.drill_depth_mm);
+        let grooved = stop == Stop::Floor && end == NozzleEnd::Thread;
+        let groove = short_relief(form.pitch).filter(|_| grooved);
+        let behind = groove.map_or(run_out, |g| g.width_min_mm);
+        floor = floor.max(length + behind);
+        if let Some(reach) = given_reach.filter(|_| grooved || end == NozzleEnd::Tip) {
+            let clear = if stop == Stop::Floor {
+                0.0
+            } else {
+                clear_gap(straight)
+            };
+            if reach + clear > floor {
+                floor = reach + clear;
+                if row.is_some() {
+                    length = ((floor - behind) * 10.0).floor() / 10.0;
+                }
+            }
+        }
+        relief = groove.map(|g| Relief {
+            dia: ((form.major + g.over_mm) * 100.0).floor() / 100.0,
+            from: length,
+            to: floor,
+        });
+    }
+    let mut seat = TappedSeat {
+        thread: thread.clone(),
+        length,
+        through,
+        floor,
+        drill: straight,
+        reamed: None,
+        relief,
+        seal_face: row.filter(|_| stop == Stop::Collar).map(|r| r.spot_face_mm),
+        end,
+        stop,
+        sealing,
+        given_reach,
+    };
+    if reamed {
+        ream(&mut seat, &form, floor.max(length + form.pitch));
+    }
+    Some(seat)
+}
+
+/// Reams the seat's bore down to `depth`, mm.
+fn ream(seat: &mut TappedSeat, form: &pipe::PipeForm, depth: f64) {
+    let r = reamed_to(form, depth);
+    seat.drill = stock_drill_up_to(r.end);
+    seat.reamed = Some(r);
+}
+
 /// A thread tapped into the plate, blind with a flat floor or right through it.
-pub(super) fn tapped(p: &mut Planner, thread: &pipe::PipeThread, through: bool) -> Option<Seat> {
-    let (length, rule) = thread_length(thread);
-    p.decisions.record(
-        "nozzle.thread_depth",
-        format!("{} mm", number(length)),
-        rule,
-    );
+pub(super) fn tapped(
+    p: &mut Planner,
+    thread: &pipe::PipeThread,
+    through: bool,
+    nozzle_c: f64,
+) -> Option<Seat> {
+    let port = port(p, thread);
+    let (_, rule) = thread_length(thread, &port);
     let reamed = reamed(p, thread);
-    let (form, bore) = (thread.form(), pipe_bore(thread, length, through, reamed));
-    let (Some(form), Some((steps, floor, radius))) = (form, bore) else {
+    let sealing = heat::sealing(p, Some(thread), true, nozzle_c);
+    let end = end(p, thread, through, reamed);
+    let given_reach = p.job.nozzle.reach.as_ref().map(|r| r.value.mm());
+    let seat = seat_of(thread, &port, through, reamed, end, sealing, given_reach);
+    let (Some(form), Some(seat)) = (thread.form(), seat) else {
         p.refuse(
             "no-thread-data",
             span_of(p.job.nozzle.thread.as_ref()),
@@ -200,55 +374,130 @@ pub(super) fn tapped(p: &mut Planner, thread: &pipe::PipeThread, through: bool) 
         );
         return None;
     };
-    let reamed = reamed.then(|| Reamed::of(&form, length));
-    drill_decision(p, thread, through, reamed);
-    let depth = if through { 0.0 } else { floor };
+    p.decisions.record(
+        "nozzle.thread_depth",
+        format!("{} mm", number(seat.length)),
+        rule,
+    );
+    let depth = seat.floor;
     if !through {
-        p.decisions.record(
-            "nozzle.seat_depth",
-            format!("{} mm", number(floor)),
-            Rule::new(
-                "thread length + 3 pitches run-out for the tap, flat floor that the nozzle's end meets",
-                "DIN 76 / ISO 3508 practice, from memory",
-            )
-            .with("thread length", format!("{} mm", number(length)))
-            .changes_with("nozzle.thread"),
-        );
+        floor_decision(p, &seat);
     }
-    Some(Seat {
-        kind: SeatKind::Tapped(TappedSeat {
-            thread: thread.clone(),
-            length,
-            through,
-        }),
+    let mouth = mouth(thread, &form, &port, seat.drill);
+    let widest = seat.relief.map_or(mouth, |r| mouth.max(r.dia));
+    let mut made = Seat {
+        sealing,
+        given_reach,
         depth,
-        radius,
-        steps,
+        radius: widest / 2.0,
+        steps: bore_steps(&seat, &form, mouth),
         mark: None,
         deepest: depth,
         screws: Vec::new(),
         pressed_dia: form.major,
         bores: Vec::new(),
-        hardware: Vec::new(),
+        hardware: ring(&seat).into_iter().collect(),
+        kind: SeatKind::Tapped(seat),
+    };
+    if !through {
+        settle(p, &mut made, depth);
+    }
+    Some(made)
+}
+
+/// Settles what hangs on the plate's thickness where the thread runs through it: a taper bore is
+/// reamed through. For a blind bore: on its floor.
+pub(in crate::design) fn settle(p: &mut Planner, made: &mut Seat, thickness: f64) {
+    let SeatKind::Tapped(seat) = &mut made.kind else {
+        return;
+    };
+    let Some(form) = seat.thread.form() else {
+        return;
+    };
+    if seat.through && seat.reamed.is_some_and(|r| r.depth < thickness) {
+        ream(seat, &form, thickness);
+    }
+    let mouth = made.steps.iter().find_map(|s| match s {
+        HoleStep::Countersink { dia, .. } => Some(*dia),
+        _ => None,
+    });
+    if let Some(mouth) = mouth {
+        made.steps = bore_steps(seat, &form, mouth);
+    }
+    drill_decision(p, seat);
+}
+
+/// The copper ring under the nozzle's collar.
+fn ring(seat: &TappedSeat) -> Option<Hardware> {
+    if seat.stop != Stop::Collar {
+        return None;
+    }
+    let row = copper_rings().iter().find(|r| r.size == seat.thread.size)?;
+    Some(Hardware {
+        count: 1,
+        designation: format!(
+            "Copper ring DIN 7603 form A - {} x {} x {} - annealed",
+            number(row.inside_mm),
+            number(row.outside_mm),
+            number(row.thickness_mm)
+        ),
+        purpose: "seals the nozzle's collar; a new or annealed one each time it has been opened"
+            .into(),
+        keys: "nozzle.",
+        bodies: Vec::new(),
     })
 }
 
+fn floor_decision(p: &mut Planner, seat: &TappedSeat) {
+    let behind = seat.floor - seat.length;
+    let rule = match seat.relief {
+        Some(r) => {
+            let row = seat.thread.form().and_then(|f| short_relief(f.pitch));
+            Rule::new(
+                "full thread + a short groove (form D) behind it, through which the threaded end reaches the flat floor",
+                row.map_or(String::new(), |g| {
+                    format!(
+                        "{} ({}), row of the next larger pitch: DIN 76-2 for pipe threads was not at hand",
+                        g.source,
+                        g.confidence.words()
+                    )
+                }),
+            )
+            .with(
+                "groove",
+                format!("ø{} from {} to {} mm", number(r.dia), number(r.from), number(r.to)),
+            )
+        }
+        None if seat.thread.family.seals_in_thread() => Rule::new(
+            "thread length + 3 pitches run-out for the tap, flat floor",
+            "DIN 76-1 short form by pitch (about 3 pitches)",
+        ),
+        None => Rule::new(
+            "full thread + the tap's run-out, flat floor: tap drill depth of the port",
+            "table `g-ports`",
+        ),
+    };
+    p.decisions.record(
+        "nozzle.seat_depth",
+        format!("{} mm", number(seat.floor)),
+        rule.with("full thread", format!("{} mm", number(seat.length)))
+            .with("behind it", format!("{} mm", decimals(behind, 1)))
+            .changes_with("nozzle.thread, nozzle.port, nozzle.end, nozzle.reach"),
+    );
+}
+
 /// The tap drill, and those of the other families that it must not be mistaken for.
-fn drill_decision(
-    p: &mut Planner,
-    thread: &pipe::PipeThread,
-    through: bool,
-    reamed: Option<Reamed>,
-) {
-    let bore = bore_of(through);
+fn drill_decision(p: &mut Planner, seat: &TappedSeat) {
+    let thread = &seat.thread;
+    let bore = bore_of(seat.through);
     let Some(drill) = thread.tap_drill(bore) else {
         return;
     };
     let straight = format!("{} mm", number(drill.usable_mm()));
     let source = format!("{} ({})", drill.source, drill.confidence.words());
-    let (value, mut rule) = match reamed {
+    let (value, mut rule) = match seat.reamed {
         Some(r) => (
-            format!("{} mm", number(r.drill)),
+            format!("{} mm", number(seat.drill)),
             Rule::new(
                 "largest stock drill within the small end of the reamed bore: minor diameter + 0.05 mm, less 1/16 of the depth",
                 format!("1:16 of the standard (geometry); straight drill: {source}"),
@@ -292,11 +541,11 @@ mod tests {
 
     fn bore(text: &str, reamed: bool) -> (Vec<HoleStep>, pipe::PipeForm, f64) {
         let thread = pipe::PipeThread::parse(text).expect("in the tables");
-        let (length, _) = thread_length(&thread);
-        let steps = pipe_bore(&thread, length, false, reamed)
-            .expect("a drill")
-            .0;
-        (steps, thread.form().expect("a form"), length)
+        let form = thread.form().expect("a form");
+        let end = NozzleEnd::Thread;
+        let seat = seat_of(&thread, PORT, false, reamed, end, Sealing::Metal, None);
+        let seat = seat.expect("a drill");
+        (bore_steps(&seat, &form, 30.0), form, seat.length)
     }
 
     #[test]

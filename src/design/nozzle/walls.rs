@@ -55,6 +55,32 @@ pub(super) fn walls(p: &mut Planner, plate: &Plate, radius: f64, depth: f64) {
     }
 }
 
+/// The face that a collar's ring sits on is whole: nothing else is cut into a circle of `dia` mm.
+pub(super) fn seal_face(p: &mut Planner, plate: &Plate, dia: f64) {
+    let axis = Point::origin();
+    let cut = plate.features.iter().find(|f| {
+        let own = matches!(f.purpose, Purpose::Nozzle | Purpose::Sprue);
+        let at_face = f.face == Face::High;
+        !own && at_face
+            && metal_to(plate, f, axis, dia / 2.0, plate.z_high).is_some_and(|m| m < 1e-9)
+    });
+    if let Some(f) = cut {
+        p.findings.push(Finding::new(
+            Level::Stop,
+            Code::NozzleWallThin,
+            "nozzle",
+            format!(
+                "{} ({}) cuts into the face ø{} that the copper ring seals on",
+                f.tag,
+                words(f.purpose),
+                decimals(dia, 0)
+            ),
+            "the ring's face must be whole, flat and square to the thread (ISO 1179-1, spot face)",
+            "a larger plate, or the other feature farther out",
+        ));
+    }
+}
+
 fn words(purpose: Purpose) -> &'static str {
     match purpose {
         Purpose::Cavity => "cavity",

@@ -3,16 +3,18 @@
 //! Input: `nozzle.fitting` and its sizes. Output: the [`Seat`]. Widths of pipe fittings are set
 //! by no standard (EN 10242 foreword): usual values are only offered, the user's measure counts.
 
+use super::super::closing::faced_to_the_nozzle;
 use super::super::hole::HoleStep;
 use super::super::joint::{Bore, SeatKind, WeldedFitting};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::super::plate::Hardware;
-use super::{BORE_STEP_SOURCE, Seat, next_bore, thread_length};
+use super::tapped::thread_length;
+use super::{BORE_STEP_SOURCE, Seat, heat, next_bore};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::materials::Group;
-use crate::data::pipe_fit::OutsideThread;
+use crate::data::pipe_fit::{OutsideFamily, OutsideThread, PORT};
 use crate::data::pipe_tables::{pipe_hexagons, pipe_walls};
 use crate::data::{Material, formulae, pipe, welding};
 use crate::sketch::{Contour, Region, Vertex};
@@ -30,6 +32,7 @@ pub(super) fn welded(
     thread: &pipe::PipeThread,
     material: &Material,
     orifice: f64,
+    nozzle_c: f64,
 ) -> Option<Seat> {
     let n = p.job.nozzle.clone();
     let kind = p.decisions.decide(
@@ -95,9 +98,9 @@ pub(super) fn welded(
     let need = needed_thread(thread, external);
     let length = p.length("nozzle.fitting_length", n.fitting_length.as_ref(), || {
         (
-            up_to(need + plain, 0.5),
+            need + plain,
             Rule::new(
-                "thread that a full joint needs + the part without thread",
+                "thread that a full joint needs + the part without thread; a taper nozzle's end, tight, stands just short of the plate",
                 PRACTICE,
             )
             .with("thread", format!("{} mm", number(need)))
@@ -195,7 +198,10 @@ pub(super) fn welded(
             key: "nozzle.fitting_bore",
         }]
     });
+    let sealing = heat::sealing(p, Some(thread), external, nozzle_c);
     Some(Seat {
+        sealing,
+        given_reach: n.reach.as_ref().map(|r| r.value.mm()),
         depth,
         deepest: depth,
         screws: Vec::new(),
@@ -261,12 +267,24 @@ fn width(p: &mut Planner, thread: &pipe::PipeThread, kind: FittingKind, hexagon:
     )
 }
 
-/// Thread for a full joint, mm: inside as in a plate; outside the useful length of the standard.
+/// Thread for a full joint, mm. Inside: a taper nozzle, tight, ends just short of the plate, a
+/// parallel one as in a plate; outside the useful length of the standard.
 pub(super) fn needed_thread(thread: &pipe::PipeThread, external: bool) -> f64 {
-    if external && let Some(o) = OutsideThread::mate_of(thread).form() {
-        return up_to(o.useful_length, 0.5);
+    if external {
+        // ISO 228-1 sets no length: that of the R thread of the size.
+        let tapered = match OutsideThread::mate_of(thread) {
+            o if o.family == OutsideFamily::G => OutsideThread {
+                family: OutsideFamily::R,
+                size: o.size,
+            },
+            o => o,
+        };
+        if let Some(form) = tapered.form() {
+            return up_to(form.useful_length, 0.5);
+        }
     }
-    thread_length(thread).0
+    let faced = thread.form().and_then(|f| faced_to_the_nozzle(thread, &f));
+    faced.unwrap_or_else(|| thread_length(thread, PORT).0)
 }
 
 fn weld_decisions(p: &mut Planner, f: &WeldedFitting, material: &Material) {

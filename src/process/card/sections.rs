@@ -1,11 +1,12 @@
 //! The numbers of the process card, in the order of work.
 
-use super::{CardSection, line, minutes};
+use super::{CardLine, CardSection, line, minutes};
 use crate::base::units::decimals;
 use crate::data::{hand_force, plastics};
 use crate::design::Design;
 use crate::fill::Outcome;
 use crate::process::report::{FillCase, ProcessReport, Span};
+use crate::spec::job::Sealing;
 
 pub(super) fn heat(design: &Design, r: &ProcessReport) -> CardSection {
     let p = &design.plastic;
@@ -300,7 +301,34 @@ pub(super) fn cool(r: &ProcessReport) -> CardSection {
     }
 }
 
-pub(super) fn shut(r: &ProcessReport) -> CardSection {
+/// Where the nozzle stops, what seals and the moment, for a joint that is screwed.
+fn nozzle_joint(design: &Design) -> Option<CardLine> {
+    let c = &design.nozzle.closing;
+    let reach = c.reach?;
+    let seal = match c.sealing {
+        Sealing::CopperRing => "new copper ring",
+        Sealing::Tape => "new PTFE tape",
+        Sealing::Metal => "metal on metal, faces clean",
+    };
+    let torque = c
+        .torque
+        .map_or(String::new(), |t| format!("{} N·m", decimals(t, 0)));
+    Some(line(
+        "Nozzle joint",
+        if torque.is_empty() {
+            "by wrench".to_owned()
+        } else {
+            torque
+        },
+        format!(
+            "{seal}; stopped by: {}, end {} mm below the face",
+            c.stop.words(),
+            decimals(reach, 1)
+        ),
+    ))
+}
+
+pub(super) fn shut(design: &Design, r: &ProcessReport) -> CardSection {
     let mut lines = Vec::new();
     if let Some(h) = &r.hold {
         lines.push(line(
@@ -313,6 +341,7 @@ pub(super) fn shut(r: &ProcessReport) -> CardSection {
             ),
         ));
     }
+    lines.extend(nozzle_joint(design));
     if let Some(n) = &r.nozzle {
         lines.push(line(
             "Swing circle",

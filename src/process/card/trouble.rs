@@ -5,6 +5,7 @@ use crate::base::units::decimals;
 use crate::data::{plastics, welding};
 use crate::design::Design;
 use crate::process::report::ProcessReport;
+use crate::spec::job::Sealing;
 
 fn cause(text: &str, likely: Option<String>) -> Cause {
     Cause {
@@ -80,8 +81,14 @@ pub(super) fn trouble(design: &Design, r: &ProcessReport) -> Vec<Trouble> {
                 .is_some_and(|x| x.value.temperature.typical > 75.0)
         })
         .map(|_| format!("{} takes up water", design.plastic.kind));
-    let tape = (design.plastic.melt_temperature > welding::PTFE_MAX_C - 40.0)
-        .then(|| format!("PTFE tape ends at {} °C", decimals(welding::PTFE_MAX_C, 0)));
+    let seal = match design.nozzle.closing.sealing {
+        Sealing::Tape => Some(format!(
+            "PTFE tape ends at {} °C",
+            decimals(welding::PTFE_MAX_C, 0)
+        )),
+        Sealing::CopperRing => Some("a copper ring seals once: a new or annealed one".to_owned()),
+        Sealing::Metal => None,
+    };
     let mut rows = vec![
         (
             "Part not full (short)",
@@ -171,7 +178,7 @@ pub(super) fn trouble(design: &Design, r: &ProcessReport) -> Vec<Trouble> {
             vec![
                 cause(
                     "joint loose or its seal gone: cool down, tighten, renew the seal",
-                    tape,
+                    seal,
                 ),
                 cause("nozzle not straight on the mold: line up", None),
             ],

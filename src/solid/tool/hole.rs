@@ -207,6 +207,17 @@ fn pieces(step: &HoleStep, thickness: f64, out: &mut Vec<Cone>) -> Result<(), So
                 r1: dia_end / 2.0,
             });
         }
+        HoleStep::Groove { dia, from, to } => {
+            if !size(dia) || !size(from) || !to.is_finite() || to <= from {
+                return bad("the groove");
+            }
+            out.push(Cone {
+                t0: from,
+                r0: dia / 2.0,
+                t1: to,
+                r1: dia / 2.0,
+            });
+        }
         HoleStep::Tap { .. } | HoleStep::Dish { .. } => {}
     }
     Ok(())

@@ -67,7 +67,10 @@ pub fn visible_circles(hole: &Hole) -> Vec<(usize, f64, bool)> {
     for (i, s) in hole.steps.iter().enumerate() {
         let gone = hole.steps.iter().enumerate().any(|(j, o)| {
             let wider = match (o, s) {
-                (HoleStep::Countersink { .. } | HoleStep::Tap { .. }, _) => false,
+                (
+                    HoleStep::Countersink { .. } | HoleStep::Tap { .. } | HoleStep::Groove { .. },
+                    _,
+                ) => false,
                 // A tapered wall swallows only what is inside its narrow end.
                 (
                     HoleStep::Taper {
@@ -83,7 +86,8 @@ pub fn visible_circles(hole: &Hole) -> Vec<(usize, f64, bool)> {
             continue;
         }
         match s {
-            HoleStep::Tap { .. } => {}
+            // A groove is behind the thread: nothing of it shows on the face.
+            HoleStep::Tap { .. } | HoleStep::Groove { .. } => {}
             HoleStep::Taper {
                 dia_face, dia_end, ..
             } => {
