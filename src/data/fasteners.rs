@@ -42,8 +42,10 @@ threaded! {
         pitch_dia_mm: f64,
         /// Core diameter d3 of the screw, mm.
         core_dia_mm: f64,
-        /// Minor diameter D1 of the nut thread, mm.
+        /// Minor diameter D1 of the nut thread, mm: the least one of 6H.
         minor_dia_mm: f64,
+        /// The largest one of 6H, ISO 965-1, mm.
+        minor_max_mm: f64,
         /// Tap drill, mm.
         tap_drill_mm: f64,
         /// Tap drill for hard metal, mm, where listed.
@@ -73,13 +75,17 @@ threaded! {
     Counterbore {
         /// Diameter, mm.
         dia_mm: f64,
+        /// Diameter that takes a washer ISO 7089 too, mm.
+        with_washer_mm: f64,
         /// Depth, mm.
         depth_mm: f64,
     }
-    /// Countersink for an ISO 10642 head (from memory: the theoretical head diameter).
+    /// Countersink for an ISO 10642 head, DIN 74 form F.
     Countersink {
-        /// Theoretical head diameter, mm: the countersink's diameter at the face.
+        /// Theoretical head diameter, mm.
         head_dia_mm: f64,
+        /// The countersink's diameter at the face, mm.
+        sink_dia_mm: f64,
         /// Included angle, degrees.
         angle_deg: f64,
         /// Key size, mm.
@@ -136,7 +142,7 @@ built_in!(
     counterbores: Counterbore = "counterbores"
 );
 built_in!(
-    /// Countersinks for ISO 10642 heads, from memory.
+    /// Countersinks for ISO 10642 heads.
     countersinks: Countersink = "countersinks"
 );
 built_in!(
@@ -265,7 +271,12 @@ mod tests {
                 t.tap_drill_mm < t.major_dia_mm && t.tap_drill_mm >= t.minor_dia_mm,
                 "{n}"
             );
-            assert!((countersink(n).unwrap().head_dia_mm - 2.24 * t.major_dia_mm).abs() < 1e-9);
+            // ISO 10642: 2.24 d to M12, 2.1 d for M16; DIN 74 form F gives it room.
+            let sink = countersink(n).unwrap();
+            let factor = if t.major_dia_mm > 12.0 { 2.1 } else { 2.24 };
+            assert!((sink.head_dia_mm - factor * t.major_dia_mm).abs() < 1e-9);
+            assert!(sink.sink_dia_mm > sink.head_dia_mm + 0.2);
+            assert!(sink.sink_dia_mm < sink.head_dia_mm + 0.4);
             assert!(of(bearing_faces(), n).unwrap().socket_head_mm < head.head_dia_mm);
         }
     }

@@ -26,6 +26,8 @@ pub struct GradeRow {
     pub it10_um: f64,
     /// IT11.
     pub it11_um: f64,
+    /// IT13.
+    pub it13_um: f64,
     /// Where the row comes from.
     pub source: String,
     /// How far to trust it.
@@ -119,7 +121,7 @@ pub struct Limits {
     pub upper: f64,
 }
 
-/// Standard tolerance of a grade (6 to 11) at a size over 0 to 120 mm, mm.
+/// Standard tolerance of a grade (6 to 11, 13) at a size over 0 to 120 mm, mm.
 pub fn grade(it: u8, size: f64) -> Option<f64> {
     let row = grade_rows()
         .iter()
@@ -131,6 +133,7 @@ pub fn grade(it: u8, size: f64) -> Option<f64> {
         9 => row.it9_um,
         10 => row.it10_um,
         11 => row.it11_um,
+        13 => row.it13_um,
         _ => return None,
     };
     Some(um / 1000.0)

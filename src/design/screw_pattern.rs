@@ -117,7 +117,7 @@ pub(super) fn steps(p: &mut Planner, screw: &str) -> Option<Vec<HoleStep>> {
             vec![
                 HoleStep::through(medium),
                 HoleStep::Countersink {
-                    dia: c.head_dia_mm,
+                    dia: c.sink_dia_mm,
                     angle_deg: c.angle_deg,
                 },
             ]

@@ -44,7 +44,7 @@ impl Bench<'_> {
 
     /// One line per tool: steps of equal kind and size together, in order of size.
     pub(super) fn holes(&mut self, face: Face) {
-        type Job<'h> = (String, usize, &'h HoleStep, Purpose);
+        type Job<'h> = (String, usize, &'h [HoleStep], Purpose);
         let mut groups: Vec<(String, Vec<Job<'_>>)> = Vec::new();
         for f in self.features(face) {
             let Shape::Hole(Hole { steps, .. }) = &f.shape else {
@@ -52,7 +52,7 @@ impl Bench<'_> {
             };
             for (i, s) in steps.iter().enumerate() {
                 let key = tool_key(s);
-                let job = (f.tag.clone(), i, s, f.purpose);
+                let job = (f.tag.clone(), i, steps.as_slice(), f.purpose);
                 match groups.iter_mut().find(|g| g.0 == key) {
                     Some(g) => g.1.push(job),
                     None => groups.push((key, vec![job])),
@@ -60,24 +60,22 @@ impl Bench<'_> {
             }
         }
         groups.sort_by(|a, b| {
-            a.1[0]
-                .2
-                .dia()
-                .total_cmp(&b.1[0].2.dia())
-                .then(a.0.cmp(&b.0))
+            let dia = |g: &[Job<'_>]| g[0].2[g[0].1].dia();
+            dia(&a.1).total_cmp(&dia(&b.1)).then(a.0.cmp(&b.0))
         });
         for (_, jobs) in groups {
-            let (step, purpose) = (jobs[0].2, jobs[0].3);
+            let (step, purpose) = (&jobs[0].2[jobs[0].1], jobs[0].3);
             let kind = kind(step, purpose);
             let mut o = self.operation(kind, face, String::new());
             o.coolant = self.coolant();
-            let depths: Vec<f64> = jobs.iter().map(|j| self.reach(j.2)).collect();
+            let depths: Vec<f64> = jobs.iter().map(|j| self.reach(&j.2[j.1])).collect();
             let deepest = depths.iter().copied().fold(0.0, f64::max);
             self.describe(&mut o, step, purpose, deepest);
-            o.what = words(
-                kind,
-                &jobs.iter().map(|j| (j.0.as_str(), j.2)).collect::<Vec<_>>(),
-            );
+            let rows = jobs.iter().map(|j| {
+                let row = super::hole_table::row_in(j.2, j.1, j.3);
+                (j.0.as_str(), row.callout())
+            });
+            o.what = words(kind, rows.collect());
             add_time(&mut o, &depths);
             if kind == Kind::Tap {
                 // By hand: two minutes a hole.
@@ -334,10 +332,9 @@ fn tool_key(step: &HoleStep) -> String {
 }
 
 /// `ø6.8 through: A3, A4; ø6.8 × 15: A5`.
-fn words(kind: Kind, jobs: &[(&str, &HoleStep)]) -> String {
+fn words(kind: Kind, jobs: Vec<(&str, String)>) -> String {
     let mut by_depth: Vec<(String, Vec<&str>)> = Vec::new();
-    for (tag, s) in jobs {
-        let row = super::hole_table::step_row(s).callout();
+    for (tag, row) in jobs {
         match by_depth.iter_mut().find(|d| d.0 == row) {
             Some(d) => d.1.push(tag),
             None => by_depth.push((row, vec![tag])),

@@ -2,12 +2,14 @@
 //!
 //! Input: a plate. Output: rows in the order of the tags. X and Y are read on the face the
 //! hole is drilled from, from the plate's datum ([`FaceView`]: on the lower face X counts
-//! negative). Lower and upper sizes: ISO 286 for fits, else ISO 2768-1 medium.
+//! negative). Lower and upper sizes: ISO 286 for fits and screw holes, the thread's minor
+//! diameter for what is tapped, else ISO 2768-1 medium.
 
 use super::view::FaceView;
 use crate::base::units::{decimals, gauged, number};
-use crate::data::fits;
+use crate::data::pipe::{Bore, PipeThread};
 use crate::data::tolerances::{General, general_linear};
+use crate::data::{fasteners, fits};
 use crate::design::hole::dish_depth;
 use crate::design::{Depth, Face, Feature, HoleStep, Plate, Purpose, Shape};
 
@@ -150,7 +152,9 @@ pub fn hole_table(plate: &Plate) -> HoleTable {
                     face: f.face,
                     x: p.x,
                     y: p.y,
-                    steps: hole.steps.iter().map(step_row).collect(),
+                    steps: (0..hole.steps.len())
+                        .map(|i| row_in(&hole.steps, i, f.purpose))
+                        .collect(),
                 });
             }
             _ => table.others.push(other_row(plate, f, &view)),
@@ -164,7 +168,53 @@ fn general(size: f64) -> Option<f64> {
     general_linear(General::Medium, size.max(0.5))
 }
 
-pub(super) fn step_row(step: &HoleStep) -> StepRow {
+/// A step among the others of its hole: a hole for a screw is H13 (ISO 273, DIN 974-1, DIN 74),
+/// what a thread is tapped into has the limits of its minor diameter.
+pub(super) fn row_in(steps: &[HoleStep], index: usize, purpose: Purpose) -> StepRow {
+    let step = &steps[index];
+    let mut row = step_row(step);
+    let tapped = steps.iter().find_map(|s| match s {
+        HoleStep::Tap { thread, .. } => Some(thread.as_str()),
+        _ => None,
+    });
+    let screw = matches!(
+        purpose,
+        Purpose::Bolt | Purpose::FlangeScrew | Purpose::CoreScrew
+    );
+    match (step, tapped) {
+        (HoleStep::Drill { .. }, Some(thread)) => {
+            if let Some(limits) = minor_limits(thread) {
+                row.limits = Some(limits);
+            }
+        }
+        (
+            HoleStep::Drill { dia, .. }
+            | HoleStep::Counterbore { dia, .. }
+            | HoleStep::Countersink { dia, .. },
+            None,
+        ) if screw => {
+            if let Some(it) = fits::grade(13, *dia) {
+                row.fit = "H13".into();
+                row.limits = Some((*dia, dia + it));
+            }
+        }
+        _ => {}
+    }
+    row
+}
+
+/// Least and largest minor diameter of an internal thread, mm: 6H, or of a parallel pipe thread; a
+/// taper bore has none of its own.
+fn minor_limits(thread: &str) -> Option<(f64, f64)> {
+    if let Some(m) = fasteners::metric_thread(thread) {
+        return Some((m.minor_dia_mm, m.minor_max_mm));
+    }
+    let pipe = PipeThread::parse(thread).filter(|t| !t.family.tapered())?;
+    let drill = pipe.tap_drill(Bore::Long)?;
+    Some((drill.minor_min_mm?, drill.minor_max_mm?))
+}
+
+fn step_row(step: &HoleStep) -> StepRow {
     let mut row = StepRow {
         what: "",
         dia: step.dia(),
@@ -401,9 +451,38 @@ mod tests {
         let bolt = row(&t, "B3");
         assert_eq!((bolt.face, bolt.x, bolt.y), (Face::Low, -108.0, 12.0));
         let words: Vec<String> = bolt.steps.iter().map(StepRow::callout).collect();
-        assert_eq!(words, ["ø9 through", "ø15 × 8.6"]);
+        assert_eq!(words, ["ø9 H13 through", "ø15 H13 × 8.6"]);
+        // ISO 286-1, IT13: 0.22 over 6 to 10, 0.27 over 10 to 18 mm.
+        let high: Vec<f64> = bolt.steps.iter().map(|s| s.limits.unwrap().1).collect();
+        assert!((high[0] - 9.22).abs() < 1e-9 && (high[1] - 15.27).abs() < 1e-9);
         let cavity = &t.others[0];
         assert_eq!(cavity.extent, [60.0, 100.0, 40.0, 80.0]);
         assert_eq!(cavity.depth, 4.0);
+    }
+
+    /// ISO 965-1, M8-6H: 6.647 to 6.912. ISO 228-1, G 1/2: 18.631 to 19.172.
+    #[test]
+    fn what_is_tapped_has_the_limits_of_its_thread() {
+        for (thread, low, high) in [
+            ("M8", 6.647, 6.912),
+            ("M3", 2.459, 2.599),
+            ("G 1/2", 18.631, 19.172),
+            ("Rp 1/2", 18.489, 18.773),
+        ] {
+            let (l, h) = minor_limits(thread).expect(thread);
+            assert!(
+                (l - low).abs() < 5e-4 && (h - high).abs() < 5e-4,
+                "{thread}"
+            );
+        }
+        assert_eq!(minor_limits("Rc 1/2"), None);
+        let steps = HoleStep::tapped(
+            fasteners::metric_thread("M8").expect("M8"),
+            Depth::Blind(20.0),
+            Depth::Blind(15.0),
+        );
+        let row = row_in(&steps, 0, Purpose::Bolt);
+        assert_eq!(row.limits, Some((6.647, 6.912)));
+        assert_eq!(row.callout(), "ø6.8 × 20 (full diameter, point 118°)");
     }
 }

@@ -58,12 +58,14 @@ pub fn steps(design: &Design) -> Vec<String> {
 fn tapped(t: &TappedSeat, seat: &NozzleSeat, reamed: bool) -> Vec<String> {
     let mut all = vec![
         format!(
-            "drill with a pilot, then the tap drill for {}{}; chamfer before tapping: it guides the tap",
-            t.thread.designation(),
+            "drill with a pilot, then {}; chamfer before tapping: it guides the tap",
             if reamed {
-                ", then the taper pipe reamer 1:16 down to the floor until the bore measures as the table says"
+                format!(
+                    "ø{} for the reamer, then the taper pipe reamer 1:16 down to the floor until the bore measures as the table says",
+                    number(t.drill)
+                )
             } else {
-                ""
+                format!("the tap drill ø{} for {}", number(t.drill), t.thread.designation())
             }
         ),
         "start the tap square in the same clamping, turned by hand with the spindle's centre in its end".into(),

@@ -13,26 +13,36 @@ const ADAPTOR: &str = "[job]\nkind = \"adaptor\"\n[adaptor]\npattern = { pattern
 /// taper before the tap is drilled smaller: the small end is the reamer's to make.
 #[test]
 fn each_thread_family_gets_its_own_drill() {
-    let drill = |text: &str| -> f64 {
-        let said = value(&of(text), "nozzle.tap_drill");
-        said.trim_end_matches(" mm").parse().unwrap()
+    let drill = |text: &str, key: &str| -> Option<f64> {
+        let said = of(text).decisions.get(key)?.value.clone();
+        said.trim_end_matches(" mm").parse().ok()
     };
     for (thread, reamed, through, blind) in [
         ("G 1/2", false, 19.0, 19.0),
         ("Rp 1/2", false, 18.75, 18.75),
         ("1/2 NPT", true, 18.26, 18.26),
         ("Rc 1/2", true, 17.9, 17.6),
+        ("3/4 NPT", true, 23.42, 23.42),
     ] {
         let nozzle = format!("[nozzle]\nthread = \"{thread}\"\n");
         let adaptor = format!("{ADAPTOR}{nozzle}");
         let mold = coaster(&nozzle);
         for (text, table) in [(&adaptor, through), (&mold, blind)] {
             if reamed {
-                assert!(drill(text) < table, "{thread}");
+                // One drill: the reamer's.
+                assert!(
+                    drill(text, "nozzle.ream_drill").unwrap() < table,
+                    "{thread}"
+                );
+                assert_eq!(drill(text, "nozzle.tap_drill"), None, "{thread}");
                 let straight = format!("{text}taper_reamed = false\n");
-                assert_eq!(drill(&straight), table, "{thread}");
+                assert_eq!(
+                    drill(&straight, "nozzle.tap_drill"),
+                    Some(table),
+                    "{thread}"
+                );
             } else {
-                assert_eq!(drill(text), table, "{thread}");
+                assert_eq!(drill(text, "nozzle.tap_drill"), Some(table), "{thread}");
             }
         }
     }

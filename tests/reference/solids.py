@@ -164,6 +164,8 @@ def steps(plate, feature):
             out.append((0, r, r / math.tan(math.radians(s["angle_deg"] / 2)), 0))
         elif kind == "taper":
             out.append((0, s["dia_face"] / 2, s["depth"], s["dia_end"] / 2))
+        elif kind == "groove":
+            out.append((s["from"], s["dia"] / 2, s["to"], s["dia"] / 2))
         elif kind not in ("tap", "dish"):
             unbuildable(kind)
     return out

@@ -115,7 +115,7 @@ def finished_diameters(steps):
     for a, b in zip(cuts, cuts[1:]):
         widest = 0.0
         for s, d in zip(steps, reach):
-            if s["step"] in ("tap", "countersink", "dish") or d < b:
+            if s["step"] in ("tap", "countersink", "dish", "groove") or d < b:
                 continue
             if s["step"] == "taper":
                 t = 0.5 * (a + b) / d

@@ -97,6 +97,8 @@ def test_every_hole_has_its_steps_place_and_size(package, plate):
                 r0 = s["radius"]
                 deep = r0 - (r0 * r0 - s["dia"] ** 2 / 4) ** 0.5
                 assert float(r["depth"]) == pytest.approx(deep, abs=5.1e-4), (tag, s)
+            elif s["step"] == "groove":
+                assert float(r["depth"]) == pytest.approx(s["to"], abs=5.1e-4), (tag, s)
             elif s["step"] != "countersink":
                 depth = depth["blind"] if isinstance(depth, dict) else depth
                 assert float(r["depth"]) == pytest.approx(depth, abs=5.1e-4), (tag, s)

@@ -493,27 +493,26 @@ fn drill_decision(p: &mut Planner, seat: &TappedSeat) {
     let Some(drill) = thread.tap_drill(bore) else {
         return;
     };
-    let straight = format!("{} mm", number(drill.usable_mm()));
     let source = format!("{} ({})", drill.source, drill.confidence.words());
-    let (value, mut rule) = match seat.reamed {
-        Some(r) => (
+    if let Some(r) = seat.reamed {
+        // The reamer makes the bore that is tapped: one drill, before it.
+        let rule = Rule::new(
+            "largest stock drill within the small end of the reamed bore: minor diameter + 0.05 mm, less 1/16 of the depth",
+            "1:16 of the standard (geometry)",
+        )
+        .with("reamed at the face", format!("{} mm", number(r.face)))
+        .with("reamed depth", format!("{} mm", number(r.depth)));
+        p.decisions.record(
+            "nozzle.ream_drill",
             format!("{} mm", number(seat.drill)),
-            Rule::new(
-                "largest stock drill within the small end of the reamed bore: minor diameter + 0.05 mm, less 1/16 of the depth",
-                format!("1:16 of the standard (geometry); straight drill: {source}"),
-            )
-            .with("reamed at the face", format!("{} mm", number(r.face)))
-            .with("reamed depth", format!("{} mm", number(r.depth)))
-            .with("straight, without the reamer", &straight),
-        ),
-        None => (
-            straight,
-            Rule::new(
-                "tap drill of this family: those of the others leave too little or too much thread",
-                source,
-            ),
-        ),
-    };
+            rule.changes_with("nozzle.thread, nozzle.taper_reamed"),
+        );
+        return;
+    }
+    let mut rule = Rule::new(
+        "tap drill of this family: those of the others leave too little or too much thread",
+        source,
+    );
     for family in pipe::PipeFamily::ALL {
         let other = pipe::PipeThread {
             family,
@@ -530,7 +529,7 @@ fn drill_decision(p: &mut Planner, seat: &TappedSeat) {
     }
     p.decisions.record(
         "nozzle.tap_drill",
-        value,
+        format!("{} mm", number(drill.usable_mm())),
         rule.changes_with("nozzle.thread, nozzle.taper_reamed"),
     );
 }

@@ -1,7 +1,7 @@
 //! Sizes of equal holes, written once beside one of them with a leader (ISO 129-1).
 //!
 //! Input: a plate, the face that is seen, what is taken on the sheet. Output: leaders with
-//! one line per tool: `4× ø9 through`, `counterbore ø15 × 8.6`. Words instead of signs: not
+//! one line per tool: `4× ø9 H13 through`, `counterbore ø15 H13 × 8.6`. Words instead of signs: not
 //! every font has them. A group for which there is no free place is left to the hole table.
 
 use super::dimension::head;
@@ -205,8 +205,8 @@ mod tests {
         let all = groups(&plate, Face::Low);
         assert_eq!(all.len(), 1, "{all:?}");
         let first = all[0].lines[0].clone();
-        assert_eq!(first, format!("{}× ø9 through", all[0].tags.len()));
-        assert_eq!(all[0].lines[1], "counterbore ø15 × 8.6");
+        assert_eq!(first, format!("{}× ø9 H13 through", all[0].tags.len()));
+        assert_eq!(all[0].lines[1], "counterbore ø15 H13 × 8.6");
     }
 
     #[test]

@@ -130,7 +130,8 @@ fn caption(plate: &Plate, face: Face, words: &str) -> Block {
 
 fn limits(s: &StepRow) -> String {
     s.limits.map_or(String::new(), |(low, high)| {
-        let places = if s.fit.is_empty() { 2 } else { 3 };
+        let whole = |v: f64| (v * 100.0 - (v * 100.0).round()).abs() < 1e-6;
+        let places = if whole(low) && whole(high) { 2 } else { 3 };
         format!("{low:.places$} – {high:.places$}")
     })
 }
