@@ -276,7 +276,7 @@ fn disc(d: f64) -> f64 {
 fn relief_raised_towards_the_nozzle_is_milled_into_the_a_plate() {
     let with = |rest: &str| {
         design(&format!(
-            "[part]\nthickness = 3\n{TAG}[[part.hole]]\nat = [-28, 0]\ndiameter = 5.9\n{rest}[mold]\nbuild = \"layered\"\n[feed]\ndirect = false\nat = [0, -16]\n"
+            "[part]\nthickness = 3\n{TAG}[[part.hole]]\nat = [-28, 0]\ndiameter = 5.9\n{rest}[mold]\nbuild = \"layered\"\nthickness_a = 30\n[feed]\ndirect = false\nat = [0, -16]\n"
         ))
     };
     let plain = with("");

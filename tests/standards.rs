@@ -426,3 +426,44 @@ fn a_drilling_example_from_table_to_machine() {
     assert!((f::cutting_speed(rpm, 10.0) - data.speed_low).abs() < 1e-9);
     assert!(dowel_pin(6.0).is_some());
 }
+
+/// ISO 965-1, 6H: D1 = D - 1.0825 P; its tolerance 433 P - 190 P^1.22 below 1 mm and 230 P^0.7
+/// from there up, rounded to R40 (within 4.5 %). ISO 228-1: height 0.640327 P.
+#[test]
+fn minor_diameters_close_with_the_formulae_of_the_standards() {
+    use platewright::data::fasteners::metric_threads;
+    use platewright::data::pipe_tables::{g_threads, g_tolerances};
+    for t in metric_threads() {
+        let pitch = t.pitch_mm;
+        let least = t.major_dia_mm - 1.0825 * pitch;
+        assert!((t.minor_dia_mm - least).abs() < 1e-3, "{}", t.thread);
+        let um = if pitch < 1.0 {
+            433.0 * pitch - 190.0 * pitch.powf(1.22)
+        } else {
+            230.0 * pitch.powf(0.7)
+        };
+        let ratio = (t.minor_max_mm - t.minor_dia_mm) * 1e3 / um;
+        assert!((ratio - 1.0).abs() < 0.045, "{}: {ratio}", t.thread);
+        assert!(t.tap_drill_mm > t.minor_dia_mm && t.tap_drill_mm < t.minor_max_mm);
+    }
+    for g in g_threads() {
+        let minor = g.major_dia_mm - 2.0 * 0.640_327 * g.pitch_mm;
+        assert!((g.minor_dia_mm - minor).abs() < 2e-3, "{}", g.size);
+        let row = g_tolerances().iter().find(|t| t.size == g.size).unwrap();
+        let most = g.minor_dia_mm + row.minor_dia_tol_internal_mm;
+        assert!((row.minor_dia_max_mm - most).abs() < 2e-3, "{}", g.size);
+    }
+}
+
+/// ISO 286-1: IT13 is 250 i, with i = 0.45 D^(1/3) + 0.001 D of the band's mean; rounded values
+/// of the standard lie within 7 %.
+#[test]
+fn it13_follows_the_tolerance_unit() {
+    use platewright::data::fits::grade_rows;
+    for r in grade_rows() {
+        let d = (r.over_mm.max(1.0) * r.up_to_mm).sqrt();
+        let i = 0.45 * d.cbrt() + 0.001 * d;
+        let ratio = r.it13_um / (250.0 * i);
+        assert!((ratio - 1.0).abs() < 0.07, "{} {ratio}", r.up_to_mm);
+    }
+}

@@ -50,6 +50,8 @@ codes! {
     FillByFormula = "fill-by-formula", [Warn, Note], "part.profile";
     /// The melt's force on the projected outline comes near the screws' clamping force.
     MoldOpens = "mold-opens", [Stop, Warn], "bolts";
+    /// Screw heads press harder on the plate than its metal carries.
+    HeadsPressIn = "heads-press-in", [Stop], "bolts.washers";
     /// A screw is loaded beyond its proof load.
     ScrewOverloaded = "screw-overloaded", [Stop], "bolts";
     /// The plates bow by more than flash needs.

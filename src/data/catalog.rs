@@ -45,6 +45,8 @@ entries! {
     "wing-nuts": "Wing nuts, DIN 315",
     "proof-loads": "Proof loads of screws, ISO 898-1 and ISO 3506-1",
     "tightening": "Preload and tightening torque",
+    "thread-friction": "Friction of threads by their state, VDI 2230",
+    "head-pressures": "Limiting pressure under screw heads, VDI 2230",
     "thread-engagement": "Thread engagement by class and metal",
     "dowel-pins": "Dowel pins m6 and their holes, ISO 2338",
     "iso286-grades": "Standard tolerances, ISO 286-1",

@@ -49,6 +49,10 @@ pub struct LimitRow {
     pub hole_h11_lower_um: f64,
     /// Hole H11, upper.
     pub hole_h11_upper_um: f64,
+    /// Hole E8, lower.
+    pub hole_e8_lower_um: f64,
+    /// Hole N7, upper.
+    pub hole_n7_upper_um: f64,
     /// Shaft g6, lower.
     pub shaft_g6_lower_um: f64,
     /// Shaft g6, upper.
@@ -156,6 +160,15 @@ pub fn limits(class: &str, size: f64) -> Option<Limits> {
             let lower = -row.shaft_g6_upper_um;
             (lower, lower + grade(7, size)? * 1000.0)
         }
+        "E8" => {
+            let lower = row.hole_e8_lower_um;
+            (lower, lower + grade(8, size)? * 1000.0)
+        }
+        "N7" => {
+            let upper = row.hole_n7_upper_um;
+            (upper - grade(7, size)? * 1000.0, upper)
+        }
+        "h8" => (-grade(8, size)? * 1000.0, 0.0),
         "H6" | "H8" | "H9" | "H10" => {
             let it = class.trim().get(1..)?.parse().ok()?;
             (0.0, grade(it, size)? * 1000.0)
@@ -168,6 +181,26 @@ pub fn limits(class: &str, size: f64) -> Option<Limits> {
     })
 }
 
+/// Most that a reamer cuts over its own size, mm (common practice, no source).
+const OVERCUT: f64 = 0.005;
+
+/// The reamer that makes a hole class, mm: H7 one of the nominal size; for others the smallest of
+/// the sizes sold in steps of 0.01 mm whose hole lies in the class; `None` where none does.
+pub fn reamer(class: &str, size: f64) -> Option<f64> {
+    if class == "H7" {
+        return Some(size);
+    }
+    let l = limits(class, size)?;
+    let step = (l.lower * 100.0 - 1e-6).ceil() / 100.0;
+    (step + OVERCUT <= l.upper + 1e-9).then_some(((size + step) * 100.0).round() / 100.0)
+}
+
+/// Clearance of a pin in a hole, mm: least and greatest; negative where it presses.
+pub fn clearance(hole: &str, pin: &str, size: f64) -> Option<(f64, f64)> {
+    let (h, p) = (limits(hole, size)?, limits(pin, size)?);
+    Some((h.lower - p.upper, h.upper - p.lower))
+}
+
 /// The dowel pin of a nominal diameter.
 pub fn dowel_pin(dia: f64) -> Option<&'static DowelPin> {
     dowel_pins().iter().find(|p| (p.dia_mm - dia).abs() < 1e-6)
@@ -177,6 +210,42 @@ pub fn dowel_pin(dia: f64) -> Option<&'static DowelPin> {
 mod tests {
     use super::*;
     use crate::data::formulae::tolerance_unit;
+
+    /// ISO 286-2: an m6 pin always presses in N7 and always slides in E8; an h8 pin slides in H7.
+    /// Limits in µm of clearance, computed by a second table of fits (pressfit 0.1.0).
+    #[test]
+    fn dowels_press_and_slide_as_they_are_said_to() {
+        for (dia, press, slide, glued) in [
+            (3.0, (-22.0, -6.0), (6.0, 26.0), (0.0, 24.0)),
+            (5.0, (-28.0, -8.0), (8.0, 34.0), (0.0, 30.0)),
+            (6.0, (-28.0, -8.0), (8.0, 34.0), (0.0, 30.0)),
+            (8.0, (-34.0, -10.0), (10.0, 41.0), (0.0, 37.0)),
+            (10.0, (-34.0, -10.0), (10.0, 41.0), (0.0, 37.0)),
+            (12.0, (-41.0, -12.0), (14.0, 52.0), (0.0, 45.0)),
+            (16.0, (-41.0, -12.0), (14.0, 52.0), (0.0, 45.0)),
+        ] {
+            for ((hole, pin), want) in [
+                (("N7", "m6"), press),
+                (("E8", "m6"), slide),
+                (("H7", "h8"), glued),
+            ] {
+                let (low, high) = clearance(hole, pin, dia).expect("in the tables");
+                let near = |a: f64, b: f64| (a * 1e3 - b).abs() < 0.6;
+                assert!(
+                    near(low, want.0) && near(high, want.1),
+                    "{dia} {hole}: {low} {high}"
+                );
+            }
+            // Reamers sold in steps of 0.01 mm make both holes.
+            for hole in ["N7", "E8"] {
+                let r = reamer(hole, dia).expect("a reamer");
+                let l = limits(hole, dia).expect("in the tables");
+                assert!(r >= dia + l.lower - 1e-9 && r + OVERCUT <= dia + l.upper + 1e-9);
+            }
+        }
+        assert_eq!(reamer("N7", 8.0), Some(7.99));
+        assert_eq!(reamer("E8", 8.0), Some(8.03));
+    }
 
     #[test]
     fn bands_are_over_and_up_to_including() {

@@ -5,6 +5,7 @@
 
 mod catalog;
 pub mod cited;
+pub mod clamped;
 pub mod cutting;
 pub mod fasteners;
 pub mod fits;

@@ -10,7 +10,7 @@ use super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::plate::{Design, Face, Hardware, Plate, Side};
 use super::{checks, machine, material, plastic, screw_pattern, spigot};
 use crate::base::decision::Rule;
-use crate::base::units::number;
+use crate::base::units::{decimals, number};
 use crate::data::{Material, materials};
 use crate::part::outline::contour_of;
 use crate::sketch::{Contour, Point, Region, shapes};
@@ -140,7 +140,13 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
             designation: format!(
                 "Screw {screw}, length to suit the machine or mold behind the plate"
             ),
-            purpose: "fix the adaptor plate".into(),
+            purpose: format!(
+                "fix the adaptor plate{}",
+                screw_pattern::tightened(p, &screw, metal).map_or(String::new(), |t| format!(
+                    ", {} N·m, threads: paste",
+                    decimals(t.torque, 1)
+                ))
+            ),
             keys: "adaptor.",
             bodies: Vec::new(),
         }]

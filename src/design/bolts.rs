@@ -4,11 +4,10 @@ use super::planner::{PRACTICE, Planner, span_of};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
-use crate::data::{fasteners, tightening};
-use crate::spec::job::BoltStyle;
+use crate::data::clamped::{self, MARGIN, Tightened};
+use crate::data::{Material, fasteners, tightening};
+use crate::spec::job::{BoltStyle, Lubrication};
 
-/// Preload has to beat the separating force by this factor (common practice, no source).
-pub(super) const JOINT_FACTOR: f64 = 1.5;
 /// Longest distance between neighbouring screws, mm (common practice, no source; the
 /// plate computation checks the bending between them).
 const SPACING: f64 = 130.0;
@@ -23,14 +22,52 @@ pub(super) struct Bolts {
     pub dia: f64,
     /// Clearance hole, medium series, mm.
     pub clearance: f64,
-    /// Counterbore diameter and depth, mm.
+    /// Counterbore diameter and depth, mm, with the washer in it.
     pub counterbore: (f64, f64),
-    /// Preload of one screw, N.
-    pub preload: f64,
-    /// Torque for it, N·m.
-    pub torque: f64,
+    /// What the torque gives at the friction of the threads.
+    pub tight: Tightened,
+    /// State of the threads.
+    pub lubrication: Lubrication,
+    /// Thickness of the hardened washer under a sunk head, mm.
+    pub washer: Option<f64>,
     /// Engagement needed in the A plate, mm.
     pub engagement: f64,
+}
+
+impl Bolts {
+    /// Diameter that presses on the plate, mm: of the head, or of the washer under it.
+    pub(super) fn bearing(&self) -> f64 {
+        let washer = fasteners::of(fasteners::washers(), &self.thread);
+        let head = fasteners::of(fasteners::bearing_faces(), &self.thread);
+        match (self.style, self.washer, washer, head) {
+            (BoltStyle::Through, _, Some(w), _) | (_, Some(_), Some(w), _) => w.outside_mm,
+            (_, _, _, Some(h)) => h.socket_head_mm,
+            _ => 1.5 * self.dia,
+        }
+    }
+
+    /// Length clamped between head and thread, mm, through plates of these thicknesses from the
+    /// nozzle side down: the head is sunk into the last one, washers count.
+    pub(super) fn grip(&self, stack: &[f64]) -> f64 {
+        let washer =
+            fasteners::of(fasteners::washers(), &self.thread).map_or(0.0, |w| w.thickness_mm);
+        match self.style {
+            BoltStyle::Tapped => {
+                let below: f64 = stack.iter().skip(1).sum();
+                below - self.counterbore.1 + self.washer.unwrap_or(0.0)
+            }
+            BoltStyle::Through => stack.iter().sum::<f64>() + 2.0 * washer,
+        }
+    }
+}
+
+/// ", 5.1 N·m, threads: paste" for a screw 8.8 whose bare head lies on a metal.
+pub(super) fn torque_words(thread: &str, metal: &str) -> String {
+    crate::data::material(metal)
+        .and_then(|m| clamped::tightened_on(thread, "8.8", "paste", m))
+        .map_or(String::new(), |t| {
+            format!(", {} N·m, threads: paste", decimals(t.torque, 1))
+        })
 }
 
 /// Decides the screws. `force` = separating force, N; `frame` = sides of the screw frame, mm,
@@ -83,10 +120,25 @@ pub(super) fn decide(
     });
     let fields = |side: f64| (side / SPACING).ceil().max(1.0) as u32;
     let by_spacing = 2 * (fields(frame.0) + fields(frame.1));
-    let carries = |thread: &str| tightening::tightening(thread, &class).map(|t| t.preload);
+    let lubrication = p.decisions.decide(
+        "bolts.lubrication",
+        b.lubrication.as_ref(),
+        |l| l.word().into(),
+        || {
+            (
+                Lubrication::Paste,
+                Rule::new(
+                    "anti-seize paste on thread and head: opened often and hot, dry threads seize",
+                    PRACTICE,
+                )
+                .changes_with("bolts.lubrication: the torque holds for this state alone"),
+            )
+        },
+    );
+    let tightened = |thread: &str| clamped::tightened(thread, &class, lubrication.word());
     let needed = |thread: &str| {
-        carries(thread).map(|f| {
-            ((force * JOINT_FACTOR / f).ceil() as u32)
+        tightened(thread).map(|t| {
+            ((force * MARGIN / t.least).ceil() as u32)
                 .max(by_spacing)
                 .next_multiple_of(2)
         })
@@ -100,8 +152,8 @@ pub(super) fn decide(
             (
                 (*best).to_owned(),
                 Rule::new(
-                    "smallest of M6, M8, M10, M12 whose preload holds the plates with the number of screws that the spacing asks for",
-                    format!("75 % of proof load (ISO 898-1); joint factor {JOINT_FACTOR}: {PRACTICE}"),
+                    "smallest of M6, M8, M10, M12 whose least preload holds the plates with the number of screws that the spacing asks for",
+                    format!("preload by torque and friction (VDI 2230); margin {MARGIN}: {PRACTICE}"),
                 )
                 .with("separating force", format!("{} N", decimals(force, 0)))
                 .with("screws by spacing", by_spacing)
@@ -112,7 +164,7 @@ pub(super) fn decide(
         fasteners::metric_thread(&thread),
         fasteners::clearance_hole(&thread),
         fasteners::counterbore(&thread),
-        tightening::tightening(&thread, &class),
+        tightened(&thread),
     ) else {
         p.refuse(
             "unknown-screw",
@@ -127,27 +179,44 @@ pub(super) fn decide(
         (
             needed(&thread).unwrap_or(by_spacing).min(24),
             Rule::new(
-                "even number ≥ 4 such that preload ≥ joint factor × separating force, and no two screws lie farther apart than 130 mm",
-                format!("force balance; {PRACTICE} for factor and spacing"),
+                "even number ≥ 4 such that their least preload ≥ margin × separating force, and no two screws lie farther apart than 130 mm",
+                format!("force balance; {PRACTICE} for margin and spacing"),
             )
             .with("separating force", format!("{} N", decimals(force, 0)))
-            .with("joint factor", JOINT_FACTOR)
-            .with("preload per screw", format!("{} N", decimals(tight.preload, 0)))
+            .with("margin", MARGIN)
+            .with("least preload of a screw", format!("{} N", decimals(tight.least, 0)))
             .with("screw frame", format!("{} × {} mm", decimals(frame.0, 0), decimals(frame.1, 0)))
             .changes_with("machine.pressure, bolts.size, bolts.class, the plate's size"),
         )
     });
+    let row = clamped::friction_rows()
+        .iter()
+        .find(|r| r.state == lubrication.word());
     p.decisions.record(
         "bolts.torque",
-        format!("{} N·m", decimals(tight.torque, 1)),
+        format!("{} N·m, threads: {}", decimals(tight.torque, 1), lubrication.word()),
         Rule::new(
-            "T = 0.17 F d with F = 75 % of the proof load",
-            &tight.source,
+            "torque that gives 90 % of the proof load at the lowest friction of the threads' state: F (0.16 P + 0.58 d2 µ + µ (dw + dh)/4)",
+            row.map_or(String::new(), |r| {
+                format!("VDI 2230; friction: {} ({})", r.source, r.confidence.words())
+            }),
         )
-        .with("preload", format!("{} N", decimals(tight.preload, 0)))
         .with("thread", &thread)
-        .changes_with("bolts.size, bolts.class; lubricated screws need less"),
+        .with(
+            "friction",
+            format!("{} to {}", number(tight.friction.0), number(tight.friction.1)),
+        )
+        .with("highest preload", format!("{} N", decimals(tight.highest, 0)))
+        .with("usual preload", format!("{} N", decimals(tight.usual, 0)))
+        .with("least preload", format!("{} N", decimals(tight.least, 0)))
+        .with("scatter, highest : least", decimals(tight.highest / tight.least, 2))
+        .changes_with("bolts.size, bolts.class, bolts.lubrication"),
     );
+    let washer = head_pressure(p, material, &thread, &tight, style);
+    let counterbore = match washer {
+        Some(thick) => (bore.with_washer_mm, bore.depth_mm + thick),
+        None => (bore.dia_mm, bore.depth_mm),
+    };
     let engagement = match tightening::engagement(&class, material) {
         Some(e) => {
             let mm = e.diameters * metric.major_dia_mm;
@@ -164,8 +233,8 @@ pub(super) fn decide(
         }
         None => 1.5 * metric.major_dia_mm,
     };
-    let total = tight.preload * f64::from(count);
-    if total < force * JOINT_FACTOR {
+    let total = tight.least * f64::from(count);
+    if total < force * MARGIN {
         let level = if total < force {
             Level::Stop
         } else {
@@ -177,11 +246,11 @@ pub(super) fn decide(
                 Code::BoltsTooWeak,
                 "bolts",
                 format!(
-                    "{count} screws {thread} clamp with {} N; the melt pushes with {} N",
+                    "{count} screws {thread} clamp with {} N at least; the melt pushes with {} N",
                     decimals(total, 0),
                     decimals(force, 0)
                 ),
-                format!("preload should be {JOINT_FACTOR} × the separating force, else the plates part and flash"),
+                format!("the least preload should be {MARGIN} × the separating force, else the plates part and flash"),
                 format!("at least {} screws, or a larger size", needed(&thread).unwrap_or(24)),
             )
             .because_of(span_of(b.count.as_ref()).or(span_of(b.size.as_ref()))),
@@ -190,13 +259,101 @@ pub(super) fn decide(
     Some(Bolts {
         dia: metric.major_dia_mm,
         clearance: hole.medium_mm,
-        counterbore: (bore.dia_mm, bore.depth_mm),
-        preload: tight.preload,
-        torque: tight.torque,
+        counterbore,
+        tight,
+        lubrication,
+        washer,
         engagement,
         thread,
         class,
         style,
         count,
     })
+}
+
+/// How hard the heads press, and whether hardened washers go under them; their thickness, mm.
+/// Heads right through lie on washers anyway.
+fn head_pressure(
+    p: &mut Planner,
+    metal: &Material,
+    thread: &str,
+    tight: &Tightened,
+    style: BoltStyle,
+) -> Option<f64> {
+    let given = p.job.bolts.washers.clone();
+    let through = style == BoltStyle::Through;
+    let area = |washer| clamped::bearing_area(thread, washer);
+    let (Some(head), Some(ring), Some((limit, row))) =
+        (area(false), area(true), clamped::pressure_limit(metal))
+    else {
+        return None;
+    };
+    let bare = tight.highest / head;
+    let washers = if through {
+        true
+    } else {
+        p.yes_no("bolts.washers", given.as_ref(), || {
+            (
+                bare > limit,
+                Rule::new(
+                    if bare > limit {
+                        "the heads alone would press into the plate: hardened washers spread the load"
+                    } else {
+                        "the plate carries the heads"
+                    },
+                    format!("VDI 2230, limiting pressure: {} ({})", row.source, row.confidence.words()),
+                )
+                .with("under the heads", format!("{} MPa", decimals(bare, 0)))
+                .with("limit", format!("{} MPa", decimals(limit, 0)))
+                .changes_with("mold.material, bolts.size, bolts.class, bolts.lubrication"),
+            )
+        })
+    };
+    let pressed = tight.highest / if washers { ring } else { head };
+    p.decisions.record(
+        "bolts.head_pressure",
+        format!("{} MPa", decimals(pressed, 0)),
+        Rule::new(
+            "highest preload / area under head or washer, hole by ISO 273 medium",
+            format!(
+                "VDI 2230, limiting pressure: {} ({})",
+                row.source,
+                row.confidence.words()
+            ),
+        )
+        .with(
+            "area",
+            format!("{} mm²", decimals(if washers { ring } else { head }, 1)),
+        )
+        .with("limit, warm plate", format!("{} MPa", decimals(limit, 0)))
+        .with("metal", &row.name)
+        .changes_with("bolts.washers, mold.material, bolts.size, bolts.class"),
+    );
+    if pressed > limit {
+        let change = if washers {
+            "larger screws of a lower class, or a steel plate"
+        } else {
+            "bolts.washers = true: hardened washers under the heads"
+        };
+        p.findings.push(
+            Finding::new(
+                Level::Stop,
+                Code::HeadsPressIn,
+                "bolts.washers",
+                format!(
+                    "{thread} heads press with {} MPa on {}; it carries {} MPa",
+                    decimals(pressed, 0),
+                    metal.name,
+                    decimals(limit, 0)
+                ),
+                "above the limiting pressure the head sinks in and the preload is lost (VDI 2230)",
+                change,
+            )
+            .because_of(span_of(given.as_ref()).or(span_of(p.job.bolts.class.as_ref()))),
+        );
+    }
+    if through || !washers {
+        return None;
+    }
+    fasteners::of(fasteners::washers(), thread).map(|w| w.thickness_mm)
 }

@@ -7,8 +7,10 @@ use super::feature::{Feature, Impression, Purpose, Shape};
 use super::hole::{Depth, Hole, HoleStep};
 use super::planner::{PRACTICE, Planner, span_of};
 use super::plate::{Design, Plate, Side};
+use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
+use crate::data::clamped::MARGIN;
 use crate::data::{cutting, fasteners};
 use crate::part::{Form, Role};
 use crate::sketch::{CutterSide, Point};
@@ -54,9 +56,23 @@ fn screws_hold(p: &mut Planner, design: &Design, plate: &Plate, screw: &str) {
         .iter()
         .filter(|f| f.purpose == Purpose::Bolt)
         .count();
-    if let Some(clamp) = super::screw_pattern::preload(screw, count)
-        && clamp < 1.5 * thrust
-    {
+    let metal = crate::data::material(&plate.material);
+    let tight = metal.and_then(|m| super::screw_pattern::tightened(p, screw, m));
+    let Some(tight) = tight else { return };
+    p.decisions.record(
+        "adaptor.torque",
+        format!("{} N·m, threads: paste", decimals(tight.torque, 1)),
+        Rule::new(
+            "torque that gives 90 % of the proof load (class 8.8) at the lowest friction, or what the head may press on the plate",
+            "VDI 2230; tables `thread-friction`, `head-pressures`",
+        )
+        .with("friction", format!("{} to {}", tight.friction.0, tight.friction.1))
+        .with("highest preload", format!("{} N", decimals(tight.highest, 0)))
+        .with("least preload", format!("{} N", decimals(tight.least, 0)))
+        .changes_with("adaptor.size, adaptor.material"),
+    );
+    let clamp = tight.least * count as f64;
+    if clamp < MARGIN * thrust {
         p.findings.push(Finding::new(
             if clamp < thrust {
                 Level::Stop
@@ -66,11 +82,11 @@ fn screws_hold(p: &mut Planner, design: &Design, plate: &Plate, screw: &str) {
             Code::AdaptorScrewsWeak,
             "adaptor.pattern",
             format!(
-                "{count} screws {screw} clamp with {} N; the melt pushes with {} N",
+                "{count} screws {screw} clamp with {} N at least; the melt pushes with {} N",
                 decimals(clamp, 0),
                 decimals(thrust, 0)
             ),
-            "melt pressure on the joint against the screws' preload (75 % of proof load, class 8.8)",
+            "melt pressure on the joint against the screws' least preload (class 8.8, VDI 2230)",
             "more or larger screws",
         ));
     }

@@ -64,13 +64,16 @@ fn threads(plate: &Plate, bolts: &Bolts, metric: &MetricThread) -> Vec<HoleStep>
     HoleStep::tapped(metric, drilled, tapped).to_vec()
 }
 
-/// Dowel holes: pressed into the last plate (H7), sliding in the others (G7); each from the
-/// face that meets its neighbour.
+/// Dowel holes: held in the last plate, sliding in the others; each from the face that meets its neighbour.
 pub(super) fn dowels(stack: &mut [&mut Plate], frame: &Frame) {
     let last = stack.len() - 1;
     for at in &frame.dowels {
         for (k, plate) in stack.iter_mut().enumerate() {
-            let fit = if k == last { "H7" } else { "G7" };
+            let fit = if k == last {
+                frame.dowel_fit.held
+            } else {
+                frame.dowel_fit.slides
+            };
             let face = if k == 0 { Face::Low } else { Face::High };
             let (drilled, reamed) = hardware::dowel_depth(plate.thickness(), frame.dowel_dia)
                 .map_or((Depth::Through, Depth::Through), |(drilled, reamed)| {

@@ -266,7 +266,10 @@ impl Bolted {
         Hardware {
             count: places.len(),
             designation: cap_screw(self.screw, length, "8.8"),
-            purpose: "holds the core on the B plate".into(),
+            purpose: format!(
+                "holds the core on the B plate{}",
+                super::bolts::torque_words(self.screw, &b.material)
+            ),
             keys: "mold.core",
             bodies: bought::screws(self.screw, places, b.z_low + sunk, length),
         }

@@ -1,6 +1,7 @@
 //! The plates' size in the plane, and where screws and dowels stand.
 
 use super::bolts::Bolts;
+use super::dowels::{self, DowelFit};
 use super::obstacle::{Obstacle, clearance};
 use super::planner::{PRACTICE, Planner, span_of, up_to};
 use crate::base::decision::Rule;
@@ -17,6 +18,7 @@ pub(super) struct Frame {
     pub bolts: Vec<Point>,
     pub dowels: Vec<Point>,
     pub dowel_dia: f64,
+    pub dowel_fit: DowelFit,
 }
 
 /// Metal between a cavity and a hole at least, mm (common practice, no source).
@@ -74,6 +76,11 @@ pub(super) fn decide(
                 .changes_with("dowels.diameter; 0 leaves them out"),
         )
     });
+    let dowel_fit = if dowel_dia > 0.0 {
+        dowels::decide(p, dowel_dia)
+    } else {
+        dowels::PRESSED
+    };
     let offset = p.length("dowels.offset", spec.offset.as_ref(), || {
         (
             dowel_dia.max(6.0),
@@ -179,6 +186,7 @@ pub(super) fn decide(
         bolts: places,
         dowels,
         dowel_dia,
+        dowel_fit,
     }
 }
 

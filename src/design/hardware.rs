@@ -52,7 +52,16 @@ pub(super) fn cap_screw(thread: &str, length: f64, class: &str) -> String {
 
 /// Designation of a dowel pin without the word for it; sizes in mm.
 pub fn pin_size(dia: f64, length: f64) -> String {
-    format!("ISO 2338 - {} m6 x {} - St", number(dia), number(length))
+    pin_of("m6", dia, length)
+}
+
+/// The same of a class: m6, h8.
+fn pin_of(class: &str, dia: f64, length: f64) -> String {
+    format!(
+        "ISO 2338 - {} {class} x {} - St",
+        number(dia),
+        number(length)
+    )
 }
 
 /// Screws, nuts, washers, dowels, fitting. `stack`: thicknesses of the plates that screws and
@@ -74,7 +83,9 @@ pub(super) fn list(
     let (places, count) = (&frame.bolts, frame.bolts.len());
     match bolts.style {
         BoltStyle::Tapped => {
-            let grip = between + thickness_b - bolts.counterbore.1;
+            // The washer lies on the counterbore's floor.
+            let washer = bolts.washer.unwrap_or(0.0);
+            let grip = between + thickness_b - bolts.counterbore.1 + washer;
             let (least, most) = (grip + bolts.engagement, grip + thickness_a);
             let next = shortest(CLAMP_SCREWS, least);
             let length = next
@@ -115,13 +126,28 @@ pub(super) fn list(
             all.push(Hardware {
                 count,
                 designation: cap_screw(&bolts.thread, length, &bolts.class),
-                purpose: format!(
-                    "clamp the halves, {} N·m",
-                    number((bolts.torque * 10.0).round() / 10.0)
-                ),
+                purpose: clamping(bolts),
                 keys: "bolts.",
-                bodies: bought::screws(&bolts.thread, places, low + bolts.counterbore.1, length),
+                bodies: bought::screws(
+                    &bolts.thread,
+                    places,
+                    low + bolts.counterbore.1 - washer,
+                    length,
+                ),
             });
+            if bolts.washer.is_some() {
+                all.push(Hardware {
+                    count,
+                    designation: washer_name(bolts),
+                    purpose: "under the sunk heads: spread their pressure on the plate".into(),
+                    keys: "bolts.",
+                    bodies: bought::washers(
+                        &bolts.thread,
+                        places,
+                        low + bolts.counterbore.1 - washer,
+                    ),
+                });
+            }
         }
         BoltStyle::Through => {
             let nut =
@@ -135,10 +161,7 @@ pub(super) fn list(
             all.push(Hardware {
                 count,
                 designation: cap_screw(&bolts.thread, length, &bolts.class),
-                purpose: format!(
-                    "clamp the halves, {} N·m",
-                    number((bolts.torque * 10.0).round() / 10.0)
-                ),
+                purpose: clamping(bolts),
                 keys: "bolts.",
                 bodies: bought::screws(&bolts.thread, places, low - washer, length),
             });
@@ -184,8 +207,18 @@ pub(super) fn list(
         );
         all.push(Hardware {
             count: frame.dowels.len(),
-            designation: format!("Dowel pin {}", pin_size(frame.dowel_dia, length)),
-            purpose: "line up the halves: pressed into the B plate, sliding in the A plate".into(),
+            designation: format!(
+                "Dowel pin {}",
+                pin_of(frame.dowel_fit.pin, frame.dowel_dia, length)
+            ),
+            purpose: format!(
+                "line up the halves: {} the B plate, sliding in the A plate; one with two flats",
+                if frame.dowel_fit.glued {
+                    "fixed with retaining compound in"
+                } else {
+                    "pressed into"
+                }
+            ),
             keys: "dowels.",
             // From the ground of their holes in the last plate.
             bodies: bought::pins(
@@ -196,6 +229,15 @@ pub(super) fn list(
             ),
         });
     }
+    if frame.dowel_fit.glued && !frame.dowels.is_empty() {
+        all.push(Hardware {
+            count: 1,
+            designation: "Retaining compound for cylindrical fits, to 150 °C".into(),
+            purpose: "fixes the dowels in the B plate: both parts free of grease".into(),
+            keys: "dowels.",
+            bodies: Vec::new(),
+        });
+    }
     all.extend(seat.hardware.iter().cloned());
     all
 }
@@ -204,6 +246,26 @@ pub(super) fn list(
 /// is not reamed right through (common practice, no source: above eight diameters).
 pub(super) fn dowel_depth(thickness: f64, dia: f64) -> Option<(f64, f64)> {
     (thickness > 8.0 * dia).then(|| (up_to(5.0 * dia, 1.0), up_to(4.0 * dia, 1.0)))
+}
+
+/// What the clamping screws are for, with torque and state of their threads.
+fn clamping(bolts: &Bolts) -> String {
+    format!(
+        "clamp the halves, {} N·m, threads: {}",
+        number((bolts.tight.torque * 10.0).round() / 10.0),
+        bolts.lubrication.word()
+    )
+}
+
+/// Designation of the washers; hardened as the screws' class asks for (ISO 7089: 200 HV to class
+/// 8.8, 300 HV to 10.9).
+fn washer_name(bolts: &Bolts) -> String {
+    let hardness = if matches!(bolts.class.as_str(), "10.9" | "12.9") {
+        300
+    } else {
+        200
+    };
+    format!("Washer ISO 7089 - {} - {hardness} HV", number(bolts.dia))
 }
 
 /// Nut class that matches a screw class (ISO 898-2 pairs, from memory).

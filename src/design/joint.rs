@@ -1,9 +1,10 @@
 //! What holds the halves together, and what joins the mold to the machine.
 
 use super::closing::{Closing, Stop};
+use crate::data::clamped::Tightened;
 use crate::data::pipe::PipeThread;
 use crate::sketch::Point;
-use crate::spec::job::{NozzleEnd, Sealing};
+use crate::spec::job::{Lubrication, NozzleEnd, Sealing};
 use serde::Serialize;
 
 /// The screws of the closed mold.
@@ -15,10 +16,20 @@ pub struct Clamp {
     pub class: String,
     /// Nominal diameter, mm.
     pub dia: f64,
-    /// Preload of one screw, N.
+    /// Least preload of one screw that its torque gives, N.
     pub preload: f64,
     /// Torque for it, N·m.
     pub torque: f64,
+    /// What it gives over the friction of the threads.
+    pub tight: Tightened,
+    /// State of the threads.
+    pub lubrication: Lubrication,
+    /// Diameter that presses on the plate, mm: of the head or its washer.
+    pub bearing: f64,
+    /// Clamped length between head and thread, mm.
+    pub grip: f64,
+    /// True where the threads are in a plate; false for nuts.
+    pub tapped: bool,
     /// Where they stand, mold coordinates.
     pub places: Vec<Point>,
     /// Separating force at the full plunger pressure over the whole projected area, N.

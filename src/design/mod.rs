@@ -14,6 +14,7 @@ mod closing;
 mod core;
 mod corners;
 mod cuts;
+mod dowels;
 mod drawings;
 mod extras;
 pub mod feature;

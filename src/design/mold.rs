@@ -18,13 +18,14 @@ use super::obstacle::Obstacle;
 use super::planner::{Planner, span_of, up_to};
 use super::plate::{Design, Face, LayerBuild, Plate, Side};
 use super::{
-    Hints, checks, clamping, cuts, extras, hardware, machine, material, molded, plastic, thickness,
+    Hints, checks, clamping, cuts, dowels, extras, hardware, machine, material, molded, plastic,
+    thickness,
 };
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::part::{Molded, PartBody, Role};
 use crate::sketch::{Point, Region, shapes};
-use crate::spec::job::PartSection;
+use crate::spec::job::{BoltStyle, PartSection};
 
 /// Length of a sprue, mm, that its foot is taken from before the plates are known.
 const SPRUE: f64 = 30.0;
@@ -274,6 +275,9 @@ fn planned(
     stack.push(&mut b);
     clamping::screws(p, &mut stack, &bolts, &frame);
     clamping::dowels(&mut stack, &frame);
+    if let [one, other] = frame.dowels[..] {
+        dowels::apart(p, (other - one).norm(), metal.expansion);
+    }
     let thicknesses: Vec<f64> = stack.iter().map(|q| q.thickness()).collect();
     let (cavity_plate, cavity_face) = match sheets.first_mut() {
         Some(sheet) => (sheet, Face::High),
@@ -321,8 +325,13 @@ fn planned(
             thread: bolts.thread.clone(),
             class: bolts.class.clone(),
             dia: bolts.dia,
-            preload: bolts.preload,
-            torque: bolts.torque,
+            preload: bolts.tight.least,
+            torque: bolts.tight.torque,
+            tight: bolts.tight,
+            lubrication: bolts.lubrication,
+            bearing: bolts.bearing(),
+            grip: bolts.grip(&thicknesses),
+            tapped: bolts.style == BoltStyle::Tapped,
             places: frame.bolts.clone(),
             separating_force: force,
             projected_area: area,

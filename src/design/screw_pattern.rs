@@ -4,7 +4,8 @@ use super::hole::{Depth, HoleStep};
 use super::planner::{PRACTICE, Planner};
 use crate::base::decision::Rule;
 use crate::base::{Given, Length, Span};
-use crate::data::{fasteners, tightening};
+use crate::data::clamped::{self, Tightened};
+use crate::data::{Material, fasteners};
 use crate::sketch::Point;
 use crate::spec::job::{HoleStyle, Pattern};
 
@@ -126,7 +127,13 @@ pub(super) fn steps(p: &mut Planner, screw: &str) -> Option<Vec<HoleStep>> {
     })
 }
 
-/// Preload that the pattern's screws can give together, N (class 8.8).
-pub(super) fn preload(screw: &str, count: usize) -> Option<f64> {
-    tightening::tightening(screw, "8.8").map(|t| t.preload * count as f64)
+/// What a screw of the pattern may be tightened to (class 8.8, with paste): a head on the plate
+/// presses no more than its metal carries.
+pub(super) fn tightened(p: &Planner, screw: &str, metal: &Material) -> Option<Tightened> {
+    let style = p.job.adaptor.style.as_ref().map(|s| s.value);
+    let (class, state) = ("8.8", "paste");
+    match style {
+        Some(HoleStyle::Countersunk | HoleStyle::Tapped) => clamped::tightened(screw, class, state),
+        _ => clamped::tightened_on(screw, class, state, metal),
+    }
 }

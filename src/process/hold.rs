@@ -4,15 +4,16 @@
 //! [`HoldReport`]. Does not choose bolts or plates.
 
 use super::plate_bending::{BendingError, Fix, PlateModel};
-use crate::data::{Material, tightening};
+use crate::base::units::{decimals, number};
+use crate::data::clamped::{self, Tightened};
+use crate::data::{Material, fasteners, tightening};
 use crate::fill::{Network, Place};
 use crate::sketch::Point;
 use rayon::prelude::*;
 use serde::Serialize;
 
-/// The clamp should exceed the parting force by this factor (common practice, no source:
-/// tightening by hand scatters by a quarter either way).
-pub const CLAMP_MARGIN: f64 = 1.5;
+/// The least clamping force should exceed the parting force by this factor.
+pub const CLAMP_MARGIN: f64 = clamped::MARGIN;
 
 /// The screws that hold the halves together.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,6 +26,12 @@ pub struct Screws {
     pub at: Vec<Point>,
     /// Length between head and thread, mm.
     pub grip: f64,
+    /// What the torque gives.
+    pub tight: Tightened,
+    /// Diameter that presses on the plate, mm.
+    pub bearing: f64,
+    /// True where the threads are in a plate.
+    pub tapped: bool,
 }
 
 /// One plate as the bending computation sees it.
@@ -121,8 +128,12 @@ pub struct HoldReport {
     pub force_filling: f64,
     /// Screws: "4 × M8 8.8".
     pub screws: String,
-    /// Preload of one screw, N.
+    /// Least preload of one screw, N.
     pub preload: f64,
+    /// Highest preload of one screw, N.
+    pub highest_preload: f64,
+    /// Share of the load between the plates that a screw feels on top of it.
+    pub load_share: f64,
     /// Torque of one screw, N·m.
     pub torque: f64,
     /// Clamp force of all screws over the parting force.
@@ -177,16 +188,17 @@ pub fn hold(
         thread: screws.thread.clone(),
         class: screws.class.clone(),
     };
-    let tight = tightening::tightening(&screws.thread, &screws.class).ok_or_else(unknown)?;
+    let tight = screws.tight;
     let proof = tightening::proof_load(&screws.thread, &screws.class).ok_or_else(unknown)?;
     let n = screws.at.len() as f64;
     let force = wet.force();
-    let clamp = n * tight.preload;
+    // What the joint can be sure of: the least preload of the torque.
+    let clamp = n * tight.least;
 
     // k = E A / l of the shank, A from proof load and stress. Both plates lift alike, so each
     // sees half the shank's length.
     let spring = Spring {
-        preload: tight.preload,
+        preload: tight.least,
         rate: 2.0 * 205_000.0 * (proof.proof_load_n / proof.proof_stress_mpa)
             / screws.grip.max(1.0),
     };
@@ -195,8 +207,9 @@ pub fn hold(
         .map(|plate| bend(plate, wet, screws, spring, fields))
         .collect::<Result<Vec<_>, _>>()?;
     let pull = bent.iter().map(|b| b.screw_pull).fold(force / n, f64::max);
-    // A preloaded screw feels little of the load until its joint opens; then all of it.
-    let worst = tight.preload.max(pull);
+    // A preloaded screw feels a share of the load until its joint opens; then all of it.
+    let share = share(screws, plates).unwrap_or(1.0);
+    let worst = (tight.highest + share * pull).max(pull);
     let stretch = bent.iter().map(|b| b.lift).sum::<f64>();
     let gap = bent.iter().map(|b| b.at_rim).sum::<f64>();
     Ok(HoldReport {
@@ -204,7 +217,9 @@ pub fn hold(
         force,
         force_filling: filling,
         screws: format!("{} × {} {}", screws.at.len(), screws.thread, screws.class),
-        preload: tight.preload,
+        preload: tight.least,
+        highest_preload: tight.highest,
+        load_share: share,
         torque: tight.torque,
         clamp_ratio: if force > 0.0 { clamp / force } else { f64::MAX },
         screw_safety: proof.proof_load_n / worst.max(1e-9),
@@ -212,8 +227,26 @@ pub fn hold(
         plates: bent,
         gap,
         flash_gap,
-        source: tight.source,
+        source: format!(
+            "VDI 2230: torque at friction {} to {}, load share {}",
+            number(tight.friction.0),
+            number(tight.friction.1),
+            decimals(share, 2)
+        ),
     })
+}
+
+/// Share of the load that a screw feels, after VDI 2230; the softer plate counts.
+fn share(screws: &Screws, plates: &[BentPlate<'_>]) -> Option<f64> {
+    let modulus = plates
+        .iter()
+        .map(|p| p.metal.youngs_modulus)
+        .fold(f64::INFINITY, f64::min);
+    let hole = fasteners::clearance_hole(&screws.thread)?.medium_mm;
+    let grip = screws.grip.max(1.0);
+    let screw = clamped::screw_compliance(&screws.thread, grip, screws.tapped)?;
+    let plates = clamped::plate_compliance(grip, screws.bearing, hole, modulus, screws.tapped);
+    Some(clamped::load_share(screw, plates))
 }
 
 /// A preloaded screw seen by one plate.

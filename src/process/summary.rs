@@ -13,7 +13,7 @@ use super::report::ShotReport;
 use super::run::ProcessOptions;
 use crate::data::hot_strength::yield_share;
 use crate::data::{Material, joint, materials, melt_conditions, plastics};
-use crate::design::{Design, HoleStep, Placement, Plate, Purpose, SeatKind, Shape, Side};
+use crate::design::{Design, Placement, Plate, Purpose, SeatKind, Shape, Side};
 use crate::fill::cool::MoldLump;
 use crate::fill::{Network, Place};
 use crate::part::turned::Walls;
@@ -77,13 +77,10 @@ fn metal(plate: &Plate) -> Option<&'static Material> {
 }
 
 /// The screws of the joint, from the plates' bolt holes.
-fn screws(design: &Design) -> Screws {
-    let text = |key: &str| design.decisions.get(key).map(|d| d.value.clone());
-    let mut thread = text("bolts.size");
+fn screws(design: &Design) -> Option<Screws> {
+    let clamp = design.clamp.as_ref()?;
     let mut at: Vec<Point> = Vec::new();
-    let mut grip = 0.0;
     for plate in design.plates.iter().filter(|p| p.side.stacked()) {
-        let mut tapped = false;
         for f in &plate.features {
             let (Purpose::Bolt, Shape::Hole(h)) = (f.purpose, &f.shape) else {
                 continue;
@@ -91,23 +88,17 @@ fn screws(design: &Design) -> Screws {
             if at.iter().all(|p| (p - h.at).norm() > 0.5) {
                 at.push(h.at);
             }
-            for s in &h.steps {
-                if let HoleStep::Tap { thread: t, .. } = s {
-                    tapped = true;
-                    thread.get_or_insert_with(|| t.clone());
-                }
-            }
-        }
-        if !tapped {
-            grip += plate.thickness();
         }
     }
-    Screws {
-        thread: thread.unwrap_or_default(),
-        class: text("bolts.class").unwrap_or_else(|| "8.8".into()),
+    Some(Screws {
+        thread: clamp.thread.clone(),
+        class: clamp.class.clone(),
         at,
-        grip,
-    }
+        grip: clamp.grip,
+        tight: clamp.tight,
+        bearing: clamp.bearing,
+        tapped: clamp.tapped,
+    })
 }
 
 pub(super) fn hold_report(
@@ -162,7 +153,10 @@ pub(super) fn hold_report(
         })
         .collect();
     let flash = plastics::plastic(&design.plastic.kind).map_or(0.02, |p| p.vent_depth.value.high);
-    hold::hold(&wet, filling, &screws(design), &plates, flash, fields).map(Some)
+    let Some(screws) = screws(design) else {
+        return Ok(None);
+    };
+    hold::hold(&wet, filling, &screws, &plates, flash, fields).map(Some)
 }
 
 pub(super) fn nozzle_report(design: &Design) -> Option<NozzleReport> {

@@ -1,14 +1,95 @@
 //! The order in which a mold of sheets is put together, aligned, opened and emptied.
 //!
-//! Input: a design. Output: sentences; none for a mold of two plates.
+//! Input: a design. Output: sentences; for a mold of two plates its dowels, closing and opening.
 
 use crate::base::units::{decimals, number};
-use crate::design::{Design, Plate, Purpose, Side};
+use crate::data::fits;
+use crate::design::{Design, HoleStep, Plate, Purpose, Shape, Side};
+
+/// Class of the dowel holes of a plate: "N7".
+fn dowel_class(plate: &Plate) -> Option<(&str, f64)> {
+    plate
+        .features
+        .iter()
+        .filter(|f| f.purpose == Purpose::Dowel)
+        .find_map(|f| match &f.shape {
+            Shape::Hole(h) => h.steps.iter().find_map(|s| match s {
+                HoleStep::Ream { fit, dia, .. } => Some((fit.as_str(), *dia)),
+                _ => None,
+            }),
+            _ => None,
+        })
+}
+
+/// How the alignment dowels are fitted.
+fn dowel_steps(design: &Design, count: usize) -> String {
+    let stacked: Vec<&Plate> = design.plates.iter().filter(|p| p.side.stacked()).collect();
+    let (Some((held, dia)), Some((slides, _))) = (
+        stacked.last().and_then(|p| dowel_class(p)),
+        stacked.first().and_then(|p| dowel_class(p)),
+    ) else {
+        return String::new();
+    };
+    let size = |class: &str| number(fits::reamer(class, dia).unwrap_or(dia));
+    let first = if held == slides {
+        format!(
+            "Both dowel holes were reamed ø{} through all plates in one setting. Fix the {count} dowels in the B plate with retaining compound, free of grease; in the other plates they slide.",
+            size(held)
+        )
+    } else {
+        format!(
+            "Both dowel holes were reamed ø{} ({held}) through all plates in one setting. Apart again, ream those of all plates but B to ø{} ({slides}). Press the {count} dowels into the B plate: warm the plate, lead them in straight.",
+            size(held),
+            size(slides)
+        )
+    };
+    format!(
+        "{first} Grind two flats of 0.2 mm on one dowel's free end, on the sides that look along the line between the dowels: plates of unlike warmth do not bind then."
+    )
+}
+
+/// A mold of two plates: dowels, closing, opening.
+fn two_plates(design: &Design) -> Vec<String> {
+    let Some(clamp) = &design.clamp else {
+        return Vec::new();
+    };
+    let mut out = Vec::new();
+    let stacked = design.plates.iter().filter(|p| p.side.stacked());
+    let dowels = stacked.last().map_or(0, |b| {
+        let all = b.features.iter();
+        all.filter(|f| f.purpose == Purpose::Dowel).count()
+    });
+    if dowels > 0 {
+        out.push(dowel_steps(design, dowels));
+    }
+    out.push(format!(
+        "Wipe both parting faces, close by hand until they meet all round, put in the {} screws {}, threads: {}, tighten crosswise in three rounds to {} N·m with a torque wrench.",
+        clamp.places.len(),
+        clamp.thread,
+        clamp.lubrication.word(),
+        decimals(clamp.torque, 1)
+    ));
+    let slots = design
+        .plates
+        .iter()
+        .flat_map(|p| &p.features)
+        .filter(|f| f.purpose == Purpose::PrySlot)
+        .count();
+    out.push(format!(
+        "To open: cooling time over, pressure off, nozzle off; gloves, the mold is hot. Loosen all screws crosswise, then take them out. {} Lift the plate straight off; the part with its sprue comes out with a brass or wooden pick, never steel on the parting face.",
+        if slots > 0 {
+            "Twist flat bars in the pry slots on both sides in turn, 1 mm at a time: the dowels bind otherwise."
+        } else {
+            "Part the plates with brass wedges at two opposite corners in turn, 1 mm at a time: the dowels bind otherwise."
+        }
+    ));
+    out
+}
 
 /// The steps.
 pub fn steps(design: &Design) -> Vec<String> {
     let Some(layers) = &design.layers else {
-        return Vec::new();
+        return two_plates(design);
     };
     let of =
         |side: Side| -> Vec<&Plate> { design.plates.iter().filter(|p| p.side == side).collect() };
@@ -25,9 +106,7 @@ pub fn steps(design: &Design) -> Vec<String> {
             .count()
     });
     if dowels > 0 {
-        out.push(format!(
-            "Press the {dowels} alignment dowels into the B plate; ease the holes of the other plates with the reamer until they slide."
-        ));
+        out.push(dowel_steps(design, dowels));
     }
     if !pins.is_empty() {
         out.push(format!(
@@ -57,9 +136,10 @@ pub fn steps(design: &Design) -> Vec<String> {
     }
     if let Some(clamp) = &design.clamp {
         out.push(format!(
-            "Lay the A plate on, put in the {} screws {}, tighten crosswise in three rounds to {} N·m.",
+            "Lay the A plate on, put in the {} screws {}, threads: {}, tighten crosswise in three rounds to {} N·m.",
             clamp.places.len(),
             clamp.thread,
+            clamp.lubrication.word(),
             decimals(clamp.torque, 1)
         ));
     }

@@ -84,8 +84,8 @@ impl Bench<'_> {
             if jobs.iter().any(|j| j.3 == Purpose::Dowel) {
                 add(
                     &mut o.caution,
-                    "drill and ream dowel holes with both plates clamped together at their datum corners, \
-                     or from the reamed holes of the first plate",
+                    "drill and ream dowel holes through the plates clamped together at their datum corners, \
+                     to the size of the plate that holds the pins; apart again, open those of the others",
                 );
             }
             if jobs.iter().any(|j| j.3 == Purpose::Nozzle) && kind == Kind::Tap {
@@ -147,10 +147,19 @@ impl Bench<'_> {
                 }
             }
             HoleStep::Ream { dia, fit, .. } => {
-                o.tool = format!("machine reamer ø{} {fit}", number(*dia));
+                let size = fits::reamer(fit, *dia).unwrap_or(*dia);
+                o.tool = if fit == "H7" {
+                    format!("machine reamer ø{} H7", number(size))
+                } else {
+                    format!(
+                        "machine reamer ø{}, for {} {fit}",
+                        number(size),
+                        number(*dia)
+                    )
+                };
                 self.set(o, conditions::reaming(&metal, *dia, w));
                 o.passes = "in one pass, never turn backwards".into();
-                self.missing("reamer", "reamers", &w.reamers, *dia);
+                self.missing("reamer", "reamers", &w.reamers, size);
                 if let Some(l) = fits::limits(fit, *dia) {
                     let (low, high) = (dia + l.lower, dia + l.upper);
                     o.measure

@@ -6,8 +6,8 @@
 use super::operation::{Kind, ShopPlan};
 use crate::base::units::number;
 use crate::data::material;
-use crate::design::{Design, Hardware, Plate, pin_size};
-use crate::spec::job::Sealing;
+use crate::design::{Clamp, Design, Hardware, Plate, pin_size};
+use crate::spec::job::{Lubrication, Sealing};
 
 /// Metal left on each side of a sawn blank for squaring, mm.
 const BLANK: f64 = 2.0;
@@ -65,11 +65,12 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
             "polishing what touches the plastic",
         );
     }
-    if design.clamp.is_some() {
+    let pasted = |c: &Clamp| c.lubrication == Lubrication::Paste;
+    if design.clamp.as_ref().is_some_and(pasted) {
         once(
             &mut out,
             "Anti-seize paste for hot threads, without zinc",
-            "screws and nozzle thread, so that they come off again",
+            "threads and heads of the screws: their torque is for it; nozzle thread",
         );
     }
     if design.nozzle.closing.sealing == Sealing::Tape {

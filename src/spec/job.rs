@@ -19,7 +19,8 @@ pub use super::machine::{
 };
 pub use super::mesh::{MeshSpec, MeshUnit, Up};
 pub use super::mold::{
-    BoltStyle, BoltsSection, CoreStyle, DowelsSection, FeedSection, MoldSection, VentsSection,
+    BoltStyle, BoltsSection, CoreStyle, DowelsSection, FeedSection, Lubrication, MoldSection,
+    VentsSection,
 };
 pub use super::part::{EdgeKind, PartSection, PartSide};
 pub use super::part_feature::{FeatureKind, FeatureSpec, HoleSpec};

@@ -124,6 +124,24 @@ pub enum BoltStyle {
 }
 words!(BoltStyle { "tapped" => BoltStyle::Tapped, "through" => BoltStyle::Through });
 
+/// State of the threads when the screws are tightened.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "lowercase")]
+pub enum Lubrication {
+    /// Anti-seize paste on thread and head.
+    #[default]
+    Paste,
+    /// As delivered, machine oil.
+    Oiled,
+    /// Bare and dry.
+    Dry,
+}
+words!(Lubrication {
+    "paste" => Lubrication::Paste,
+    "oiled" => Lubrication::Oiled,
+    "dry" => Lubrication::Dry,
+});
+
 section! {
     /// `[bolts]`
     pub struct BoltsSection, "bolts", "The screws that hold the halves together.";
@@ -135,6 +153,10 @@ section! {
     class: String = Kind::Word(CLASSES), "8.8", "\"8.8\"";
     /// Heads sunk in the B plate and threads in the A plate, or through both with nuts.
     style: BoltStyle = Kind::Word(<BoltStyle as Word>::NAMES), "tapped", "\"tapped\"";
+    /// Threads and heads when they are tightened: paste (anti-seize), oiled, dry; the torque is for this state alone.
+    lubrication: Lubrication = Kind::Word(<Lubrication as Word>::NAMES), "paste", "\"oiled\"";
+    /// Hardened washers under the sunk heads.
+    washers: bool = Kind::Flag, "where the heads would press into the plate", "true";
     /// Distance of the hole centres from the plate's edge.
     edge: Length = length(4.0, 150.0), "1.5 × screw diameter, metal outside the head", "12";
 }

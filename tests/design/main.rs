@@ -185,7 +185,8 @@ fn a_thick_plate_follows_a_strong_lever() {
         let c = d.clamp.as_ref().expect("a mold is clamped");
         c.preload * c.places.len() as f64 / c.separating_force
     };
-    assert!(clamp(&weak) >= 1.5 && clamp(&strong) >= 1.5);
+    // At the least preload of the torque.
+    assert!(clamp(&weak) >= 1.2 && clamp(&strong) >= 1.2);
 }
 
 #[test]

@@ -13,6 +13,7 @@ use crate::data::fits;
 use crate::design::bought;
 use crate::design::clamping::reamed_hole;
 use crate::design::cuts::push;
+use crate::design::dowels::PRESSED;
 use crate::design::feature::{Purpose, Shape};
 use crate::design::hardware::{ISLAND_PINS, ISLAND_SCREWS, cap_screw, longest, pin_size};
 use crate::design::hole::{Depth, Hole, HoleStep};
@@ -236,7 +237,7 @@ fn pin(
         Face::High,
         Shape::Hole(Hole {
             at,
-            steps: reamed_hole(dia, "H7", Depth::Through, Depth::Through),
+            steps: reamed_hole(dia, PRESSED.held, Depth::Through, Depth::Through),
         }),
     );
     let most = layers.height() + b.thickness();
@@ -304,7 +305,7 @@ fn pieces(
         };
         hole(&mut plate, Purpose::CoreScrew, Face::High, screw, steps);
         for at in pins {
-            let steps = reamed_hole(fix.pin, "G7", Depth::Through, Depth::Through);
+            let steps = reamed_hole(fix.pin, PRESSED.slides, Depth::Through, Depth::Through);
             hole(&mut plate, Purpose::Dowel, Face::High, at, steps);
         }
         all.push(plate);
@@ -313,7 +314,7 @@ fn pieces(
     let steps = HoleStep::sunk(clearance, (bore.dia_mm, deep)).to_vec();
     hole(b, Purpose::CoreScrew, Face::Low, screw, steps);
     for at in pins {
-        let steps = reamed_hole(fix.pin, "H7", Depth::Through, Depth::Through);
+        let steps = reamed_hole(fix.pin, PRESSED.held, Depth::Through, Depth::Through);
         hole(b, Purpose::CoreSeat, Face::High, at, steps);
     }
     Some(all)
@@ -331,7 +332,10 @@ fn hardware(layers: &Layers, place: &Placement, fix: &Fixing, b: &Plate) -> Vec<
         Hardware {
             count: 1,
             designation: cap_screw(fix.thread, length, "8.8"),
-            purpose: "holds an island on the B plate".into(),
+            purpose: format!(
+                "holds an island on the B plate{}",
+                crate::design::bolts::torque_words(fix.thread, &b.material)
+            ),
             keys: "mold.layers",
             bodies: bought::screws(
                 fix.thread,

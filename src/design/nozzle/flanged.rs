@@ -13,7 +13,7 @@ use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::joint::{Gasket, STEEL_FACE};
-use crate::data::{Material, fasteners, tightening};
+use crate::data::{Material, clamped, fasteners, tightening};
 use crate::sketch::{Point, rotate};
 
 use crate::spec::job::Sealing;
@@ -197,15 +197,20 @@ fn clamp(
         factor: STEEL_FACE.0,
         seating: STEEL_FACE.1,
     };
-    let preload = tightening::tightening(screw, "8.8").map_or(0.0, |t| t.preload);
+    let tight = clamped::tightened(screw, "8.8", "paste");
+    let preload = tight.map_or(0.0, |t| t.least);
     let have = preload * f64::from(count);
     let need = face.force(pressure);
     p.decisions.record(
         "nozzle.flange_clamp",
         format!("{} N", decimals(have, 0)),
         Rule::new(
-            "preload of all flange screws (75 % of proof load, class 8.8) against the larger of seating force π b G y and service force π/4 G² p + 2 b π G m p of the spigot's end, steel on metal",
-            "ASME BPVC VIII-1 Appendix 2, from memory; table `tightening`",
+            "least preload of all flange screws (class 8.8, threads with paste) against the larger of seating force π b G y and service force π/4 G² p + 2 b π G m p of the spigot's end, steel on metal",
+            "ASME BPVC VIII-1 Appendix 2, from memory; VDI 2230",
+        )
+        .with(
+            "torque",
+            format!("{} N·m", decimals(tight.map_or(0.0, |t| t.torque), 1)),
         )
         .with("needed", format!("{} N", decimals(need, 0)))
         .with("melt pressure", format!("{} MPa", decimals(pressure, 2)))

@@ -72,7 +72,14 @@ pub(super) fn face(
         let computed = whole(formulae::torque(OILED, gasket.force(pressure), form.major));
         let (torque, other, source) = match row {
             Some(row) => {
-                let (torque, other) = row.moment(aluminium);
+                let (usual, other) = row.moment(aluminium);
+                // No more than the joint needs, and no more than any of the published moments.
+                let needed = whole(formulae::torque(
+                    OILED,
+                    gasket.service_force(pressure),
+                    form.major,
+                ));
+                let torque = usual.max(needed).min(usual.max(other.unwrap_or(usual)));
                 (
                     torque,
                     other,
@@ -149,7 +156,7 @@ pub(super) fn seal(p: &mut Planner, design: &Design, metal: &Material) {
             "{}: {}; it must give the larger of seating force π b G y and service force π/4 G² p + 2 b π G m p",
             face.what,
             if collar {
-                "published moment, threads oiled (in aluminium the lower of two)"
+                "published moment, threads oiled: in aluminium the lower of two unless the melt asks for more"
             } else {
                 "0.2 F d, threads dry"
             }

@@ -331,11 +331,12 @@ fn nozzle_joint(design: &Design) -> Option<CardLine> {
 pub(super) fn shut(design: &Design, r: &ProcessReport) -> CardSection {
     let mut lines = Vec::new();
     if let Some(h) = &r.hold {
+        let state = design.clamp.as_ref().map_or("", |c| c.lubrication.word());
         lines.push(line(
             "Screws",
             h.screws.clone(),
             format!(
-                "{} N·m each, crosswise, in two rounds; {} kN part the mold",
+                "{} N·m each, threads: {state}, crosswise, in two rounds; {} kN part the mold",
                 decimals(h.torque, 1),
                 decimals(h.force * 1e-3, 1)
             ),

@@ -24,6 +24,9 @@ fn screws(half: f64) -> Screws {
             .map(|(x, y)| Point::new(x * half, y * half))
             .to_vec(),
         grip: 20.0,
+        tight: crate::data::clamped::tightened("M8", "8.8", "paste").expect("M8"),
+        bearing: 16.0,
+        tapped: true,
     }
 }
 
@@ -60,7 +63,8 @@ fn a_coaster_mold_is_held_and_bends_by_hundredths() {
     )
     .unwrap();
     // Two sheets published for M8 8.8: proof 21.2 kN, 75 % of it 15.9 kN.
-    assert!((r.preload / 15.9e3 - 1.0).abs() < 0.01);
+    // Least preload of M8 8.8 at 18.3 N·m with paste, by hand in `data::clamped`.
+    assert!((r.preload / 11.98e3 - 1.0).abs() < 0.01);
     assert!((r.clamp_ratio - 4.0 * r.preload / r.force).abs() < 1e-9);
     let total: f64 = r.plates.iter().map(|p| p.at_rim).sum();
     assert!(r.gap >= total && r.gap < 0.2 && r.gap > 1e-4, "{}", r.gap);

@@ -2,11 +2,13 @@
 
 use super::*;
 use crate::base::Code;
+use crate::data::clamped::tightened;
 use crate::design::Placement;
-use crate::design::{Channel, Feed, Run, sample};
+use crate::design::{Channel, Clamp, Feed, Run, sample};
 use crate::fill::Outcome;
 use crate::part::{Form, PartBody, PartModel, ProfilePoint, Role};
 use crate::sketch::Path;
+use crate::spec::job::Lubrication;
 
 /// An edge-gated disk of 60 mm in the sample plates, PP, a strong hand.
 pub(crate) fn coaster(thickness: f64) -> Design {
@@ -50,6 +52,22 @@ pub(crate) fn coaster(thickness: f64) -> Design {
             gate_width: 8.0,
             gate_depth: 1.5,
         }],
+    });
+    let tight = tightened("M8", "8.8", "paste").expect("M8");
+    d.clamp = Some(Clamp {
+        thread: "M8".into(),
+        class: "8.8".into(),
+        dia: 8.0,
+        preload: tight.least,
+        torque: tight.torque,
+        tight,
+        lubrication: Lubrication::Paste,
+        bearing: 16.0,
+        grip: 20.0,
+        tapped: true,
+        places: Vec::new(),
+        separating_force: 0.0,
+        projected_area: 0.0,
     });
     d
 }

@@ -80,8 +80,9 @@ fn hold(p: &ProcessReport) -> Numbers {
     let filling = unit(h.force_filling, 0, "N");
     n.line("largest parting force while filling", filling, "");
     let screws = format!(
-        "preload {} N and torque {} N·m each",
+        "preload {} to {} N and torque {} N·m each",
         decimals(h.preload, 0),
+        decimals(h.highest_preload, 0),
         decimals(h.torque, 1)
     );
     n.line("screws", h.screws.clone(), screws);

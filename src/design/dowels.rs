@@ -1,0 +1,112 @@
+//! How the alignment dowels fit: pressed into the last plate, sliding in all others.
+//!
+//! Input: `[dowels]`, the shop's reamers. Output: a [`DowelFit`] that is true of pin and holes.
+//! Places are `frame`'s, holes `clamping`'s.
+
+use super::planner::{PRACTICE, Planner};
+use crate::base::decision::Rule;
+use crate::base::units::number;
+use crate::data::fits;
+
+/// Pin and holes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct DowelFit {
+    /// Class of the pin: m6, h8.
+    pub pin: &'static str,
+    /// Class of the holes in the plate that holds the pins.
+    pub held: &'static str,
+    /// Class of the holes in the other plates.
+    pub slides: &'static str,
+    /// The pins are fixed with retaining compound, not pressed.
+    pub glued: bool,
+}
+
+/// Pressed and sliding by two reamers of the steps that are sold.
+pub(super) const PRESSED: DowelFit = DowelFit {
+    pin: "m6",
+    held: "N7",
+    slides: "E8",
+    glued: false,
+};
+/// One H7 reamer for both; the pins are fixed with compound.
+const GLUED: DowelFit = DowelFit {
+    pin: "h8",
+    held: "H7",
+    slides: "H7",
+    glued: true,
+};
+
+/// True where the shop can ream a class: its list has a reamer for it, or there is no list and
+/// one is sold.
+fn can_ream(p: &Planner, class: &str, dia: f64) -> bool {
+    let Some(size) = fits::reamer(class, dia) else {
+        return false;
+    };
+    let shelf = p.job.shop.reamers.as_ref();
+    shelf.is_none_or(|s| s.value.iter().any(|r| (r.mm() - size).abs() < 1e-6))
+}
+
+/// Decides pin and holes for dowels of `dia` mm.
+pub(super) fn decide(p: &mut Planner, dia: f64) -> DowelFit {
+    let both = can_ream(p, PRESSED.held, dia) && can_ream(p, PRESSED.slides, dia);
+    let one = can_ream(p, GLUED.held, dia);
+    let fit = if both || !one { PRESSED } else { GLUED };
+    let size = |class: &str| fits::reamer(class, dia).map_or_else(|| "none".to_owned(), number);
+    let micrometres = |hole: &str| {
+        fits::clearance(hole, fit.pin, dia).map_or(String::new(), |(low, high)| {
+            format!(
+                "{} to {} µm",
+                number((low * 1e3).round()),
+                number((high * 1e3).round())
+            )
+        })
+    };
+    let value = format!(
+        "pin {} in {} ({}), in {} (slides)",
+        fit.pin,
+        fit.held,
+        if fit.glued {
+            "retaining compound"
+        } else {
+            "pressed"
+        },
+        fit.slides
+    );
+    let why = if fit.glued {
+        "the only reamer at hand is H7: an h8 pin slides in both plates and is fixed in one with retaining compound"
+    } else {
+        "an m6 pin always presses in N7 and always slides in E8; in H7 or G7 it may do either"
+    };
+    p.decisions.record(
+        "dowels.fit",
+        value,
+        Rule::new(
+            why,
+            format!("ISO 286-2 limits; pins ISO 2338; reamers in steps of 0.01 mm: {PRACTICE}"),
+        )
+        .with("clearance where it is held", micrometres(fit.held))
+        .with("clearance where it slides", micrometres(fit.slides))
+        .with(
+            "reamers",
+            format!("ø{} and ø{} mm", size(fit.held), size(fit.slides)),
+        )
+        .changes_with("shop.reamers, dowels.diameter"),
+    );
+    fit
+}
+
+/// What 10 K between the plates do over the dowels' distance, mm; `growth`: of the metal, 1/K.
+pub(super) fn apart(p: &mut Planner, distance: f64, growth: f64) {
+    let micrometres = growth * 10.0 * distance * 1e3;
+    p.decisions.record(
+        "dowels.flats",
+        "two flats on one pin".to_owned(),
+        Rule::new(
+            "10 K between the plates move the second hole by growth × distance: that pin has flats of 0.2 mm ground on the two sides that look along the line between the pins, so that only the other one holds that way",
+            format!("thermal expansion; round and flattened pin: {PRACTICE}"),
+        )
+        .with("distance", format!("{} mm", number((distance * 10.0).round() / 10.0)))
+        .with("moves by", format!("{} µm", number(micrometres.round())))
+        .changes_with("dowels.diameter; plates of one temperature"),
+    );
+}
