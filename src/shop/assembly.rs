@@ -54,8 +54,8 @@ fn two_plates(design: &Design) -> Vec<String> {
         return Vec::new();
     };
     let mut out = Vec::new();
-    let stacked = design.plates.iter().filter(|p| p.side.stacked());
-    let dowels = stacked.last().map_or(0, |b| {
+    let mut stacked = design.plates.iter().filter(|p| p.side.stacked());
+    let dowels = stacked.next_back().map_or(0, |b| {
         let all = b.features.iter();
         all.filter(|f| f.purpose == Purpose::Dowel).count()
     });
