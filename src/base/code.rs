@@ -198,6 +198,8 @@ codes! {
     NozzleDeadSpace = "nozzle-dead-space", [Stop, Note], "nozzle.reach";
     /// The nozzle's end is not as bought: it gets a tip, or the plate a groove behind its thread.
     NozzleEndWorked = "nozzle-end-worked", [Stop, Note], "nozzle.end";
+    /// Screws that part the plates find no room.
+    NoRoomForJacks = "no-room-for-jacks", [Note], "mold.jack_screws";
     /// A bore is smaller than the one before it.
     BoreSmallerThanBefore = "bore-smaller-than-before", [Warn], "a bore on the flow path";
     /// A bore is little wider than the one before it.

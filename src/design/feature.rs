@@ -36,6 +36,8 @@ pub enum Purpose {
     Dowel,
     /// Slot for a lever to open the mold.
     PrySlot,
+    /// Thread of a screw that jacks the plates apart, or the sunk face that its end meets.
+    Jack,
     /// Marking (plate letter, revision).
     Mark,
     /// Metal that stands on the plate and forms the hollow of the part.

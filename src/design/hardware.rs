@@ -44,6 +44,11 @@ fn shortest(lengths: &[f64], least: f64) -> Option<f64> {
     lengths.iter().copied().find(|l| *l >= least)
 }
 
+/// The shortest standard length of a clamping screw that is not below `least`, mm.
+pub(super) fn clamp_screw_at_least(least: f64) -> f64 {
+    shortest(CLAMP_SCREWS, least).unwrap_or_else(|| up_to(least, 10.0))
+}
+
 /// Designation of a screw; its length in mm.
 pub(super) fn cap_screw(thread: &str, length: f64, class: &str) -> String {
     let length = number(length);

@@ -26,6 +26,7 @@ mod gate;
 mod hardware;
 pub mod hole;
 mod imported;
+mod jacks;
 pub mod joint;
 mod layers;
 mod layouts;

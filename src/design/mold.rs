@@ -7,6 +7,7 @@ use super::bolts::{self};
 use super::cavities::{self, Cavities, Fed};
 use super::closing::Closing;
 use super::core::{self, Core};
+use super::feature::{Purpose, Shape};
 use super::feed::{Channel, Feed};
 use super::feed_check::{self, Shot};
 use super::frame::{self, Frame};
@@ -18,8 +19,8 @@ use super::obstacle::Obstacle;
 use super::planner::{Planner, span_of, up_to};
 use super::plate::{Design, Face, LayerBuild, Plate, Side};
 use super::{
-    Hints, checks, clamping, cuts, dowels, extras, hardware, machine, material, molded, plastic,
-    thickness,
+    Hints, checks, clamping, cuts, dowels, extras, hardware, jacks, machine, material, molded,
+    plastic, thickness,
 };
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
@@ -29,6 +30,8 @@ use crate::spec::job::{BoltStyle, PartSection};
 
 /// Length of a sprue, mm, that its foot is taken from before the plates are known.
 const SPRUE: f64 = 30.0;
+/// Room that a jack screw takes on the outer faces, mm about its axis.
+const JACK: f64 = 8.0;
 /// How often a layout is made again because the sprue's foot came out wider.
 const ROUNDS: usize = 3;
 
@@ -298,6 +301,26 @@ fn planned(
         Some(layers) => layers::closed_by_notches(p, layers, &frame, &blocked, &mut sheets),
         None => extras::pry_slots(p, &mut b, &frame, &blocked),
     }
+    let jacks = if layers.is_none() {
+        let slots: Vec<Obstacle> = (b.features.iter())
+            .filter_map(|f| match (&f.shape, f.purpose) {
+                (Shape::Pocket { region, .. }, Purpose::PrySlot) => {
+                    Some(Obstacle::Area(region.outer.clone()))
+                }
+                _ => None,
+            })
+            .collect();
+        let around: Vec<Obstacle> = blocked.iter().chain(&slots).cloned().collect();
+        let holds = !matches!(core, Core::None);
+        jacks::cut(p, (&mut a, &mut b), &frame, &around, holds, slots.len())
+    } else {
+        None
+    };
+    let jacked = (b.features.iter()).filter_map(|f| match (&f.shape, f.purpose) {
+        (Shape::Hole(h), Purpose::Jack) => Some(Obstacle::Disk(h.at, JACK)),
+        _ => None,
+    });
+    let blocked: Vec<Obstacle> = blocked.iter().cloned().chain(jacked).collect();
     extras::marks(p, &mut [&mut a, &mut b], &frame, &blocked);
     let mut design = Design {
         name: String::new(),
@@ -347,6 +370,7 @@ fn planned(
     let low = -height - tb;
     design.hardware = hardware::list(p, &bolts, &frame, &thicknesses, low, &seat);
     design.hardware.extend(fixings);
+    design.hardware.extend(jacks);
     if let (Core::Bolted(bolted), Some(b)) =
         (&core, design.plates.iter().find(|p| p.side == Side::B))
     {

@@ -205,6 +205,7 @@ fn of_the_shot(purpose: Purpose) -> bool {
             | Purpose::Bolt
             | Purpose::Dowel
             | Purpose::PrySlot
+            | Purpose::Jack
             | Purpose::Mark
             | Purpose::Custom
     )

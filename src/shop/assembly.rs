@@ -69,15 +69,14 @@ fn two_plates(design: &Design) -> Vec<String> {
         clamp.lubrication.word(),
         decimals(clamp.torque, 1)
     ));
-    let slots = design
-        .plates
-        .iter()
-        .flat_map(|p| &p.features)
-        .filter(|f| f.purpose == Purpose::PrySlot)
-        .count();
+    let features = || design.plates.iter().flat_map(|p| &p.features);
+    let count = |purpose| features().filter(|f| f.purpose == purpose).count();
+    let (slots, jacks) = (count(Purpose::PrySlot), count(Purpose::Jack));
     out.push(format!(
         "To open: cooling time over, pressure off, nozzle off; gloves, the mold is hot. Loosen all screws crosswise, then take them out. {} Lift the plate straight off; the part with its sprue comes out with a brass or wooden pick, never steel on the parting face.",
-        if slots > 0 {
+        if jacks > 0 {
+            "Turn both jack screws from the B plate's back, half a turn each in turn: the plates part straight. Take them out before closing."
+        } else if slots > 0 {
             "Twist flat bars in the pry slots on both sides in turn, 1 mm at a time: the dowels bind otherwise."
         } else {
             "Part the plates with brass wedges at two opposite corners in turn, 1 mm at a time: the dowels bind otherwise."

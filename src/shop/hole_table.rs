@@ -130,6 +130,7 @@ pub fn purpose_words(p: Purpose) -> &'static str {
         Purpose::Register => "spigot register",
         Purpose::Dowel => "dowel",
         Purpose::PrySlot => "pry slot",
+        Purpose::Jack => "jack screw",
         Purpose::Mark => "mark",
         Purpose::Core => "core",
         Purpose::CoreSeat => "bore for the core",

@@ -53,6 +53,8 @@ section! {
     wall: Length = length(3.0, 100.0), "by the depth of the cavity, room for vents and dowels", "12";
     /// Pry slots at two corners, to open the mold with a lever.
     pry_slots: bool = Kind::Flag, "true", "true";
+    /// Two tapped holes in the B plate whose screws push the plates apart.
+    jack_screws: bool = Kind::Flag, "true where a core holds the part, or pry slots find no room", "true";
     /// Plate letters and revision engraved on the plates.
     marks: bool = Kind::Flag, "false: letters are punched by hand", "true";
 }

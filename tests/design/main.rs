@@ -250,3 +250,36 @@ fn value(d: &Design, key: &str) -> String {
         .value
         .clone()
 }
+
+/// Jack screws stand on a diagonal, tapped through the B plate, each over a sunk face of the A
+/// plate, 2 mm clear of everything else; two by a hand key of 5 N·m: M8 5/(0.2 · 0.008) = 3125 N
+/// each.
+#[test]
+fn a_mold_with_a_core_is_jacked_apart() {
+    for name in ["cup", "wheel"] {
+        let d = of(templates::get(name).expect("built in").text);
+        let in_b: Vec<Point> = hole_places(&d, 1, Purpose::Jack);
+        let in_a = hole_places(&d, 0, Purpose::Jack);
+        assert_eq!(in_a, in_b, "{name}");
+        let cored = value(&d, "mold.jack_screws") == "yes";
+        assert_eq!(in_b.len(), if cored { 2 } else { 0 }, "{name}");
+        if let [one, other] = in_b[..] {
+            assert!((one.coords + other.coords).norm() < 1e-9);
+            for q in [Purpose::Bolt, Purpose::Dowel] {
+                for at in hole_places(&d, 1, q) {
+                    assert!((at - one).norm() > 10.0 && (at - other).norm() > 10.0);
+                }
+            }
+            assert!(d.hardware.iter().any(|h| h.purpose.contains("jack")));
+        }
+    }
+    let cup = of(templates::get("cup").expect("built in").text);
+    assert_eq!(value(&cup, "mold.jack_screws"), "yes");
+    let asked = of(&coaster(
+        "[mold]\njack_screws = true\nwidth = 160\nheight = 160\n",
+    ));
+    assert_eq!(hole_places(&asked, 1, Purpose::Jack).len(), 2);
+    assert_eq!(value(&asked, "mold.jack_force"), "6250 N");
+    let not = of(&coaster("[mold]\njack_screws = false\n"));
+    assert!(hole_places(&not, 1, Purpose::Jack).is_empty());
+}

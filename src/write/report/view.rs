@@ -240,6 +240,7 @@ fn keys(purpose: Purpose, side: Side) -> &'static [&'static str] {
         (Purpose::Bolt, _) => &["bolts."],
         (Purpose::Dowel, _) => &["dowels."],
         (Purpose::PrySlot, _) => &["mold.pry_slots"],
+        (Purpose::Jack, _) => &["mold.jack_screws"],
         (Purpose::Mark, _) => &["mold.marks", "nozzle.locate"],
         (Purpose::Core | Purpose::CoreSeat | Purpose::CoreScrew, _) => &["mold.core", "part."],
         (Purpose::Custom, Side::Adaptor) => &["adaptor."],

@@ -1,0 +1,153 @@
+//! Screws that jack the plates apart.
+//!
+//! Input: both plates, what is on the parting face. Output: two tapped holes in the B plate on a
+//! diagonal, and a sunk face opposite each in the A plate, so that the screw's dent does not stand
+//! up; hardware. How hard the part holds is told by the release computation.
+
+use super::cuts::push;
+use super::feature::{Purpose, Shape};
+use super::frame::Frame;
+use super::hole::{Depth, Hole, HoleStep};
+use super::obstacle::{Obstacle, clearance};
+use super::planner::{PRACTICE, Planner, span_of};
+use super::plate::{Face, Hardware, Plate};
+use crate::base::decision::Rule;
+use crate::base::units::{decimals, number};
+use crate::base::{Code, Finding, Level};
+use crate::data::fasteners::{self, MetricThread};
+use crate::sketch::Point;
+
+/// Metal that stays around thread and sunk face, mm.
+const WEB: f64 = 2.0;
+/// The sunk face is this much wider than the screw, and this deep, mm (common practice, no
+/// source).
+const SUNK: (f64, f64) = (3.0, 1.0);
+/// Torque of a hand key, N·m, and the coefficient of a dry thread: what one screw pushes with.
+const HAND_KEY: (f64, f64) = (5.0, 0.2);
+
+/// A size by the plate's longer side: M6 to 100 mm, M8 to 200 mm, M10 above (common practice, no
+/// source).
+fn size_for(side: f64) -> &'static str {
+    match side {
+        s if s <= 100.0 => "M6",
+        s if s <= 200.0 => "M8",
+        _ => "M10",
+    }
+}
+
+/// Two places on a diagonal, as far out as there is room.
+fn places(frame: &Frame, blocked: &[Obstacle], metric: &MetricThread) -> Option<[Point; 2]> {
+    let radius = 0.5 * (metric.major_dia_mm + SUNK.0);
+    let inset = radius + WEB;
+    let half = (0.5 * frame.width - inset, 0.5 * frame.height - inset);
+    let free = |q: Point| clearance(blocked, q) >= radius + WEB;
+    let mut best: Option<([Point; 2], f64)> = None;
+    let steps = |h: f64| (h / 2.0).floor().max(0.0) as i32;
+    for i in 0..=steps(half.0) {
+        for k in 0..=steps(half.1) {
+            for flip in [1.0, -1.0] {
+                let q = Point::new(
+                    half.0 - 2.0 * f64::from(i),
+                    flip * (half.1 - 2.0 * f64::from(k)),
+                );
+                let pair = [q, Point::new(-q.x, -q.y)];
+                let far = q.coords.norm();
+                if best.as_ref().is_none_or(|b| far > b.1 + 1e-9) && pair.iter().all(|q| free(*q)) {
+                    best = Some((pair, far));
+                }
+            }
+        }
+    }
+    best.map(|b| b.0)
+}
+
+/// Decides and cuts them. `holds`: a core stands in the part; `slots`: pry slots that found room.
+pub(super) fn cut(
+    p: &mut Planner,
+    (a, b): (&mut Plate, &mut Plate),
+    frame: &Frame,
+    blocked: &[Obstacle],
+    holds: bool,
+    slots: usize,
+) -> Option<Hardware> {
+    let given = p.job.mold.jack_screws.clone();
+    let wanted = p.yes_no("mold.jack_screws", given.as_ref(), || {
+        let (yes, why) = if holds {
+            (true, "a core holds the part: screws part the plates straight where a lever would bind them")
+        } else if slots < 2 {
+            (true, "pry slots found no room at two opposite edges")
+        } else {
+            (false, "a flat bar in the pry slots opens a mold without a core")
+        };
+        (
+            yes,
+            Rule::new(why, PRACTICE).changes_with("mold.jack_screws, mold.pry_slots"),
+        )
+    });
+    if !wanted {
+        return None;
+    }
+    let thread = size_for(frame.width.max(frame.height));
+    let metric = fasteners::metric_thread(thread)?;
+    let Some(places) = places(frame, blocked, metric) else {
+        p.findings.push(
+            Finding::new(
+                Level::Note,
+                Code::NoRoomForJacks,
+                "mold.jack_screws",
+                format!("two jack screws {thread} found no room on a diagonal of the plates"),
+                format!(
+                    "their sunk faces keep {} mm from everything on the parting face",
+                    number(WEB)
+                ),
+                "a larger plate (mold.width, mold.height), fewer screws or vents",
+            )
+            .because_of(span_of(given.as_ref())),
+        );
+        return None;
+    };
+    let push_each = HAND_KEY.0 * 1e3 / (HAND_KEY.1 * metric.major_dia_mm);
+    p.decisions.record(
+        "mold.jack_force",
+        format!("{} N", decimals(2.0 * push_each, 0)),
+        Rule::new(
+            "two screws by a hand key of 5 N·m: T / (0.2 d) each",
+            "torque and preload of a dry thread, K 0.2 (from memory)",
+        )
+        .with("thread", thread)
+        .with("each", format!("{} N", decimals(push_each, 0)))
+        .changes_with("the plate's size"),
+    );
+    let wide = metric.major_dia_mm + SUNK.0;
+    for at in places {
+        push(
+            b,
+            Purpose::Jack,
+            Face::Low,
+            Shape::Hole(Hole {
+                at,
+                steps: HoleStep::tapped(metric, Depth::Through, Depth::Through).to_vec(),
+            }),
+        );
+        push(
+            a,
+            Purpose::Jack,
+            Face::Low,
+            Shape::Hole(Hole {
+                at,
+                steps: vec![HoleStep::Counterbore {
+                    dia: wide,
+                    depth: SUNK.1,
+                }],
+            }),
+        );
+    }
+    let length = super::hardware::clamp_screw_at_least(b.thickness() + 8.0);
+    Some(Hardware {
+        count: 2,
+        designation: super::hardware::cap_screw(thread, length, "8.8"),
+        purpose: "jack the plates apart, half a turn each in turn; end turned or filed round; out before closing".into(),
+        keys: "mold.jack_screws",
+        bodies: Vec::new(),
+    })
+}
