@@ -322,3 +322,25 @@ fn tape_is_not_chosen_near_its_limit() {
     ));
     assert_eq!(value(&warm, "nozzle.sealing"), "tape");
 }
+
+/// A strong lever on aluminium: 33 to 52 N·m on the ring of G 1/2 give 9.3 to 14.6 kN; gasket factor
+/// 4.75 asks for 1311 N for each MPa, so the ring ends near 11 MPa, and the end seals on the floor.
+#[test]
+fn a_ring_that_does_not_hold_is_not_decided() {
+    let with = |pressure: f64| {
+        of(&coaster(&format!(
+            "[machine]\npressure = {pressure}\n[nozzle]\nthread = \"G 1/2\"\n"
+        )))
+    };
+    for (pressure, word, torque) in [
+        (4.0, "copper ring", "33 N·m"),
+        (9.0, "copper ring", "43 N·m"),
+    ] {
+        let d = with(pressure);
+        assert_eq!(value(&d, "nozzle.sealing"), word, "{pressure}");
+        assert_eq!(value(&d, "nozzle.seal_torque"), torque, "{pressure}");
+    }
+    let strong = with(13.0);
+    assert_eq!(value(&strong, "nozzle.sealing"), "metal");
+    assert!(!codes(&strong).contains(&"nozzle-joint-weak"));
+}

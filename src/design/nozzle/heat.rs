@@ -20,10 +20,12 @@ const TAPE_ROOM: f64 = 60.0;
 /// Decides what seals at the nozzle's temperature, °C; `thread`: of a joint that is screwed.
 /// `in_plate`: the
 /// thread ends in the plate or in the machine's socket; false in an open fitting on the plate.
+/// `ring_holds`: a copper ring is tight under the melt's pressure.
 pub(super) fn sealing(
     p: &mut Planner,
     thread: Option<&PipeThread>,
     in_plate: bool,
+    ring_holds: bool,
     nozzle_c: f64,
 ) -> Sealing {
     let lathe = has_lathe(p);
@@ -44,6 +46,11 @@ pub(super) fn sealing(
                 (
                     Sealing::Metal,
                     "a parallel thread seals on a face: the lathe faces the nozzle's end flat and square, so it seals on the floor and nothing gets into the thread",
+                )
+            } else if !taper && !ring_holds {
+                (
+                    Sealing::Metal,
+                    "the moments that are published for a copper ring do not hold this melt pressure: the end is squared by file and blue until it seals on the floor",
                 )
             } else if !taper {
                 (

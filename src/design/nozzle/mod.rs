@@ -176,18 +176,18 @@ pub(super) fn seat(
     let mut seat = match joint {
         Joint::Tapped => {
             let thread = thread(p);
-            tapped::tapped(p, &thread, through, nozzle_c)?
+            tapped::tapped(p, &thread, through, material, (pressure, nozzle_c))?
         }
         Joint::Welded => {
             let thread = thread(p);
             welded::welded(p, &thread, material, orifice, nozzle_c)?
         }
         Joint::Seat => {
-            heat::sealing(p, None, true, nozzle_c);
+            heat::sealing(p, None, true, true, nozzle_c);
             pressed::pressed(p, orifice, pressure)?
         }
         Joint::Flange => {
-            heat::sealing(p, None, true, nozzle_c);
+            heat::sealing(p, None, true, true, nozzle_c);
             flanged::flanged(p, material, orifice, pressure)?
         }
     };

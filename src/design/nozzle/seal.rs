@@ -133,6 +133,14 @@ pub(super) fn face(
     })
 }
 
+/// True where a copper ring under the collar holds the melt with the published moments.
+pub(super) fn ring_holds(thread: &PipeThread, metal: &Material, pressure: f64) -> bool {
+    let closing = Closing::faces(Stop::Collar);
+    let major = thread.form().map_or(0.0, |f| f.major);
+    face(thread, &closing, metal, pressure)
+        .is_some_and(|f| f.force(major) >= f.gasket.service_force(pressure))
+}
+
 /// Up to whole newton metres.
 fn whole(torque: f64) -> f64 {
     (torque - 1e-9).ceil()

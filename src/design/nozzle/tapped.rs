@@ -8,6 +8,7 @@ use super::super::hole::{Depth, HoleStep};
 use super::super::joint::{Reamed, Relief, SeatKind, TappedSeat};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::super::plate::Hardware;
+use super::seal::ring_holds;
 use super::{Seat, heat};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
@@ -15,7 +16,7 @@ use crate::base::{Code, Finding, Level};
 use crate::data::cutting::is_stock_drill;
 use crate::data::pipe_fit::{PORT, wrench_tight};
 use crate::data::pipe_tables::{copper_rings, g_port, short_relief};
-use crate::data::{formulae, pipe};
+use crate::data::{Material, formulae, pipe};
 use crate::spec::job::{NozzleEnd, Sealing};
 
 /// Length of full internal thread, mm, with the rule behind it.
@@ -355,12 +356,19 @@ pub(super) fn tapped(
     p: &mut Planner,
     thread: &pipe::PipeThread,
     through: bool,
-    nozzle_c: f64,
+    metal: &Material,
+    (pressure, nozzle_c): (f64, f64),
 ) -> Option<Seat> {
     let port = port(p, thread);
     let (_, rule) = thread_length(thread, &port);
     let reamed = reamed(p, thread);
-    let sealing = heat::sealing(p, Some(thread), true, nozzle_c);
+    let sealing = heat::sealing(
+        p,
+        Some(thread),
+        true,
+        ring_holds(thread, metal, pressure),
+        nozzle_c,
+    );
     let end = end(p, thread, through, reamed);
     let given_reach = p.job.nozzle.reach.as_ref().map(|r| r.value.mm());
     let seat = seat_of(thread, &port, through, reamed, end, sealing, given_reach);

@@ -198,7 +198,7 @@ pub(super) fn welded(
             key: "nozzle.fitting_bore",
         }]
     });
-    let sealing = heat::sealing(p, Some(thread), external, nozzle_c);
+    let sealing = heat::sealing(p, Some(thread), external, true, nozzle_c);
     Some(Seat {
         sealing,
         given_reach: n.reach.as_ref().map(|r| r.value.mm()),
