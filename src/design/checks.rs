@@ -329,7 +329,11 @@ fn corner_finding(
         let slender = depth / (2.0 * corner.radius);
         return (slender > 3.0).then(|| {
             Finding::new(
-                if slender > 5.0 { Level::Warn } else { Level::Note },
+                if slender > 5.0 {
+                    Level::Warn
+                } else {
+                    Level::Note
+                },
                 Code::DeepCorner,
                 tag.to_owned(),
                 format!(
@@ -337,7 +341,7 @@ fn corner_finding(
                     number(depth),
                     number(corner.radius)
                 ),
-                "pocket depth up to 3 × cutter diameter, 5 × at the limit (villamachine.com; amgcarbidetool.com)",
+                "pocket depth up to 3 × cutter diameter, 5 × at the limit (two tool makers' notes)",
                 "a larger corner radius",
             )
         });

@@ -157,7 +157,7 @@ impl Bench<'_> {
                         number(*dia)
                     )
                 };
-                self.set(o, conditions::reaming(&metal, *dia, w));
+                self.set(o, conditions::reaming(&metal, size, w));
                 o.passes = "in one pass, never turn backwards".into();
                 self.missing("reamer", "reamers", &w.reamers, size);
                 if let Some(l) = fits::limits(fit, *dia) {

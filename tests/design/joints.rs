@@ -197,6 +197,7 @@ fn pressed_seats_open_into_the_sprue() {
         let feed = d.feed.as_ref().expect("fed");
         assert!((feed.sprue_length - (d.plates[0].thickness() - d.nozzle.depth)).abs() < 1e-9);
         assert!(codes(&d).contains(&"seat-must-be-pressed"));
+        assert_eq!(value(&d, "nozzle.dead_space"), "none");
         // Not turned on: no swing circle is asked for.
         assert!(d.decisions.get("nozzle.swing_circle").is_none());
     }

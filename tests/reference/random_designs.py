@@ -35,6 +35,7 @@ class Maker:
         self.r = random.Random(seed)
         # Drawn apart, so that what was drawn before stays as it is.
         self.plates = random.Random(f"plates {seed}")
+        self.joints = random.Random(f"joints {seed}")
 
     def num(self, low, high, digits=2):
         return round(self.r.uniform(low, high), digits)
@@ -261,6 +262,13 @@ class Maker:
             bolts["count"] = self.r.choice([2, 4, 6, 8])
         if self.chance(0.3):
             dowels["diameter"] = self.r.choice([0, 5, 6, 8])
+        self.join(nozzle)
+        if self.joints.random() < 0.3:
+            bolts["lubrication"] = self.joints.choice(["paste", "oiled", "dry"])
+        if self.joints.random() < 0.2:
+            bolts["washers"] = self.joints.random() < 0.5
+        if self.joints.random() < 0.3:
+            mold["jack_screws"] = self.joints.random() < 0.7
         return self.text(
             [("job", {"name": name, "title": f"Random design {name}"}), ("plastic", plastic),
              ("machine", machine), ("nozzle", nozzle), ("mold", mold), ("feed", feed),
@@ -278,12 +286,27 @@ class Maker:
             seat.update(seat="cone", tip_angle=self.r.choice([60, 82, 90, 118]))
         return seat
 
+    def join(self, nozzle):
+        """How a tapped joint's nozzle ends and seals, from numbers of its own."""
+        if "thread" not in nozzle or "joint" in nozzle:
+            return
+        r = self.joints
+        if r.random() < 0.3:
+            nozzle["end"] = r.choice(["thread", "tip"])
+        if r.random() < 0.2:
+            nozzle["sealing"] = r.choice(["copper ring", "metal"])
+        if r.random() < 0.2:
+            nozzle["reach"] = round(r.uniform(6, 30), 1)
+        if nozzle["thread"].startswith("G") and r.random() < 0.3:
+            nozzle["port"] = "DIN 3852-2"
+
     def adaptor(self, name):
         i = self.r.randrange(len(SIZES))
         nozzle = {"thread": self.r.choice(FAMILIES).format(SIZES[i])}
         mouth = [10, 14, 17, 21, 27, 34][i]
         if self.chance(0.15):
             nozzle, mouth = self.seat(), 22
+        self.join(nozzle)
         adaptor = {"style": self.r.choice(["clearance", "counterbored", "countersunk", "tapped"])}
         screw = self.r.choice(SCREWS[:3])
         adaptor["size"] = screw

@@ -9,7 +9,7 @@ use super::super::joint::{NozzleSeat, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::super::plate::{Design, Plate};
 use super::tapped::has_lathe;
-use super::{BORE_STEP, BORE_STEP_SOURCE, heat, seal, true_thread, walls, welded};
+use super::{BORE_STEP, heat, seal, true_thread, walls, welded};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
@@ -182,6 +182,17 @@ fn engagement(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate, fit: &Fit) {
 fn stops(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate) {
     let closing = &seat.closing;
     let Some(thread) = seat.kind.thread() else {
+        let why = match closing.stop {
+            Stop::Seat => {
+                "the tip is a little smaller, or more pointed, than its seat: it touches around the sprue's mouth"
+            }
+            _ => "the spigot's end is pressed on the floor of its register, around the sprue",
+        };
+        p.decisions.record(
+            "nozzle.dead_space",
+            "none",
+            Rule::new(why, "geometry of the seat").changes_with("nozzle.joint"),
+        );
         return;
     };
     p.decisions.record(
@@ -470,7 +481,7 @@ fn bores(p: &mut Planner, seat: &NozzleSeat) {
                 if smaller {
                     "the plug left in the wider bore cannot pull through a smaller one".to_owned()
                 } else {
-                    format!("each bore {BORE_STEP} mm larger than the one before, so that the cold plug pulls through and a little offset makes no hook ({BORE_STEP_SOURCE})")
+                    format!("each bore {BORE_STEP} mm larger than the one before, so that the cold plug pulls through and a little offset makes no hook (two molders' notes)")
                 },
                 format!("{} of at least {} mm", b.key, decimals(a.leaves + BORE_STEP, 1)),
             )

@@ -363,7 +363,7 @@ fn weld_decisions(p: &mut Planner, f: &WeldedFitting, material: &Material) {
                     number(f.leg),
                     decimals(wall, 1)
                 ),
-                "leg about the thinner thickness, never above it (steelcalculator.app; eng-tips 155953): more burns through and pulls the thread out of round",
+                "leg about the thinner thickness, never above it (common practice): more burns through and pulls the thread out of round",
                 "a smaller weld_leg (throat at least 3 mm), or a thicker fitting; clean the thread with a tap after welding",
             )
             .because_of(span_of(p.job.nozzle.weld_leg.as_ref())),
