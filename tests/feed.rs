@@ -127,7 +127,7 @@ fn path(points: &[P2]) -> String {
 /// A job of a plate part; `more`: further lines, sections first.
 fn plate(outline: &str, thickness: f64, cavities: u32, part: &str, more: &str) -> String {
     format!(
-        "[job]\nname = \"x\"\n[plastic]\nkind = \"PP\"\n[machine]\nstroke = 300\n[nozzle]\nthread = \"G 1/4\"\n[output]\nfill = \"off\"\n[mold]\ncavities = {cavities}\n{more}\n[part]\nthickness = {thickness}\nround = no\noutline = {outline}\n{part}\n"
+        "[job]\nname = \"x\"\n[plastic]\nkind = \"PP\"\n[machine]\nstroke = 300\n[nozzle]\nthread = \"G 1/4\"\n[output]\nfill = \"off\"\n[mold]\ncavities = {cavities}\n{more}\n[part]\nthickness = {thickness}\nround = false\noutline = {outline}\n{part}\n"
     )
 }
 

@@ -25,7 +25,7 @@ pub(super) fn radius(p: &mut Planner, part: &PartSection) -> f64 {
                 "inner corners get the radius that the smallest cutter leaves in them anyway",
                 PRACTICE,
             )
-            .changes_with("part.round = no, for a mold whose corners are filed or eroded"),
+            .changes_with("part.round = false, for a mold whose corners are filed or eroded"),
         )
     });
     if !round {
