@@ -83,7 +83,7 @@ fn tapped(t: &TappedSeat, seat: &NozzleSeat, reamed: bool) -> Vec<String> {
             "cut right through with the plug tap; try the nozzle".into()
         } else {
             format!(
-                "full thread {} mm deep with the bottoming tap; try the nozzle",
+                "full thread {} mm deep with the plug tap; try the nozzle",
                 number(t.length)
             )
         },
