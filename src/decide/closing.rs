@@ -215,6 +215,10 @@ impl Search<'_> {
             }
             from -= 1;
         }
+        // Thicker than any stock: a block, as the rule says.
+        if from == to {
+            return vec![None];
+        }
         (from..to).map(Some).collect()
     }
 
