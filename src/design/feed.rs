@@ -20,6 +20,13 @@ pub struct Feed {
     pub runs: Vec<Run>,
 }
 
+impl Feed {
+    /// Diameter of the cold-slug well under the sprue, mm.
+    pub fn well_diameter(&self) -> f64 {
+        super::mold::well(self.sprue_large)
+    }
+}
+
 /// Section of a runner. Millimetres.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[serde(tag = "section", rename_all = "kebab-case")]

@@ -138,7 +138,10 @@ pub fn flow_way(source: Source<'_>) -> Result<FlowWay, BuildError> {
         });
     } else {
         if feed.well_depth > 0.0 {
-            chain.well(sprue, feed.sprue_large, feed.well_depth);
+            let dia = feed.well_diameter();
+            // With the point of its drill, 118°: as a cylinder a sixth of the diameter over tan 59°.
+            let point = dia / (6.0 * 59.0_f64.to_radians().tan());
+            chain.well(sprue, dia, feed.well_depth + point);
         }
         for run in &feed.runs {
             let place = source.cavities.get(run.cavity).ok_or(BuildError::Feed(
@@ -147,7 +150,13 @@ pub fn flow_way(source: Source<'_>) -> Result<FlowWay, BuildError> {
             // Where several runners leave a sprue, or a well stands under it, their ends there lie
             // in one another.
             let ends = [feed.runs.len() == 1 && feed.well_depth <= 0.0, true];
+            let first = chain.cells.len();
             let end = chain.runner(sprue, &run.runner, run.channel, ends);
+            if let (Channel::HalfRound { radius }, true) = (run.channel, feed.well_depth > 0.0) {
+                // What lies in the well is the well's.
+                chain.take(first, in_well(radius, 0.5 * feed.well_diameter()));
+            }
+            let mouth = chain.cells.len();
             let end = chain.gate(
                 end,
                 run.gate,
@@ -155,6 +164,10 @@ pub fn flow_way(source: Source<'_>) -> Result<FlowWay, BuildError> {
                 run.gate_width,
                 run.gate_depth,
             );
+            if let Channel::HalfRound { radius } = run.channel {
+                let beside = beside_end(radius, (run.gate_width, run.gate_depth));
+                chain.cells[mouth].volume += 1e-9 * beside;
+            }
             let whole = (grid.cells(), grid.links());
             let base = add_cavity(&mut chain, whole, place, run.cavity as u16);
             if run.cavity == 0 {
@@ -179,6 +192,33 @@ fn gate_length(run: &Run) -> f64 {
         Channel::HalfRound { .. } => run.gate_length,
         Channel::Cut { .. } => run.gate_length.max((run.entry - run.gate.0).norm()),
     }
+}
+
+/// What of a half-round runner from a well's axis lies in the well, mm³; radii in mm.
+fn in_well(runner: f64, well: f64) -> f64 {
+    let (n, reach) = (64, runner.min(well));
+    let dy = 2.0 * reach / f64::from(n);
+    let slice = |i: i32| {
+        let y = -reach + (f64::from(i) + 0.5) * dy;
+        ((well * well - y * y) * (runner * runner - y * y)).sqrt() * dy
+    };
+    (0..n).map(slice).sum()
+}
+
+/// What of a gate's bar, which begins where the runner's round end does, lies beside that end,
+/// mm³; its width and depth in mm.
+fn beside_end(radius: f64, (width, depth): (f64, f64)) -> f64 {
+    let n = 32;
+    let (dy, dz) = (width / f64::from(n), depth / f64::from(n));
+    let place = |i: i32, step: f64| (f64::from(i) + 0.5) * step;
+    (0..n * n)
+        .map(|k| {
+            let (y, z) = (place(k % n, dy) - 0.5 * width, place(k / n, dz));
+            radius - (radius * radius - y * y - z * z).max(0.0).sqrt()
+        })
+        .sum::<f64>()
+        * dy
+        * dz
 }
 
 /// Where a sprue that stands on the part ends, and how long it is, mm: on a part that is not

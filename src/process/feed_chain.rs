@@ -202,6 +202,16 @@ impl Chain {
         end
     }
 
+    /// Takes a volume, mm³, from the cells from `first` on that is another's; a fifth of each stays.
+    pub fn take(&mut self, first: usize, volume: f64) {
+        let mut left = 1e-9 * volume;
+        for cell in &mut self.cells[first..] {
+            let taken = left.min(0.8 * cell.volume);
+            cell.volume -= taken;
+            left -= taken;
+        }
+    }
+
     /// A rectangular gate between two points; mm.
     pub fn gate(
         &mut self,

@@ -125,11 +125,11 @@ pub(super) fn charge(design: &Design, r: &ProcessReport) -> CardSection {
             "Melt waits",
             format!("{} min", decimals(waits, 0)),
             format!(
-                "until a full barrel is used up; {} stands about {} min{}",
+                "a full barrel; {} stands about {} min{}",
                 design.plastic.kind,
                 decimals(c.stands, 0),
                 match c.shots_in_time {
-                    Some(n) if waits > c.stands && n > 0 => format!(": fill it for {n} at a time"),
+                    Some(n) if waits > c.stands && n > 0 => format!(": {n} shots at a time"),
                     _ => String::new(),
                 }
             ),
@@ -321,7 +321,7 @@ fn nozzle_joint(design: &Design) -> Option<CardLine> {
             torque
         },
         format!(
-            "{seal}; stopped by: {}, end {} mm below the face",
+            "{seal}; {}, {} mm below the face",
             c.stop.words(),
             decimals(reach, 1)
         ),
@@ -336,7 +336,7 @@ pub(super) fn shut(design: &Design, r: &ProcessReport) -> CardSection {
             "Screws",
             h.screws.clone(),
             format!(
-                "{} N·m each, threads: {state}, crosswise, in two rounds; {} kN part the mold",
+                "{} N·m each, {state}, crosswise, in two rounds; {} kN part it",
                 decimals(h.torque, 1),
                 decimals(h.force * 1e-3, 1)
             ),
