@@ -308,7 +308,7 @@ fn nozzle_joint(design: &Design) -> Option<CardLine> {
     let seal = match c.sealing {
         Sealing::CopperRing => "new copper ring",
         Sealing::Tape => "new PTFE tape",
-        Sealing::Metal => "metal on metal, faces clean",
+        Sealing::Metal => "clean metal on metal",
     };
     let torque = c
         .torque
@@ -320,11 +320,7 @@ fn nozzle_joint(design: &Design) -> Option<CardLine> {
         } else {
             torque
         },
-        format!(
-            "{seal}; {}, {} mm below the face",
-            c.stop.words(),
-            decimals(reach, 1)
-        ),
+        format!("{seal}; {}, {} mm deep", c.stop.words(), decimals(reach, 1)),
     ))
 }
 
