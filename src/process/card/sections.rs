@@ -169,7 +169,7 @@ pub(super) fn push(design: &Design, r: &ProcessReport) -> CardSection {
                 "Push",
                 format!("{} N at the lever", decimals(c.hand_force, 0)),
                 format!(
-                    "{hands}: {}. Our own limits: {}, {}, {} N (often, now and then, short and strong)",
+                    "{hands}: {}. Our limits: {} N often, {} now and then, {} strong",
                     limits.judge(c.hand_force).words(),
                     decimals(limits.often, 0),
                     decimals(limits.now_and_then, 0),
