@@ -83,13 +83,13 @@ export async function report(packages) {
     await look("turned by hand");
     await page.close();
   });
-  await check("screws and dowels are switched off and on, the melt front moves", async () => {
+  await check("screws, washers and dowels are switched off and on, the melt front moves", async () => {
     const { page } = await open(context, address("coaster"));
     await page.waitForSelector("#view:not([hidden])");
     const hardware = page.locator("#switches [data-body^=hardware]");
-    ensure((await hardware.count()) === 2, `${await hardware.count()} switches of bought pieces`);
+    ensure((await hardware.count()) === 3, `${await hardware.count()} switches of bought pieces`);
     const all = await still(context, page);
-    for (let i = 0; i < 2; i++) {
+    for (let i = 0; i < 3; i++) {
       await hardware.nth(i).uncheck();
       ensure((await still(context, page)).hash !== all.hash, `bought piece ${i} makes no difference`);
       await hardware.nth(i).check();

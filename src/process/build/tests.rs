@@ -61,9 +61,32 @@ fn two_cavities_hang_on_one_sprue_with_all_their_volume() {
     let sprue = PI / 12.0 * 20.0 * (25.0 + 32.5 + 42.25);
     // Each groove ends at its gate in a quarter of a ball.
     let groove = PI / 2.0 * 6.25 * 10.5 + PI / 3.0 * 2.5_f64.powi(3);
-    let rest = PI / 4.0 * 42.25 * 5.0 + 2.0 * (groove + 4.0 * 1.2 * 1.5);
+    // The well is a drill of 7 mm, 118°, 5 mm deep; what of a groove lies in it is counted once:
+    // by slices along the groove, half disks cut off at the well's wall.
+    let (r, well) = (2.5_f64, 3.5_f64);
+    let drill = PI * well * well * (5.0 + well / (3.0 * 59.0_f64.to_radians().tan()));
+    let slices = 2000;
+    let shared: f64 = (0..slices)
+        .map(|i| well * (f64::from(i) + 0.5) / f64::from(slices))
+        .map(|x| (well * well - x * x).sqrt().min(r))
+        .map(|y| y * (r * r - y * y).sqrt() + r * r * (y / r).asin())
+        .sum::<f64>()
+        * well
+        / f64::from(slices);
+    // The gate's bar begins at the middle of the groove's round end: cubes of it outside the ball.
+    let n = 80;
+    let at = |i: i32, length: f64| length * (f64::from(i) + 0.5) / f64::from(n);
+    let outside = (0..n * n * n)
+        .filter(|k| {
+            let (x, y, z) = (at(k % n, r), at(k / n % n, 4.0) - 2.0, at(k / n / n, 1.2));
+            x * x + y * y + z * z > r * r
+        })
+        .count() as f64;
+    let beside = outside * r * 4.0 * 1.2 / f64::from(n).powi(3);
+    let rest = drill + 2.0 * (groove - shared + beside + 4.0 * 1.2 * 1.5);
     let feed_volume = way.network.volume() - way.network.cavity_volume();
-    assert!((feed_volume * 1e9 / (sprue + rest) - 1.0).abs() < 1e-6);
+    let ratio = feed_volume * 1e9 / (sprue + rest);
+    assert!((ratio - 1.0).abs() < 2e-4, "{ratio}");
 }
 
 #[test]
