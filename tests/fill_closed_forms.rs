@@ -33,6 +33,16 @@ fn melt(n: f64) -> Melt {
 }
 
 fn run(net: &Network, n: f64, flow: f64, pressure: f64) -> FillResult {
+    let drive = Drive {
+        flow,
+        pressure,
+        shot: 1.0,
+        loss: Loss::NONE,
+    };
+    driven(net, n, &drive)
+}
+
+fn driven(net: &Network, n: f64, drive: &Drive) -> FillResult {
     let options = FillOptions {
         isothermal: true,
         tolerance: 1e-5,
@@ -40,17 +50,11 @@ fn run(net: &Network, n: f64, flow: f64, pressure: f64) -> FillResult {
         standstill: 0.0,
         ..FillOptions::default()
     };
-    let drive = Drive {
-        flow,
-        pressure,
-        shot: 1.0,
-        loss: Loss::NONE,
-    };
     let wall = Wall {
         temperature: 40.0,
         contact: f64::INFINITY,
     };
-    fill(net, &melt(n), &wall, &drive, &options, &mut |_| true).unwrap()
+    fill(net, &melt(n), &wall, drive, &options, &mut |_| true).unwrap()
 }
 
 fn slit(cells: usize) -> Duct {
@@ -177,25 +181,13 @@ fn a_loss_before_the_inlet_falls_as_the_flow_does() {
                 .map(|i| length * (f64::from(i) + 0.5) / f64::from(steps))
                 .map(|x| 2.0 * b * width * length / f64::from(steps) / flow(x))
                 .sum();
-            let options = FillOptions {
-                isothermal: true,
-                tolerance: 1e-5,
-                longest: 1e5,
-                standstill: 0.0,
-                ..FillOptions::default()
-            };
             let drive = Drive {
                 flow: most,
                 pressure: push,
                 shot: 1.0,
                 loss: Loss::new(most, lost),
             };
-            let wall = Wall {
-                temperature: 40.0,
-                contact: f64::INFINITY,
-            };
-            let net = slit(80).network().unwrap();
-            let r = fill(&net, &melt(n), &wall, &drive, &options, &mut |_| true).unwrap();
+            let r = driven(&slit(80).network().unwrap(), n, &drive);
             assert!(
                 (r.time / closed - 1.0).abs() < 0.005,
                 "{n} {m} {most} {taken}: {} {closed}",

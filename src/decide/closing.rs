@@ -7,7 +7,7 @@
 //! wider. The cheapest of all is taken.
 
 use super::{Question, faults};
-use crate::base::units::{decimals, number};
+use crate::base::units::decimals;
 use crate::data::materials;
 use crate::design::{Choices, Design, Plate, Value};
 use crate::process::hold::{CLAMP_MARGIN, HoldReport};
@@ -85,16 +85,18 @@ pub(super) fn search(question: &Question<'_>, trials: &Trials, base: &Choices) -
         || (1..=20).map(|i| 5.0 * f64::from(i)).collect(),
         |s| s.thicknesses(),
     );
+    let count = clamp.places.len() as u32;
+    let size = SIZES.iter().position(|s| *s == clamp.thread);
     let mut search = Search {
         question,
         trials,
         base: &without,
         allowed: faults(&by_rule),
-        count: clamp.places.len() as u32,
-        size: SIZES.iter().position(|s| *s == clamp.thread),
+        count,
+        size,
         stock,
         ladders: [vec![], vec![]],
-        by_rule: by_rule.clone(),
+        by_rule,
         tried: HashMap::new(),
         finer: 1.0,
         share: 1.0,
@@ -309,7 +311,7 @@ impl Search<'_> {
 
     /// The choices with their reasons; those that are the rule's own are left to it.
     /// `rule` and `found`: what holds with the rules' values and with those chosen.
-    fn chosen(&mut self, best: Place, (rule, found): (&HoldReport, &HoldReport)) -> Choices {
+    fn chosen(&self, best: Place, (rule, found): (&HoldReport, &HoldReport)) -> Choices {
         let mut choices = Choices::default();
         let told = |h: &HoldReport| {
             format!(
@@ -332,18 +334,13 @@ impl Search<'_> {
                 told(found)
             )
         };
-        let all = self.choices(&best);
-        let of_rule = |key: &str| self.by_rule.decisions.get(key).map(|d| d.value.clone());
-        for (key, choice) in all.iter() {
-            if self.base.get(key).is_some() {
-                continue;
-            }
-            let shown = match &choice.value {
-                Value::Word(w) => w.clone(),
-                Value::Number(n) if key == "bolts.count" => format!("{n}"),
-                Value::Number(n) => format!("{} mm", number(*n)),
-            };
-            if of_rule(key).as_deref() != Some(shown.as_str()) {
+        let mut best = best;
+        for (k, plate) in best.plate.iter_mut().enumerate() {
+            let by_rule = self.closing_plate(k).map_or(0.0, Plate::thickness);
+            *plate = plate.filter(|rung| (self.stock[*rung] - by_rule).abs() > 1e-9);
+        }
+        for (key, choice) in self.choices(&best).iter() {
+            if self.base.get(key).is_none() {
                 choices.set(key, choice.value.clone(), because.clone());
             }
         }

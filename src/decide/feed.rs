@@ -9,7 +9,7 @@
 use super::{Question, faults};
 use crate::base::units::{decimals, number};
 use crate::data::plastics;
-use crate::design::{Channel, Choices, Design, Value};
+use crate::design::{Channel, Choices, Design, Value, ball_mills};
 use crate::process::trial::{self, Filling, Trials};
 
 /// Rounds of the search.
@@ -20,7 +20,7 @@ const HOTTER: f64 = 0.6;
 /// Less is no gain.
 const GAIN: f64 = 1e-3;
 
-/// What can be moved, cheapest first.
+/// What can be moved.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Lever {
     /// Melt temperature inside the plastic's window.
@@ -113,17 +113,9 @@ impl Ladders {
             Some(Channel::HalfRound { radius }) if milled => Some(2.0 * radius),
             _ => None,
         };
-        let mills = || -> Vec<f64> {
-            let mut all: Vec<f64> = match &job.shop.ball_mills {
-                Some(list) => list.value.iter().map(|l| l.mm()).collect(),
-                None => vec![3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0],
-            };
-            all.sort_by(f64::total_cmp);
-            all
-        };
         let runner = runner_now.map_or(vec![], |now| {
             let open = job.feed.runner_diameter.is_none();
-            let more = mills()
+            let more = ball_mills(job)
                 .into_iter()
                 .filter(|d| open && *d > now + 1e-9)
                 .take(3);

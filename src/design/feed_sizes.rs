@@ -6,6 +6,7 @@ use super::feed::Channel;
 use super::planner::{PRACTICE, Planner, up_to};
 use crate::base::decision::Rule;
 use crate::base::units::number;
+use crate::spec::Job;
 
 /// Sections of runner and gate, mm.
 #[derive(Debug, Clone, Copy)]
@@ -19,7 +20,7 @@ pub(super) struct FeedSizes {
 /// Runner by a ball end mill, gate by an end mill.
 pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
     let feed = p.job.feed.clone();
-    let balls = ball_mills(p);
+    let balls = ball_mills(p.job);
     let runner_dia = p.length("feed.runner_diameter", feed.runner_diameter.as_ref(), || {
         let want = thickness + 3.0;
         let dia = balls
@@ -93,8 +94,8 @@ pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
 }
 
 /// Ball end mills at hand, ascending, mm.
-fn ball_mills(p: &Planner) -> Vec<f64> {
-    let mut all: Vec<f64> = match &p.job.shop.ball_mills {
+pub(crate) fn ball_mills(job: &Job) -> Vec<f64> {
+    let mut all: Vec<f64> = match &job.shop.ball_mills {
         Some(list) => list.value.iter().map(|l| l.mm()).collect(),
         None => vec![3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0],
     };

@@ -4,8 +4,7 @@
 
 use super::memory::{Memory, vent_key};
 use super::{
-    MakeError, RESERVE, Solids, decided, imported, judge, make, read_with, solids, vented,
-    vents_wanted,
+    MakeError, Solids, decided, imported, judge, make, read_with, solids, vented, vents_wanted,
 };
 use crate::design::{self, Choices, Design, Hints};
 use crate::live::{Maker, Model, Stage, Trouble};
@@ -84,7 +83,7 @@ impl Follower {
             vent_sites: Vec::new(),
             ..hints.clone()
         };
-        let design = decided(job, &self.name, &mut fresh, RESERVE, go_on)?;
+        let design = decided(job, &self.name, &mut fresh, go_on)?;
         if !go_on() {
             return Ok(None);
         }

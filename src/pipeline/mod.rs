@@ -117,25 +117,20 @@ pub fn read_with(bytes: &[u8], beside: &Beside<'_>, memory: &Memory) -> Result<J
 /// # Errors
 /// Input that cannot be designed.
 pub fn decide(job: &Job, fallback_name: &str) -> Result<(Design, Workshop), Diagnostics> {
-    let mut design = decide_sizes(job, fallback_name, RESERVE, &|| true)?;
+    let mut design = decide_sizes(job, fallback_name)?;
     let workshop = Workshop::decide(&job.shop, &mut design.decisions);
     Ok((design, workshop))
 }
 
 /// What the file leaves open is searched; then the design is filled quickly, and where that works,
 /// its vents stand where the melt arrives last.
-fn decide_sizes(
-    job: &Job,
-    fallback_name: &str,
-    reserve: f64,
-    go_on: &(dyn Fn() -> bool + Sync),
-) -> Result<Design, Diagnostics> {
+fn decide_sizes(job: &Job, fallback_name: &str) -> Result<Design, Diagnostics> {
     let mut hints = Hints::default();
-    let first = decided(job, fallback_name, &mut hints, reserve, go_on)?;
+    let first = decided(job, fallback_name, &mut hints, &|| true)?;
     let Some(most) = vents_wanted(job, &first) else {
         return Ok(first);
     };
-    hints.vent_sites = process::vents(&first, most, &|_| go_on());
+    hints.vent_sites = process::vents(&first, most, &|_| true);
     vented(job, fallback_name, first, &hints)
 }
 
@@ -145,7 +140,6 @@ fn decided(
     job: &Job,
     fallback_name: &str,
     hints: &mut Hints,
-    reserve: f64,
     go_on: &(dyn Fn() -> bool + Sync),
 ) -> Result<Design, Diagnostics> {
     let first = design::design(job, fallback_name, hints)?;
@@ -155,7 +149,7 @@ fn decided(
             name: fallback_name,
             hints,
             options: &ProcessOptions::from_job(job),
-            reserve,
+            reserve: RESERVE,
             go_on,
         },
         &first,
