@@ -461,7 +461,7 @@ fn one_reach_of_the_nozzle_in_every_output() {
         let tenth = format!("{reach:.1}");
         let tenth = tenth.trim_end_matches(".0");
         assert!(
-            card.contains(&format!("end {tenth} mm below the face")),
+            card.contains(&format!("{tenth} mm deep")),
             "{name}: card, {tenth}"
         );
         // The ring is bought where it seals, and only there.
