@@ -250,6 +250,8 @@ codes! {
     NoLathe = "no-lathe", [Warn], "shop.machines";
     /// No end mill at hand fits.
     CutterMissing = "cutter-missing", [Warn], "a feature";
+    /// Cutters leave metal in a corner or a gap.
+    CornerLeft = "corner-left", [Warn, Note], "a feature";
     /// No ball mill at hand fits.
     BallMillMissing = "ball-mill-missing", [Warn], "a feature";
     /// Milled work, and no milling machine.

@@ -20,11 +20,13 @@ use memory::process_key;
 pub use solids::Solids;
 pub use threaded::Threads;
 
-use crate::base::{Diagnostics, finding};
+use crate::base::{Diagnostics, Finding, finding};
 use crate::decide;
 use crate::design::{self, Design, Hints};
 use crate::process::{self, ProcessOptions, ProcessReport};
+use crate::shop::removal::Wrong;
 use crate::shop::{self, ShopPlan, Workshop};
+use crate::solid::Tolerance;
 use crate::spec::attached::Beside;
 use crate::spec::job::FillEffort;
 use crate::spec::{self, Job};
@@ -219,6 +221,8 @@ fn check_design(
     let exact = exact::exact(&design, &solids);
     let threaded = threaded::plates(job, &design, &solids)?;
     let (mut design, plan, process) = judge(design, workshop, options, memory, progress)?;
+    let left = prove_sheets(&design, &plan, &solids, memory)?;
+    design.findings.extend(left);
     design.findings.extend(exact.findings.iter().cloned());
     design.findings.extend(threaded.findings.iter().cloned());
     finding::sort(&mut design.findings);
@@ -230,6 +234,36 @@ fn check_design(
         exact,
         threaded,
     })
+}
+
+/// The sheets make the solids (promise P7). Where solids are written with long chords, finer ones
+/// are made for it. Metal that the levels of a free shape leave is a finding; everything else that
+/// is wrong is an internal error.
+fn prove_sheets(
+    design: &Design,
+    plan: &ShopPlan,
+    solids: &Solids,
+    memory: &Memory,
+) -> Result<Vec<Finding>, MakeError> {
+    let finer = solids::fine_enough(design, solids, memory);
+    let (meshes, chord) = match &finer {
+        Some(finer) => (finer, Tolerance::default().chord),
+        None => (&solids.meshes, solids.tolerance.chord),
+    };
+    let (mut left, mut wrong) = (Vec::new(), Vec::new());
+    for (name, found) in shop::removal::prove_all(design, plan, meshes, chord) {
+        let plate = design.plates.iter().find(|p| p.name == name);
+        match (&found, plate) {
+            (Wrong::Rest(place), Some(plate)) if plate.has_facets() => {
+                left.push(place.left_on(plate));
+            }
+            _ => wrong.push(format!("{name}: {found}")),
+        }
+    }
+    match wrong.is_empty() {
+        true => Ok(left),
+        false => Err(MakeError::internal("machining sheet", wrong.join("; "))),
+    }
 }
 
 /// Process and operations of a decided design; all findings are put into it.

@@ -213,6 +213,29 @@ pub(super) fn make_while(
     gathered(design, &names, written(job), made).map(Some)
 }
 
+/// Longest chord error of solids that sheets are proved by, mm.
+const PROVED_BY: f64 = 0.02;
+
+/// The plates with chords short enough to prove the sheets by; `None` where those that are
+/// written are, or where finer ones cannot be made.
+pub(super) fn fine_enough(
+    design: &Design,
+    solids: &Solids,
+    memory: &Memory,
+) -> Option<Vec<(String, TaggedMesh)>> {
+    if solids.tolerance.chord <= PROVED_BY {
+        return None;
+    }
+    let one = |name: &str| -> Option<(String, TaggedMesh)> {
+        let fine = Tolerance::default();
+        let mesh = mesh_of(design, name, &fine, &memory.clusters).ok()??;
+        Some((name.to_owned(), mesh))
+    };
+    (design.plates.par_iter())
+        .map(|p| one(&p.name))
+        .collect::<Option<Vec<_>>>()
+}
+
 /// All solids of a design by name. A shot that is not whole is not made.
 fn names(design: &Design) -> Vec<&str> {
     let plates = design.plates.iter().map(|p| p.name.as_str());

@@ -5,6 +5,7 @@
 
 use super::conditions;
 use super::mill::time;
+use super::motion::Motion;
 use super::operation::{Kind, Made, Operation};
 use super::plan::{Bench, PER_HOLE, add};
 use crate::base::units::{decimals, number};
@@ -12,7 +13,9 @@ use crate::base::{Code, Finding, Level};
 use crate::data::cutting::{CHUCK_LIMIT, DEEP_HOLE, is_stock_drill};
 use crate::data::fits;
 use crate::data::formulae::drill_point;
+use crate::design::hole::dish_depth;
 use crate::design::{Depth, Face, Hole, HoleStep, Purpose, Shape};
+use crate::sketch::Point;
 
 /// From where the feed is engaged to the metal, mm (common practice, no source).
 const WAY_IN: f64 = 2.0;
@@ -44,15 +47,15 @@ impl Bench<'_> {
 
     /// One line per tool: steps of equal kind and size together, in order of size.
     pub(super) fn holes(&mut self, face: Face) {
-        type Job<'h> = (String, usize, &'h [HoleStep], Purpose);
+        type Job<'h> = (String, usize, &'h [HoleStep], Purpose, Point);
         let mut groups: Vec<(String, Vec<Job<'_>>)> = Vec::new();
         for f in self.features(face) {
-            let Shape::Hole(Hole { steps, .. }) = &f.shape else {
+            let Shape::Hole(Hole { steps, at }) = &f.shape else {
                 continue;
             };
             for (i, s) in steps.iter().enumerate() {
                 let key = tool_key(s);
-                let job = (f.tag.clone(), i, steps.as_slice(), f.purpose);
+                let job = (f.tag.clone(), i, steps.as_slice(), f.purpose, *at);
                 match groups.iter_mut().find(|g| g.0 == key) {
                     Some(g) => g.1.push(job),
                     None => groups.push((key, vec![job])),
@@ -95,6 +98,9 @@ impl Bench<'_> {
                 );
             }
             o.tags = jobs.iter().map(|j| j.0.clone()).collect();
+            o.motions = (jobs.iter())
+                .filter_map(|j| self.axis(j.4, &j.2[j.1]))
+                .collect();
             o.makes = jobs
                 .iter()
                 .map(|j| Made {
@@ -105,7 +111,10 @@ impl Bench<'_> {
             if let HoleStep::Drill { dia, .. } = step
                 && *dia > CHUCK_LIMIT
             {
-                self.pilot(&o, *dia, &depths, deepest);
+                let places: Vec<(Point, f64)> = (jobs.iter())
+                    .map(|j| (j.4, self.full_depth(&j.2[j.1])))
+                    .collect();
+                self.pilot(&o, *dia, &depths, deepest, &places);
             }
             self.operations.push(o);
         }
@@ -280,7 +289,14 @@ impl Bench<'_> {
     }
 
     /// A pilot of about a quarter of the diameter (workshop handout), of a stock size.
-    fn pilot(&mut self, after: &Operation, dia: f64, depths: &[f64], deepest: f64) {
+    fn pilot(
+        &mut self,
+        after: &Operation,
+        dia: f64,
+        depths: &[f64],
+        deepest: f64,
+        places: &[(Point, f64)],
+    ) {
         let pilot = (0.25 * dia * 2.0).round() / 2.0;
         let what = format!(
             "pilot ø{} for ø{}: {}",
@@ -297,9 +313,75 @@ impl Bench<'_> {
         o.passes = conditions::pecks(pilot, deepest);
         o.coolant = self.coolant();
         o.tags = after.tags.clone();
+        o.motions = (places.iter())
+            .map(|(at, depth)| Motion::Axis {
+                at: *at,
+                shape: drilled(pilot, *depth, PILOT_POINT),
+            })
+            .collect();
         add_time(&mut o, depths);
         self.operations.push(o);
     }
+
+    /// Depth of full diameter, mm; beyond the plate where it goes through.
+    fn full_depth(&self, step: &HoleStep) -> f64 {
+        let through = self.plate.thickness() + self.plate.standing() + THROUGH;
+        match step.depth() {
+            Some(Depth::Blind(d)) => d,
+            _ => through,
+        }
+    }
+
+    /// What a step's tool takes on its axis; none of a tap, whose bore is there.
+    fn axis(&self, at: Point, step: &HoleStep) -> Option<Motion> {
+        let depth = self.full_depth(step);
+        let shape = match step {
+            HoleStep::Drill { dia, point_deg, .. } => drilled(*dia, depth, *point_deg),
+            HoleStep::Ream { dia, .. } | HoleStep::Counterbore { dia, .. } => {
+                vec![[0.0, depth], [0.5 * dia, depth]]
+            }
+            HoleStep::Countersink { dia, angle_deg } => {
+                let r = 0.5 * dia;
+                let tip = r / (0.5 * angle_deg).to_radians().tan();
+                vec![[0.0, tip], [r, 0.0]]
+            }
+            HoleStep::Taper {
+                dia_face, dia_end, ..
+            } => {
+                let (end, face) = (0.5 * dia_end, 0.5 * dia_face);
+                match end < face {
+                    true => vec![[0.0, depth], [end, depth], [face, 0.0]],
+                    false => vec![[0.0, depth], [end, depth]],
+                }
+            }
+            HoleStep::Dish { dia, radius } => (0..=DISH)
+                .map(|i| {
+                    let r = 0.5 * dia * f64::from(i) / f64::from(DISH);
+                    [r, dish_depth(*dia, *radius) - dish_depth(2.0 * r, *radius)]
+                })
+                .collect(),
+            // A thread and the relief behind it are no more seen from above than their bore.
+            HoleStep::Tap { .. } | HoleStep::Groove { .. } => return None,
+        };
+        Some(Motion::Axis { at, shape })
+    }
+}
+
+/// How far tools go beyond the far face, mm.
+const THROUGH: f64 = 10.0;
+/// Point of a pilot drill, degrees.
+const PILOT_POINT: f64 = 118.0;
+/// Pieces of a dish's section.
+const DISH: u32 = 64;
+
+/// A drill's cutting shape at a depth of full diameter: flat, or with its point beyond.
+fn drilled(dia: f64, depth: f64, point_deg: f64) -> Vec<[f64; 2]> {
+    let point = if point_deg < 180.0 {
+        drill_point(dia, point_deg)
+    } else {
+        0.0
+    };
+    vec![[0.0, depth + point], [0.5 * dia, depth]]
 }
 
 /// Handling, and cutting to each depth with the way in.

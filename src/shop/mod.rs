@@ -4,15 +4,22 @@
 //! Input: a [`crate::design::Design`] and the `[shop]` section. Output: hole tables and
 //! operations. Makes no files.
 
+pub mod area;
 pub mod assembly;
+mod clear;
 pub mod conditions;
 mod drill;
 pub mod hole_table;
 pub mod joint;
+mod levels;
 mod mill;
+pub mod motion;
+mod offset;
 pub mod operation;
+mod order;
 pub mod plan;
 pub mod profile;
+pub mod removal;
 mod sheet;
 mod speeds;
 pub mod spindle;

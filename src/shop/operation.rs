@@ -1,5 +1,7 @@
 //! What an operation is: one tool, one setting, one line on the machining sheet.
 
+use super::area::Area;
+use super::motion::Motion;
 use super::spindle::Machine;
 use crate::base::Finding;
 use crate::data::profile::Process;
@@ -36,6 +38,8 @@ pub enum Kind {
     Rough,
     /// Finish with an end mill.
     Finish,
+    /// Clear with a smaller end mill what larger ones did not reach.
+    Rest,
     /// Ball mill along a groove.
     Groove,
     /// Taper reamer.
@@ -71,6 +75,7 @@ impl Kind {
             Kind::Turn => "turn",
             Kind::Rough => "mill rough",
             Kind::Finish => "mill finish",
+            Kind::Rest => "mill rest",
             Kind::Groove => "mill groove",
             Kind::TaperReam | Kind::PipeReam => "taper-ream",
             Kind::Engrave => "mark",
@@ -90,6 +95,36 @@ pub struct Made {
     pub tag: String,
     /// Index of the hole's step.
     pub step: usize,
+}
+
+/// Metal that an operation leaves although the plate has it not, as the sheet says.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Left {
+    /// Where.
+    pub area: Area,
+    /// How high it stands at most, mm.
+    pub height: f64,
+}
+
+/// Something that must have been done: to a feature, or in the set-up where it has no tag.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Need {
+    /// By an operation of this kind.
+    pub kind: Kind,
+    /// Tag of the feature; empty for the set-up.
+    pub tag: String,
+}
+
+/// Work that takes no metal, or hardly any, and leaves a state instead: threaded, deburred,
+/// polished, lapped, marked out.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct State {
+    /// Kind of the operation.
+    pub kind: Kind,
+    /// In which set-up.
+    pub setup: usize,
+    /// What to do, in words.
+    pub what: String,
 }
 
 /// One operation.
@@ -131,6 +166,14 @@ pub struct Operation {
     pub caution: String,
     /// Sizes to measure and write down.
     pub measure: Vec<String>,
+    /// What its tool does, in order; empty where it takes no metal, or hardly any.
+    pub motions: Vec<Motion>,
+    /// What it leaves.
+    pub rests: Vec<Left>,
+    /// Metal that it keeps off the finished shape for a later pass, mm.
+    pub allowance: f64,
+    /// What has to be done before it.
+    pub needs: Vec<Need>,
 }
 
 /// How a plate lies on the machine.
@@ -155,6 +198,21 @@ pub struct PlatePlan {
     pub setups: Vec<Setup>,
     /// Operations in order.
     pub operations: Vec<Operation>,
+    /// What the finished plate has that no metal shows, each once.
+    pub states: Vec<State>,
+}
+
+impl Operation {
+    /// The state that it leaves, where metal does not tell: squared stock is one, for a round
+    /// plate is cut out of it.
+    pub fn state(&self) -> Option<State> {
+        let stock = matches!(self.kind, Kind::Stock | Kind::Profile);
+        (self.motions.is_empty() || stock).then(|| State {
+            kind: self.kind,
+            setup: self.setup,
+            what: self.what.clone(),
+        })
+    }
 }
 
 impl PlatePlan {

@@ -8,17 +8,24 @@
 //! L / vf, and handling of 0.3 min per hole, 2 min per tool, 10 min per set-up
 //! (common practice, no source).
 
+use super::area::Area;
 use super::conditions::{self, Conditions};
+use super::levels::Levels;
+use super::motion::Motion;
 use super::operation::{Kind, Operation, PlatePlan, Setup, ShopPlan};
 use super::profile::{self, ProfileCut};
 use super::view::{FaceView, face_name};
 use super::workshop::Workshop;
-use super::{drill, mill, sheet, speeds, turn};
-use crate::base::units::number;
+use super::{drill, mill, order, sheet, speeds, turn};
+use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::material;
 use crate::data::materials::Group;
-use crate::design::{Design, Face, Feature, Impression, Plate, Purpose, SeatKind, Shape, Side};
+use crate::design::{
+    Design, Face, Feature, HoleStep, Impression, Plate, Purpose, SeatKind, Shape, Side,
+};
+use crate::sketch::{Region, Segment};
+use rayon::prelude::*;
 
 /// Handling per hole, per tool and per set-up, minutes.
 pub(super) const PER_HOLE: f64 = 0.3;
@@ -28,6 +35,8 @@ const PER_SETUP: f64 = 10.0;
 /// Spot drill and how deep it goes, mm (common practice, no source).
 const SPOT: f64 = 6.0;
 const SPOT_DEPTH: f64 = 2.0;
+/// Radius of a spot in diameters of the finished hole: it must vanish in it.
+const SPOT_SHARE: f64 = 0.4;
 
 /// The plan of all plates.
 pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
@@ -40,9 +49,16 @@ pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
         ..ShopPlan::default()
     };
     let cut = process.map(|process| ProfileCut { process, kerf: 0.0 });
-    for plate in &design.plates {
-        out.plates
-            .push(plate_plan(plate, workshop, cut, &mut out.findings));
+    let plans: Vec<(PlatePlan, Vec<Finding>)> = (design.plates.par_iter())
+        .map(|plate| plate_plan(plate, workshop, cut))
+        .collect();
+    for (plan, findings) in plans {
+        out.plates.push(plan);
+        for f in findings {
+            if !out.findings.iter().any(|known| known.what == f.what) {
+                out.findings.push(f);
+            }
+        }
     }
     if let Some(cut) = &cut {
         profile::check(design, cut, workshop.sheet, &mut out.findings);
@@ -53,7 +69,7 @@ pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
         p.operations.iter().any(|o| {
             matches!(
                 o.kind,
-                Kind::Rough | Kind::Finish | Kind::Groove | Kind::Vent
+                Kind::Rough | Kind::Finish | Kind::Rest | Kind::Groove | Kind::Vent
             )
         })
     });
@@ -109,9 +125,11 @@ fn machines(design: &Design, workshop: &Workshop, findings: &mut Vec<Finding>) {
 pub(super) struct Bench<'a> {
     pub(super) plate: &'a Plate,
     pub(super) workshop: &'a Workshop,
+    /// What is hollow at each height.
+    pub(super) levels: &'a Levels<'a>,
     /// The service that cuts sheets.
     pub(super) cut: Option<ProfileCut>,
-    pub(super) findings: &'a mut Vec<Finding>,
+    pub(super) findings: Vec<Finding>,
     pub(super) operations: Vec<Operation>,
 }
 
@@ -119,17 +137,18 @@ fn plate_plan(
     plate: &Plate,
     workshop: &Workshop,
     cut: Option<ProfileCut>,
-    findings: &mut Vec<Finding>,
-) -> PlatePlan {
+) -> (PlatePlan, Vec<Finding>) {
     let other = match plate.reference {
         Face::Low => Face::High,
         Face::High => Face::Low,
     };
+    let levels = Levels::of(plate);
     let mut bench = Bench {
         plate,
         workshop,
+        levels: &levels,
         cut,
-        findings,
+        findings: Vec::new(),
         operations: Vec::new(),
     };
     let mut setups = Vec::new();
@@ -169,11 +188,16 @@ fn plate_plan(
     for (i, o) in bench.operations.iter_mut().enumerate() {
         o.number = 10 * (i + 1);
     }
-    PlatePlan {
+    order::state_needs(&mut bench.operations);
+    let plan = PlatePlan {
         plate: plate.name.clone(),
         setups,
+        states: (bench.operations.iter())
+            .filter_map(Operation::state)
+            .collect(),
         operations: bench.operations,
-    }
+    };
+    (plan, bench.findings)
 }
 
 impl<'a> Bench<'a> {
@@ -207,6 +231,10 @@ impl<'a> Bench<'a> {
             minutes: PER_TOOL,
             caution: String::new(),
             measure: Vec::new(),
+            motions: Vec::new(),
+            rests: Vec::new(),
+            allowance: 0.0,
+            needs: Vec::new(),
         }
     }
 
@@ -250,6 +278,55 @@ impl<'a> Bench<'a> {
         o.measure.push(format!("thickness {t} mm"));
         o.measure
             .push("both faces flat and parallel: no light under a straight edge".into());
+        o.motions.push(Motion::Outline {
+            keep: Area::of_bounds(&b),
+        });
+        self.operations.push(o);
+        self.outline();
+    }
+
+    /// The outline, where it is no rectangle.
+    fn outline(&mut self) {
+        let outline = &self.plate.outline;
+        let b = outline.bounds();
+        let keep = self.levels.outline().clone();
+        if (b.width() * b.height() - keep.area()).abs() < 1e-6 * keep.area() {
+            return;
+        }
+        let round = round_outline(outline);
+        let what = match round {
+            Some(dia) => format!(
+                "turn the outline to ø{} on the faceplate or in the chuck",
+                number(dia)
+            ),
+            None => {
+                let radii = corner_radii(outline);
+                match radii.is_empty() {
+                    true => "saw and mill the outline to the DXF".to_owned(),
+                    false => format!("round the corners of the outline: R {}", radii.join(", ")),
+                }
+            }
+        };
+        let kind = if round.is_some() {
+            Kind::Turn
+        } else {
+            Kind::Stock
+        };
+        let mut o = self.operation(kind, self.plate.reference, what);
+        o.setup = 1;
+        o.tool = match round {
+            Some(_) => "turning tool; on a mill: a rotary table".into(),
+            None => "file to a radius gauge, or an end mill".into(),
+        };
+        if let Some(dia) = round {
+            self.set(
+                &mut o,
+                conditions::turning(&self.plate.material, dia, self.workshop),
+            );
+            o.measure.push(format!("ø{} over the edge", number(dia)));
+        }
+        o.minutes = 20.0;
+        o.motions.push(Motion::Outline { keep });
         self.operations.push(o);
     }
 
@@ -288,11 +365,20 @@ impl<'a> Bench<'a> {
         o.minutes = PER_SETUP;
         o.caution = "clamp the plate down before every cut, also on the drill press: a drill that catches spins it".into();
         self.operations.push(o);
-        let holes: Vec<String> = self
-            .features(face)
-            .filter(|f| matches!(f.shape, Shape::Hole(_)))
-            .map(|f| f.tag.clone())
-            .collect();
+        let mut holes: Vec<String> = Vec::new();
+        let mut motions = Vec::new();
+        for f in self.features(face) {
+            let Shape::Hole(hole) = &f.shape else {
+                continue;
+            };
+            holes.push(f.tag.clone());
+            let widest = hole.steps.iter().map(HoleStep::dia).fold(0.0, f64::max);
+            let radius = SPOT_DEPTH.min(SPOT_SHARE * widest);
+            motions.push(Motion::Axis {
+                at: hole.at,
+                shape: vec![[0.0, radius], [radius, 0.0]],
+            });
+        }
         if holes.is_empty() {
             return;
         }
@@ -306,6 +392,11 @@ impl<'a> Bench<'a> {
         drill::add_time(&mut o, &vec![SPOT_DEPTH; holes.len()]);
         o.coolant = self.coolant();
         o.tags = holes;
+        o.motions = motions;
+        o.passes = format!(
+            "{} mm deep at most, and less than the finished hole is wide",
+            number(SPOT_DEPTH)
+        );
         self.operations.push(o);
     }
 
@@ -362,6 +453,28 @@ impl<'a> Bench<'a> {
             self.operations.push(o);
         }
     }
+}
+
+/// Diameter of an outline that is one circle, mm.
+fn round_outline(outline: &Region) -> Option<f64> {
+    let b = outline.bounds();
+    let dia = b.width();
+    let circle = 0.25 * std::f64::consts::PI * dia * dia;
+    let same = (b.height() - dia).abs() < 1e-6 && (outline.area() - circle).abs() < 1e-6 * circle;
+    (same && outline.holes.is_empty()).then_some(dia)
+}
+
+/// Radii of an outline's corners in words, each once.
+fn corner_radii(outline: &Region) -> Vec<String> {
+    let mut radii: Vec<String> = (outline.outer.segments())
+        .filter_map(|s| match s {
+            Segment::Arc { radius, .. } => Some(decimals(radius, 2)),
+            Segment::Line { .. } => None,
+        })
+        .collect();
+    radii.sort();
+    radii.dedup();
+    radii
 }
 
 /// The core that stands on a plate.

@@ -3,6 +3,7 @@
 //! Input: a sheet (or a loose island, or a bought pin) on the bench. Output: operations: order
 //! and cut, knock off dross, file the cut edges, lap flat, scratch vents. All by common practice.
 
+use super::motion::Motion;
 use super::operation::{Kind, Made};
 use super::plan::{Bench, add};
 use super::profile::{ProfileCut, hole_is_cut};
@@ -53,6 +54,24 @@ impl Bench<'_> {
         o.minutes = 5.0;
         o.tags = tags;
         o.makes = makes;
+        o.motions.push(Motion::Outline {
+            keep: self.levels.outline().clone(),
+        });
+        for f in plate.features.iter().filter(|f| is_cut(plate, f, cut)) {
+            o.motions.push(match &f.shape {
+                Shape::Hole(h) => {
+                    let r = 0.5 * hole_is_cut(plate, h, cut).unwrap_or(0.0);
+                    let depth = plate.thickness() + 1.0;
+                    Motion::Axis {
+                        at: h.at,
+                        shape: vec![[0.0, depth], [r, depth]],
+                    }
+                }
+                _ => Motion::Through {
+                    area: self.own(f, 0.5 * plate.thickness()),
+                },
+            });
+        }
         o.caution = "new cut edges are sharp and hot; tell the service whether the file allows for its kerf".into();
         o.measure
             .push(format!("thickness {} mm", number(plate.thickness())));
@@ -151,6 +170,7 @@ impl Bench<'_> {
             tag: f.tag.clone(),
             step: 0,
         });
+        o.motions.push(self.by_hand(f, depth));
         self.operations.push(o);
     }
 

@@ -3,19 +3,23 @@
 //! Input: a plate on the bench. Output: operations. Speeds: `conditions::turning`, at the largest
 //! diameter. Depth of cut 0.5 mm (common practice, no source).
 
+use super::area::SAG;
 use super::conditions;
 use super::hole_table::purpose_words;
-use super::mill::{made, time};
+use super::mill::{self, made, time};
+use super::motion::Motion;
 use super::operation::{Kind, Operation};
 use super::plan::{Bench, add};
 use crate::base::units::{decimals, gauged};
 use crate::base::{Code, Finding, Level};
-use crate::design::{Feature, Impression, Shape, Side};
+use crate::design::{Face, Feature, Impression, Shape, Side};
 use crate::part::{Form, Role};
-use crate::sketch::{Contour, Segment};
+use crate::sketch::{Contour, Point, Segment};
 
 /// Depth of cut, mm.
 const CUT: f64 = 0.5;
+/// On either side of a step in a section, mm.
+const BESIDE: f64 = 1e-6;
 
 /// Section of the first turned body, if an impression has one.
 fn section(i: &Impression) -> Option<&Contour> {
@@ -30,9 +34,24 @@ fn radius(i: &Impression) -> f64 {
     section(i).map_or(0.0, |s| s.bounds().max.x)
 }
 
-/// True when the cavity is cut on a lathe here.
-pub(super) fn bored(bench: &Bench<'_>, i: &Impression) -> bool {
-    section(i).is_some() && bench.workshop.has(&["lathe"])
+/// True when the cavity is cut on a lathe here: only where nothing stands in what is turned, and
+/// everything is about one axis.
+pub(super) fn bored(bench: &Bench<'_>, f: &Feature, i: &Impression) -> bool {
+    lathe_work(i) && bench.workshop.has(&["lathe"]) && bench.section_of(f, i).is_some()
+}
+
+/// Whether everything of it is turned about one axis.
+fn lathe_work(i: &Impression) -> bool {
+    let axis = i.bodies.iter().find_map(|(_, form)| match form {
+        Form::Revolved { at, .. } => Some(*at),
+        _ => None,
+    });
+    axis.is_some_and(|axis| {
+        i.bodies.iter().all(|(role, form)| {
+            *role == Role::Add
+                && matches!(form, Form::Revolved { at, .. } if (at - axis).norm() < 1e-9)
+        })
+    })
 }
 
 /// Diameter of the bar or block that a core is turned from, and its length over the face, mm.
@@ -57,6 +76,7 @@ pub(super) fn cavity(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
     o.tags = vec![f.tag.clone()];
     // Bored outwards from a hole of a third of the radius.
     bench.turned(&mut o, 2.0 * radius, 0.67 * radius, i.depth);
+    o.motions.extend(bench.section_of(f, i));
     o.caution = "balance the faceplate, turn by hand first: bolt heads clear of bed and toolpost; slow start".into();
     let size = format!(
         "cavity {}: ø{} at the face, depth {} mm",
@@ -116,6 +136,56 @@ fn corners(i: &Impression, along: &str) -> Option<String> {
 }
 
 impl Bench<'_> {
+    /// The way of the tool about the axis: how deep it goes at each radius.
+    fn section_of(&self, f: &Feature, i: &Impression) -> Option<Motion> {
+        let plate = self.plate;
+        let core = matches!(f.shape, Shape::Core(_));
+        let face = plate.z(f.face);
+        let b = plate.outline.bounds();
+        let mut at = None;
+        let mut edges: Vec<[Point; 2]> = Vec::new();
+        for (_, form) in &i.bodies {
+            let Form::Revolved { at: axis, section } = form else {
+                return None;
+            };
+            at = Some(*axis);
+            let points = section.flatten(SAG);
+            let n = points.len();
+            edges.extend((0..n).map(|k| [points[k], points[(k + 1) % n]]));
+        }
+        // Cores stand up from the upper face; cavities go into the plate.
+        let up = core || f.face == Face::Low;
+        let farthest = |r: f64| {
+            let heights = edges.iter().filter_map(|[p, q]| {
+                let (a, b) = (p.x.min(q.x), p.x.max(q.x));
+                (a <= r && r <= b && b > a).then(|| p.y + (r - p.x) / (q.x - p.x) * (q.y - p.y))
+            });
+            let most = heights.fold(face, |z: f64, y| if up { z.max(y) } else { z.min(y) });
+            (most - face).abs().max(0.0)
+        };
+        let mut radii: Vec<f64> = (edges.iter())
+            .flat_map(|[p, _]| [p.x - BESIDE, p.x, p.x + BESIDE])
+            .filter(|r| *r >= 0.0)
+            .collect();
+        radii.push(0.0);
+        radii.sort_by(f64::total_cmp);
+        radii.dedup();
+        let sign = if up { 1.0 } else { -1.0 };
+        let mut section: Vec<[f64; 2]> = radii
+            .iter()
+            .map(|r| [*r, face + sign * farthest(*r)])
+            .collect();
+        match core {
+            true => section.push([b.diagonal() + 2.0, face]),
+            // Outside the mouth nothing is bored.
+            false => {
+                while section.len() > 1 && section[section.len() - 1][1] == face {
+                    section.pop();
+                }
+            }
+        }
+        Some(Motion::Bore { at: at?, section })
+    }
     /// Speed at a diameter, and the time to take `across` off over `length`, mm.
     fn turned(&self, o: &mut Operation, dia: f64, across: f64, length: f64) {
         self.set(
@@ -127,44 +197,21 @@ impl Bench<'_> {
     }
 }
 
-/// A core of free shape: cut from the plate by a machine that follows its mesh.
-fn carved(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
-    let b = bench.plate.outline.bounds();
-    let what = format!(
-        "mill core {}: {} mm high, to {}.stl; face the plate down around it to the parting plane",
-        f.tag,
-        gauged(i.depth),
-        bench.plate.name
-    );
-    let mut o = bench.operation(Kind::Finish, f.face, what);
-    o.tool = "end mill for the face, ball end mill for the shape".into();
-    o.passes = "0.5 mm rough, 0.1 mm last".into();
-    o.coolant = bench.coolant();
-    o.tags = vec![f.tag.clone()];
-    // The whole face down in passes of half the cutter, half its width apart.
-    let dia = bench.workshop.end_mill(10.0).unwrap_or(10.0);
-    let metal = &bench.plate.material;
-    bench.set(
-        &mut o,
-        conditions::milling(metal, dia, false, bench.workshop),
-    );
-    let step = 0.5 * dia;
-    let way = (i.depth / step).ceil().max(1.0) * b.width() * b.height() / step;
-    time(&mut o, way);
-    o.measure
-        .push(format!("core {}: height {} mm", f.tag, gauged(i.depth)));
-    made(&mut o, f);
-    bench.operations.push(o);
-}
-
 /// The core, turned from its blank or from the plate.
 pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
-    if i.holds(|form| matches!(form, Form::Mesh { .. })) {
-        carved(bench, f, i);
+    let own = bench.plate.side == Side::Core;
+    let standing = bench.plate.features.iter();
+    let alone = standing
+        .filter(|f| matches!(f.shape, Shape::Core(_)))
+        .count()
+        == 1;
+    // The plate is faced down around a turned core: nothing else may stand there.
+    let turned = alone && lathe_work(i) && bench.workshop.has(&["lathe"]);
+    if !own && !turned {
+        mill::core(bench, f, i);
         return;
     }
     let radius = radius(i);
-    let own = bench.plate.side == Side::Core;
     let lathe = bench.workshop.has(&["lathe"]);
     let what = format!(
         "turn core {}: ø{} at the foot, {} mm high, to the section{}",
@@ -201,6 +248,7 @@ pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
         o.minutes += 20.0;
     }
     o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
+    o.motions.extend(bench.section_of(f, i));
     let size = format!(
         "core {}: ø{} at the foot, height {} mm",
         f.tag,

@@ -34,7 +34,7 @@ pub use error::SolidError;
 pub use mesh::TaggedMesh;
 pub use plate::{
     PlateSolid, Way, feature_tools, plate_solid, plate_solid_cached, plate_solid_joined,
-    stock_solid,
+    standing_metal, stock_solid,
 };
 pub use surface::Surface;
 pub use tolerance::Tolerance;

@@ -157,6 +157,18 @@ pub fn feature_tools(
     tools(plate, feature, tolerance)
 }
 
+/// The metal that a core leaves standing on the upper face; `None` for every other feature.
+///
+/// # Errors
+/// A feature that does not describe a body.
+pub fn standing_metal(
+    plate: &Plate,
+    feature: &Feature,
+    tolerance: &Tolerance,
+) -> Result<Option<TaggedMesh>, SolidError> {
+    standing(plate, feature, 0.0, tolerance)
+}
+
 /// What is to be done for one group of features.
 enum Task<'a> {
     Plain(Face, &'a Hole),

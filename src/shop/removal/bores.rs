@@ -1,0 +1,102 @@
+//! Bores by their section about their own axis: a drill or a reamer of the next size differs by
+//! less than the places of a height field are apart.
+//!
+//! Input: the motions about each axis and the solid's cylinders. Output: walls that a tool leaves
+//! a little wider or narrower than the solid has them.
+
+use crate::shop::motion::Motion;
+use crate::shop::operation::PlatePlan;
+use crate::sketch::Point;
+use crate::solid::TaggedMesh;
+use crate::solid::surface::Surface;
+
+/// Axes and radii nearer than this are one, mm.
+const SAME: f64 = 0.003;
+/// A wall of the solid that differs by less than this is meant to be this one, mm.
+const NEAR: f64 = 0.3;
+/// A wall shorter than this is none, mm.
+const SHORT: f64 = 0.05;
+
+/// A tool's wall: operation, axis, radius and depth below the face.
+struct Wall {
+    number: usize,
+    at: Point,
+    radius: f64,
+    depth: f64,
+}
+
+/// A bore that is not as wide as the solid's.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Misfit {
+    /// Number of the operation.
+    pub number: usize,
+    /// Its axis.
+    pub at: Point,
+    /// Diameter that is cut, mm.
+    pub cut: f64,
+    /// Diameter that the solid has, mm.
+    pub solid: f64,
+}
+
+/// Bores whose last tool is a little too wide or too narrow.
+pub(super) fn misfits(plan: &PlatePlan, solid: &TaggedMesh) -> Vec<Misfit> {
+    let mut used = vec![false; solid.surfaces.len()];
+    for t in &solid.tags {
+        used[*t as usize] = true;
+    }
+    let upright: Vec<(Point, f64)> = (solid.surfaces.iter().zip(used))
+        .filter_map(|(s, used)| match s {
+            Surface::Cylinder {
+                origin,
+                axis,
+                radius,
+            } if used && axis.z.abs() > 1.0 - 1e-9 => {
+                Some((Point::new(origin.x, origin.y), *radius))
+            }
+            _ => None,
+        })
+        .collect();
+    let mut out = Vec::new();
+    let mut faces: Vec<_> = plan.operations.iter().map(|o| o.face).collect();
+    faces.sort();
+    faces.dedup();
+    for face in faces {
+        let walls: Vec<Wall> = (plan.operations.iter().filter(|o| o.face == face))
+            .flat_map(|o| o.motions.iter().map(move |m| (o.number, m)))
+            .filter_map(|(number, m)| {
+                let Motion::Axis { at, shape } = m else {
+                    return None;
+                };
+                let [radius, depth] = *shape.last()?;
+                (depth > SHORT).then_some(Wall {
+                    number,
+                    at: *at,
+                    radius,
+                    depth,
+                })
+            })
+            .collect();
+        for w in &walls {
+            // A wider tool on the same axis that goes as deep takes the wall away.
+            let gone = walls.iter().any(|o| {
+                (o.at - w.at).norm() < NEAR
+                    && o.radius > w.radius + 1e-9
+                    && o.depth > w.depth - SHORT
+            });
+            let about = |(at, _): &&(Point, f64)| (at - w.at).norm() < SAME;
+            let off = |r: f64| (r - w.radius).abs();
+            let nearest = (upright.iter().filter(about))
+                .map(|(_, r)| *r)
+                .min_by(|a, b| off(*a).total_cmp(&off(*b)));
+            if let Some(r) = nearest.filter(|r| !gone && off(*r) > SAME && off(*r) < NEAR) {
+                out.push(Misfit {
+                    number: w.number,
+                    at: w.at,
+                    cut: 2.0 * w.radius,
+                    solid: 2.0 * r,
+                });
+            }
+        }
+    }
+    out
+}

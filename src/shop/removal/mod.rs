@@ -1,0 +1,359 @@
+//! The proof that the sheet makes the part (promise P7).
+//!
+//! Input: a plate, its operations with their motions, its audited solid. Output: how much metal
+//! each operation takes, or what is wrong: metal cut that the solid keeps, metal left that the
+//! sheet does not name, an operation that takes nothing. Two height fields, one from either face;
+//! a difference counts where it is wider than the distance of two places.
+
+mod bores;
+mod field;
+
+pub use bores::Misfit;
+pub use field::{Field, Grid, PITCH};
+
+use super::operation::{Made, PlatePlan, ShopPlan};
+use super::order::out_of_order;
+use crate::base::units::decimals;
+use crate::base::{Code, Finding, Level};
+use crate::design::{Design, Face, Plate, Shape, Side};
+use crate::sketch::Point;
+use crate::solid::TaggedMesh;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// Heights that agree within this are the same, mm: a quarter of the shallowest vent.
+const SAME: f32 = 0.005;
+/// A difference smaller than this is none, mm²: six places.
+const LEAST: f64 = 0.06;
+
+/// What is wrong with a sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Wrong {
+    /// Metal is cut that the solid keeps.
+    Gouge(Place),
+    /// Metal is left that the solid has not and the sheet does not name.
+    Rest(Place),
+    /// An operation that should take metal takes none; its number and words.
+    Idle(usize, String),
+    /// A bore is not as wide as the solid's.
+    Bore(Misfit),
+    /// An operation before one that it needs, or missing; words.
+    Order(String),
+}
+
+/// Where metal differs.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Place {
+    /// Where, mold coordinates, mm.
+    pub at: Point,
+    /// The face it is seen from.
+    pub face: Face,
+    /// Most height between the two, mm.
+    pub height: f64,
+    /// Over what area, mm².
+    pub area: f64,
+    /// Number and words of the operation that cuts there first, where one cuts too much.
+    pub by: Option<(usize, String)>,
+}
+
+impl Place {
+    /// Metal that stays here on a free shape, where the levels of the sheet leave it.
+    pub fn left_on(&self, plate: &Plate) -> Finding {
+        Finding::new(
+            Level::Warn,
+            Code::CornerLeft,
+            plate.name.as_str(),
+            format!(
+                "{}: the levels of the machining sheet leave up to {} mm over {} mm² at X {} Y {} (from the sprue's axis)",
+                plate.name,
+                decimals(self.height, 2),
+                decimals(self.area, 2),
+                decimals(self.at.x, 2),
+                decimals(self.at.y, 2)
+            ),
+            "a free shape is only followed by lines with a ball end mill; levels leave steps and bridges on it",
+            format!(
+                "mill the shape by CNC from {}.stl, ball end mill for the last pass, and measure this place",
+                plate.name
+            ),
+        )
+    }
+}
+
+impl std::fmt::Display for Wrong {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let place = |p: &Place| {
+            format!(
+                "up to {} mm over {} mm² at X {} Y {}, from the {:?} face",
+                decimals(p.height, 3),
+                decimals(p.area, 2),
+                decimals(p.at.x, 2),
+                decimals(p.at.y, 2),
+                p.face
+            )
+        };
+        match self {
+            Wrong::Gouge(p) => {
+                let by =
+                    p.by.as_ref()
+                        .map(|(n, what)| format!("operation {n} ({what}) "));
+                let by = by.unwrap_or_default();
+                write!(f, "{by}cuts what the solid keeps, {}", place(p))
+            }
+            Wrong::Rest(p) => write!(f, "leaves what the solid has not, {}", place(p)),
+            Wrong::Idle(n, what) => write!(f, "operation {n} ({what}) takes no metal"),
+            Wrong::Bore(m) => write!(
+                f,
+                "operation {} cuts ø{} at X {} Y {}, the solid has ø{}",
+                m.number,
+                decimals(m.cut, 3),
+                decimals(m.at.x, 2),
+                decimals(m.at.y, 2),
+                decimals(m.solid, 3)
+            ),
+            Wrong::Order(what) => f.write_str(what),
+        }
+    }
+}
+
+/// What the operations of a plate take away.
+#[derive(Debug, Clone)]
+pub struct Removal {
+    /// The work piece after all of them.
+    pub field: Field,
+    /// Number of each operation that moves a tool and the volume it takes, mm³.
+    pub taken: Vec<(usize, f64)>,
+}
+
+fn grid(plate: &Plate) -> Grid {
+    Grid::over(&plate.outline.bounds().grown(1.0))
+}
+
+fn stock(plate: &Plate) -> Field {
+    Field::block(grid(plate), plate.z_low, plate.z_high + plate.standing())
+}
+
+/// Carries out the operations of a plate on its stock.
+pub fn simulate(plate: &Plate, plan: &PlatePlan) -> Removal {
+    let mut field = stock(plate);
+    let mut taken = Vec::new();
+    for o in plan.operations.iter().filter(|o| !o.motions.is_empty()) {
+        let z = plate.z(o.face);
+        let volume = o.motions.iter().map(|m| field.cut(m, o.face, z)).sum();
+        taken.push((o.number, volume));
+    }
+    Removal { field, taken }
+}
+
+/// A solid, ready to prove sheets by.
+#[derive(Debug)]
+pub struct Proof<'a> {
+    plate: &'a Plate,
+    solid: &'a TaggedMesh,
+    want: Field,
+    chord: f32,
+}
+
+impl<'a> Proof<'a> {
+    /// The audited solid of a plate; `chord`: how far its chords lie from their arcs, mm.
+    pub fn of(plate: &'a Plate, solid: &'a TaggedMesh, chord: f64) -> Self {
+        Self {
+            plate,
+            solid,
+            want: Field::of_mesh(grid(plate), solid),
+            chord: chord as f32,
+        }
+    }
+    /// All that is wrong with a sheet.
+    pub fn wrong(&self, plan: &PlatePlan) -> Vec<Wrong> {
+        let made = simulate(self.plate, plan);
+        let mut wrong = compared(&made.field, &self.want, plan, self.chord);
+        for w in &mut wrong {
+            if let Wrong::Gouge(place) = w {
+                place.by = self.culprit(plan, place);
+            }
+        }
+        wrong.extend(self.too_near(plan));
+        for (number, volume) in &made.taken {
+            let known = plan.operations.iter().find(|o| o.number == *number);
+            if let Some(o) = known.filter(|_| *volume <= 0.0) {
+                wrong.push(Wrong::Idle(o.number, o.what.clone()));
+            }
+        }
+        let misfits = bores::misfits(plan, self.solid);
+        wrong.extend(misfits.into_iter().map(Wrong::Bore));
+        let order = out_of_order(plan)
+            .into_iter()
+            .chain(unmade(self.plate, plan));
+        wrong.extend(order.map(Wrong::Order));
+        wrong
+    }
+    /// The operation that first cuts below the solid at a place.
+    fn culprit(&self, plan: &PlatePlan, place: &Place) -> Option<(usize, String)> {
+        let mut field = stock(self.plate);
+        let k = field.grid.nearest(place.at);
+        let over = |field: &Field| {
+            let m = field.from(place.face, k);
+            let beside = field.grid.around(k).map(|n| self.want.from(place.face, n));
+            m < beside.fold(f32::INFINITY, f32::min) - SAME
+        };
+        plan.operations.iter().find_map(|o| {
+            let z = self.plate.z(o.face);
+            for m in &o.motions {
+                field.cut(m, o.face, z);
+            }
+            over(&field).then(|| (o.number, o.what.clone()))
+        })
+    }
+    /// Passes that keep off the finished shape do: widened and deepened by what they leave they
+    /// still cut nothing that the solid keeps.
+    fn too_near(&self, plan: &PlatePlan) -> Option<Wrong> {
+        let mut field = stock(self.plate);
+        let mut any = false;
+        for o in plan.operations.iter().filter(|o| o.allowance > 0.0) {
+            let z = self.plate.z(o.face);
+            for m in &o.motions {
+                field.cut(&m.grown(o.allowance, Plate::inward(o.face)), o.face, z);
+                any = true;
+            }
+        }
+        if !any {
+            return None;
+        }
+        let wrong = compared(&field, &self.want, plan, self.chord);
+        wrong.into_iter().find(|w| matches!(w, Wrong::Gouge(_)))
+    }
+}
+
+/// Steps that no operation finishes: a reamer takes less than two places are apart, and a tap
+/// nothing, so their metal does not tell.
+fn unmade(plate: &Plate, plan: &PlatePlan) -> Vec<String> {
+    let mut out = Vec::new();
+    for f in &plate.features {
+        let steps = match &f.shape {
+            Shape::Hole(h) => h.steps.len(),
+            _ => 1,
+        };
+        for step in 0..steps {
+            let done = |m: &Made| m.tag == f.tag && m.step == step;
+            if !plan.operations.iter().any(|o| o.makes.iter().any(done)) {
+                out.push(format!("no operation makes step {} of {}", step + 1, f.tag));
+            }
+        }
+    }
+    out
+}
+
+fn compared(made: &Field, want: &Field, plan: &PlatePlan, chord: f32) -> Vec<Wrong> {
+    let mut allowed = vec![0.0f32; made.high.len()];
+    for r in plan.operations.iter().flat_map(|o| &o.rests) {
+        for (j, a, b) in made.grid.inside(&r.area) {
+            for v in &mut allowed[j * made.grid.nx + a..j * made.grid.nx + b] {
+                *v = v.max(r.height as f32);
+            }
+        }
+    }
+    let mut wrong = Vec::new();
+    for face in [Face::High, Face::Low] {
+        // Most places agree; only where they do not do the places beside them matter.
+        let differing = |k: &usize| {
+            let (m, w) = (made.from(face, *k), want.from(face, *k));
+            m != w && (m - w).abs() > SAME
+        };
+        let off: Vec<usize> = (0..made.high.len())
+            .into_par_iter()
+            .filter(differing)
+            .collect();
+        let judged: Vec<(usize, f32)> = (off.par_iter())
+            .map(|&k| {
+                let m = made.from(face, k);
+                let (mut lowest, mut highest, mut soft) = (f32::INFINITY, f32::NEG_INFINITY, 0.0);
+                for n in made.grid.around(k) {
+                    let w = want.from(face, n);
+                    lowest = f32::min(lowest, w);
+                    highest = f32::max(highest, w);
+                    if want.curved(face, n) {
+                        soft = chord;
+                    }
+                }
+                if m < lowest {
+                    // Negative: cut too deep.
+                    (k, (soft - below(m, lowest)).min(0.0))
+                } else {
+                    (k, (below(highest, m) - allowed[k].max(soft)).max(0.0))
+                }
+            })
+            .filter(|(_, by)| by.abs() > SAME)
+            .collect();
+        let some = |sign: f32| -> BTreeMap<usize, f32> {
+            let signed = judged.iter().map(|(k, by)| (*k, sign * by));
+            signed.filter(|(_, by)| *by > 0.0).collect()
+        };
+        wrong.extend(worst(made.grid, some(-1.0), face).map(Wrong::Gouge));
+        wrong.extend(worst(made.grid, some(1.0), face).map(Wrong::Rest));
+    }
+    wrong
+}
+
+/// How far a lies below b, mm; a hole right through counts as 1 m.
+fn below(a: f32, b: f32) -> f32 {
+    if a == b { 0.0 } else { (b - a).min(1000.0) }
+}
+
+/// The deepest place of the largest of the differences (place and height); none when all are small.
+fn worst(grid: Grid, mut by: BTreeMap<usize, f32>, face: Face) -> Option<Place> {
+    let mut found: Option<Place> = None;
+    while let Some((start, height)) = by.pop_first() {
+        let (mut stack, mut count, mut deepest) = (vec![start], 0usize, (start, height));
+        while let Some(k) = stack.pop() {
+            count += 1;
+            for n in grid.around(k) {
+                if let Some(height) = by.remove(&n) {
+                    if height > deepest.1 {
+                        deepest = (n, height);
+                    }
+                    stack.push(n);
+                }
+            }
+        }
+        let area = count as f64 * grid.pitch * grid.pitch;
+        if area >= LEAST && found.as_ref().is_none_or(|p| area > p.area) {
+            found = Some(Place {
+                at: grid.at(deepest.0 % grid.nx, deepest.0 / grid.nx),
+                face,
+                height: f64::from(deepest.1),
+                area,
+                by: None,
+            });
+        }
+    }
+    found
+}
+
+/// Whether a plate's making is proved by heights: not what is bought, and not what is turned from
+/// a bar about its own axis.
+pub fn by_heights(plate: &Plate) -> bool {
+    !matches!(plate.side, Side::Pin | Side::Core)
+}
+
+/// Proves the sheets of all plates; what is wrong, with the plate's name.
+pub fn prove_all(
+    design: &Design,
+    plan: &ShopPlan,
+    solids: &[(String, TaggedMesh)],
+    chord: f64,
+) -> Vec<(String, Wrong)> {
+    let plates: Vec<(&Plate, &PlatePlan)> = design.plates.iter().zip(&plan.plates).collect();
+    let of = |(plate, sheet): &(&Plate, &PlatePlan)| -> Vec<(String, Wrong)> {
+        let solid = solids.iter().find(|s| s.0 == plate.name);
+        let Some((_, solid)) = solid.filter(|_| by_heights(plate)) else {
+            return Vec::new();
+        };
+        let wrong = Proof::of(plate, solid, chord).wrong(sheet);
+        wrong.into_iter().map(|w| (plate.name.clone(), w)).collect()
+    };
+    plates.par_iter().map(of).collect::<Vec<_>>().concat()
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,70 @@
+// What is done to sheets to see the proof notice; text of this file stands in the tests that use it.
+
+/// What can be wrong with a sheet.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Sabotage {
+    Dropped,
+    Doubled,
+    Shifted([f64; 2]),
+    Larger,
+}
+
+fn shifted(m: &mut Motion, by: [f64; 2]) {
+    let shift = |p: &mut Point| *p = Point::new(p.x + by[0], p.y + by[1]);
+    match m {
+        Motion::Axis { at, .. } | Motion::Bore { at, .. } => shift(at),
+        Motion::Clear { centres, .. } => *centres = centres.moved(by),
+        Motion::Ball { path, .. } => path.iter_mut().for_each(shift),
+        Motion::Outline { keep } => *keep = keep.moved(by),
+        Motion::Through { area } => *area = area.moved(by),
+    }
+}
+
+/// The next size: drills and reamers by tenths, end mills by halves.
+fn larger(m: &mut Motion) {
+    match m {
+        Motion::Axis { shape, .. } => {
+            for p in shape.iter_mut().filter(|p| p[0] > 0.0) {
+                p[0] += 0.05;
+            }
+        }
+        Motion::Clear { radius, .. } | Motion::Ball { radius, .. } => *radius += 0.25,
+        Motion::Bore { .. } | Motion::Outline { .. } | Motion::Through { .. } => {}
+    }
+}
+
+/// A sheet with one operation spoilt; none where it does not apply.
+fn spoilt(sheet: &PlatePlan, k: usize, how: Sabotage) -> Option<PlatePlan> {
+    let mut out = sheet.clone();
+    let o = &mut out.operations[k];
+    match how {
+        Sabotage::Dropped => {
+            out.operations.remove(k);
+        }
+        Sabotage::Doubled => {
+            let again = o.clone();
+            out.operations.insert(k, again);
+        }
+        Sabotage::Shifted(by) => o.motions.iter_mut().for_each(|m| shifted(m, by)),
+        Sabotage::Larger => {
+            // What a wider tool takes after it, on the same axis, tells nothing of this one; a
+            // countersink and a taper are set by their depth.
+            let later = &sheet.operations[k + 1..];
+            let followed = matches!(o.kind, Kind::Spot | Kind::Pilot)
+                || o.kind == Kind::Drill && later.iter().any(|l| {
+                    matches!(l.kind, Kind::Ream | Kind::TaperReam | Kind::PipeReam | Kind::Drill)
+                        && l.tags.iter().any(|t| o.tags.contains(t))
+                });
+            let by_depth = matches!(o.kind, Kind::Countersink | Kind::TaperReam | Kind::PipeReam);
+            let has_size = o.motions.iter().any(|m| {
+                matches!(m, Motion::Axis { .. } | Motion::Ball { .. })
+                    || matches!(m, Motion::Clear { radius, .. } if *radius > 0.0)
+            });
+            if followed || by_depth || !has_size {
+                return None;
+            }
+            o.motions.iter_mut().for_each(larger);
+        }
+    }
+    (out != *sheet).then_some(out)
+}
