@@ -252,6 +252,8 @@ codes! {
     CutterMissing = "cutter-missing", [Warn], "a feature";
     /// Cutters leave metal in a corner or a gap.
     CornerLeft = "corner-left", [Warn, Note], "a feature";
+    /// No sheet makes the plate.
+    SheetUnproved = "sheet-unproved", [Stop], "a plate";
     /// No ball mill at hand fits.
     BallMillMissing = "ball-mill-missing", [Warn], "a feature";
     /// Milled work, and no milling machine.

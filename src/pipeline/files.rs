@@ -17,7 +17,7 @@ use crate::write::package::{INDEX, Package};
 use crate::write::pdf;
 use crate::write::report::{self, Report};
 use crate::write::sheet::{self, Sheet};
-use crate::write::{card, design_json, dxf, step, stl, threemf};
+use crate::write::{card, design_json, dxf, motions, step, stl, threemf};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -270,6 +270,11 @@ fn sheet_files(
         html::page(&document).into_bytes(),
     ));
     files.push(("machining-sheet.csv".into(), table.into_bytes()));
+    if job.output.motions.as_ref().is_some_and(|m| m.value) {
+        let json =
+            motions::motions(design, plan).map_err(|e| MakeError::internal("motions.json", e))?;
+        files.push(("motions.json".into(), json.into_bytes()));
+    }
     Ok(files)
 }
 

@@ -237,8 +237,9 @@ fn check_design(
 }
 
 /// The sheets make the solids (promise P7). Where solids are written with long chords, finer ones
-/// are made for it. Metal that the levels of a free shape leave is a finding; everything else that
-/// is wrong is an internal error.
+/// are made for it. Metal that the levels of a free shape leave is a finding. Everything else that
+/// is wrong is an internal error, unless the design is stopped already: of a part that no two
+/// plates make there is no sheet either, and that is said.
 fn prove_sheets(
     design: &Design,
     plan: &ShopPlan,
@@ -250,18 +251,20 @@ fn prove_sheets(
         Some(finer) => (finer, Tolerance::default().chord),
         None => (&solids.meshes, solids.tolerance.chord),
     };
-    let (mut left, mut wrong) = (Vec::new(), Vec::new());
+    let stopped = !finding::released(&design.findings);
+    let (mut findings, mut wrong) = (Vec::new(), Vec::new());
     for (name, found) in shop::removal::prove_all(design, plan, meshes, chord) {
         let plate = design.plates.iter().find(|p| p.name == name);
         match (&found, plate) {
             (Wrong::Rest(place), Some(plate)) if plate.has_facets() => {
-                left.push(place.left_on(plate));
+                findings.push(place.left_on(plate));
             }
+            _ if stopped => findings.push(found.of_stopped(&name)),
             _ => wrong.push(format!("{name}: {found}")),
         }
     }
     match wrong.is_empty() {
-        true => Ok(left),
+        true => Ok(findings),
         false => Err(MakeError::internal("machining sheet", wrong.join("; "))),
     }
 }

@@ -134,6 +134,10 @@ impl Area {
     pub fn edge(&self) -> f64 {
         self.rings().map(ring_length).sum()
     }
+    /// Shapes apart from each other: of each its outer loop, then its holes.
+    pub fn shapes(&self) -> &[Vec<Vec<[f64; 2]>>] {
+        &self.0
+    }
     /// All loops.
     pub fn rings(&self) -> impl Iterator<Item = &Ring> {
         self.0.iter().flatten()

@@ -26,7 +26,7 @@ const LEAST: f64 = 1e-3;
 /// Walls that lean are cut in levels so that steps of this width stay, mm.
 const STEP: f64 = 0.03;
 /// Walls that lean by less over a layer are upright, mm.
-const UPRIGHT: f64 = 2e-3;
+const UPRIGHT: f64 = 4e-3;
 /// Levels of a free shape lie this far apart, mm, where that are not too many.
 const FREE: f64 = 0.5;
 /// Less than this is not worth another cutter, mm².

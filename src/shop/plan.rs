@@ -35,8 +35,10 @@ const PER_SETUP: f64 = 10.0;
 /// Spot drill and how deep it goes, mm (common practice, no source).
 const SPOT: f64 = 6.0;
 const SPOT_DEPTH: f64 = 2.0;
-/// Radius of a spot in diameters of the finished hole: it must vanish in it.
+/// Radius of a spot in diameters of the finished hole, and how deep it goes in depths of it: it
+/// must vanish in the hole.
 const SPOT_SHARE: f64 = 0.4;
+const SPOT_OF_DEPTH: f64 = 0.8;
 
 /// The plan of all plates.
 pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
@@ -372,8 +374,7 @@ impl<'a> Bench<'a> {
                 continue;
             };
             holes.push(f.tag.clone());
-            let widest = hole.steps.iter().map(HoleStep::dia).fold(0.0, f64::max);
-            let radius = SPOT_DEPTH.min(SPOT_SHARE * widest);
+            let radius = spot_radius(&hole.steps, self.plate.thickness());
             motions.push(Motion::Axis {
                 at: hole.at,
                 shape: vec![[0.0, radius], [radius, 0.0]],
@@ -453,6 +454,23 @@ impl<'a> Bench<'a> {
             self.operations.push(o);
         }
     }
+}
+
+/// Radius, and so depth, of the 90° spot that one of a hole's steps takes away again, mm.
+fn spot_radius(steps: &[HoleStep], thickness: f64) -> f64 {
+    let within = |s: &HoleStep| {
+        let (narrowest, depth) = match s {
+            // It begins below the face.
+            HoleStep::Groove { .. } => return 0.0,
+            HoleStep::Taper {
+                dia_face, dia_end, ..
+            } => (dia_face.min(*dia_end), s.depth()),
+            _ => (s.dia(), s.depth()),
+        };
+        let depth = depth.map_or(0.5 * narrowest, |d| d.within(thickness));
+        (SPOT_SHARE * narrowest).min(SPOT_OF_DEPTH * depth)
+    };
+    steps.iter().map(within).fold(0.0, f64::max).min(SPOT_DEPTH)
 }
 
 /// Diameter of an outline that is one circle, mm.

@@ -67,6 +67,8 @@ section! {
     fill: FillEffort = Kind::Word(<FillEffort as Word>::NAMES), "full", "\"quick\"";
     /// Cells that the cavities are cut into for the fill computation: more of them, a finer picture and a longer wait.
     fill_cells: u32 = count(300, 50000), "5000; 1500 when the fill is quick", "10000";
+    /// Write motions.json: the way of the tool in every operation of the machining sheet, as it was proved against the solids.
+    motions: bool = Kind::Flag, "no", "true";
 }
 
 /// How much of the fill is computed.

@@ -10,6 +10,7 @@ pub mod design_json;
 pub mod document;
 pub mod drawing;
 pub mod dxf;
+pub mod motions;
 pub mod package;
 pub mod pdf;
 pub mod report;

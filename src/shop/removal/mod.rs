@@ -16,7 +16,7 @@ use super::order::out_of_order;
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::design::{Design, Face, Plate, Shape, Side};
-use crate::sketch::Point;
+use crate::sketch::{Bounds, Point};
 use crate::solid::TaggedMesh;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -80,6 +80,20 @@ impl Place {
     }
 }
 
+impl Wrong {
+    /// What is wrong with the sheet of a plate that is not to be made as it stands.
+    pub fn of_stopped(&self, plate: &str) -> Finding {
+        Finding::new(
+            Level::Stop,
+            Code::SheetUnproved,
+            plate,
+            format!("{plate}: the machining sheet does not make this plate: {self}"),
+            "a cutter comes from above: what lies under metal that stays is out of its way",
+            "settle the other `stop`s first",
+        )
+    }
+}
+
 impl std::fmt::Display for Wrong {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let place = |p: &Place| {
@@ -125,12 +139,19 @@ pub struct Removal {
     pub taken: Vec<(usize, f64)>,
 }
 
+/// What a plate is cut from: a box in plan, and its lower and upper height.
+pub fn stock_box(plate: &Plate) -> (Bounds, [f64; 2]) {
+    let over = plate.outline.bounds().grown(1.0);
+    (over, [plate.z_low, plate.z_high + plate.standing()])
+}
+
 fn grid(plate: &Plate) -> Grid {
-    Grid::over(&plate.outline.bounds().grown(1.0))
+    Grid::over(&stock_box(plate).0)
 }
 
 fn stock(plate: &Plate) -> Field {
-    Field::block(grid(plate), plate.z_low, plate.z_high + plate.standing())
+    let (over, [low, high]) = stock_box(plate);
+    Field::block(Grid::over(&over), low, high)
 }
 
 /// Carries out the operations of a plate on its stock.
