@@ -16,7 +16,7 @@ use rayon::prelude::*;
 /// their flats up to some ten-thousandths off.
 const BESIDE: f64 = 2e-3;
 /// Thinner than twice this is no metal left, mm.
-const SLIVER: f64 = 0.02;
+const SLIVER: f64 = 0.01;
 /// An end mill goes into a slot as wide as itself, and into a bore whose chords are that much
 /// inside its circle, mm: less than a new end mill is ground under its size (e8 of ISO 286-2, from
 /// memory).

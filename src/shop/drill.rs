@@ -14,7 +14,7 @@ use crate::data::cutting::{CHUCK_LIMIT, DEEP_HOLE, is_stock_drill};
 use crate::data::fits;
 use crate::data::formulae::drill_point;
 use crate::design::hole::dish_depth;
-use crate::design::{Depth, Face, Hole, HoleStep, Purpose, Shape};
+use crate::design::{Depth, Face, Hole, HoleStep, Plate, Purpose, Shape};
 use crate::sketch::Point;
 
 /// From where the feed is engaged to the metal, mm (common practice, no source).
@@ -99,7 +99,7 @@ impl Bench<'_> {
             }
             o.tags = jobs.iter().map(|j| j.0.clone()).collect();
             o.motions = (jobs.iter())
-                .filter_map(|j| self.axis(j.4, &j.2[j.1]))
+                .filter_map(|j| self.axis(j.4, face, j.2, j.1))
                 .collect();
             o.makes = jobs
                 .iter()
@@ -332,8 +332,9 @@ impl Bench<'_> {
         }
     }
 
-    /// What a step's tool takes on its axis; none of a tap, whose bore is there.
-    fn axis(&self, at: Point, step: &HoleStep) -> Option<Motion> {
+    /// What the tool of a hole's step `k` takes on its axis; none of a tap, whose bore is there.
+    fn axis(&self, at: Point, face: Face, steps: &[HoleStep], k: usize) -> Option<Motion> {
+        let step = &steps[k];
         let depth = self.full_depth(step);
         let shape = match step {
             HoleStep::Drill { dia, point_deg, .. } => drilled(*dia, depth, *point_deg),
@@ -360,8 +361,22 @@ impl Bench<'_> {
                     [r, dish_depth(*dia, *radius) - dish_depth(2.0 * r, *radius)]
                 })
                 .collect(),
-            // A thread and the relief behind it are no more seen from above than their bore.
-            HoleStep::Tap { .. } | HoleStep::Groove { .. } => return None,
+            HoleStep::Groove { dia, from, to } => {
+                let bores = steps.iter().filter(|s| {
+                    !matches!(s, HoleStep::Groove { .. }) && self.full_depth(s) >= *from
+                });
+                let bore = bores.map(HoleStep::dia).fold(0.0, f64::max);
+                let mut between = [from, to].map(|d| self.plate.z(face) + Plate::inward(face) * d);
+                between.sort_by(f64::total_cmp);
+                return Some(Motion::Undercut {
+                    at,
+                    bore: 0.5 * bore,
+                    radius: 0.5 * dia,
+                    between,
+                });
+            }
+            // A thread's ridges are in no solid.
+            HoleStep::Tap { .. } => return None,
         };
         Some(Motion::Axis { at, shape })
     }

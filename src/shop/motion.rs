@@ -53,6 +53,17 @@ pub enum Motion {
         /// (radius, height) by rising radius: how deep it goes there.
         section: Vec<[f64; 2]>,
     },
+    /// A hooked tool in a bore: a groove about its axis that nobody sees from the face.
+    Undercut {
+        /// The axis.
+        at: Point,
+        /// Radius of the bore that it is in.
+        bore: f64,
+        /// Its own radius.
+        radius: f64,
+        /// Heights between which it lies.
+        between: [f64; 2],
+    },
 }
 
 impl Motion {

@@ -30,10 +30,10 @@ pub enum Kind {
     PipeReam,
     /// Countersink.
     Countersink,
+    /// Turn or bore on a lathe; reliefs behind threads.
+    Turn,
     /// Tap.
     Tap,
-    /// Turn or bore on a lathe.
-    Turn,
     /// Rough out with an end mill.
     Rough,
     /// Finish with an end mill.

@@ -16,7 +16,8 @@ fn before(kind: Kind) -> &'static [Kind] {
         Kind::Drill => &[Kind::Spot, Kind::Pilot],
         Kind::Counterbore | Kind::Countersink => &[Kind::Drill],
         Kind::Ream | Kind::TaperReam | Kind::PipeReam => &[Kind::Drill],
-        Kind::Tap => &[Kind::Drill, Kind::PipeReam, Kind::Countersink],
+        Kind::Turn => &[Kind::Drill, Kind::Counterbore],
+        Kind::Tap => &[Kind::Drill, Kind::PipeReam, Kind::Countersink, Kind::Turn],
         Kind::Finish => &[Kind::Rough],
         Kind::Rest => &[Kind::Rough, Kind::Finish],
         Kind::Polish => &[
@@ -67,7 +68,7 @@ pub(super) fn state_needs(operations: &mut [Operation]) {
 /// Axes on which its tools turn.
 fn axes(o: &Operation) -> impl Iterator<Item = Point> + '_ {
     o.motions.iter().filter_map(|m| match m {
-        Motion::Axis { at, .. } => Some(*at),
+        Motion::Axis { at, .. } | Motion::Undercut { at, .. } => Some(*at),
         _ => None,
     })
 }

@@ -58,6 +58,18 @@ fn motion(m: &Motion) -> Value {
             // (radius, height)
             "section": places(section),
         }),
+        Motion::Undercut {
+            at,
+            bore,
+            radius,
+            between,
+        } => json!({
+            "motion": "undercut",
+            "at": point([at.x, at.y]),
+            "bore": length(*bore),
+            "radius": length(*radius),
+            "between": point(*between),
+        }),
     }
 }
 

@@ -2,7 +2,7 @@
 //! less than the places of a height field are apart.
 //!
 //! Input: the motions about each axis and the solid's cylinders. Output: walls that a tool leaves
-//! a little wider or narrower than the solid has them.
+//! a little wider or narrower than the solid has them, and grooves that are elsewhere in it.
 
 use crate::shop::motion::Motion;
 use crate::shop::operation::PlatePlan;
@@ -16,6 +16,8 @@ const SAME: f64 = 0.003;
 const NEAR: f64 = 0.3;
 /// A wall shorter than this is none, mm.
 const SHORT: f64 = 0.05;
+/// Ends of a groove agree within this, mm.
+const END: f64 = 0.02;
 
 /// A tool's wall: operation, axis, radius and depth below the face.
 struct Wall {
@@ -44,6 +46,7 @@ pub(super) fn misfits(plan: &PlatePlan, solid: &TaggedMesh) -> Vec<Misfit> {
     for t in &solid.tags {
         used[*t as usize] = true;
     }
+    let mut out = grooves(plan, solid);
     let upright: Vec<(Point, f64)> = (solid.surfaces.iter().zip(used))
         .filter_map(|(s, used)| match s {
             Surface::Cylinder {
@@ -56,7 +59,6 @@ pub(super) fn misfits(plan: &PlatePlan, solid: &TaggedMesh) -> Vec<Misfit> {
             _ => None,
         })
         .collect();
-    let mut out = Vec::new();
     let mut faces: Vec<_> = plan.operations.iter().map(|o| o.face).collect();
     faces.sort();
     faces.dedup();
@@ -99,4 +101,62 @@ pub(super) fn misfits(plan: &PlatePlan, solid: &TaggedMesh) -> Vec<Misfit> {
         }
     }
     out
+}
+
+/// Grooves that the solid has not, or not there: the wall that is nearest to each of them.
+fn grooves(plan: &PlatePlan, solid: &TaggedMesh) -> Vec<Misfit> {
+    let mut out = Vec::new();
+    for (number, m) in
+        (plan.operations.iter()).flat_map(|o| o.motions.iter().map(|m| (o.number, m)))
+    {
+        let Motion::Undercut {
+            at,
+            radius,
+            between,
+            ..
+        } = m
+        else {
+            continue;
+        };
+        let about = (solid.surfaces.iter().enumerate()).filter_map(|(k, s)| match s {
+            Surface::Cylinder {
+                origin,
+                axis,
+                radius,
+            } if axis.z.abs() > 1.0 - 1e-9
+                && (Point::new(origin.x, origin.y) - at).norm() < SAME =>
+            {
+                Some((*radius, heights(solid, k as u32)?))
+            }
+            _ => None,
+        });
+        let fits = |(r, ends): &(f64, [f64; 2])| {
+            (r - radius).abs() < SAME && (0..2).all(|i| (ends[i] - between[i]).abs() < END)
+        };
+        let about: Vec<(f64, [f64; 2])> = about.collect();
+        if about.iter().any(fits) {
+            continue;
+        }
+        let off = |r: f64| (r - radius).abs();
+        let nearest = about
+            .iter()
+            .map(|(r, _)| *r)
+            .min_by(|a, b| off(*a).total_cmp(&off(*b)));
+        out.push(Misfit {
+            number,
+            at: *at,
+            cut: 2.0 * radius,
+            solid: 2.0 * nearest.unwrap_or(0.0),
+        });
+    }
+    out
+}
+
+/// Heights between which a surface of a solid lies.
+fn heights(solid: &TaggedMesh, surface: u32) -> Option<[f64; 2]> {
+    let of = (solid.triangles.iter().zip(&solid.tags)).filter(|(_, tag)| **tag == surface);
+    let z = of.flat_map(|(t, _)| t.iter().map(|i| solid.points[*i as usize].z));
+    z.fold(None, |ends: Option<[f64; 2]>, z| {
+        Some(ends.map_or([z, z], |[a, b]| [a.min(z), b.max(z)]))
+    })
 }

@@ -334,6 +334,15 @@ impl Field {
                 let most = section.last().map_or(0.0, |p| p[0]);
                 self.take_round(*at, most, face, |r| at_radius(section, r))
             }
+            // Under the metal around its bore: compared by its section (`bores`).
+            Motion::Undercut {
+                bore,
+                radius,
+                between: [from, to],
+                ..
+            } => {
+                return std::f64::consts::PI * (radius * radius - bore * bore) * (to - from);
+            }
         };
         off * self.grid.pitch * self.grid.pitch
     }

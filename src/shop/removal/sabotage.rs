@@ -12,7 +12,7 @@ enum Sabotage {
 fn shifted(m: &mut Motion, by: [f64; 2]) {
     let shift = |p: &mut Point| *p = Point::new(p.x + by[0], p.y + by[1]);
     match m {
-        Motion::Axis { at, .. } | Motion::Bore { at, .. } => shift(at),
+        Motion::Axis { at, .. } | Motion::Bore { at, .. } | Motion::Undercut { at, .. } => shift(at),
         Motion::Clear { centres, .. } => *centres = centres.moved(by),
         Motion::Ball { path, .. } => path.iter_mut().for_each(shift),
         Motion::Outline { keep } => *keep = keep.moved(by),
@@ -29,6 +29,7 @@ fn larger(m: &mut Motion) {
             }
         }
         Motion::Clear { radius, .. } | Motion::Ball { radius, .. } => *radius += 0.25,
+        Motion::Undercut { radius, .. } => *radius += 0.05,
         Motion::Bore { .. } | Motion::Outline { .. } | Motion::Through { .. } => {}
     }
 }
@@ -57,7 +58,7 @@ fn spoilt(sheet: &PlatePlan, k: usize, how: Sabotage) -> Option<PlatePlan> {
                 });
             let by_depth = matches!(o.kind, Kind::Countersink | Kind::TaperReam | Kind::PipeReam);
             let has_size = o.motions.iter().any(|m| {
-                matches!(m, Motion::Axis { .. } | Motion::Ball { .. })
+                matches!(m, Motion::Axis { .. } | Motion::Ball { .. } | Motion::Undercut { .. })
                     || matches!(m, Motion::Clear { radius, .. } if *radius > 0.0)
             });
             if followed || by_depth || !has_size {
