@@ -123,6 +123,46 @@ impl Impression {
     }
 }
 
+impl Feature {
+    /// The bodies of its impression that shape this plate, on this side of the parting plane: those
+    /// that it is cut by, and of what stands in it only what stands in one of these.
+    pub fn shaping(&self) -> Vec<&(Role, Form)> {
+        let (impression, up) = match &self.shape {
+            Shape::Cavity(i) => (i, self.face == Face::Low),
+            Shape::Core(i) => (i, true),
+            _ => return Vec::new(),
+        };
+        let here = |form: &Form| {
+            let e = form.extent();
+            let (low, high) = match up {
+                true => (e.low.max(0.0), e.high),
+                false => (e.low, e.high.min(0.0)),
+            };
+            (high - low > SAME_HEIGHT).then_some((e.plan, low, high))
+        };
+        let cut: Vec<_> = (impression.bodies.iter())
+            .filter(|(role, _)| *role == Role::Add)
+            .filter_map(|(_, form)| here(form))
+            .collect();
+        let stands = |form: &Form| {
+            here(form).is_some_and(|(plan, low, high)| {
+                cut.iter().any(|(other, from, to)| {
+                    plan.touches(other) && high.min(*to) - low.max(*from) > SAME_HEIGHT
+                })
+            })
+        };
+        (impression.bodies.iter())
+            .filter(|(role, form)| match role {
+                Role::Add => here(form).is_some(),
+                Role::Remove => stands(form),
+            })
+            .collect()
+    }
+}
+
+/// Heights nearer than this are one, mm.
+const SAME_HEIGHT: f64 = 1e-6;
+
 /// One feature of a plate.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Feature {

@@ -48,9 +48,26 @@ fn conditions(
     workshop: &Workshop,
     share: f64,
 ) -> Option<Conditions> {
-    let (tool, work) = match cut {
-        Cut::Milling => (workshop.cutters, Work::Milling),
-        _ => (ToolMaterial::Hss, Work::Drilling),
+    let work = match cut {
+        Cut::Milling => Work::Milling,
+        Cut::Reaming => Work::Boring,
+        _ => Work::Drilling,
+    };
+    on(work, metal, cut, dia, workshop, share)
+}
+
+/// The same on the machine for a kind of work.
+fn on(
+    work: Work,
+    metal: &str,
+    cut: Cut,
+    dia: f64,
+    workshop: &Workshop,
+    share: f64,
+) -> Option<Conditions> {
+    let tool = match cut {
+        Cut::Milling => workshop.cutters,
+        _ => ToolMaterial::Hss,
     };
     let data = cutting(material(metal)?, cut, tool)?;
     let c = at(workshop, work, &data, share, dia);
@@ -94,9 +111,20 @@ pub fn turning(metal: &str, dia: f64, workshop: &Workshop) -> Option<Conditions>
 
 /// Drilling to a depth, mm.
 pub fn drilling(metal: &str, dia: f64, depth: f64, workshop: &Workshop) -> Option<Conditions> {
+    drilling_on(Work::Drilling, metal, dia, depth, workshop)
+}
+
+/// Drilling on the machine for a kind of work: dowel holes on the one that holds their place best.
+pub fn drilling_on(
+    work: Work,
+    metal: &str,
+    dia: f64,
+    depth: f64,
+    workshop: &Workshop,
+) -> Option<Conditions> {
     let factors = DEEP.iter().find(|d| depth >= d.0 * dia);
     let (speed, feed) = factors.map_or((1.0, 1.0), |f| (f.1, f.2));
-    let mut c = conditions(metal, Cut::Drilling, dia, workshop, speed)?;
+    let mut c = on(work, metal, Cut::Drilling, dia, workshop, speed)?;
     c.feed *= feed;
     Some(c)
 }
@@ -110,6 +138,11 @@ pub fn reaming(metal: &str, dia: f64, workshop: &Workshop) -> Option<Conditions>
 /// chatter (common practice, no source).
 pub fn sinking(metal: &str, dia: f64, workshop: &Workshop) -> Option<Conditions> {
     conditions(metal, Cut::Drilling, dia, workshop, 1.0 / 3.0)
+}
+
+/// Counterboring: as countersinking, on the machine that holds its place best.
+pub fn counterboring(metal: &str, dia: f64, workshop: &Workshop) -> Option<Conditions> {
+    on(Work::Boring, metal, Cut::Drilling, dia, workshop, 1.0 / 3.0)
 }
 
 /// Milling: in the full slot (rough) slower by the tables' factor.

@@ -8,11 +8,12 @@ use super::mill::time;
 use super::motion::Motion;
 use super::operation::{Kind, Made, Operation};
 use super::plan::{Bench, PER_HOLE, add};
+use super::spindle::Work;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::cutting::{CHUCK_LIMIT, DEEP_HOLE, is_stock_drill};
-use crate::data::fits;
 use crate::data::formulae::drill_point;
+use crate::data::{fasteners, fits};
 use crate::design::hole::dish_depth;
 use crate::design::{Depth, Face, Hole, HoleStep, Plate, Purpose, Shape};
 use crate::sketch::Point;
@@ -73,17 +74,32 @@ impl Bench<'_> {
             o.coolant = self.coolant();
             let depths: Vec<f64> = jobs.iter().map(|j| self.reach(&j.2[j.1])).collect();
             let deepest = depths.iter().copied().fold(0.0, f64::max);
-            self.describe(&mut o, step, purpose, deepest);
+            let begins = match step {
+                HoleStep::Taper { .. } => self.metal_begins(&jobs[0].0, deepest),
+                _ => 0.0,
+            };
+            self.describe(&mut o, step, purpose, [begins, deepest]);
             let rows = jobs.iter().map(|j| {
                 let row = super::hole_table::row_in(j.2, j.1, j.3);
                 (j.0.as_str(), row.callout())
             });
-            o.what = words(kind, rows.collect());
+            o.what = match step {
+                HoleStep::Taper { dia_end, depth, .. } if begins > 0.0 => format!(
+                    "{} {}: ø{} where its metal begins, {} mm below the face, to ø{} at {} mm",
+                    kind.word(),
+                    jobs.iter()
+                        .map(|j| j.0.as_str())
+                        .collect::<Vec<_>>()
+                        .join(", "),
+                    decimals(taper_at(step, begins), 2),
+                    decimals(begins, 2),
+                    number(*dia_end),
+                    number(*depth)
+                ),
+                _ => words(kind, rows.collect()),
+            };
             add_time(&mut o, &depths);
-            if kind == Kind::Tap {
-                // By hand: two minutes a hole.
-                o.minutes += 2.0 * jobs.len() as f64;
-            }
+            o.minutes += by_hand(kind) * jobs.len() as f64;
             if jobs.iter().any(|j| j.3 == Purpose::Dowel) {
                 add(
                     &mut o.caution,
@@ -120,14 +136,84 @@ impl Bench<'_> {
         }
     }
 
-    /// Tool, speeds, passes, cautions and sizes of a step.
-    fn describe(&mut self, o: &mut Operation, step: &HoleStep, purpose: Purpose, deepest: f64) {
+    /// How far below its face the metal of a hole begins, mm: other hollows are there before it.
+    fn metal_begins(&self, tag: &str, depth: f64) -> f64 {
+        let Some(k) = self.plate.features.iter().position(|f| f.tag == tag) else {
+            return 0.0;
+        };
+        let face = self.plate.features[k].face;
+        let free = |d: f64| {
+            let z = self.plate.z(face) + Plate::inward(face) * d;
+            let own = self.levels.feature(k, z);
+            own.minus(&self.levels.others(k, z)).area() < FREE
+        };
+        if !free(FACE) {
+            return 0.0;
+        }
+        let (mut low, mut high) = (FACE, depth);
+        while high - low > NEAR {
+            let middle = 0.5 * (low + high);
+            match free(middle) {
+                true => low = middle,
+                false => high = middle,
+            }
+        }
+        0.5 * (low + high)
+    }
+
+    /// What sinks a flat bottom of this diameter: a counterbore that is sold, else an end mill led
+    /// around, else a boring tool.
+    fn sinker(&self, o: &mut Operation, dia: f64) {
+        let metal = &self.plate.material;
+        let sold = fasteners::counterbores()
+            .iter()
+            .any(|c| same(c.dia_mm, dia));
+        let mill = (self.workshop.has(&["mill", "cnc", "router"]))
+            .then(|| self.workshop.end_mill(dia))
+            .flatten();
+        if sold {
+            o.tool = format!("counterbore ø{}", number(dia));
+            self.set(o, conditions::counterboring(metal, dia, self.workshop));
+        } else if let Some(cutter) = mill {
+            o.tool = format!("end mill ø{}", number(cutter));
+            if !same(cutter, dia) {
+                add(
+                    &mut o.caution,
+                    &format!(
+                        "led around the axis to ø{}: rotary table, boring head or CNC",
+                        number(dia)
+                    ),
+                );
+            }
+            self.set(o, conditions::milling(metal, cutter, true, self.workshop));
+        } else if self.workshop.has(&["lathe"]) {
+            o.tool = "boring bar, the plate in the four-jaw chuck or on the faceplate".into();
+            self.set(o, conditions::turning(metal, dia, self.workshop));
+        } else {
+            o.tool = format!("spot facer ground to ø{}, or have it bored", number(dia));
+            self.set(o, conditions::counterboring(metal, dia, self.workshop));
+        }
+    }
+
+    /// Tool, speeds, passes, cautions and sizes of a step; where its metal begins and how deep it
+    /// goes, mm.
+    fn describe(
+        &mut self,
+        o: &mut Operation,
+        step: &HoleStep,
+        purpose: Purpose,
+        [begins, deepest]: [f64; 2],
+    ) {
         let metal = self.plate.material.clone();
         let w = self.workshop;
         match step {
             HoleStep::Drill { dia, point_deg, .. } => {
                 o.tool = format!("drill ø{}", number(*dia));
-                self.set(o, conditions::drilling(&metal, *dia, deepest, w));
+                let work = match purpose {
+                    Purpose::Dowel => Work::Boring,
+                    _ => Work::Drilling,
+                };
+                self.set(o, conditions::drilling_on(work, &metal, *dia, deepest, w));
                 o.passes = conditions::pecks(*dia, deepest);
                 if *point_deg >= 180.0 {
                     add(
@@ -176,8 +262,7 @@ impl Bench<'_> {
                 }
             }
             HoleStep::Counterbore { dia, depth } => {
-                o.tool = format!("counterbore or end mill ø{}", number(*dia));
-                self.set(o, conditions::sinking(&metal, *dia, w));
+                self.sinker(o, *dia);
                 o.passes = format!("{} mm deep, slow and steady", number(*depth));
             }
             HoleStep::Countersink { dia, angle_deg } => {
@@ -211,10 +296,15 @@ impl Bench<'_> {
                 dia_end,
                 depth,
             } => {
-                let (end, face) = (decimals(*dia_end, 2), decimals(*dia_face, 2));
-                let over = number(*depth);
-                self.set(o, conditions::reaming(&metal, *dia_face, w));
+                let wide = if begins > 0.0 {
+                    taper_at(step, begins)
+                } else {
+                    *dia_face
+                };
+                let (end, face) = (decimals(*dia_end, 2), decimals(wide, 2));
+                let over = decimals(*depth - begins, 2);
                 if purpose == Purpose::Nozzle {
+                    self.set(o, conditions::reaming(&metal, *dia_face, w));
                     o.tool = format!("taper pipe reamer 1:16, ø{end} to ø{face} over {over} mm");
                     o.passes = "by hand or slow, in short touches; clear the chips".into();
                     add(
@@ -224,10 +314,14 @@ impl Bench<'_> {
                 } else {
                     o.tool = format!("taper reamer ø{end} to ø{face} over {over} mm");
                     o.passes =
-                        "by hand or slow; no step may be left: the sprue must come out".into();
+                        "by hand, a centre in the spindle on its end; no step may be left: the sprue must come out".into();
                 }
-                o.measure.push(format!("ø{face} at the face"));
-                o.measure.push(format!("ø{end} at {over} mm depth"));
+                o.measure.push(match begins > 0.0 {
+                    true => format!("ø{face} where its metal begins"),
+                    false => format!("ø{face} at the face"),
+                });
+                o.measure
+                    .push(format!("ø{end} at {} mm depth", number(*depth)));
             }
             HoleStep::Groove { dia, from, to } => {
                 o.tool = format!(
@@ -382,6 +476,36 @@ impl Bench<'_> {
     }
 }
 
+/// Diameter of a taper at a depth below its face, mm.
+fn taper_at(step: &HoleStep, at: f64) -> f64 {
+    match step {
+        HoleStep::Taper {
+            dia_face,
+            dia_end,
+            depth,
+        } => dia_face + (dia_end - dia_face) * at / depth,
+        _ => step.dia(),
+    }
+}
+
+/// Minutes a hole that is tapped or taper-reamed by hand (common practice, no source).
+fn by_hand(kind: Kind) -> f64 {
+    match kind {
+        Kind::Tap => 2.0,
+        Kind::TaperReam => 5.0,
+        _ => 0.0,
+    }
+}
+
+fn same(a: f64, b: f64) -> bool {
+    (a - b).abs() < 1e-6
+}
+
+/// So near below the face it is looked at what is hollow there, mm; a place where metal begins is
+/// found within this, mm; less metal than this is none, mm².
+const FACE: f64 = 0.01;
+const NEAR: f64 = 0.005;
+const FREE: f64 = 0.01;
 /// How far tools go beyond the far face, mm.
 const THROUGH: f64 = 10.0;
 /// Point of a pilot drill, degrees.

@@ -345,7 +345,7 @@ fn other_row(plate: &Plate, f: &Feature, view: &FaceView) -> OtherRow {
         }
         Shape::Cavity(i) | Shape::Core(i) => {
             let mut b = crate::sketch::Bounds::default();
-            for (_, form) in &i.bodies {
+            for (_, form) in f.shaping() {
                 b = b.union(&form_bounds(form, view));
             }
             if let Shape::Core(_) = f.shape {

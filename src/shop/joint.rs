@@ -246,7 +246,7 @@ fn welded(w: &WeldedFitting, seat: &NozzleSeat) -> Vec<String> {
     ));
     all.push("let it cool in air, no water; clean the thread with a tap or die".into());
     all.push(
-        "face the plate's other side after welding (0.5 mm was left on it): a weld draws it hollow"
+        "face the plate's other side after welding, as its sheet says (the stock is thicker for it): a weld draws it hollow"
             .into(),
     );
     if w.bore.is_some() {

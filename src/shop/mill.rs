@@ -205,13 +205,16 @@ impl Bench<'_> {
         p.rests.append(&mut o.rests);
         // The tool is in the spindle already.
         p.minutes += o.minutes - PER_TOOL;
+        p.cutting += o.cutting;
     }
 }
 
 /// Adds the time of a way at the operation's feed, mm.
 pub(super) fn time(o: &mut Operation, way: f64) {
     if let Some(feed) = o.feed.filter(|f| *f > 0.0) {
-        o.minutes += machining_time_s(way, feed) / 60.0;
+        let cutting = machining_time_s(way, feed) / 60.0;
+        o.minutes += cutting;
+        o.cutting += cutting;
     }
 }
 

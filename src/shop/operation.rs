@@ -16,6 +16,8 @@ pub enum Kind {
     Profile,
     /// Clamp, find the datum, mark out.
     Mark,
+    /// Face what a weld has drawn.
+    Face,
     /// Spot drill.
     Spot,
     /// Pilot hole of a large drill.
@@ -56,6 +58,8 @@ pub enum Kind {
     Vent,
     /// Vents by hand.
     Scratch,
+    /// Weld the nozzle's fitting on.
+    Weld,
 }
 
 impl Kind {
@@ -65,6 +69,8 @@ impl Kind {
             Kind::Stock => "prepare stock",
             Kind::Profile => "profile-cut",
             Kind::Mark => "set up and mark out",
+            Kind::Face => "face",
+            Kind::Weld => "weld",
             Kind::Spot => "spot",
             Kind::Pilot => "drill pilot",
             Kind::Drill => "drill",
@@ -162,6 +168,8 @@ pub struct Operation {
     pub coolant: &'static str,
     /// Estimated time, minutes, with handling.
     pub minutes: f64,
+    /// Of that: the tool cuts, by its way and feed, minutes.
+    pub cutting: f64,
     /// What to watch.
     pub caution: String,
     /// Sizes to measure and write down.
@@ -200,6 +208,8 @@ pub struct PlatePlan {
     pub operations: Vec<Operation>,
     /// What the finished plate has that no metal shows, each once.
     pub states: Vec<State>,
+    /// Metal that the stock has over the lower face until it is faced, mm.
+    pub over: f64,
 }
 
 impl Operation {
@@ -219,6 +229,10 @@ impl PlatePlan {
     /// Estimated time, minutes.
     pub fn minutes(&self) -> f64 {
         self.operations.iter().map(|o| o.minutes).sum()
+    }
+    /// Of that: tools cut, minutes.
+    pub fn cutting(&self) -> f64 {
+        self.operations.iter().map(|o| o.cutting).sum()
     }
     /// Every tool once, in order of first use, with the operations that need it.
     pub fn tools(&self) -> Vec<(String, Vec<usize>)> {

@@ -59,6 +59,20 @@ pub(super) fn state_needs(operations: &mut [Operation]) {
                 tag: String::new(),
             });
         }
+        // Bores that must be true come after the weld has drawn the plate and it is faced again.
+        let faced = (all[..i].iter()).any(|(k, s, _)| *k == Kind::Face && *s == o.setup);
+        if faced {
+            needs.push(Need {
+                kind: Kind::Face,
+                tag: String::new(),
+            });
+        }
+        if o.kind == Kind::Face && all.iter().any(|(k, ..)| *k == Kind::Weld) {
+            needs.push(Need {
+                kind: Kind::Weld,
+                tag: String::new(),
+            });
+        }
         needs.sort();
         needs.dedup();
         o.needs = needs;
@@ -86,7 +100,7 @@ pub(super) fn out_of_order(plan: &PlatePlan) -> Vec<String> {
             let meets = |e: &&Operation| {
                 e.kind == need.kind
                     && match need.tag.is_empty() {
-                        true => e.setup == o.setup,
+                        true => e.setup == o.setup || e.kind == Kind::Weld,
                         false => e.tags.contains(&need.tag),
                     }
             };

@@ -23,6 +23,7 @@ use crate::data::material;
 use crate::data::materials::Group;
 use crate::design::{
     Design, Face, Feature, HoleStep, Impression, Plate, Purpose, SeatKind, Shape, Side,
+    WeldedFitting,
 };
 use crate::sketch::{Region, Segment};
 use rayon::prelude::*;
@@ -31,6 +32,24 @@ use rayon::prelude::*;
 pub(super) const PER_HOLE: f64 = 0.3;
 pub(super) const PER_TOOL: f64 = 2.0;
 const PER_SETUP: f64 = 10.0;
+
+/// Handling of each side of a block that is squared: turn, clamp, measure, minutes (common
+/// practice, no source).
+const PER_SIDE: f64 = 6.0;
+/// A bandsaw's or power hacksaw's mm² in a minute, in steel and in light metal (common practice,
+/// no source).
+const SAWN_STEEL: f64 = 400.0;
+const SAWN_LIGHT: f64 = 1500.0;
+/// End mill for squaring where none is at hand, mm.
+const SQUARING_MILL: f64 = 12.0;
+/// Metal for facing after a weld, mm (common practice, no source).
+const WELD_OVER: f64 = 0.5;
+/// Tacking, checking, welding in runs, cooling, minutes (common practice, no source).
+const WELDING: f64 = 60.0;
+/// Over the diameter of a disc on each side of its blank, mm.
+const ROUND_OVER: f64 = 1.0;
+/// A plate that one person does not lift alone, kg (common practice; local rules come first).
+const HEAVY: f64 = 20.0;
 
 /// Spot drill and how deep it goes, mm (common practice, no source).
 const SPOT: f64 = 6.0;
@@ -51,8 +70,15 @@ pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
         ..ShopPlan::default()
     };
     let cut = process.map(|process| ProfileCut { process, kerf: 0.0 });
+    let welded = match &design.nozzle.kind {
+        SeatKind::Welded(w) => Some(w),
+        _ => None,
+    };
     let plans: Vec<(PlatePlan, Vec<Finding>)> = (design.plates.par_iter())
-        .map(|plate| plate_plan(plate, workshop, cut))
+        .map(|plate| {
+            let takes = matches!(plate.side, Side::A | Side::Adaptor);
+            plate_plan(plate, workshop, cut, welded.filter(|_| takes))
+        })
         .collect();
     for (plan, findings) in plans {
         out.plates.push(plan);
@@ -131,6 +157,8 @@ pub(super) struct Bench<'a> {
     pub(super) levels: &'a Levels<'a>,
     /// The service that cuts sheets.
     pub(super) cut: Option<ProfileCut>,
+    /// The fitting that is welded on its upper face.
+    welded: Option<&'a WeldedFitting>,
     pub(super) findings: Vec<Finding>,
     pub(super) operations: Vec<Operation>,
 }
@@ -139,10 +167,16 @@ fn plate_plan(
     plate: &Plate,
     workshop: &Workshop,
     cut: Option<ProfileCut>,
+    welded: Option<&WeldedFitting>,
 ) -> (PlatePlan, Vec<Finding>) {
     let other = match plate.reference {
         Face::Low => Face::High,
         Face::High => Face::Low,
+    };
+    // A weld draws the plate: what must be true is cut from the other face after it.
+    let faces = match welded {
+        Some(_) => [Face::High, Face::Low],
+        None => [other, plate.reference],
     };
     let levels = Levels::of(plate);
     let mut bench = Bench {
@@ -150,6 +184,7 @@ fn plate_plan(
         workshop,
         levels: &levels,
         cut,
+        welded,
         findings: Vec::new(),
         operations: Vec::new(),
     };
@@ -160,9 +195,10 @@ fn plate_plan(
         None if plate.side == Side::Pin => bench.pin(),
         None => bench.stock(),
     }
-    for face in [other, plate.reference] {
+    for face in faces {
         let bare = bench.features(face).next().is_none();
-        if (face == other && bare) || plate.side == Side::Pin {
+        let needed = face == plate.reference || welded.is_some() || plate.side == Side::Core;
+        if (bare && !needed) || plate.side == Side::Pin {
             continue;
         }
         let number = setups.len() + 1;
@@ -174,12 +210,21 @@ fn plate_plan(
         });
         let first = bench.operations.len();
         bench.mark(face);
+        if face == other && plate.side == Side::Core {
+            bench.spigot(face);
+        }
+        if welded.is_some() && face == faces[1] {
+            bench.reface(face);
+        }
         bench.holes(face);
         mill::pockets(&mut bench, face);
         match &sheet {
             Some(cut) if face == plate.reference => bench.finish_sheet(cut),
             Some(_) => {}
-            None => bench.close(face, face == plate.reference),
+            None => bench.close(face, face == faces[1]),
+        }
+        if face == faces[0] {
+            bench.weld(face);
         }
         let new = &mut bench.operations[first..];
         new.sort_by_key(|o| o.kind);
@@ -197,6 +242,7 @@ fn plate_plan(
         states: (bench.operations.iter())
             .filter_map(Operation::state)
             .collect(),
+        over: bench.over(),
         operations: bench.operations,
     };
     (plan, bench.findings)
@@ -231,6 +277,7 @@ impl<'a> Bench<'a> {
             passes: String::new(),
             coolant: "",
             minutes: PER_TOOL,
+            cutting: 0.0,
             caution: String::new(),
             measure: Vec::new(),
             motions: Vec::new(),
@@ -253,30 +300,51 @@ impl<'a> Bench<'a> {
 
     fn stock(&mut self) {
         let b = self.plate.outline.bounds();
-        let t = number(self.plate.thickness() + self.plate.standing());
-        let size = format!("{} × {} × {t}", number(b.width()), number(b.height()));
-        let metal =
-            material(&self.plate.material).map_or(self.plate.material.clone(), |m| m.name.clone());
-        if let (Side::Core, Some(i)) = (self.plate.side, core_of(self.plate)) {
-            return self.bar(&metal, turn::blank(i));
+        let high = self.plate.thickness() + self.plate.standing() + self.over();
+        let t = number(high);
+        let known = material(&self.plate.material);
+        let metal = known.map_or(self.plate.material.clone(), |m| m.name.clone());
+        if let Some(blank) = bar_of(self.plate) {
+            return self.bar(&metal, blank);
         }
-        let what = format!(
-            "{metal}: saw, square and face to {size} mm (or profile-cut from the DXF); \
-             number the plate on the {}; choose the datum corner and mark it",
-            face_name(
-                self.plate,
-                match self.plate.reference {
-                    Face::Low => Face::High,
-                    Face::High => Face::Low,
-                }
-            )
+        let back = face_name(
+            self.plate,
+            match self.plate.reference {
+                Face::Low => Face::High,
+                Face::High => Face::Low,
+            },
         );
+        let over = match self.over() > 0.0 {
+            true => format!(
+                " ({} mm of it for facing after the weld)",
+                number(self.over())
+            ),
+            false => String::new(),
+        };
+        let what = match round_outline(&self.plate.outline) {
+            Some(dia) => format!(
+                "{metal}: saw a blank that holds ø{}, face both sides to {t} mm{over} (or profile-cut from the DXF); number the plate on the {back}",
+                number((dia + 2.0 * ROUND_OVER).ceil())
+            ),
+            None => format!(
+                "{metal}: saw, square and face to {} × {} × {t} mm{over} (or profile-cut from the DXF); \
+                 number the plate on the {back}; choose the datum corner and mark it",
+                number(b.width()),
+                number(b.height()),
+            ),
+        };
         let mut o = self.operation(Kind::Stock, self.plate.reference, what);
         o.setup = 1;
         o.tool = "saw, file, square".into();
-        o.minutes = 20.0;
-        o.caution =
-            "sharp edges and hot chips; two people or a hoist for a plate over 20 kg".into();
+        self.squaring(&mut o, b.width(), b.height(), high);
+        o.caution = "sharp edges and hot chips".into();
+        let kilograms = known.map_or(0.0, |m| m.density * b.width() * b.height() * high * 1e-9);
+        if kilograms > HEAVY {
+            add(
+                &mut o.caution,
+                &format!("{} kg: two people or a hoist", number(kilograms.round())),
+            );
+        }
         o.measure.push(format!("thickness {t} mm"));
         o.measure
             .push("both faces flat and parallel: no light under a straight edge".into());
@@ -332,38 +400,143 @@ impl<'a> Bench<'a> {
         self.operations.push(o);
     }
 
-    /// A core's blank, with its spigot.
-    fn bar(&mut self, metal: &str, (dia, over): (f64, f64)) {
-        let spigot = self.plate.outline.bounds().width();
-        let length = over + self.plate.thickness();
+    /// Metal that is left on the lower face until the weld on the upper one has cooled, mm.
+    fn over(&self) -> f64 {
+        match self.welded {
+            Some(_) => WELD_OVER,
+            None => 0.0,
+        }
+    }
+
+    /// Time to saw a block on four sides and mill its six faces, with handling for each side.
+    fn squaring(&self, o: &mut Operation, width: f64, height: f64, thick: f64) {
+        let sides = 2.0 * (width + height) * thick;
+        let skin = 2.0 * width * height;
+        let group = material(&self.plate.material).map(|m| m.group);
+        let sawn = match group {
+            Some(Group::MildSteel | Group::CastIron) => SAWN_STEEL,
+            _ => SAWN_LIGHT,
+        };
+        let largest = self
+            .workshop
+            .end_mill(f64::INFINITY)
+            .unwrap_or(SQUARING_MILL);
+        let mut facing = self.operation(Kind::Stock, o.face, String::new());
+        let metal = &self.plate.material;
+        self.set(
+            &mut facing,
+            conditions::milling(metal, largest, false, self.workshop),
+        );
+        let way = (sides + skin) / (0.75 * largest);
+        mill::time(&mut facing, way);
+        o.cutting = sides / sawn + facing.cutting;
+        o.minutes = o.cutting + 6.0 * PER_SIDE;
+    }
+
+    /// The fitting is welded on; what it is set on is cut before.
+    fn weld(&mut self, face: Face) {
+        let Some(fitting) = self.welded else { return };
         let what = format!(
-            "{metal}: saw a round bar of at least ø{} to {} mm; turn the spigot ø{} h6, {} mm long, its shoulder square",
-            number(dia.ceil()),
-            number(length.ceil()),
-            number(spigot),
+            "weld the nozzle's fitting on as the assembly's steps say: leg {} mm all round; let it cool in air",
+            number(fitting.leg)
+        );
+        let mut o = self.operation(Kind::Weld, face, what);
+        o.tool = "welding set, square, clamps".into();
+        o.minutes = WELDING;
+        o.caution =
+            "by someone trained for it; no zinc near arc or flame; shield, gloves, air".into();
+        self.operations.push(o);
+    }
+
+    /// What the weld has drawn is faced before anything true is cut.
+    fn reface(&mut self, face: Face) {
+        let what = format!(
+            "face the {} after the weld: {} mm off, to {} mm",
+            face_name(self.plate, face),
+            number(WELD_OVER),
             number(self.plate.thickness())
+        );
+        let mut o = self.operation(Kind::Face, face, what);
+        let mill = self
+            .workshop
+            .end_mill(f64::INFINITY)
+            .unwrap_or(SQUARING_MILL);
+        o.tool = format!("end mill ø{}", number(mill));
+        o.coolant = self.coolant();
+        let metal = &self.plate.material;
+        self.set(
+            &mut o,
+            conditions::milling(metal, mill, false, self.workshop),
+        );
+        o.passes =
+            "one light pass, or the lathe's faceplate; no mill: file and lap on a plate".into();
+        let area = self.levels.outline().area();
+        mill::time(&mut o, area / (0.75 * mill));
+        o.measure
+            .push("flat: no light under a straight edge".into());
+        o.motions.push(Motion::Clear {
+            centres: Area::of_bounds(&self.plate.outline.bounds().grown(1.0)),
+            z: self.plate.z(face),
+            radius: 0.0,
+        });
+        self.operations.push(o);
+    }
+
+    /// A core's spigot, turned first: the core is held on it.
+    fn spigot(&mut self, face: Face) {
+        let (dia, long) = (self.plate.outline.bounds().width(), self.plate.thickness());
+        let what = format!(
+            "face the end; turn the spigot ø{} h6, {} mm long, its shoulder square",
+            number(dia),
+            number(long)
+        );
+        let mut o = self.operation(Kind::Turn, face, what);
+        o.tool = "turning tool, facing tool".into();
+        o.passes = "0.5 mm rough, 0.1 mm last".into();
+        o.coolant = self.coolant();
+        let metal = &self.plate.material;
+        self.set(&mut o, conditions::turning(metal, dia, self.workshop));
+        let blank = core_of(self.plate).map_or(dia, |i| turn::blank(i).0);
+        let cuts = (0.5 * (blank - dia) / turn::CUT).ceil().max(1.0);
+        mill::time(&mut o, cuts * long);
+        o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
+        o.measure
+            .push(format!("spigot ø{} h6 × {} mm", number(dia), number(long)));
+        self.operations.push(o);
+    }
+
+    /// A core's blank, with its spigot.
+    fn bar(&mut self, metal: &str, (dia, length): (f64, f64)) {
+        let what = format!(
+            "{metal}: saw a round bar of at least ø{} to {} mm",
+            number(dia),
+            number(length),
         );
         let mut o = self.operation(Kind::Stock, self.plate.reference, what);
         o.setup = 1;
-        o.tool = "saw, lathe".into();
-        o.minutes = 30.0;
+        o.tool = "saw".into();
+        o.minutes = 10.0;
         o.caution = "sharp edges and hot chips".into();
-        o.measure.push(format!(
-            "spigot ø{} h6 × {} mm",
-            number(spigot),
-            number(self.plate.thickness())
-        ));
         self.operations.push(o);
     }
 
     fn mark(&mut self, face: Face) {
         let name = face_name(self.plate, face);
-        let what = format!(
-            "clamp with the {name} up on parallels; {}",
-            FaceView::on(self.plate, face).note()
-        );
+        let note = FaceView::on(self.plate, face).note();
+        let what = match (self.plate.side, face == self.plate.reference) {
+            (Side::Core, false) => {
+                format!("hold the bar in the chuck, the {name} out, running true within 0.1 mm")
+            }
+            (Side::Core, true) => format!(
+                "hold the spigot in a collet or in soft jaws bored to it, its shoulder against them, the {name} out: it runs true within 0.02 mm by the dial"
+            ),
+            _ => format!("clamp with the {name} up on parallels; {note}"),
+        };
         let mut o = self.operation(Kind::Mark, face, what);
-        o.tool = "edge finder or height gauge, scriber".into();
+        o.tool = match self.plate.side {
+            Side::Core => "chuck, soft jaws or collet, dial indicator".into(),
+            _ => "edge finder or height gauge, scriber".into(),
+        };
         o.minutes = PER_SETUP;
         o.caution = "clamp the plate down before every cut, also on the drill press: a drill that catches spins it".into();
         self.operations.push(o);
@@ -417,7 +590,7 @@ impl<'a> Bench<'a> {
         let mut o = self.operation(
             Kind::Deburr,
             face,
-            if last {
+            if last && wets(self.plate) {
                 "break the outer edges by 0.3 mm; leave the edges of cavity, runner and vents sharp: a rounded edge flashes".into()
             } else {
                 "break all edges of this face by 0.3 mm".into()
@@ -454,6 +627,16 @@ impl<'a> Bench<'a> {
             self.operations.push(o);
         }
     }
+}
+
+/// Whether plastic touches the plate on its parting face.
+fn wets(plate: &Plate) -> bool {
+    plate.features.iter().any(|f| {
+        matches!(
+            f.purpose,
+            Purpose::Cavity | Purpose::Core | Purpose::Runner | Purpose::Gate | Purpose::Sprue
+        ) && plate.side != Side::Adaptor
+    })
 }
 
 /// Radius, and so depth, of the 90° spot that one of a hole's steps takes away again, mm.
@@ -493,6 +676,16 @@ fn corner_radii(outline: &Region) -> Vec<String> {
     radii.sort();
     radii.dedup();
     radii
+}
+
+/// Diameter and length of the bar that a core is turned from, mm; `None` for a plate.
+pub(super) fn bar_of(plate: &Plate) -> Option<(f64, f64)> {
+    if plate.side != Side::Core {
+        return None;
+    }
+    let (dia, over) = turn::blank(core_of(plate)?);
+    let spigot = plate.outline.bounds().width();
+    Some((dia.max(spigot).ceil(), (over + plate.thickness()).ceil()))
 }
 
 /// The core that stands on a plate.

@@ -44,8 +44,10 @@ impl Machine {
 /// Kinds of work by what the spindle must stand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Work {
-    /// Along the axis: drill, reamer, countersink.
+    /// Along the axis: drill, countersink.
     Drilling,
+    /// Along the axis, where place and roundness count: reamer, counterbore.
+    Boring,
     /// Across the axis: end mills.
     Milling,
     /// The metal turns.
@@ -60,6 +62,12 @@ impl Work {
                 Machine::DrillPress,
                 Machine::Mill,
                 Machine::Cnc,
+                Machine::Lathe,
+            ],
+            Work::Boring => &[
+                Machine::Mill,
+                Machine::Cnc,
+                Machine::DrillPress,
                 Machine::Lathe,
             ],
             Work::Milling => &[Machine::Mill, Machine::Cnc],

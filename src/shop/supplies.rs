@@ -33,11 +33,24 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
             );
             continue;
         }
+        if let Some((dia, length)) = super::plan::bar_of(p) {
+            add(
+                &mut out,
+                format!(
+                    "Round bar {metal}, at least ø{}, {} mm long",
+                    number(dia),
+                    number(length)
+                ),
+                &p.title,
+            );
+            continue;
+        }
+        let over = (plan.plates.iter().find(|s| s.plate == p.name)).map_or(0.0, |s| s.over);
         add(
             &mut out,
             format!(
                 "Plate {metal}, {} mm thick, sawn {} × {} mm",
-                number(p.thickness()),
+                number(p.thickness() + p.standing() + over),
                 number((b.width() + 2.0 * BLANK).ceil()),
                 number((b.height() + 2.0 * BLANK).ceil())
             ),

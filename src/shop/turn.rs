@@ -17,7 +17,7 @@ use crate::part::{Form, Role};
 use crate::sketch::{Contour, Point, Segment};
 
 /// Depth of cut, mm.
-const CUT: f64 = 0.5;
+pub(super) const CUT: f64 = 0.5;
 /// On either side of a step in a section, mm.
 const BESIDE: f64 = 1e-6;
 
@@ -219,7 +219,7 @@ pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
         decimals(2.0 * radius, 2),
         gauged(i.depth),
         if own {
-            "; spigot and core in one clamping"
+            ""
         } else {
             "; face the plate down around it to the parting plane"
         }

@@ -98,7 +98,7 @@ pub fn motions(design: &Design, plan: &ShopPlan) -> Result<String, serde_json::E
     let plates = plates
         .filter(|(plate, _)| removal::by_heights(plate))
         .map(|(plate, sheet)| {
-            let (box_, [low, high]) = removal::stock_box(plate);
+            let (box_, [low, high]) = removal::stock_box(plate, sheet);
             json!({
                 "name": plate.name,
                 "stock": {

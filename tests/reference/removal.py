@@ -13,6 +13,10 @@ import shapely
 import trimesh
 from scipy.spatial import cKDTree
 
+# Less than this is no metal but a film between two heights of equal digits, mm³; and so far the
+# stock's faces are set back, mm, so that a tool that ends on one leaves no such film.
+FILM = 1e-3
+SET_BACK = 2e-5
 # How far a tool's body goes beyond the face, mm.
 BEYOND = 1.0
 # Straight pieces of a quarter circle: on a radius of 6 mm within 1 µm.
@@ -117,7 +121,7 @@ def carried_out(plate):
     stock = plate["stock"]
     (x0, y0), (x1, y1), low, high = stock["from"], stock["to"], stock["low"], stock["high"]
     over = shapely.box(x0, y0, x1, y1)
-    piece = prism(over, low, high)
+    piece = prism(over, low + SET_BACK, high - SET_BACK)
     gone, left = [], []
     for o in plate["operations"]:
         upper = o["face"] == "upper"
@@ -133,9 +137,11 @@ def carried_out(plate):
 
 def farthest(part, mesh, within):
     """How far the corners of a body lie from a surface at most, mm; and where."""
-    if part.is_empty():
+    pieces = [p for p in part.decompose() if p.volume() > FILM]
+    if not pieces:
         return 0.0, None
-    corners = np.unique(np.asarray(part.to_mesh().vert_properties)[:, :3], axis=0).astype(float)
+    all_corners = [np.asarray(p.to_mesh().vert_properties)[:, :3] for p in pieces]
+    corners = np.unique(np.concatenate(all_corners), axis=0).astype(float)
     # Most lie near a corner of the surface.
     near, _ = cKDTree(mesh.vertices).query(corners)
     corners = corners[near > within]

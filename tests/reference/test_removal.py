@@ -11,6 +11,7 @@ import copy
 import json
 import os
 import pathlib
+import re
 import subprocess
 import tempfile
 
@@ -36,7 +37,8 @@ JOBS = os.cpu_count() or 1
 
 
 def with_motions(text):
-    text = without_fill(text)
+    """Motions written, chords short, the fill off: it has nothing to do with the sheet."""
+    text = re.sub(r"(?m)^chord_tolerance = .*\n", "", without_fill(text))
     return text.replace("[output]\n", "[output]\nmotions = true\n", 1)
 
 

@@ -140,23 +140,28 @@ pub struct Removal {
 }
 
 /// What a plate is cut from: a box in plan, and its lower and upper height.
-pub fn stock_box(plate: &Plate) -> (Bounds, [f64; 2]) {
-    let over = plate.outline.bounds().grown(1.0);
-    (over, [plate.z_low, plate.z_high + plate.standing()])
+pub fn stock_box(plate: &Plate, plan: &PlatePlan) -> (Bounds, [f64; 2]) {
+    let high = plate.z_high + plate.standing();
+    (around(plate), [plate.z_low - plan.over, high])
+}
+
+/// The plan box that is looked at.
+fn around(plate: &Plate) -> Bounds {
+    plate.outline.bounds().grown(1.0)
 }
 
 fn grid(plate: &Plate) -> Grid {
-    Grid::over(&stock_box(plate).0)
+    Grid::over(&around(plate))
 }
 
-fn stock(plate: &Plate) -> Field {
-    let (over, [low, high]) = stock_box(plate);
-    Field::block(Grid::over(&over), low, high)
+fn stock(plate: &Plate, plan: &PlatePlan) -> Field {
+    let (_, [low, high]) = stock_box(plate, plan);
+    Field::block(grid(plate), low, high)
 }
 
 /// Carries out the operations of a plate on its stock.
 pub fn simulate(plate: &Plate, plan: &PlatePlan) -> Removal {
-    let mut field = stock(plate);
+    let mut field = stock(plate, plan);
     let mut taken = Vec::new();
     for o in plan.operations.iter().filter(|o| !o.motions.is_empty()) {
         let z = plate.z(o.face);
@@ -211,7 +216,7 @@ impl<'a> Proof<'a> {
     }
     /// The operation that first cuts below the solid at a place.
     fn culprit(&self, plan: &PlatePlan, place: &Place) -> Option<(usize, String)> {
-        let mut field = stock(self.plate);
+        let mut field = stock(self.plate, plan);
         let k = field.grid.nearest(place.at);
         let over = |field: &Field| {
             let m = field.from(place.face, k);
@@ -229,7 +234,7 @@ impl<'a> Proof<'a> {
     /// Passes that keep off the finished shape do: widened and deepened by what they leave they
     /// still cut nothing that the solid keeps.
     fn too_near(&self, plan: &PlatePlan) -> Option<Wrong> {
-        let mut field = stock(self.plate);
+        let mut field = stock(self.plate, plan);
         let mut any = false;
         for o in plan.operations.iter().filter(|o| o.allowance > 0.0) {
             let z = self.plate.z(o.face);

@@ -107,7 +107,7 @@ pub fn face_picture(
                 out.items.push(Item::Path(p, Pen::Centre));
             }
             Shape::Cavity(i) | Shape::Core(i) => {
-                let all: Vec<Contour> = impression_contours(i)
+                let all: Vec<Contour> = impression_contours(f)
                     .iter()
                     .map(|k| frame.contour(&view.contour(k)))
                     .collect();

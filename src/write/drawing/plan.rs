@@ -26,8 +26,8 @@ pub fn extents(plate: &Plate) -> Box2 {
     let mut b = view.region(&plate.outline).bounds();
     for f in &plate.features {
         // A core may be wider than the spigot it stands on.
-        if let Shape::Core(i) = &f.shape {
-            for c in impression_contours(i) {
+        if let Shape::Core(_) = &f.shape {
+            for c in impression_contours(f) {
                 b = b.union(&view.contour(&c).bounds());
             }
         }
@@ -130,7 +130,7 @@ fn view_on(
             }
             Shape::Cavity(i) | Shape::Core(i) => {
                 if !front {
-                    for k in impression_contours(i) {
+                    for k in impression_contours(f) {
                         let c = frame.contour(&view.contour(&k));
                         items.push(Item::Contour(c, Pen::Hidden));
                     }

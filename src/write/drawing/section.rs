@@ -31,14 +31,14 @@ pub fn cut_y(plate: &Plate) -> f64 {
             _ => None,
         });
     let cavity = plate.features.iter().find_map(|f| match &f.shape {
-        Shape::Cavity(i) | Shape::Core(i) => Some(i),
+        Shape::Cavity(i) | Shape::Core(i) => Some((f, i)),
         _ => None,
     });
     // A plate without a hole on the sprue axis still has the axis: the origin.
     let axis_y = axis.unwrap_or(0.0);
     match cavity {
-        Some(i) => {
-            let contours = super::super::dxf::plate::impression_contours(i);
+        Some((f, i)) => {
+            let contours = super::super::dxf::plate::impression_contours(f);
             let meets = contours.iter().any(|c| {
                 let b = c.bounds();
                 b.min.y + 0.5 < axis_y && axis_y < b.max.y - 0.5
@@ -183,7 +183,7 @@ fn depths(plate: &Plate, y: f64) -> Vec<DepthAt> {
             }
             Shape::Cavity(i) => {
                 let mut b = crate::sketch::Bounds::default();
-                for c in super::super::dxf::plate::impression_contours(i) {
+                for c in super::super::dxf::plate::impression_contours(f) {
                     b = b.union(&c.bounds());
                 }
                 if b.min.y < y && y < b.max.y {

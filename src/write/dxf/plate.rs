@@ -18,7 +18,7 @@
 
 use super::entity::{Drawing, Geometry, Layer};
 use crate::base::units::number;
-use crate::design::{Feature, Hole, HoleStep, Impression, Plate, Purpose, Shape};
+use crate::design::{Feature, Hole, HoleStep, Plate, Purpose, Shape};
 use crate::part::Form;
 use crate::shop::view::{FaceView, face_name};
 use crate::sketch::{Contour, Region};
@@ -183,21 +183,21 @@ fn feature(d: &mut Drawing, plate: &Plate, f: &Feature, view: &FaceView, kerf: f
                 closed: false,
             },
         ),
-        Shape::Cavity(impression) | Shape::Core(impression) => {
+        Shape::Cavity(_) | Shape::Core(_) => {
             let layer = pick(CAVITY, CAVITY_BACK);
-            for c in impression_contours(impression) {
+            for c in impression_contours(f) {
                 d.push_contour(layer, tag, &view.contour(&c));
             }
         }
     }
 }
 
-/// The defining contours of an impression's bodies, mold coordinates: the prism's
+/// The defining contours of the bodies that shape a feature's plate, mold coordinates: the prism's
 /// region (where `across` is 0), the turned body's widest circle. Grooves are
 /// centre lines and are not closed: left out here.
-pub fn impression_contours(impression: &Impression) -> Vec<Contour> {
+pub fn impression_contours(feature: &Feature) -> Vec<Contour> {
     let mut out = Vec::new();
-    for (_, form) in &impression.bodies {
+    for (_, form) in feature.shaping() {
         match form {
             Form::Prism { region, .. } => out.extend(region.contours().cloned()),
             Form::Turned { at, profile } => {
