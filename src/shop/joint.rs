@@ -192,9 +192,10 @@ pub fn circles(plate: &Plate) -> Vec<(String, String)> {
             None => all.push((f.face, radius, vec![(angle, &f.tag)])),
         }
     }
-    all.retain(|c| c.2.len() > 1);
     all.iter_mut()
         .for_each(|c| c.2.sort_by(|a, b| a.0.total_cmp(&b.0)));
+    // Anything else is found more easily by X and Y.
+    all.retain(|c| c.2.len() > 2 && evenly(&c.2));
     all.iter()
         .map(|(face, radius, holes)| {
             let places: Vec<String> = holes
@@ -212,6 +213,17 @@ pub fn circles(plate: &Plate) -> Vec<(String, String)> {
         })
         .collect()
 }
+
+/// Whether holes stand at equal angles around the whole circle.
+fn evenly(holes: &[(f64, &str)]) -> bool {
+    let step = 360.0 / holes.len() as f64;
+    holes
+        .windows(2)
+        .all(|w| (w[1].0 - w[0].0 - step).abs() < EVEN)
+}
+
+/// Angles nearer than this are equal, degrees.
+const EVEN: f64 = 0.01;
 
 fn welded(w: &WeldedFitting, seat: &NozzleSeat) -> Vec<String> {
     let mut all = vec![

@@ -679,7 +679,7 @@ fn corner_radii(outline: &Region) -> Vec<String> {
 }
 
 /// Diameter and length of the bar that a core is turned from, mm; `None` for a plate.
-pub(super) fn bar_of(plate: &Plate) -> Option<(f64, f64)> {
+pub fn bar_of(plate: &Plate) -> Option<(f64, f64)> {
     if plate.side != Side::Core {
         return None;
     }

@@ -165,6 +165,17 @@ def test_cut_layer_is_closed_and_has_the_plates_area(plate, path):
 
 
 @pytest.mark.parametrize("plate, path", CASES)
+def test_a_note_says_what_to_cut_it_from(plate, path):
+    notes = [e for e in ezdxf.readfile(path).modelspace() if e.dxf.layer == "NOTES"]
+    assert [e.dxftype() for e in notes] == ["TEXT"]
+    said, low = notes[0].dxf.text, notes[0].dxf.insert.y + notes[0].dxf.height
+    thick = plate["z_high"] - plate["z_low"]
+    assert said.startswith(f"{plate['name']}, ") and f", {thick:.4f}".rstrip("0").rstrip(".") in said
+    assert ("compensated for a kerf" in said) == bool(kerf(path)) and "1 piece" in said
+    assert low < min(seen(plate, p)[1] for c in contours(plate["outline"]) for p in corners(c))
+
+
+@pytest.mark.parametrize("plate, path", CASES)
 def test_holes_circle_for_circle(plate, path):
     circles, marks = {}, {}
     for e in ezdxf.readfile(path).modelspace():

@@ -50,6 +50,15 @@ pub enum Geometry {
         /// True when the last vertex runs back to the first.
         closed: bool,
     },
+    /// A line of text in ASCII, for people.
+    Text {
+        /// Its lower left corner.
+        at: Point,
+        /// Height of capitals.
+        height: f64,
+        /// The text.
+        text: String,
+    },
 }
 
 /// One entity.
@@ -111,6 +120,11 @@ impl Drawing {
                     take(*to, 0.0);
                 }
                 Geometry::Point(p) => take(*p, 0.0),
+                Geometry::Text { at, height, text } => {
+                    let long = 0.8 * height * text.len() as f64;
+                    take(*at, 0.0);
+                    take(*at + crate::sketch::Vector::new(long, *height), 0.0);
+                }
                 Geometry::Polyline { vertices, closed } => {
                     let n = vertices.len();
                     for (i, v) in vertices.iter().enumerate() {

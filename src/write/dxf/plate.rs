@@ -15,13 +15,15 @@
 //! | POCKETS, CAVITY, VENTS, ENGRAVING | closed contours at the face |
 //! | GROOVES | centre lines of round-bottomed grooves |
 //! | CENTRE_MARKS | a point on each hole's axis |
+//! | NOTES | below the plate: its name, metal, thickness, number of pieces, kerf |
 
 use super::entity::{Drawing, Geometry, Layer};
 use crate::base::units::number;
+use crate::data::material;
 use crate::design::{Feature, Hole, HoleStep, Plate, Purpose, Shape};
 use crate::part::Form;
 use crate::shop::view::{FaceView, face_name};
-use crate::sketch::{Contour, Region};
+use crate::sketch::{Contour, Point, Region};
 
 macro_rules! layers {
     ($($name:ident $back:ident $colour:literal;)*) => {
@@ -56,6 +58,14 @@ const CENTRE_MARKS: Layer = Layer {
     name: "CENTRE_MARKS",
     colour: 8,
 };
+const NOTES: Layer = Layer {
+    name: "NOTES",
+    colour: 8,
+};
+
+/// Height of the notes, and their distance below the plate, mm.
+const NOTE_HEIGHT: f64 = 3.5;
+const NOTE_BELOW: f64 = 8.0;
 
 /// Circles of a hole that are still to be seen when it is finished, in the order of
 /// its steps: (step index, diameter, goes right through).
@@ -132,7 +142,34 @@ pub fn plate_drawing(plate: &Plate, title: &str, revision: &str, kerf: f64) -> D
     for f in &plate.features {
         feature(&mut d, plate, f, &view, kerf);
     }
+    let low = view.region(&plate.outline).bounds().min;
+    d.push(
+        NOTES,
+        "",
+        Geometry::Text {
+            at: Point::new(low.x, low.y - NOTE_BELOW - NOTE_HEIGHT),
+            height: NOTE_HEIGHT,
+            text: note(plate, kerf),
+        },
+    );
     d
+}
+
+/// What a cutting service asks for, in ASCII.
+fn note(plate: &Plate, kerf: f64) -> String {
+    let metal = material(&plate.material).map_or(plate.material.as_str(), |m| m.name.as_str());
+    let compensated = match kerf > 0.0 {
+        true => format!("compensated for a kerf of {} mm", number(kerf)),
+        false => "nominal size: kerf not compensated".to_owned(),
+    };
+    let text = format!(
+        "{}, {metal}, {} mm thick, 1 piece, {compensated}",
+        plate.name,
+        number(plate.thickness())
+    );
+    text.chars()
+        .map(|c| if c.is_ascii_graphic() || c == ' ' { c } else { '-' })
+        .collect()
 }
 
 fn feature(d: &mut Drawing, plate: &Plate, f: &Feature, view: &FaceView, kerf: f64) {

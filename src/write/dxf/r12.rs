@@ -40,6 +40,12 @@ pub(super) fn write(drawing: &Drawing) -> String {
                 t.all(&[(0, "POINT"), (8, layer)]);
                 t.point(10, p.x, p.y);
             }
+            Geometry::Text { at, height, text } => {
+                t.all(&[(0, "TEXT"), (8, layer)]);
+                t.point(10, at.x, at.y);
+                t.real(40, *height);
+                t.put(1, text);
+            }
             Geometry::Polyline { vertices, closed } => {
                 t.all(&[(0, "POLYLINE"), (8, layer), (66, "1")]);
                 t.point(10, 0.0, 0.0);

@@ -236,6 +236,13 @@ fn entity(t: &mut Tags, layer: &str, geometry: &Geometry) {
             begin(t, "POINT", "AcDbPoint");
             t.point(10, p.x, p.y);
         }
+        Geometry::Text { at, height, text } => {
+            begin(t, "TEXT", "AcDbText");
+            t.point(10, at.x, at.y);
+            t.real(40, *height);
+            t.put(1, text);
+            t.put(100, "AcDbText");
+        }
         Geometry::Polyline { vertices, closed } => {
             begin(t, "LWPOLYLINE", "AcDbPolyline");
             t.put(90, vertices.len());

@@ -130,10 +130,17 @@ fn overview(sheet: &Sheet<'_>) -> Vec<Block> {
             Cell::text(decimals(s.mass_g, 1)),
         ]);
     }
-    let minutes: f64 = sheet.plan.plates.iter().map(PlatePlan::minutes).sum();
+    let plans = || sheet.plan.plates.iter();
+    let (all, cutting): (f64, f64) = (
+        plans().map(PlatePlan::minutes).sum(),
+        plans().map(PlatePlan::cutting).sum(),
+    );
     let time = say(format!(
-        "Estimated working time for all plates: about {}, without waiting and mishaps.",
-        hours(minutes)
+        "Estimated working time for all plates: about {}. Tools cut for {} of it; the rest is setting up, marking, \
+         measuring, changing tools, work by hand. Without waiting, mishaps and learning: a first mold takes twice as long \
+         (common practice, no source).",
+        hours(all),
+        hours(cutting)
     ));
     if sheet.solids.is_empty() {
         vec![time]

@@ -10,7 +10,7 @@ use crate::shop::spindle::Machine;
 use crate::shop::view::face_name;
 
 /// Names of the columns.
-const COLUMNS: [&str; 22] = [
+const COLUMNS: [&str; 23] = [
     "record",
     "plate",
     "number",
@@ -32,6 +32,7 @@ const COLUMNS: [&str; 22] = [
     "passes",
     "lubricant",
     "minutes",
+    "cutting",
     "note",
 ];
 
@@ -129,6 +130,7 @@ pub fn table(sheet: &Sheet<'_>) -> Result<String, ::csv::Error> {
                 ("passes", o.passes.clone()),
                 ("lubricant", o.coolant.into()),
                 ("minutes", decimals(o.minutes, 1)),
+                ("cutting", decimals(o.cutting, 1)),
                 ("note", note.join("; ")),
             ]))?;
         }
