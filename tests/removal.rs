@@ -43,7 +43,7 @@ fn a_starter_with_a_spoilt_sheet_is_caught() {
         let m = made(t.name);
         let c = &m.checked;
         for (plate, sheet) in c.design.plates.iter().zip(&c.plan.plates) {
-            if !by_heights(plate) {
+            if !by_heights(plate, sheet) {
                 continue;
             }
             let solid = c.solids.get(&plate.name).expect("a solid");

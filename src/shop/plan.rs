@@ -502,6 +502,16 @@ impl<'a> Bench<'a> {
         o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
         o.measure
             .push(format!("spigot ø{} h6 × {} mm", number(dia), number(long)));
+        let (end, shoulder) = (self.plate.z(face), self.plate.z(self.plate.reference));
+        o.motions.push(Motion::Bore {
+            at: self.plate.outline.bounds().centre(),
+            section: vec![
+                [0.0, end],
+                [0.5 * dia, end],
+                [0.5 * dia, shoulder],
+                [dia + blank, shoulder],
+            ],
+        });
         self.operations.push(o);
     }
 

@@ -176,7 +176,7 @@ impl Bench<'_> {
             .map(|r| [*r, face + sign * farthest(*r)])
             .collect();
         match core {
-            true => section.push([b.diagonal() + 2.0, face]),
+            true => section.push([b.diagonal() + 4.0 * radius(i), face]),
             // Outside the mouth nothing is bored.
             false => {
                 while section.len() > 1 && section[section.len() - 1][1] == face {

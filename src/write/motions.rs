@@ -96,7 +96,7 @@ fn operation(plate: &Plate, o: &Operation) -> Value {
 pub fn motions(design: &Design, plan: &ShopPlan) -> Result<String, serde_json::Error> {
     let plates = design.plates.iter().zip(&plan.plates);
     let plates = plates
-        .filter(|(plate, _)| removal::by_heights(plate))
+        .filter(|(plate, sheet)| removal::by_heights(plate, sheet))
         .map(|(plate, sheet)| {
             let (box_, [low, high]) = removal::stock_box(plate, sheet);
             json!({

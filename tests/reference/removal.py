@@ -135,13 +135,22 @@ def carried_out(plate):
     return piece - gone, prism(areas, low - BEYOND, high + BEYOND)
 
 
+def places(piece):
+    """Corners of a body, middles of its edges and of its triangles: the corners of a ring cut right
+    through lie on the surface, its walls do not."""
+    mesh = piece.to_mesh()
+    corners = np.asarray(mesh.vert_properties, float)[:, :3]
+    t = corners[np.asarray(mesh.tri_verts)]
+    middles = [(t[:, i] + t[:, (i + 1) % 3]) / 2 for i in range(3)]
+    return np.concatenate([corners, t.mean(axis=1), *middles])
+
+
 def farthest(part, mesh, within):
-    """How far the corners of a body lie from a surface at most, mm; and where."""
+    """How far the places of a body lie from a surface at most, mm; and where."""
     pieces = [p for p in part.decompose() if p.volume() > FILM]
     if not pieces:
         return 0.0, None
-    all_corners = [np.asarray(p.to_mesh().vert_properties)[:, :3] for p in pieces]
-    corners = np.unique(np.concatenate(all_corners), axis=0).astype(float)
+    corners = np.unique(np.concatenate([places(p) for p in pieces]), axis=0)
     # Most lie near a corner of the surface.
     near, _ = cKDTree(mesh.vertices).query(corners)
     corners = corners[near > within]

@@ -11,6 +11,7 @@ mod field;
 pub use bores::Misfit;
 pub use field::{Field, Grid, PITCH};
 
+use super::motion::Motion;
 use super::operation::{Made, PlatePlan, ShopPlan};
 use super::order::out_of_order;
 use crate::base::units::decimals;
@@ -145,9 +146,17 @@ pub fn stock_box(plate: &Plate, plan: &PlatePlan) -> (Bounds, [f64; 2]) {
     (around(plate), [plate.z_low - plan.over, high])
 }
 
-/// The plan box that is looked at.
+/// The plan box that is looked at: a core is wider than the spigot that is its outline.
 fn around(plate: &Plate) -> Bounds {
-    plate.outline.bounds().grown(1.0)
+    let cores = plate.features.iter().filter_map(|f| match &f.shape {
+        Shape::Core(i) if plate.side == Side::Core => Some(i),
+        _ => None,
+    });
+    let forms = cores.flat_map(|i| &i.bodies);
+    let plans = forms.map(|(_, form)| form.extent().plan);
+    plans
+        .fold(plate.outline.bounds(), |a, b| a.union(&b))
+        .grown(1.0)
 }
 
 fn grid(plate: &Plate) -> Grid {
@@ -356,10 +365,19 @@ fn worst(grid: Grid, mut by: BTreeMap<usize, f32>, face: Face) -> Option<Place> 
     found
 }
 
-/// Whether a plate's making is proved by heights: not what is bought, and not what is turned from
-/// a bar about its own axis.
-pub fn by_heights(plate: &Plate) -> bool {
-    !matches!(plate.side, Side::Pin | Side::Core)
+/// Whether a plate's making is proved by heights: not what is bought, and not a core that is no
+/// body of revolution alone.
+pub fn by_heights(plate: &Plate, sheet: &PlatePlan) -> bool {
+    let turned = || {
+        let above = sheet.operations.iter().filter(|o| o.face == Face::High);
+        let mut motions = above.flat_map(|o| &o.motions);
+        motions.any(|m| matches!(m, Motion::Bore { .. }))
+    };
+    match plate.side {
+        Side::Pin => false,
+        Side::Core => turned(),
+        _ => true,
+    }
 }
 
 /// Proves the sheets of all plates; what is wrong, with the plate's name.
@@ -372,7 +390,7 @@ pub fn prove_all(
     let plates: Vec<(&Plate, &PlatePlan)> = design.plates.iter().zip(&plan.plates).collect();
     let of = |(plate, sheet): &(&Plate, &PlatePlan)| -> Vec<(String, Wrong)> {
         let solid = solids.iter().find(|s| s.0 == plate.name);
-        let Some((_, solid)) = solid.filter(|_| by_heights(plate)) else {
+        let Some((_, solid)) = solid.filter(|_| by_heights(plate, sheet)) else {
             return Vec::new();
         };
         let wrong = Proof::of(plate, solid, chord).wrong(sheet);

@@ -46,6 +46,8 @@ fn spoilt(sheet: &PlatePlan, k: usize, how: Sabotage) -> Option<PlatePlan> {
             let again = o.clone();
             out.operations.insert(k, again);
         }
+        // Facing goes beyond the plate all around.
+        Sabotage::Shifted(_) if o.kind == Kind::Face => return None,
         Sabotage::Shifted(by) => o.motions.iter_mut().for_each(|m| shifted(m, by)),
         Sabotage::Larger => {
             // What a wider tool takes after it, on the same axis, tells nothing of this one; a

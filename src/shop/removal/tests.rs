@@ -1,7 +1,6 @@
 use super::*;
 use crate::base::Decisions;
 use crate::design::{random, sample};
-use crate::shop::motion::Motion;
 use crate::shop::{Kind, Operation, Workshop, plan};
 use crate::solid::{Tolerance, plate_solid};
 use crate::spec::job::ShopSection;

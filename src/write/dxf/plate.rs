@@ -168,7 +168,13 @@ fn note(plate: &Plate, kerf: f64) -> String {
         number(plate.thickness())
     );
     text.chars()
-        .map(|c| if c.is_ascii_graphic() || c == ' ' { c } else { '-' })
+        .map(|c| {
+            if c.is_ascii_graphic() || c == ' ' {
+                c
+            } else {
+                '-'
+            }
+        })
         .collect()
 }
 
