@@ -102,7 +102,9 @@ impl Area {
                     (u[0] * v[1] - u[1] * v[0]).abs() <= EVEN * long
                         && (0.0..=long * long).contains(&along)
                 };
-                if long > 1e-9 && out.len() < MOST_OUT && even(p) && out.iter().all(even) {
+                // The first stays: the last one's line ends there.
+                let seam = i == 0;
+                if !seam && long > 1e-9 && out.len() < MOST_OUT && even(p) && out.iter().all(even) {
                     out.push(*p);
                 } else {
                     kept.push(*p);

@@ -20,7 +20,7 @@ const SLIVER: f64 = 0.01;
 /// An end mill goes into a slot as wide as itself, and into a bore whose chords are that much
 /// inside its circle, mm: less than a new end mill is ground under its size (e8 of ISO 286-2, from
 /// memory).
-const FIT: f64 = 0.012;
+const FIT: f64 = 0.009;
 /// Less than this is no metal left, mm².
 const LEAST: f64 = 1e-3;
 /// Walls that lean are cut in levels so that steps of this width stay, mm.

@@ -24,6 +24,8 @@ pub(super) struct Levels<'a> {
     plate: &'a Plate,
     /// For each feature: what it takes away.
     hollow: Vec<Vec<TaggedMesh>>,
+    /// For each feature with upright walls: its region as drawn, and how deep it goes from its face.
+    upright: Vec<Option<(Area, f64)>>,
     /// For each feature: what it leaves standing on the upper face.
     metal: Vec<Option<TaggedMesh>>,
     /// Around the plate.
@@ -53,6 +55,17 @@ impl<'a> Levels<'a> {
             hollow: (plate.features.iter())
                 .map(|f| feature_tools(plate, f, &tolerance).unwrap_or_default())
                 .collect(),
+            upright: (plate.features.iter())
+                .map(|f| match &f.shape {
+                    Shape::Pocket {
+                        region,
+                        depth,
+                        draft_deg,
+                        ..
+                    } if *draft_deg == 0.0 => Some((Area::of_region(region), *depth)),
+                    _ => None,
+                })
+                .collect(),
             metal: (plate.features.iter())
                 .map(|f| standing_metal(plate, f, &tolerance).ok().flatten())
                 .collect(),
@@ -74,6 +87,14 @@ impl<'a> Levels<'a> {
             }
             // Cores on one plate stand in one hollow.
             return self.outline.minus(&self.standing(z));
+        }
+        if let Some((region, depth)) = &self.upright[k] {
+            let face = self.plate.features[k].face;
+            let below = (z - self.plate.z(face)) * Plate::inward(face);
+            return match below < *depth {
+                true => region.clone(),
+                false => Area::default(),
+            };
         }
         let mut out = Area::default();
         for m in &self.hollow[k] {

@@ -1,7 +1,7 @@
 """A second way to carry out a machining sheet: exact bodies instead of height fields.
 
-Reads motions.json and a plate's STL. Areas are set out by shapely, bodies are united and cut by
-manifold3d, distances to the surface are measured by trimesh. It shares nothing with the program.
+Reads motions.json and a plate's STL. Areas are set out, bodies united and cut by manifold3d (not
+by shapely's buffer: it leaves points out by a hundredth of the radius), distances to the surface are measured by trimesh. It shares nothing with the program.
 """
 import dataclasses
 import json
@@ -38,8 +38,10 @@ def cross_section(shape):
     return m3.CrossSection(rings, m3.FillRule.Positive)
 
 
-def prism(shape, low, high):
+def prism(shape, low, high, radius=0.0):
     section = cross_section(shape)
+    if radius > 0:
+        section = section.offset(radius, m3.JoinType.Round, 2.0, 4 * QUARTER)
     if section.is_empty() or high <= low:
         return m3.Manifold()
     return section.extrude(high - low).translate((0, 0, low))
@@ -69,18 +71,15 @@ def body(motion, upper, face, low, high, over):
     kind = motion["motion"]
     to_face = high + BEYOND if upper else low - BEYOND
 
-    def down(shape, z):
-        return prism(shape, z, to_face) if upper else prism(shape, to_face, z)
+    def down(shape, z, radius=0.0):
+        return prism(shape, *sorted((z, to_face)), radius)
 
     if kind == "outline":
         return prism(over.difference(polygon(motion["keep"])), low - BEYOND, high + BEYOND)
     if kind == "through":
         return prism(polygon(motion["area"]), low - BEYOND, high + BEYOND)
     if kind == "clear":
-        shape = polygon(motion["centres"])
-        if motion["radius"] > 0:
-            shape = shape.buffer(motion["radius"], quad_segs=QUARTER)
-        return down(shape, motion["z"])
+        return down(polygon(motion["centres"]), motion["z"], motion["radius"])
     if kind == "axis":
         sign = -1 if upper else 1
         points = [(r, face + sign * d) for r, d in motion["shape"]]
@@ -135,22 +134,28 @@ def carried_out(plate):
     return piece - gone, prism(areas, low - BEYOND, high + BEYOND)
 
 
-def places(piece):
-    """Corners of a body, middles of its edges and of its triangles: the corners of a ring cut right
-    through lie on the surface, its walls do not."""
+def places(piece, made):
+    """Corners and middles of those triangles of a body that the work piece brought in (the others
+    lie on the surface): the corners of a ring cut right through lie on the surface too, the middles
+    of its walls do not."""
     mesh = piece.to_mesh()
     corners = np.asarray(mesh.vert_properties, float)[:, :3]
     t = corners[np.asarray(mesh.tri_verts)]
-    middles = [(t[:, i] + t[:, (i + 1) % 3]) / 2 for i in range(3)]
-    return np.concatenate([corners, t.mean(axis=1), *middles])
+    starts = np.asarray(mesh.run_index) // 3
+    ours = np.zeros(len(t), bool)
+    for k, origin in enumerate(mesh.run_original_id):
+        ours[starts[k]:starts[k + 1]] = origin == made
+    t = t[ours]
+    return np.concatenate([t.reshape(-1, 3), t.mean(axis=1)])
 
 
-def farthest(part, mesh, within):
-    """How far the places of a body lie from a surface at most, mm; and where."""
+def farthest(part, made, mesh, within):
+    """How far the places of a body lie from a surface at most, mm; and where. `made`: the work
+    piece's own number in the body."""
     pieces = [p for p in part.decompose() if p.volume() > FILM]
     if not pieces:
         return 0.0, None
-    corners = np.unique(np.concatenate([places(p) for p in pieces]), axis=0)
+    corners = np.unique(np.concatenate([places(p, made) for p in pieces]), axis=0)
     # Most lie near a corner of the surface.
     near, _ = cKDTree(mesh.vertices).query(corners)
     corners = corners[near > within]
@@ -175,6 +180,8 @@ class Compared:
 
 def compared(plate, mesh, within):
     piece, named = carried_out(plate)
+    piece = piece.as_original()
+    made = piece.original_id()
     want = solid(mesh)
     gouge, rest = want - piece, piece - want
     if not named.is_empty():
@@ -186,7 +193,7 @@ def compared(plate, mesh, within):
         over = over.intersection(polygon(k))
     whole = over.area * (stock["high"] - stock["low"])
     return Compared(
-        *farthest(gouge, mesh, within), *farthest(rest, mesh, within),
+        *farthest(gouge, made, mesh, within), *farthest(rest, made, mesh, within),
         whole - piece.volume(), whole - want.volume())
 
 
