@@ -128,7 +128,7 @@ impl<'a> Levels<'a> {
         for (j, f) in self.plate.features.iter().enumerate() {
             let touches = j != k && f.face == face && self.bounds(j).touches(&near);
             if touches && self.metal[j].is_none() {
-                out = out.union(&self.from_the_face(j, z));
+                out = out.union(&self.open_to_the_face(j, z));
             }
         }
         match z > self.plate.z_high + SAME {
@@ -138,7 +138,7 @@ impl<'a> Levels<'a> {
     }
     /// What a feature has hollow at a height where it is hollow all the way from the face: bodies of
     /// triangles may lean over.
-    fn from_the_face(&self, k: usize, z: f64) -> Area {
+    fn open_to_the_face(&self, k: usize, z: f64) -> Area {
         let f = &self.plate.features[k];
         let free = matches!(&f.shape, Shape::Cavity(i)
             if i.holds(|form| matches!(form, Form::Mesh { .. })));

@@ -51,14 +51,15 @@ fn spoilt(sheet: &PlatePlan, k: usize, how: Sabotage) -> Option<PlatePlan> {
         Sabotage::Shifted(by) => o.motions.iter_mut().for_each(|m| shifted(m, by)),
         Sabotage::Larger => {
             // What a wider tool takes after it, on the same axis, tells nothing of this one; a
-            // countersink and a taper are set by their depth.
+            // countersink, a taper and a form tool are set by their depth.
             let later = &sheet.operations[k + 1..];
             let followed = matches!(o.kind, Kind::Spot | Kind::Pilot)
                 || o.kind == Kind::Drill && later.iter().any(|l| {
                     matches!(l.kind, Kind::Ream | Kind::TaperReam | Kind::PipeReam | Kind::Drill)
                         && l.tags.iter().any(|t| o.tags.contains(t))
                 });
-            let by_depth = matches!(o.kind, Kind::Countersink | Kind::TaperReam | Kind::PipeReam);
+            let form = o.motions.iter().any(|m| matches!(m, Motion::Axis { shape, .. } if shape.len() > 3));
+            let by_depth = form || matches!(o.kind, Kind::Countersink | Kind::TaperReam | Kind::PipeReam);
             let has_size = o.motions.iter().any(|m| {
                 matches!(m, Motion::Axis { .. } | Motion::Ball { .. } | Motion::Undercut { .. })
                     || matches!(m, Motion::Clear { radius, .. } if *radius > 0.0)
