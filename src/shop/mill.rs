@@ -292,7 +292,7 @@ fn pocket(bench: &mut Bench<'_>, job: &Job<'_>) {
             add(&mut o.caution, "corners stay as round as the cutter");
         }
         made_all(&mut o, job);
-        bench.operations.push(o);
+        bench.add_alike(o, what);
     }
     rests(bench, job, &shares, Kind::Rest);
     if shares.is_empty() {

@@ -31,8 +31,9 @@ pub(in crate::write) const CAUTIONS: [(&str, &str); 8] = [
         "Two people or a hoist for what weighs over 20 kg; edges are sharp, plates pinch fingers.",
     ),
     (
-        "Hot mold",
-        "The mold itself gets hot enough to burn: gloves. Open it with the pry slots and a bar, not with fingers. \
+        "Hot metal",
+        "Mold and adaptor plate get hot enough to burn: gloves. Open a mold as its steps say, with bars or jack screws, \
+         never with fingers. \
          A frozen nozzle is under pressure: let it off, stand behind a shield and never in line, heat from outside \
          in steps, never drill it hot.",
     ),
