@@ -157,12 +157,14 @@ mod tests {
         let zero = [0.0; LAYERS];
         let load = Load {
             half_gap: 1e-3,
+            held: 1.0,
             exchange: 0.0,
             viscous: 0.0,
             step: 0.01,
         };
         let (mut temp, mut time) = ([230.0; LAYERS], 0.0);
         while temp[0] > 85.0 {
+            let before = temp.map(|t| thermal.enthalpy(t));
             advance(
                 &thermal,
                 &wall,
@@ -171,6 +173,7 @@ mod tests {
                 (&zero, &zero),
                 &zero,
                 &mut temp,
+                &before,
             );
             time += 0.01;
         }

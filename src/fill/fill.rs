@@ -6,7 +6,7 @@
 //! heating of the mold within one shot, three-dimensional corners.
 
 use super::air::Air;
-use super::fill_heat;
+use super::fill_heat::{self, Heat};
 use super::flow::FlowState;
 use super::front;
 use super::heat::{Thermal, Wall};
@@ -174,8 +174,8 @@ pub struct FillResult {
     pub limited_at: Option<f64>,
     /// |volume through the inlet − volume in the cells| over injected.
     pub mass_error: f64,
-    /// |in + viscous − to the wall − stored| over the heat brought in above the wall's.
-    pub energy_error: f64,
+    /// Where the heat came from and where it is.
+    pub heat: Heat,
     /// Time steps.
     pub steps: usize,
     /// Picard iterations and conjugate-gradient iterations.
@@ -259,7 +259,7 @@ pub fn fill(
     let mut state = FlowState::new(net, melt, wall, drive, options);
     let mut air = Air::new(net);
     let mut march = front::March::new(net);
-    let mut heat = fill_heat::Books::default();
+    let mut heat = Heat::default();
     // What came in at the inlet, and what of it reached the front: the same but for the
     // residual of the linear solves.
     let (mut time, mut inlet_volume) = (0.0, 0.0);
@@ -344,13 +344,8 @@ pub fn fill(
         }
         march.flowed(reaching * step, step);
         let whole = whole || last.is_some();
-        if whole && !options.isothermal {
-            fill_heat::advance(&mut state, melt, wall, march.waiting(), &mut heat);
-        }
-        if whole {
-            march.computed();
-        }
         ledger.open(&state);
+        state.carry(step);
         let spilt = march.advance(&mut state, options, time, step, &mut arrival);
         ledger.close(&state, march.moved(), (reaching * step, spilt), time)?;
         lost += spilt;
@@ -359,7 +354,12 @@ pub fn fill(
         time += step;
         steps += 1;
         if whole && !options.isothermal {
+            let since = (march.waiting().1, time);
+            fill_heat::advance(&mut state, melt, wall, since, &mut heat)?;
             state.prepare_all();
+        }
+        if whole {
+            march.computed();
         }
         if let Some(outcome) = last {
             let done = state.filled_volume() > (1.0 - 1e-6) * total;
@@ -368,7 +368,8 @@ pub fn fill(
     };
 
     if !options.isothermal && march.waiting().1 > 0.0 {
-        fill_heat::advance(&mut state, melt, wall, march.waiting(), &mut heat);
+        let since = (march.waiting().1, time);
+        fill_heat::advance(&mut state, melt, wall, since, &mut heat)?;
     }
     let placed = state.filled_volume();
     let injected_net = injected - lost;
@@ -379,15 +380,10 @@ pub fn fill(
         filled: injected_net,
         force,
     });
-    let stored: f64 = (0..net.cells.len())
-        .map(|i| {
-            let (c, t) = (&net.cells[i], &state.table[state.table_of[i] as usize]);
-            let h = state.temperature[i].map(|x| melt.thermal.enthalpy(x));
-            state.filled[i] * c.volume * melt.thermal.density * t.mean(&h)
-        })
-        .sum();
-    // What is subtracted from the injected volume takes its heat along.
-    let gone = lost * melt.thermal.density * melt.thermal.enthalpy(melt.temperature);
+    if !options.isothermal {
+        heat.stored = fill_heat::stored(&state, melt.thermal.density);
+    }
+    ledger::all_heat(&heat, time)?;
     ledger::whole((inlet_volume, placed, lost), time, drive.flow)?;
     Ok(FillResult {
         outcome,
@@ -410,7 +406,7 @@ pub fn fill(
         } else {
             0.0
         },
-        energy_error: heat.unaccounted(gone, stored),
+        heat,
         steps,
         iterations: state.iterations,
         history,

@@ -5,6 +5,7 @@
 //! Does not advance time; the solution itself is in [`solve`].
 
 use super::fill::{Drive, FillOptions, Melt};
+use super::haul::Haul;
 use super::heat::{self, Wall};
 use super::mobility::{CellFlow, ShapeTable, Stream};
 use super::multigrid::Multigrid;
@@ -61,8 +62,11 @@ pub(crate) struct FlowState<'a> {
     pub filled: Vec<f64>,
     /// Layer temperatures, °C.
     pub temperature: Vec<[f64; LAYERS]>,
-    /// Mixing-cup temperature, °C.
+    /// Layer enthalpies above 0 °C, J/kg; and that of the mixing cup.
+    pub enthalpy: Vec<[f64; LAYERS]>,
     pub mixed: Vec<f64>,
+    /// What melt was carried where since the last heat step.
+    pub haul: Haul,
     /// How the flow of a cell is shared among its layers, as of the last heat step.
     pub stream: Vec<Stream>,
     /// Flow law per cell.
@@ -160,7 +164,9 @@ impl<'a> FlowState<'a> {
             table_of,
             filled: vec![0.0; n],
             temperature: vec![[melt.temperature; LAYERS]; n],
-            mixed: vec![melt.temperature; n],
+            enthalpy: vec![[0.0; LAYERS]; n],
+            mixed: vec![0.0; n],
+            haul: Haul::new(net),
             stream: Vec::new(),
             cell_flow: vec![CellFlow::default(); n],
             ln_l: vec![f64::NAN; n],
@@ -218,20 +224,25 @@ impl<'a> FlowState<'a> {
             state.way = (0..net.links.len()).map(way).collect();
         }
         let start = (drive.pressure / 0.05).max(LEAST_GRADIENT).ln();
-        state.wet(net.inlet.cell, start, melt.temperature);
+        state.wet(
+            net.inlet.cell,
+            start,
+            melt.thermal.enthalpy(melt.temperature),
+        );
         state
     }
 
-    /// The melt reaches a cell: it joins the front.
-    pub(crate) fn wet(&mut self, cell: u32, ln_l: f64, temperature: f64) {
+    /// The melt reaches a cell with this enthalpy, J/kg: the cell joins the front.
+    pub(crate) fn wet(&mut self, cell: u32, ln_l: f64, enthalpy: f64) {
         let i = cell as usize;
         if self.in_front[i] || self.unknown[i] != NONE || self.closed[i] {
             return;
         }
         self.in_front[i] = true;
         self.front.push(cell);
-        self.temperature[i] = [temperature; LAYERS];
-        self.mixed[i] = temperature;
+        self.temperature[i] = [self.melt.thermal.temperature(enthalpy); LAYERS];
+        self.enthalpy[i] = [enthalpy; LAYERS];
+        self.mixed[i] = enthalpy;
         self.ln_l[i] = ln_l;
         self.prepare(i);
         let table = &self.table[self.table_of[i] as usize];
@@ -275,8 +286,8 @@ impl<'a> FlowState<'a> {
                     }
                 }
             }
-            let (ln_l, t) = (self.ln_l[i], self.mixed[i]);
-            self.wet(j, ln_l, t);
+            let (ln_l, h) = (self.ln_l[i], self.mixed[i]);
+            self.wet(j, ln_l, h);
         }
     }
 
@@ -355,6 +366,14 @@ impl<'a> FlowState<'a> {
         let joined = self.is_active.iter().enumerate().filter(|l| *l.1);
         self.active.clear();
         self.active.extend(joined.map(|l| l.0 as u32));
+    }
+
+    /// The flow as it is carries melt for `step` seconds.
+    pub(crate) fn carry(&mut self, step: f64) {
+        self.haul.let_in += self.inlet_flow * step;
+        for &l in &self.active {
+            self.haul.pass(l as usize, self.flow[l as usize] * step);
+        }
     }
 
     /// Flow into a cell through a link, m³/s.

@@ -211,7 +211,7 @@ impl March {
             if part.is_nan() || part >= 0.999 * left {
                 part = left;
             }
-            lost += self.fill(state, time + gone, part, arrival);
+            lost += self.fill(state, time + gone, (part, left - part), arrival);
             gone += part;
             if state.front.is_empty() {
                 // Nothing is left that could take the rest of the step.
@@ -228,12 +228,13 @@ impl March {
         &self.moved
     }
 
-    /// Fills the front cells over one part of a step; returns the volume that found no place, m³.
+    /// Fills the front cells over one part of a step, after which some of it is left, s; returns
+    /// the volume that found no place, m³.
     fn fill(
         &mut self,
         state: &mut FlowState<'_>,
         time: f64,
-        step: f64,
+        (step, left): (f64, f64),
         arrival: &mut [Option<f64>],
     ) -> f64 {
         let mut queue: Vec<u32> = Vec::new();
@@ -259,7 +260,8 @@ impl March {
             while next < queue.len() {
                 let cell = queue[next];
                 next += 1;
-                self.settle(state, cell, time + step, arrival, &mut queue, &mut spare);
+                let at = (time + step, left);
+                self.settle(state, cell, at, arrival, &mut queue, &mut spare);
             }
             // What found no room next door goes to the whole front.
             if spare.volume <= 0.0 {
@@ -286,6 +288,7 @@ impl March {
                 let i = c as usize;
                 state.filled[i] += placed * own / room / state.net.cells[i].volume;
                 self.moved[i] += placed * own / room;
+                state.haul.got[i] += placed * own / room;
                 if state.filled[i] >= FULL {
                     queue.push(c);
                 }
@@ -304,23 +307,26 @@ impl March {
             for c in &state.front {
                 let rate = &mut self.rate[*c as usize];
                 // Where nothing flows yet, all take the same.
-                *rate = if all > 0.0 {
-                    *rate * (1.0 + spare.rate / all)
+                let more = if all > 0.0 {
+                    *rate * spare.rate / all
                 } else {
                     each
                 };
+                *rate += more;
+                state.haul.got[*c as usize] += more * left;
             }
         }
         spare.volume
     }
 
     /// Marks a cell full and passes its flow, and what is too much, to its unfilled neighbours;
-    /// what finds none is spared. Neighbours that fill up by it join the queue.
+    /// what finds none is spared. Neighbours that fill up by it join the queue. `left`: s of the
+    /// step after `now`.
     fn settle(
         &mut self,
         state: &mut FlowState<'_>,
         cell: u32,
-        now: f64,
+        (now, left): (f64, f64),
         arrival: &mut [Option<f64>],
         queue: &mut Vec<u32>,
         spare: &mut Spare,
@@ -338,7 +344,7 @@ impl March {
             arrival[i] = Some(now);
         }
         let heading = self.heading[i];
-        let mut takers: Vec<(usize, f64, f64)> = Vec::new();
+        let mut takers: Vec<(usize, u32, f64, f64)> = Vec::new();
         let (mut width, mut ahead) = (0.0, 0.0);
         for &(j, l) in state.net.near(i) {
             let j = j as usize;
@@ -348,7 +354,7 @@ impl March {
                 let a = link.area[0].min(link.area[1]);
                 let toward = state.net.toward(l as usize, side);
                 let forward: f64 = heading.iter().zip(toward).map(|(h, t)| h * t).sum();
-                takers.push((j, a, a * forward.max(0.0)));
+                takers.push((j, l, a, a * forward.max(0.0)));
                 width += a;
                 ahead += a * forward.max(0.0);
             }
@@ -357,13 +363,16 @@ impl March {
         if takers.is_empty() {
             spare.volume += over;
             spare.rate += rate;
+            state.haul.gave[i] += over + rate * left;
             return;
         }
         let speed = heading.iter().map(|h| h * h).sum::<f64>().sqrt();
         let directed = ahead > 0.05 * speed * width;
-        for (j, a, forward) in takers {
+        for (j, l, a, forward) in takers {
             let share = if directed { forward / ahead } else { a / width };
             self.rate[j] += share * rate;
+            let passed = share * (over + rate * left);
+            state.haul.pass_from(state.net, i, l as usize, passed);
             for (to, h) in self.heading[j].iter_mut().zip(heading) {
                 *to += share * h;
             }

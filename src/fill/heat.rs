@@ -84,30 +84,17 @@ impl Thermal {
         }
     }
 
-    /// Mean specific heat between two temperatures, J/(kg K).
-    #[inline]
-    fn between(&self, a: f64, b: f64) -> f64 {
-        if a.min(b) >= self.crystallising.1 {
-            self.cp_melt
-        } else if a.max(b) <= self.crystallising.0 {
-            self.cp_solid
-        } else if (a - b).abs() > 1e-3 {
-            (self.enthalpy(a) - self.enthalpy(b)) / (a - b)
-        } else {
-            let h = 0.01;
-            (self.enthalpy(a + h) - self.enthalpy(a - h)) / (2.0 * h)
-        }
-    }
-
-    /// True when some layer steps across an end of the crystallisation range: only there does
-    /// the enthalpy bend.
-    fn bends(&self, old: &[f64; LAYERS], new: &[f64; LAYERS]) -> bool {
-        if self.latent == 0.0 && self.cp_solid == self.cp_melt {
-            return false;
-        }
+    /// Temperature, °C, at an enthalpy above 0 °C, J/kg.
+    pub fn temperature(&self, enthalpy: f64) -> f64 {
         let (low, high) = self.crystallising;
-        let zone = |t: f64| u8::from(t > low) + u8::from(t > high);
-        old.iter().zip(new).any(|(a, b)| zone(*a) != zone(*b))
+        let (solid, melt) = (self.enthalpy(low), self.enthalpy(high));
+        if enthalpy >= melt {
+            high + (enthalpy - melt) / self.cp_melt
+        } else if enthalpy <= solid {
+            low + (enthalpy - solid) / self.cp_solid
+        } else {
+            low + (high - low) * (enthalpy - solid) / (melt - solid)
+        }
     }
 
     /// Thermal diffusivity of the melt, m²/s.
@@ -130,7 +117,9 @@ pub struct Wall {
 pub(crate) struct Load {
     /// Half gap, m.
     pub half_gap: f64,
-    /// Inflow over the cell's (filled) volume, 1/s.
+    /// Melt that was there before, over what there is on average.
+    pub held: f64,
+    /// Inflow over what there is on average, 1/s.
     pub exchange: f64,
     /// Viscous heat, mean over the cell, W/m³.
     pub viscous: f64,
@@ -158,30 +147,32 @@ pub(crate) fn surface(
     wall.temperature + flux / wall.contact
 }
 
-/// Advances one profile. `inflow` is the temperature brought in by layer, `speed` the
-/// relative speed by layer, `share` the relative viscous heat by layer.
-/// Returns the heat given to the wall, J per m³ of cell.
+/// Rounds of Newton's method: each takes a layer past one end of the crystallisation range at
+/// most, and the enthalpy is straight between them.
+const ROUNDS: usize = 24;
+
+/// Advances one profile. `speed` is the relative speed by layer, `share` the relative viscous
+/// heat by layer; `brought` the enthalpy that comes in by layer times [`Load::exchange`]; `before`
+/// the enthalpy that was there. Returns the heat given to the wall, J per m³ of melt.
+#[expect(clippy::too_many_arguments, reason = "one cell's whole state")]
 pub(crate) fn advance(
     thermal: &Thermal,
     wall: &Wall,
     table: &ShapeTable,
     load: &Load,
-    profile: (&[f64; LAYERS], &[f64; LAYERS]),
-    inflow: &[f64; LAYERS],
+    (speed, share): (&[f64; LAYERS], &[f64; LAYERS]),
+    brought: &[f64; LAYERS],
     temperature: &mut [f64; LAYERS],
+    before: &[f64; LAYERS],
 ) -> f64 {
-    let (speed, share) = profile;
-    let old = *temperature;
     let b2 = load.half_gap * load.half_gap;
     let mut out = 0.0;
-    let per_second = 1.0 / load.step;
+    let held = load.held / load.step;
     let varies = thermal.conductivity != thermal.conductivity_solid;
-    // Specific heats follow the new temperatures: again only where one is about to change.
-    for pass in 0..3 {
-        if pass > 0 && !thermal.bends(&old, temperature) {
-            break;
-        }
-        let guess = if pass == 0 { &old } else { &*temperature };
+    let (low, high) = thermal.crystallising;
+    let zone = |t: f64| u8::from(t >= low) + u8::from(t >= high);
+    for _ in 0..ROUNDS {
+        let guess = *temperature;
         let outer = to_metal(thermal, wall, table, load.half_gap, guess[LAYERS - 1]);
         out = table.conduct[LAYERS - 1] * outer / load.half_gap;
         let mut k = [thermal.conductivity; LAYERS];
@@ -190,17 +181,14 @@ pub(crate) fn advance(
         }
         let (mut lower, mut diag, mut rhs) = ([0.0; LAYERS], [0.0; LAYERS], [0.0; LAYERS]);
         for j in 0..LAYERS {
-            let storage =
-                thermal.density * thermal.between(guess[j], old[j]) * table.weight[j] * per_second;
-            // Σ_in q/V · w G · (T − T_up), carried as enthalpy.
-            let carried = thermal.density
-                * thermal.between(guess[j], inflow[j])
-                * table.weight[j]
-                * load.exchange
-                * speed[j];
-            diag[j] = storage + carried;
-            rhs[j] =
-                storage * old[j] + carried * inflow[j] + table.weight[j] * load.viscous * share[j];
+            // ρ w [held (h − h before) + exchange G (h − h in)], h along its slope at the guess.
+            let weight = thermal.density * table.weight[j];
+            let all = held + load.exchange * speed[j];
+            let slope = thermal.heat_capacity(guess[j]);
+            let known = held * before[j] + speed[j] * brought[j];
+            diag[j] = weight * all * slope;
+            rhs[j] = weight * (known + all * (slope * guess[j] - thermal.enthalpy(guess[j])))
+                + table.weight[j] * load.viscous * share[j];
         }
         for j in 0..LAYERS - 1 {
             let c = 0.5 * (k[j] + k[j + 1]) * table.conduct[j] / b2;
@@ -220,6 +208,16 @@ pub(crate) fn advance(
         temperature[LAYERS - 1] = rhs[LAYERS - 1] * diag[LAYERS - 1];
         for j in (0..LAYERS - 1).rev() {
             temperature[j] = (rhs[j] - lower[j + 1] * temperature[j + 1]) * diag[j];
+        }
+        if guess
+            .iter()
+            .zip(&*temperature)
+            .all(|(a, b)| zone(*a) == zone(*b))
+        {
+            break;
+        }
+        for (t, from) in temperature.iter_mut().zip(guess) {
+            *t = thermal.over_one_bend(from, *t);
         }
     }
     out * (temperature[LAYERS - 1] - wall.temperature) * load.step
@@ -254,21 +252,35 @@ mod tests {
         ShapeTable::new(shape, &Rheology::new(law, 0.0).unwrap())
     }
 
+    /// A step of melt that stands still.
+    fn still(
+        thermal: &Thermal,
+        wall: &Wall,
+        table: &ShapeTable,
+        load: &Load,
+        temp: &mut [f64; LAYERS],
+    ) -> f64 {
+        let (zero, before) = ([0.0; LAYERS], temp.map(|t| thermal.enthalpy(t)));
+        let still = (&zero, &zero);
+        advance(thermal, wall, table, load, still, &zero, temp, &before)
+    }
+
     fn cool(thermal: Thermal, shape: f64, half_gap: f64, seconds: f64, n: usize) -> [f64; LAYERS] {
-        let (t, zero) = (table(shape), [0.0; LAYERS]);
+        let t = table(shape);
         let wall = Wall {
             temperature: 40.0,
             contact: f64::INFINITY,
         };
         let load = Load {
             half_gap,
+            held: 1.0,
             exchange: 0.0,
             viscous: 0.0,
             step: seconds / n as f64,
         };
         let mut temp = [230.0; LAYERS];
         for _ in 0..n {
-            advance(&thermal, &wall, &t, &load, (&zero, &zero), &zero, &mut temp);
+            still(&thermal, &wall, &t, &load, &mut temp);
         }
         temp
     }
@@ -322,13 +334,14 @@ mod tests {
             crystallising: (100.0, 130.0),
             ..plain()
         };
-        let (t, zero) = (table(0.0), [0.0; LAYERS]);
+        let t = table(0.0);
         let wall = Wall {
             temperature: 40.0,
             contact: 2500.0,
         };
         let load = Load {
             half_gap: 1e-3,
+            held: 1.0,
             exchange: 0.0,
             viscous: 0.0,
             step: 0.02,
@@ -336,10 +349,13 @@ mod tests {
         let mut temp = [230.0; LAYERS];
         let mut given = 0.0;
         for _ in 0..300 {
-            given += advance(&thermal, &wall, &t, &load, (&zero, &zero), &zero, &mut temp);
+            given += still(&thermal, &wall, &t, &load, &mut temp);
         }
         let now = t.mean(&temp.map(|x| thermal.enthalpy(x)));
         let lost = thermal.density * (thermal.enthalpy(230.0) - now);
-        assert!((given / lost - 1.0).abs() < 0.01, "{given} {lost}");
+        assert!((given / lost - 1.0).abs() < 1e-9, "{given} {lost}");
+        for x in [-20.0, 60.0, 100.0, 117.0, 130.0, 240.0] {
+            assert!((thermal.temperature(thermal.enthalpy(x)) - x).abs() < 1e-9);
+        }
     }
 }

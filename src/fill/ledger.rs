@@ -3,12 +3,15 @@
 //! Input: the flow of a step, what the front did with it. Output: nothing, or the first
 //! [`Fault`]. Knows links, pressures and volumes only, not how they were found; corrects nothing.
 
+use super::fill_heat::Heat;
 use super::flow::FlowState;
 
 /// A flow that is out of balance by more than this share of the inlet's is a fault.
 pub const BALANCE: f64 = 1e-6;
 /// The whole volume may be off by this share.
 pub const WHOLE: f64 = 1e-4;
+/// Heat of a step that is not accounted for, as a share of what it moved.
+pub const HEAT: f64 = 1e-6;
 /// The flows that belong to the pressures may be off by this share of the inlet's in a cell.
 const RESIDUE: f64 = 2e-2;
 
@@ -58,6 +61,14 @@ pub enum Fault {
     Whole {
         /// Share of the injected volume.
         share: f64,
+    },
+    /// Heat came or went that nobody brought or took.
+    #[error("{share:.1e} of the heat that moves is not accounted for at {time:.3} s")]
+    Heat {
+        /// Share of what came in and what the walls took.
+        share: f64,
+        /// When, s.
+        time: f64,
     },
     /// Faster than the machine can push.
     #[error("filled in {time:.4} s, at the machine's flow it takes {least:.4} s at least")]
@@ -158,6 +169,25 @@ impl Ledger {
     }
 }
 
+/// A heat step: what is off in all cells together, of what heat `moved` and what is `stored`, J.
+pub(super) fn heat(off: f64, (moved, stored): (f64, f64), time: f64) -> Result<(), Fault> {
+    let share = off / moved.max(1e-300);
+    // What rounding leaves of the heat that is there is no fault of a short step.
+    if share > HEAT && off > 1e-11 * stored {
+        return Err(Fault::Heat { share, time });
+    }
+    Ok(())
+}
+
+/// The heat of the whole run.
+pub(super) fn all_heat(heat: &Heat, time: f64) -> Result<(), Fault> {
+    let share = heat.unaccounted();
+    if share > HEAT {
+        return Err(Fault::Heat { share, time });
+    }
+    Ok(())
+}
+
 /// The whole run: volumes injected, placed and lost, m³; time, s; largest flow, m³/s.
 pub(super) fn whole(
     (injected, placed, lost): (f64, f64, f64),
@@ -181,9 +211,11 @@ pub(super) fn whole(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fill_heat::FORGOTTEN;
     use crate::flow::LEAK;
     use crate::network::Duct;
     use crate::plain::isothermal;
+    use crate::{Drive, FillOptions, Law, Loss, Melt, Rheology, Thermal, Wall, fill};
 
     fn duct(leak: f64) -> Result<f64, Fault> {
         let net = Duct {
@@ -206,6 +238,59 @@ mod tests {
         assert!(duct(0.0).is_ok());
         for leak in [1e-2, 1e-4, 3e-6] {
             assert!(matches!(duct(leak), Err(Fault::Cell { .. })), "{leak}");
+        }
+    }
+
+    /// A duct of PP-like melt that loses heat to a cold wall.
+    fn cooled(forgotten: f64) -> Result<f64, Fault> {
+        let net = Duct {
+            length: 0.1,
+            area: 3e-5,
+            half_gap: 1e-3,
+            shape: 0.0,
+            cells: 60,
+        };
+        let law = Law::PowerLaw {
+            consistency: 7500.0,
+            index: 0.38,
+            reference: 200.0,
+            sensitivity: 0.004,
+        };
+        let melt = Melt {
+            rheology: Rheology::new(law, 125.0).unwrap(),
+            thermal: Thermal {
+                conductivity: 0.18,
+                conductivity_solid: 0.25,
+                density: 745.0,
+                cp_solid: 2000.0,
+                cp_melt: 2700.0,
+                latent: 88e3,
+                crystallising: (115.0, 135.0),
+            },
+            temperature: 230.0,
+        };
+        let wall = Wall {
+            temperature: 40.0,
+            contact: 2000.0,
+        };
+        let drive = Drive {
+            flow: 4e-6,
+            pressure: 9e6,
+            shot: 1.0,
+            loss: Loss::NONE,
+        };
+        let (net, options) = (net.network().unwrap(), FillOptions::default());
+        FORGOTTEN.set(forgotten);
+        let r = fill(&net, &melt, &wall, &drive, &options, &mut |_| true);
+        FORGOTTEN.set(0.0);
+        r.map(|r| r.heat.unaccounted())
+    }
+
+    #[test]
+    fn heat_to_the_wall_that_is_forgotten_is_noticed() {
+        assert!(cooled(0.0).is_ok_and(|off| off < 1e-9));
+        for share in [1e-2, 1e-4, -1e-2] {
+            assert!(matches!(cooled(share), Err(Fault::Heat { .. })), "{share}");
         }
     }
 

@@ -39,6 +39,7 @@ mod fill;
 mod fill_heat;
 mod flow;
 mod front;
+mod haul;
 mod heat;
 mod ledger;
 mod loss;
@@ -55,8 +56,9 @@ pub mod tube;
 pub use fill::{
     Drive, FillOptions, FillResult, Melt, Moment, Outcome, Progress, Trap, fill, fill_again,
 };
+pub use fill_heat::Heat;
 pub use heat::{Thermal, Wall};
-pub use ledger::{BALANCE, Fault, WHOLE};
+pub use ledger::{BALANCE, Fault, HEAT, WHOLE};
 pub use loss::Loss;
 pub use network::{Cell, Duct, FREE, Inlet, LAYERS, Link, Network, NetworkError, Place};
 pub use rheology::{Law, Rheology, RheologyError};

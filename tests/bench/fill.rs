@@ -111,7 +111,12 @@ fn fills(c: &mut Criterion) {
         let r = run(&net, &power);
         eprintln!(
             "{cells} cells: {:?} {:.2} s, {} steps, {:?} iterations, mass {:.1e}, energy {:.1e}",
-            r.outcome, r.time, r.steps, r.iterations, r.mass_error, r.energy_error
+            r.outcome,
+            r.time,
+            r.steps,
+            r.iterations,
+            r.mass_error,
+            r.heat.unaccounted()
         );
         group.bench_with_input(BenchmarkId::new("power law", cells), &net, |b, net| {
             b.iter(|| black_box(run(net, &power)));

@@ -72,7 +72,7 @@ pub(super) fn case_report(
         last: trace::last_places(net, r, 0.15 * size),
         history,
         mass_error: r.mass_error,
-        energy_error: r.energy_error,
+        energy_error: r.heat.unaccounted(),
         steps: r.steps,
     }
 }

@@ -93,7 +93,7 @@ fn a_coaster_gets_all_its_numbers() {
     assert_eq!(fill.cases.len(), 3);
     for c in &fill.cases {
         assert!(c.mass_error < 1e-3, "{} {}", c.name, c.mass_error);
-        assert!(c.energy_error < 0.01, "{} {}", c.name, c.energy_error);
+        assert!(c.energy_error < 1e-6, "{} {}", c.name, c.energy_error);
         assert!(c.pressure <= 1.001 * d.machine.pressure);
     }
     // A runny grade gets at least as far as a stiff one.
