@@ -9,7 +9,7 @@
 use super::{Question, faults};
 use crate::base::units::{decimals, number};
 use crate::data::plastics;
-use crate::design::{Channel, Choices, Design, Value, ball_mills};
+use crate::design::{Channel, Choices, Design, Value, ball_mills, clear_of_wall};
 use crate::process::trial::{self, Filling, Trials};
 
 /// Rounds of the search.
@@ -201,7 +201,9 @@ impl Ladders {
                 set("feed.gate_depth", deep);
             }
             if !self.given[1] {
-                set("feed.gate_width", tenth(wide));
+                let depth = if self.given[0] { self.by_rule.0 } else { deep };
+                let clear = clear_of_wall(tenth(wide), depth, dia);
+                set("feed.gate_width", clear);
             }
         }
         if sprue > 0 {

@@ -17,6 +17,16 @@ pub(super) struct FeedSizes {
     pub gate_length: f64,
 }
 
+/// A gate's width, or the next below it, mm, whose corners lie clear of the wall of a half-round
+/// runner: on it they would leave a sliver there, or a step that no cutter makes clean.
+pub(crate) fn clear_of_wall(mut width: f64, depth: f64, runner_dia: f64) -> f64 {
+    let corner = |width: f64| (0.5 * width).hypot(depth) / (0.5 * runner_dia);
+    while width > 1.0 && (corner(width) - 1.0).abs() < 0.04 {
+        width -= 0.5;
+    }
+    width
+}
+
 /// Runner by a ball end mill, gate by an end mill.
 pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
     let feed = p.job.feed.clone();
@@ -53,18 +63,12 @@ pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
         )
     });
     let gate_width = p.length("feed.gate_width", feed.gate_width.as_ref(), || {
-        let mut width = up_to(
+        let width = up_to(
             (2.0 * gate_depth).clamp(2.0, 0.8 * runner_dia.max(2.6)),
             0.5,
         );
-        // Corners of the gate on the runner's wall would leave a sliver there, or a step that no
-        // cutter makes clean.
-        let corner = |width: f64| (0.5 * width).hypot(gate_depth) / (0.5 * runner_dia);
-        while width > 1.0 && (corner(width) - 1.0).abs() < 0.04 {
-            width -= 0.5;
-        }
         (
-            width,
+            clear_of_wall(width, gate_depth, runner_dia),
             Rule::new(
                 "twice the gate depth, at most 0.8 × runner diameter, its corners clear of the runner's wall",
                 PRACTICE,

@@ -53,7 +53,7 @@ pub use choices::{Choice, Choices, Value};
 pub use closing::{Closing, DeadSpace, Leaves, Stop, Tip};
 pub use feature::{Feature, Impression, Purpose, Shape};
 pub use feed::{Channel, Feed, Machine, Plastic, Run};
-pub(crate) use feed_sizes::ball_mills;
+pub(crate) use feed_sizes::{ball_mills, clear_of_wall};
 pub use hardware::pin_size;
 pub use hole::{Depth, Hole, HoleStep};
 pub use imported::Laid;

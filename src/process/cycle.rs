@@ -24,6 +24,11 @@ const CHILLED: f64 = 80.0;
 /// Kinds of thickness that the cavity is sorted into for its mass.
 const KINDS: usize = 6;
 
+/// The mold's temperature is known when a round changes it by less, K.
+const SETTLED: f64 = 0.2;
+/// Rounds until it does.
+const ROUNDS: usize = 12;
+
 /// What cools, in which metal.
 struct Cooler {
     thermal: Thermal,
@@ -33,7 +38,8 @@ struct Cooler {
 }
 
 impl Cooler {
-    fn new(design: &Design, choice: &MeltChoice) -> Self {
+    /// In a mold of a temperature, °C.
+    fn new(design: &Design, choice: &MeltChoice, mold: f64) -> Self {
         let p = &design.plastic;
         Self {
             // The cavity's volume stays, its plastic gets denser: the mean of both.
@@ -42,7 +48,7 @@ impl Cooler {
                 ..choice.thermal
             },
             melt: p.melt_temperature,
-            mold: p.mold_temperature,
+            mold,
             contact: melt_conditions::contact().value,
         }
     }
@@ -52,15 +58,81 @@ impl Cooler {
             contact,
         }
     }
+    fn time(&self, contact: f64, section: Section, until: Until) -> Option<f64> {
+        solidify::time(&self.thermal, self.wall(contact), section, self.melt, until)
+    }
     fn span(&self, section: Section, until: Until) -> Option<Span> {
-        let time = |contact: f64| {
-            solidify::time(&self.thermal, self.wall(contact), section, self.melt, until)
-        };
+        let time = |contact: f64| self.time(contact, section, until);
         Some(Span {
             typical: time(self.contact.typical)?,
             low: time(self.contact.high)?,
             high: time(self.contact.low)?,
         })
+    }
+    /// The longest of some, s, with the usual contact.
+    fn longest(&self, sections: &[(Section, Until)]) -> Option<f64> {
+        let times = sections
+            .iter()
+            .map(|(section, until)| self.time(self.contact.typical, *section, *until));
+        times
+            .collect::<Option<Vec<f64>>>()?
+            .into_iter()
+            .reduce(f64::max)
+    }
+}
+
+/// The temperature at which a mold settles: what the shots bring it at the pace that it allows, and
+/// what comes besides, is what the air takes.
+struct Settling<'a> {
+    lump: MoldLump,
+    /// Heat of a shot, J.
+    heat: f64,
+    /// What of the mean cycle does not hang on the mold, s.
+    besides: f64,
+    /// Ejection temperature, °C.
+    eject: f64,
+    /// How long a shot has to stay in a mold of a temperature (°C), s; `None`: for ever.
+    wait: &'a (dyn Fn(f64) -> Option<f64> + Sync),
+}
+
+impl Settling<'_> {
+    /// °C, with so many watts from elsewhere. At the ejection temperature or above it no part gets
+    /// cold enough, however slow the pace.
+    ///
+    /// A warmer mold makes a longer wait, and a longer wait a cooler mold, so there is one answer.
+    fn at(&self, watts: f64) -> f64 {
+        let level = |wait: f64| {
+            let all = self.heat / (self.besides + wait) + watts;
+            self.lump.steady(1.0, all)
+        };
+        let without = level(f64::INFINITY);
+        if without >= self.eject {
+            return without;
+        }
+        // What would follow from `mold` lies above it where the mold is too cold, and below it
+        // where it is too warm: false position (Illinois) between both.
+        let (mut low, mut high) = (without, self.eject);
+        let (mut above, mut below) = (level(0.0) - low, low - high);
+        let (mut mold, mut side) = (low, 0);
+        for _ in 0..ROUNDS {
+            let next = low + (high - low) * above / (above - below);
+            let near = (next - mold).abs() < SETTLED;
+            mold = next;
+            let off = level((self.wait)(mold).unwrap_or(f64::INFINITY)) - mold;
+            if near || off.abs() < SETTLED {
+                break;
+            }
+            if off > 0.0 {
+                (low, above) = (mold, off);
+                below *= if side > 0 { 0.5 } else { 1.0 };
+                side = 1;
+            } else {
+                (high, below) = (mold, off);
+                above *= if side < 0 { 0.5 } else { 1.0 };
+                side = -1;
+            }
+        }
+        mold
     }
 }
 
@@ -70,7 +142,7 @@ fn shut(
     cooler: &Cooler,
     thick: f64,
     no_flow: f64,
-) -> Option<(Span, &'static str)> {
+) -> Option<(Span, &'static str, Section)> {
     let feed = design.feed.as_ref()?;
     let until = Until::Middle(no_flow);
     let mut ways = vec![("sprue", Section::Bar(feed.sprue_small))];
@@ -85,7 +157,7 @@ fn shut(
         ways.push(("part", Section::Plate(thick)));
     }
     ways.into_iter()
-        .filter_map(|(name, section)| Some((cooler.span(section, until)?, name)))
+        .filter_map(|(name, section)| Some((cooler.span(section, until)?, name, section)))
         .min_by(|a, b| a.0.typical.total_cmp(&b.0.typical))
 }
 
@@ -109,6 +181,9 @@ fn longest(spans: [Option<Span>; 3]) -> Option<Span> {
 }
 
 /// Cooling, cycle and the mold's temperature. `fill`: time of the typical fill, s.
+///
+/// The mold is warmed to the temperature of the file for the first shot, and each shot warms it on:
+/// the times are those of the mold as it is at work, where it settles if that is warmer.
 pub(super) fn cool_report(
     design: &Design,
     net: &Network,
@@ -121,27 +196,50 @@ pub(super) fn cool_report(
     let data = plastics::plastic(&design.plastic.kind)?;
     let feed = design.feed.as_ref()?;
     let eject = data.ejection_temperature.value.typical;
-    let cooler = Cooler::new(design, choice);
     let thick = thick(design, net, walls);
-    let part = cooler.span(Section::Plate(thick), Until::Middle(eject));
-    let sprue = cooler.span(Section::Bar(feed.sprue_large), Until::Mean(eject));
-    let (hold, shuts) = shut(design, &cooler, thick, choice.no_flow)?;
+    let set = design.plastic.mold_temperature;
     let fill = fill.unwrap_or(shot.melt_volume / (design.machine.flow() * 1e-3).max(1e-9));
-    let wait = longest([part, sprue, Some(hold)]);
-    let cycle = wait.map(|w| fill + w.typical + HANDLING);
     let per_charge = f64::from(shot.shots_per_charge.max(1));
     let shared = recharge.unwrap_or(0.0) / per_charge;
-    let mean_cycle = cycle.map(|c| c + shared);
     let t = Temperatures {
-        melt: cooler.melt,
-        mold: cooler.mold,
+        melt: design.plastic.melt_temperature,
+        mold: set,
         eject,
     };
-    let heat = cool::heat_per_shot(shot.shot_mass * 1e-3, &cooler.thermal, t);
+    let heat = cool::heat_per_shot(shot.shot_mass * 1e-3, &choice.thermal, t);
     let lump = lump(design);
+    let gate = shut(
+        design,
+        &Cooler::new(design, choice, set),
+        thick,
+        choice.no_flow,
+    )?
+    .2;
+    let sections = [
+        (Section::Plate(thick), Until::Middle(eject)),
+        (Section::Bar(feed.sprue_large), Until::Mean(eject)),
+        (gate, Until::Middle(choice.no_flow)),
+    ];
+    let wait_at = |mold: f64| Cooler::new(design, choice, mold).longest(&sections);
+    let settling = Settling {
+        lump,
+        heat,
+        besides: fill + HANDLING + shared,
+        eject,
+        wait: &wait_at,
+    };
     let joint = melt_conditions::joint_heat().value;
     let joint_heat = [joint.low, joint.typical, joint.high];
-    let on_nozzle = |c: f64| joint_heat.map(|w| lump.steady(c, heat + w * c));
+    let (mold_steady, mold_on_nozzle) =
+        rayon::join(|| settling.at(0.0), || joint_heat.map(|w| settling.at(w)));
+    let mold_at_work = set.max(mold_steady);
+    let cooler = Cooler::new(design, choice, mold_at_work);
+    let part = cooler.span(Section::Plate(thick), Until::Middle(eject));
+    let sprue = cooler.span(Section::Bar(feed.sprue_large), Until::Mean(eject));
+    let (hold, shuts, _) = shut(design, &cooler, thick, choice.no_flow)?;
+    let wait = longest([part, sprue, Some(hold)]);
+    let cycle = wait.map(|w| fill + w.typical + HANDLING);
+    let mean_cycle = cycle.map(|c| c + shared);
     let metal = Wall {
         temperature: CHILLED,
         contact: cooler.contact.typical,
@@ -165,9 +263,11 @@ pub(super) fn cool_report(
         parts_per_charge: shot.shots_per_charge * shot.cavities as u32,
         heat: heat * 1e-3,
         heat_per_kg: heat / shot.shot_mass.max(1e-9),
-        mold_after: mean_cycle.map_or(Vec::new(), |c| after(&lump, t.mold, c, heat)),
-        mold_steady: mean_cycle.map(|c| lump.steady(c, heat)),
-        mold_on_nozzle: mean_cycle.map(on_nozzle),
+        mold_at_work,
+        wait_when_set: wait_at(set),
+        mold_after: mean_cycle.map_or(Vec::new(), |c| after(&lump, set, c, heat)),
+        mold_steady: mean_cycle.map(|_| mold_steady),
+        mold_on_nozzle: mean_cycle.map(|_| mold_on_nozzle),
         joint_heat,
         ejection: eject,
         residence: mean_cycle.map(|c| c * per_charge / 60.0),
@@ -233,13 +333,14 @@ pub(super) fn pack_report(
     net: &Network,
     shot: &ShotReport,
     choice: &MeltChoice,
-    hold: f64,
+    cool: &CoolReport,
 ) -> Option<PackReport> {
     let data = plastics::plastic(&design.plastic.kind)?;
     let pvt = pvt::pvt(&design.plastic.kind)?;
     let v = &pvt.value;
     let pressure = supply::bed(design) * design.machine.pressure * 1e6;
-    let cooler = Cooler::new(design, choice);
+    let hold = cool.hold.typical;
+    let cooler = Cooler::new(design, choice, cool.mold_at_work);
     let volume = shot.cavity_volume * 1e-6;
     let filled = volume / v.volume(cooler.melt, pressure);
     let wall = cooler.wall(cooler.contact.typical);
@@ -289,7 +390,7 @@ mod tests {
         d.plastic.melt_temperature = 230.0;
         d.plastic.density_melt = 737.0;
         let choice = choose(&d.plastic).unwrap();
-        let cooler = Cooler::new(&d, &choice);
+        let cooler = Cooler::new(&d, &choice, d.plastic.mold_temperature);
         let metal = Wall {
             temperature: 80.0,
             contact: 2000.0,
@@ -300,6 +401,86 @@ mod tests {
         let (mean, middle) = (bore(Until::Mean(125.0)), bore(Until::Middle(125.0)));
         assert!((mean / 13.18 - 1.0).abs() < 0.01, "{mean}");
         assert!((middle / 28.55 - 1.0).abs() < 0.01, "{middle}");
+    }
+
+    #[test]
+    fn the_mold_settles_where_its_own_wait_lets_it() {
+        // A lump of 0.06 m² in still air of 20 °C takes 0.6 W/K. A wait that is known in closed
+        // form (first term of the series, middle of a plate): the balance by halving.
+        let lump = MoldLump {
+            capacity: 2000.0,
+            surface: 0.06,
+            to_air: 10.0,
+            room: 20.0,
+        };
+        let of = |mold: f64| {
+            let t = Temperatures {
+                melt: 230.0,
+                mold,
+                eject: 85.0,
+            };
+            cool::plate_centre(4.0, 1e-7, t)
+        };
+        let at = |heat: f64, watts: f64| {
+            let settling = Settling {
+                lump,
+                heat,
+                besides: 50.0,
+                eject: 85.0,
+                wait: &of,
+            };
+            settling.at(watts)
+        };
+        for (heat, watts) in [(1e3, 0.0), (6e3, 0.0), (2e4, 0.0), (6e3, 15.0), (6e3, 38.0)] {
+            let (mut low, mut high) = (20.0, 85.0);
+            for _ in 0..60 {
+                let mold = 0.5 * (low + high);
+                let all = of(mold).map_or(0.0, |w| heat / (50.0 + w)) + watts;
+                if 20.0 + all / 0.6 > mold {
+                    low = mold;
+                } else {
+                    high = mold;
+                }
+            }
+            let found = at(heat, watts);
+            assert!((found - low).abs() < 0.5, "{heat} {watts}: {found} {low}");
+            assert!(found < 85.0);
+        }
+        // 45 W alone keep it at 95 °C.
+        assert!((at(6e3, 45.0) - 95.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn the_times_are_those_of_the_mold_at_work() {
+        let mut d = coaster(4.0);
+        let choice = choose(&d.plastic).unwrap();
+        let way = crate::process::run::flow_way(&d, (600, [0.0; 2]))
+            .unwrap()
+            .unwrap();
+        let shot = crate::process::summary::shot_report(&d, &way.network);
+        let mut last: Option<CoolReport> = None;
+        for set in [10.0, 25.0, 40.0, 60.0] {
+            d.plastic.mold_temperature = set;
+            let c = cool_report(&d, &way.network, &shot, &choice, Some(2.0), None, None).unwrap();
+            let settled = c.mold_steady.unwrap();
+            assert!((c.mold_at_work - settled.max(set)).abs() < 1e-9);
+            // A heat balance of the printed numbers, at the printed pace.
+            if settled > set {
+                let lump = lump(&d);
+                let loss = lump.to_air * lump.surface * (settled - lump.room);
+                let brought = 1e3 * c.heat / c.cycle.unwrap();
+                assert!(
+                    (loss / brought - 1.0).abs() < 0.02,
+                    "{set}: {loss} {brought}"
+                );
+            }
+            let [low, usual, high] = c.mold_on_nozzle.unwrap();
+            assert!(settled <= low && low <= usual && usual <= high);
+            if let Some(before) = last.replace(c.clone()) {
+                assert!(c.wait.unwrap().typical >= before.wait.unwrap().typical - 1e-9);
+                assert!((settled - before.mold_steady.unwrap()).abs() < 0.5);
+            }
+        }
     }
 
     #[test]
@@ -343,7 +524,18 @@ mod tests {
             .unwrap()
             .unwrap();
         let shot = crate::process::summary::shot_report(&d, &way.network);
-        let at = |hold: f64| pack_report(&d, &way.network, &shot, &choice, hold).unwrap();
+        let cool = cool_report(&d, &way.network, &shot, &choice, None, None, None).unwrap();
+        let at = |typical: f64| {
+            let hold = Span {
+                typical,
+                ..cool.hold
+            };
+            let cool = CoolReport {
+                hold,
+                ..cool.clone()
+            };
+            pack_report(&d, &way.network, &shot, &choice, &cool).unwrap()
+        };
         let (short, long) = (at(2.0), at(30.0));
         for p in [&short, &long] {
             assert!((p.filled + p.can - p.mass).abs() < 1e-9);

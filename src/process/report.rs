@@ -232,6 +232,11 @@ pub struct CoolReport {
     pub heat: f64,
     /// The same for a kilogram, kJ/kg: from melt to ejection temperature, latent heat in it.
     pub heat_per_kg: f64,
+    /// The mold's temperature that these times are for, °C: that of the file, or where the mold
+    /// settles when it is taken off after each shot, if that is warmer.
+    pub mold_at_work: f64,
+    /// [`Self::wait`] while the mold is as warm as the file says, s.
+    pub wait_when_set: Option<f64>,
     /// Mold temperature after cycles without water, taken off after each shot: (cycles, °C).
     pub mold_after: Vec<(usize, f64)>,
     /// Where it settles when it is taken off after each shot, °C.

@@ -194,7 +194,7 @@ pub fn process(
     });
     let pack = after
         .zip(cool.as_ref())
-        .and_then(|(((w, s), c), k)| cycle::pack_report(design, &w.network, s, c, k.hold.typical));
+        .and_then(|(((w, s), c), k)| cycle::pack_report(design, &w.network, s, c, k));
     let developed = walls
         .as_ref()
         .zip(choice.as_ref())

@@ -35,7 +35,13 @@ pub(super) fn heat(design: &Design, r: &ProcessReport) -> CardSection {
         line(
             "Mold",
             format!("{} °C", decimals(p.mold_temperature, 0)),
-            "warm the closed mold before the first shot",
+            match r.cool.as_ref().map(|c| c.mold_at_work) {
+                Some(t) if t > p.mold_temperature + 0.5 => format!(
+                    "warm the closed mold before the first shot; at work {} °C, which hold and cooling are for",
+                    decimals(t, 0)
+                ),
+                _ => "warm the closed mold before the first shot".to_owned(),
+            },
         ),
     ];
     if let Some(d) = data {

@@ -10,6 +10,10 @@ use crate::design::Design;
 use crate::process::card::BURNS;
 use crate::process::report::ProcessReport;
 
+/// A warm mold that makes a shot wait this many times as long as one at the set temperature is
+/// worth a warning (chosen here).
+const SLOWER: f64 = 1.5;
+
 pub(super) fn cool(design: &Design, r: &ProcessReport, f: &mut Vec<Finding>) {
     let Some(c) = &r.cool else { return };
     if c.part.is_none() {
@@ -32,7 +36,16 @@ pub(super) fn cool(design: &Design, r: &ProcessReport, f: &mut Vec<Finding>) {
     {
         let warmest = data.mold_temperature.value.high;
         if left_on > warmest {
-            let late = off > c.ejection;
+            // The shots warm the mold until its own slowness holds them up.
+            let late = c
+                .wait
+                .zip(c.wait_when_set)
+                .is_some_and(|(at_work, set)| at_work.typical > SLOWER * set);
+            let never = if left_on > c.ejection {
+                ", where no part gets cold enough to come out"
+            } else {
+                ""
+            };
             let burns = if most > BURNS {
                 "; bare metal burns at a touch: gloves"
             } else {
@@ -43,7 +56,7 @@ pub(super) fn cool(design: &Design, r: &ProcessReport, f: &mut Vec<Finding>) {
                 Code::MoldWarmsUp,
                 "mold",
                 format!(
-                    "without water the mold settles at {} °C when it is taken off after each shot, at {} °C (up to {} °C) when it stays on the nozzle; {} is usual up to {} °C{burns}",
+                    "without water the mold settles at {} °C when it is taken off after each shot, at {} °C (up to {} °C) when it stays on the nozzle{never}; {} is usual up to {} °C{burns}",
                     decimals(off, 0),
                     decimals(left_on, 0),
                     decimals(most, 0),

@@ -148,6 +148,11 @@ fn nozzle(p: &ProcessReport) -> Numbers {
 fn cooling(p: &ProcessReport) -> Numbers {
     let mut n = Numbers::default();
     let Some(c) = &p.cool else { return n };
+    n.line(
+        "mold at work",
+        unit(c.mold_at_work, 0, "°C"),
+        "hold and cooling are for this; the fill for the set temperature, with which it starts",
+    );
     n.line("thickest section", unit(c.thickest, 2, "mm"), "");
     n.line(
         "keep the pressure",
