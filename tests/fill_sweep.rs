@@ -374,3 +374,106 @@ fn slots_rectangles_and_rings_fill_in_the_volume_computed_by_hand() {
         );
     }
 }
+
+/// Rises (or falls) all the way, and bends nowhere by more than 1 % of the value.
+fn even(name: &str, values: &[f64], rises: bool) {
+    for w in values.windows(3) {
+        let up = |a: f64, b: f64| if rises { a < b } else { a > b };
+        assert!(up(w[0], w[1]) && up(w[1], w[2]), "{name}: {values:?}");
+        let bend = (w[2] - 2.0 * w[1] + w[0]).abs();
+        assert!(bend < 0.01 * w[1], "{name}: {values:?}");
+    }
+}
+
+/// Time without the feed's share (which follows plates and cutters in steps), and the pressure at
+/// the sprue's foot.
+fn time_and_pressure(design: &Design, shift: [f64; 2]) -> [f64; 2] {
+    let (grid, flow) = ((2500, shift), 2e-5);
+    let (r, foot) = run(design, grid, power(), push(flow), true);
+    assert_eq!(r.outcome, Outcome::Full);
+    let net = flow_way(design, grid)
+        .expect("a way")
+        .expect("a mold")
+        .network;
+    [r.time - (net.volume() - net.cavity_volume()) / flow, foot]
+}
+
+#[test]
+fn over_every_size_time_and_pressure_change_evenly() {
+    let circle = "[part.outline]\nshape = \"circle\"\ndiameter = ";
+    // Name, part at a size, sizes, whether the pressure rises; time always does.
+    type Series = (&'static str, Box<dyn Fn(f64) -> String>, [f64; 5], bool);
+    let series: Vec<Series> = vec![
+        (
+            "thickness",
+            Box::new(move |t| format!("[part]\nthickness = {t}\n{circle}60\n")),
+            [2.9, 2.95, 3.0, 3.05, 3.1],
+            false,
+        ),
+        (
+            "thin",
+            Box::new(move |t| format!("[part]\nthickness = {t}\n{circle}48\n")),
+            [1.5, 1.525, 1.55, 1.575, 1.6],
+            false,
+        ),
+        (
+            "slot",
+            Box::new(|l| {
+                format!(
+                    "[part]\nthickness = 3\n[part.outline]\nshape = \"slot\"\nlength = {l}\nwidth = 22\n"
+                )
+            }),
+            [70.0, 71.5, 73.0, 74.5, 76.0],
+            true,
+        ),
+        (
+            "rectangle",
+            Box::new(|w| {
+                format!(
+                    "[part]\nthickness = 2\n[part.outline]\nshape = \"rectangle\"\nwidth = {w}\nheight = 41\n"
+                )
+            }),
+            [61.0, 62.0, 63.0, 64.0, 65.0],
+            true,
+        ),
+    ];
+    for (name, part, sizes, rises) in series {
+        let seen = sizes.map(|x| time_and_pressure(&design(&part(x)), [0.21, 0.43]));
+        even(name, &seen.map(|s| s[0]), true);
+        even(name, &seen.map(|s| s[1]), rises);
+    }
+}
+
+#[test]
+fn a_wider_sprue_or_hole_changes_evenly_what_it_should() {
+    // The melt of the sprue is pushed through it: less pressure at the inlet the wider it is.
+    let wide = [5.0, 5.1, 5.2, 5.3, 5.4].map(|s| {
+        let d = design(&format!(
+            "[part]\nthickness = 3\n[part.outline]\nshape = \"circle\"\ndiameter = 60\n[feed]\nsprue_diameter = {s}\n"
+        ));
+        let (r, _) = run(&d, (2500, [0.0; 2]), power(), push(2e-5), true);
+        r.peak_pressure
+    });
+    even("sprue", &wide, false);
+    // A ring: its time falls with the hole's area.
+    let ring = [20.0, 20.5, 21.0, 21.5, 22.0].map(|hole| {
+        let d = design(&format!(
+            "[part]\nthickness = 3\n[part.outline]\nshape = \"circle\"\ndiameter = 70\n[[part.hole]]\nat = [0, 0]\ndiameter = {hole}\n"
+        ));
+        time_and_pressure(&d, [0.0; 2])[0]
+    });
+    even("ring", &ring, false);
+}
+
+#[test]
+fn where_the_squares_lie_by_fractions_moves_no_number() {
+    let d = disk(64.0, 2.5);
+    let seen: Vec<[f64; 2]> = (0..7)
+        .map(|k| f64::from(k) / 7.0)
+        .map(|s| time_and_pressure(&d, [s, 0.6 * s]))
+        .collect();
+    for s in &seen {
+        assert!((s[0] / seen[0][0] - 1.0).abs() < 5e-3, "{seen:?}");
+        assert!((s[1] / seen[0][1] - 1.0).abs() < 0.01, "{seen:?}");
+    }
+}

@@ -4,18 +4,17 @@
 
 use super::build::FlowWay;
 use super::melt::MeltChoice;
+use super::quick::{self, Quick, Reached};
 use super::report::Margin;
-use super::run::{ProcessOptions, contact, flow_way, wall};
+use super::run::{ProcessOptions, flow_way};
 use super::supply;
 use crate::data::plastics;
 use crate::design::Design;
-use crate::fill::Fault;
-use crate::fill::{Drive, FillOptions, FillResult, Outcome, fill_again};
-use crate::fill::{Network, Place};
+use crate::fill::{Drive, Fault, Network, Place};
 use std::sync::OnceLock;
 
-/// Cells of the coarse runs.
-const COARSE: usize = 700;
+/// The grade that is asked for.
+const TYPICAL: usize = 1;
 /// The answer is this near, as a ratio.
 const NEAR: f64 = 1.03;
 /// Pressure that fills the whole over pressure that stopped at a share s: s^−0.74. A guess that
@@ -25,20 +24,15 @@ const REACH: f64 = -0.74;
 
 /// Coarse runs of one design.
 pub(super) struct Coarse<'a> {
-    design: &'a Design,
-    choice: &'a MeltChoice,
-    limits: FillOptions,
+    quick: Quick<'a>,
     way: FlowWay,
     drive: Drive,
     go_on: &'a (dyn Fn() -> bool + Sync),
-    /// With the machine's pressure and the melt as it is, the shot without limit.
+    /// With the machine's pressure and the melt as it is.
     plain: Reached,
     /// The first run that did not add up; none are started after it.
     fault: OnceLock<Fault>,
 }
-
-/// What a run came to: does it fill, what share of the cavities, largest pressure (Pa).
-type Reached = (bool, f64, f64);
 
 impl<'a> Coarse<'a> {
     /// Runs the design as it is; `None` when there is nothing to fill.
@@ -48,21 +42,16 @@ impl<'a> Coarse<'a> {
         options: &ProcessOptions,
         go_on: &'a (dyn Fn() -> bool + Sync),
     ) -> Option<Self> {
-        let way = flow_way(design, (COARSE, options.shift)).ok().flatten()?;
+        let quick = Quick::new(design, choice, options);
+        let way = flow_way(design, (quick::CELLS, options.shift))
+            .ok()
+            .flatten()?;
         let mut coarse = Self {
-            design,
-            choice,
-            limits: FillOptions {
-                longest: 60.0,
-                ..options.limits.coarse()
-            },
+            quick,
             way,
-            drive: Drive {
-                shot: f64::MAX,
-                ..supply::supply(design, choice, 1.0).drive()
-            },
+            drive: quick.drive(TYPICAL),
             go_on,
-            plain: (false, 0.0, 0.0),
+            plain: Reached::default(),
             fault: OnceLock::new(),
         };
         let net = &coarse.way.network;
@@ -76,42 +65,35 @@ impl<'a> Coarse<'a> {
     }
 
     fn run(&self, net: &Network, pressure: f64, temperature: f64) -> Reached {
-        let made = fill_again(
-            net,
-            &self.choice.melt(1.0, temperature),
-            &wall(self.design, contact(1)),
-            &Drive {
-                pressure,
-                ..self.drive
-            },
-            &self.limits,
-            &mut |_| (self.go_on)() && self.fault.get().is_none(),
-        );
-        match made {
-            Ok(r) => (whole(&r), r.cavity_fraction(net), r.peak_pressure),
-            Err(fault) => {
-                // Only the first is told.
-                let _ = self.fault.set(fault);
-                (false, 0.0, 0.0)
-            }
-        }
+        let drive = Drive {
+            pressure,
+            ..self.drive
+        };
+        let go_on = || (self.go_on)() && self.fault.get().is_none();
+        let made = self.quick.run(net, (TYPICAL, temperature), &drive, &go_on);
+        made.unwrap_or_else(|fault| {
+            // Only the first is told.
+            let _ = self.fault.set(fault);
+            Reached::default()
+        })
     }
 
     /// Does the design as it is fill on the coarse grid?
     pub(super) fn fills(&self) -> bool {
-        self.plain.0
+        self.plain.whole
     }
 
     /// The margin of a design that fills, or of one that does not.
     pub(super) fn margin(&self, filled: bool) -> Margin {
         let base = self.drive.pressure;
-        let normal = self.design.plastic.melt_temperature;
+        let Quick { design, choice, .. } = self.quick;
+        let normal = design.plastic.melt_temperature;
         let net = &self.way.network;
         let pressure = || {
-            let (_, share, peak) = self.plain;
+            let Reached { share, peak, .. } = self.plain;
             let run = |p: f64| {
-                let (fills, share, _) = self.run(net, p, normal);
-                (fills, share)
+                let r = self.run(net, p, normal);
+                (r.whole, r.share)
             };
             if filled && self.fills() {
                 let start = 0.3 * peak;
@@ -125,19 +107,19 @@ impl<'a> Coarse<'a> {
         };
         let short = !filled;
         let hottest =
-            plastics::plastic(&self.design.plastic.kind).map(|p| p.max_temperature.value.typical);
+            plastics::plastic(&design.plastic.kind).map(|p| p.max_temperature.value.typical);
         let temperature = || {
             let most = hottest.filter(|most| short && *most > normal)?;
-            let holds = |t: f64| self.run(net, base, t).0;
+            let holds = |t: f64| self.run(net, base, t).whole;
             holds(most).then(|| least_that(normal, most, holds))
         };
         let thickness = || {
-            let holds = |f: f64| thicker(net, f).is_some_and(|n| self.run(&n, base, normal).0);
+            let holds = |f: f64| thicker(net, f).is_some_and(|n| self.run(&n, base, normal).whole);
             (short && holds(3.0)).then(|| least_that(1.0, 3.0, holds))
         };
         let (least, (temperature, thickness)) =
             rayon::join(pressure, || rayon::join(temperature, thickness));
-        let supply = supply::supply(self.design, self.choice, 1.0);
+        let supply = supply::supply(design, choice, choice.spread[TYPICAL]);
         Margin {
             least_pressure: least.map(|p| p * 1e-6 / supply.bed),
             least_force: least.map(|p| supply.hand_force(p * 1e-6)),
@@ -146,10 +128,6 @@ impl<'a> Coarse<'a> {
             thickness,
         }
     }
-}
-
-fn whole(r: &FillResult) -> bool {
-    matches!(r.outcome, Outcome::Full | Outcome::AirTrapped)
 }
 
 fn guess(pressure: f64, share: f64) -> f64 {

@@ -19,6 +19,7 @@ mod margin;
 pub mod melt;
 pub mod plan_grid;
 pub mod plate_bending;
+mod quick;
 pub mod release;
 pub mod report;
 pub mod run;

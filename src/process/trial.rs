@@ -8,15 +8,13 @@ use super::cavity_grid::CavityGrid;
 use super::columns::PartColumns;
 use super::hold::{HoldError, HoldReport};
 use super::melt;
-use super::run::{ProcessOptions, contact, wall};
+use super::quick::{self, Quick};
+use super::run::ProcessOptions;
 use super::summary::{hold_report, shot_report};
-use super::supply;
 use crate::data::hand_force;
 use crate::design::Design;
-use crate::fill::{Drive, FillOptions, Outcome, fill_again};
+use crate::fill::Drive;
 
-/// Cells of a trial fill.
-const CELLS: usize = 700;
 /// Fill with this share of the least pressure in hand (half as much again as it needs).
 pub const IN_HAND: f64 = 1.5;
 
@@ -44,7 +42,7 @@ impl Trials {
     pub fn new(design: &Design) -> Option<Self> {
         let part = design.part.as_ref()?;
         let columns = PartColumns::new(part, design.cavities.first()?.scale);
-        CavityGrid::of(design, &columns, (CELLS, [0.0; 2])).map(|grid| Self { grid })
+        CavityGrid::of(design, &columns, (quick::CELLS, [0.0; 2])).map(|grid| Self { grid })
     }
 
     fn way(&self, design: &Design) -> Option<FlowWay> {
@@ -70,29 +68,23 @@ impl Trials {
     ) -> Option<Filling> {
         let choice = melt::choose(&design.plastic).ok()?;
         let way = self.way(design)?;
-        let limits = FillOptions {
-            longest: 60.0,
-            ..options.limits.coarse()
-        };
+        let quick = Quick::new(design, &choice, options);
         let m = &design.machine;
         let hand = hand_force::limits(m.one_hand).now_and_then / m.hand_force.max(1e-9);
         let less = hand.min(1.0 / IN_HAND);
         let share = |k: usize, push: f64| {
-            let drive = supply::supply(design, &choice, choice.spread[k]).drive();
+            let drive = quick.drive(k);
             let drive = Drive {
-                shot: f64::MAX,
                 pressure: reserve * push * drive.pressure,
                 ..drive
             };
-            let melt = choice.melt(choice.spread[k], design.plastic.melt_temperature);
-            let wall = wall(design, contact(k));
-            let run = fill_again(&way.network, &melt, &wall, &drive, &limits, &mut |_| {
-                go_on()
-            });
-            let r = run.ok()?;
-            let whole = matches!(r.outcome, Outcome::Full | Outcome::AirTrapped);
-            let filled = r.cavity_fraction(&way.network).min(1.0 - 1e-6);
-            Some(if whole { 1.0 } else { filled })
+            let grade = (k, design.plastic.melt_temperature);
+            let r = quick.run(&way.network, grade, &drive, go_on).ok()?;
+            Some(if r.whole {
+                1.0
+            } else {
+                r.share.min(1.0 - 1e-6)
+            })
         };
         let (eased, hard) = rayon::join(|| share(1, less), || share(2, 1.0));
         let eased = eased?;

@@ -1,4 +1,5 @@
-//! The fill computation on a plan grid: a disk against its closed form.
+//! The fill computation on a plan grid: a disk against its closed form, and against a second
+//! solver that cools too ([`radial`]).
 //!
 //! Closed form: radial flow of a power-law melt between parallel disks (Bird, Armstrong &
 //! Hassager, Dynamics of Polymeric Liquids vol. 1): Δp = ∫ (K/b) (q (2+1/n)/(2πr·2b·b))ⁿ dr.
@@ -8,28 +9,36 @@ use platewright::fill::{Drive, FillOptions, FillResult, Loss, Melt, Outcome, fil
 use platewright::fill::{Law, Rheology};
 use platewright::fill::{Thermal, Wall};
 use platewright::process::plan_grid::{Column, GridSpec, PlanGrid};
+use radial::Disk;
 use std::f64::consts::PI;
+
+mod radial;
 
 const RADIUS: f64 = 45.0;
 const SPRUE: f64 = 4.5;
 const HEIGHT: f64 = 3.0;
 
-fn disk(x: f64, y: f64) -> Column {
-    let r = x.hypot(y);
-    Column {
-        thickness: if r < RADIUS && r > SPRUE { HEIGHT } else { 0.0 },
-        low: 0.0,
-        high: HEIGHT,
-    }
-}
-
 /// A ring fed evenly all round its inner edge by one cell of next to no resistance.
 fn network(pitch: f64) -> (Network, PlanGrid) {
+    ring((RADIUS, HEIGHT), pitch)
+}
+
+/// The same of another outer radius and height.
+fn ring((radius, height): (f64, f64), pitch: f64) -> (Network, PlanGrid) {
+    let disk = |x: f64, y: f64| {
+        let r = x.hypot(y);
+        let within = r < radius && r > SPRUE;
+        Column {
+            thickness: if within { height } else { 0.0 },
+            low: 0.0,
+            high: height,
+        }
+    };
     let grid = PlanGrid::new(
         &disk,
         &GridSpec {
-            min: [-RADIUS; 2],
-            max: [RADIUS; 2],
+            min: [-radius; 2],
+            max: [radius; 2],
             pitch,
             cavity: 0,
         },
@@ -54,7 +63,7 @@ fn network(pitch: f64) -> (Network, PlanGrid) {
         let a = 2.0 * PI * (i as f64 + 0.5) / n as f64;
         let r = SPRUE + 0.05 * pitch;
         let cell = grid.cell_near(r * a.cos(), r * a.sin(), pitch).unwrap();
-        *share.entry(cell).or_default() += 2.0 * PI * SPRUE / n as f64 * HEIGHT * 1e-6;
+        *share.entry(cell).or_default() += 2.0 * PI * SPRUE / n as f64 * height * 1e-6;
     }
     for (cell, area) in share {
         let at = cells[cell as usize].at;
@@ -197,4 +206,70 @@ fn a_cooled_disk_conserves_mass_and_energy_and_converges() {
     };
     let (coarse, fine) = (peak(45.0 / 20.0), peak(45.0 / 40.0));
     assert!((coarse / fine - 1.0).abs() < 0.02, "{coarse} {fine}");
+}
+
+/// Radius and height, mm; flow, m³/s; pressure at hand, Pa: with room, at the limit on the way, at
+/// the limit nearly from the start, and thin ones that freeze before the edge.
+const COOLED: [(f64, f64, f64, f64); 9] = [
+    (45.0, 3.0, 8e-6, 50e6),
+    (30.0, 2.0, 8e-6, 50e6),
+    (55.0, 4.0, 5e-6, 50e6),
+    (45.0, 1.5, 8e-6, 4.2e6),
+    (30.0, 1.5, 2e-5, 2.5e6),
+    (45.0, 2.0, 8e-6, 2.2e6),
+    (45.0, 1.5, 8e-6, 2.5e6),
+    (55.0, 2.0, 8e-6, 2.2e6),
+    (55.0, 1.2, 4e-6, 4e6),
+];
+
+#[test]
+fn cooled_disks_agree_with_a_second_solver() {
+    for (radius, height, flow, pressure) in COOLED {
+        let (net, _) = ring((radius, height), radius / 40.0);
+        let drive = Drive {
+            flow,
+            pressure,
+            shot: 1.0,
+            loss: Loss::NONE,
+        };
+        let r = run(&net, &drive, false);
+        let own = Disk {
+            inner: 1e-3 * SPRUE,
+            outer: 1e-3 * radius,
+            gap: 1e-3 * height,
+            flow,
+            pressure,
+            consistency: K,
+            index: N,
+            reference: 200.0,
+            sensitivity: 0.004,
+            no_flow: 125.0,
+            melt: 200.0,
+            wall: 40.0,
+            contact: 2500.0,
+            conductivity: 0.2,
+            density: 745.0,
+            cp: [2000.0, 2700.0],
+            latent: 88e3,
+            crystallising: [115.0, 135.0],
+        };
+        let second = own.fill(120, 60);
+        let coarse = own.fill(60, 40);
+        let share = r.cavity_fraction(&net);
+        eprintln!(
+            "{radius} x {height}: {:?} time {:.4} {:.4} {:.4}, peak {:.4} {:.4} {:.4}, share {share:.4} {:.4} {:.4}, wall {:.2} {:.2} {:.2}",
+            r.outcome,
+            r.time,
+            second.time,
+            coarse.time,
+            1e-6 * r.peak_pressure,
+            1e-6 * second.peak,
+            1e-6 * coarse.peak,
+            second.share,
+            coarse.share,
+            r.heat.to_wall,
+            second.to_wall,
+            coarse.to_wall
+        );
+    }
 }
