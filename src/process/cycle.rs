@@ -230,8 +230,14 @@ pub(super) fn cool_report(
     };
     let joint = melt_conditions::joint_heat().value;
     let joint_heat = [joint.low, joint.typical, joint.high];
-    let (mold_steady, mold_on_nozzle) =
+    let (mold_steady, on_nozzle) =
         rayon::join(|| settling.at(0.0), || joint_heat.map(|w| settling.at(w)));
+    // More heat makes no mold cooler, nor by what the search leaves open.
+    let mut least = mold_steady;
+    let mold_on_nozzle = on_nozzle.map(|t| {
+        least = least.max(t);
+        least
+    });
     let mold_at_work = set.max(mold_steady);
     let cooler = Cooler::new(design, choice, mold_at_work);
     let part = cooler.span(Section::Plate(thick), Until::Middle(eject));
