@@ -12,7 +12,9 @@ use crate::process::report::ProcessReport;
 
 /// A warm mold that makes a shot wait this many times as long as one at the set temperature is
 /// worth a warning (chosen here).
-const SLOWER: f64 = 1.5;
+const SLOWER: f64 = 2.0;
+/// So near to the ejection temperature a mold cools next to nothing, K (chosen here).
+const NEARLY: f64 = 1.0;
 
 pub(super) fn cool(design: &Design, r: &ProcessReport, f: &mut Vec<Finding>) {
     let Some(c) = &r.cool else { return };
@@ -41,8 +43,8 @@ pub(super) fn cool(design: &Design, r: &ProcessReport, f: &mut Vec<Finding>) {
                 .wait
                 .zip(c.wait_when_set)
                 .is_some_and(|(at_work, set)| at_work.typical > SLOWER * set);
-            let never = if left_on > c.ejection {
-                ", where no part gets cold enough to come out"
+            let never = if left_on > c.ejection - NEARLY {
+                ", where hardly a part gets cold enough to come out"
             } else {
                 ""
             };
