@@ -375,13 +375,13 @@ fn slots_rectangles_and_rings_fill_in_the_volume_computed_by_hand() {
     }
 }
 
-/// Rises (or falls) all the way, and bends nowhere by more than 1 % of the value.
-fn even(name: &str, values: &[f64], rises: bool) {
+/// Rises (or falls) all the way, and bends nowhere by more than a share of the value.
+fn even(name: &str, values: &[f64], rises: bool, most: f64) {
     for w in values.windows(3) {
         let up = |a: f64, b: f64| if rises { a < b } else { a > b };
         assert!(up(w[0], w[1]) && up(w[1], w[2]), "{name}: {values:?}");
         let bend = (w[2] - 2.0 * w[1] + w[0]).abs();
-        assert!(bend < 0.01 * w[1], "{name}: {values:?}");
+        assert!(bend < most * w[1], "{name}: {values:?}");
     }
 }
 
@@ -439,8 +439,16 @@ fn over_every_size_time_and_pressure_change_evenly() {
     ];
     for (name, part, sizes, rises) in series {
         let seen = sizes.map(|x| time_and_pressure(&design(&part(x)), [0.21, 0.43]));
-        even(name, &seen.map(|s| s[0]), true);
-        even(name, &seen.map(|s| s[1]), rises);
+        even(name, &seen.map(|s| s[0]), true, 0.01);
+        // The last of a rectangle lies in its four corners, a few cells each: while they fill, the
+        // pressure depends on how many those are.
+        let corners = name == "rectangle";
+        even(
+            name,
+            &seen.map(|s| s[1]),
+            rises,
+            if corners { 0.02 } else { 0.01 },
+        );
     }
 }
 
@@ -454,7 +462,7 @@ fn a_wider_sprue_or_hole_changes_evenly_what_it_should() {
         let (r, _) = run(&d, (2500, [0.0; 2]), power(), push(2e-5), true);
         r.peak_pressure
     });
-    even("sprue", &wide, false);
+    even("sprue", &wide, false, 0.01);
     // A ring: its time falls with the hole's area.
     let ring = [20.0, 20.5, 21.0, 21.5, 22.0].map(|hole| {
         let d = design(&format!(
@@ -462,7 +470,7 @@ fn a_wider_sprue_or_hole_changes_evenly_what_it_should() {
         ));
         time_and_pressure(&d, [0.0; 2])[0]
     });
-    even("ring", &ring, false);
+    even("ring", &ring, false, 0.01);
 }
 
 #[test]

@@ -9,7 +9,8 @@ use platewright::fill::{Drive, FillOptions, FillResult, Loss, Melt, Outcome, fil
 use platewright::fill::{Law, Rheology};
 use platewright::fill::{Thermal, Wall};
 use platewright::process::plan_grid::{Column, GridSpec, PlanGrid};
-use radial::Disk;
+use radial::{Disk, Filled};
+use rayon::prelude::*;
 use std::f64::consts::PI;
 
 mod radial;
@@ -208,23 +209,52 @@ fn a_cooled_disk_conserves_mass_and_energy_and_converges() {
     assert!((coarse / fine - 1.0).abs() < 0.02, "{coarse} {fine}");
 }
 
-/// Radius and height, mm; flow, m³/s; pressure at hand, Pa: with room, at the limit on the way, at
-/// the limit nearly from the start, and thin ones that freeze before the edge.
-const COOLED: [(f64, f64, f64, f64); 9] = [
-    (45.0, 3.0, 8e-6, 50e6),
-    (30.0, 2.0, 8e-6, 50e6),
-    (55.0, 4.0, 5e-6, 50e6),
+/// Radius and height, mm; flow, m³/s; pressure at hand, Pa: with room (the largest pressure is the
+/// answer), at the limit on the way, nearly from the start, and thin ones that freeze before the edge.
+const ROOM: f64 = 50e6;
+const COOLED: [(f64, f64, f64, f64); 8] = [
+    (45.0, 3.0, 8e-6, ROOM),
+    (30.0, 2.0, 8e-6, ROOM),
+    (55.0, 4.0, 5e-6, ROOM),
     (45.0, 1.5, 8e-6, 4.2e6),
     (30.0, 1.5, 2e-5, 2.5e6),
     (45.0, 2.0, 8e-6, 2.2e6),
     (45.0, 1.5, 8e-6, 2.5e6),
-    (55.0, 2.0, 8e-6, 2.2e6),
     (55.0, 1.2, 4e-6, 4e6),
 ];
 
+/// The second solver, with what [`run`] computes with.
+fn second((radius, height, flow, pressure): (f64, f64, f64, f64)) -> Filled {
+    let disk = Disk {
+        inner: 1e-3 * SPRUE,
+        outer: 1e-3 * radius,
+        gap: 1e-3 * height,
+        flow,
+        pressure,
+        consistency: K,
+        index: N,
+        reference: 200.0,
+        sensitivity: 0.004,
+        no_flow: 125.0,
+        melt: 200.0,
+        wall: 40.0,
+        contact: 2500.0,
+        conductivity: 0.2,
+        density: 745.0,
+        cp: [2000.0, 2700.0],
+        latent: 88e3,
+        crystallising: [115.0, 135.0],
+    };
+    disk.fill(60, 40)
+}
+
+/// Pressure within 3 %: where it is the limit, what comes of it lies between what comes of 3 % less
+/// and of 3 % more. (Near the pressure that just fills, time and reach multiply an error of the
+/// pressure: the time of a front that freezes by three to ten.)
 #[test]
 fn cooled_disks_agree_with_a_second_solver() {
-    for (radius, height, flow, pressure) in COOLED {
+    COOLED.into_par_iter().for_each(|case| {
+        let (radius, height, flow, pressure) = case;
         let (net, _) = ring((radius, height), radius / 40.0);
         let drive = Drive {
             flow,
@@ -233,43 +263,35 @@ fn cooled_disks_agree_with_a_second_solver() {
             loss: Loss::NONE,
         };
         let r = run(&net, &drive, false);
-        let own = Disk {
-            inner: 1e-3 * SPRUE,
-            outer: 1e-3 * radius,
-            gap: 1e-3 * height,
-            flow,
-            pressure,
-            consistency: K,
-            index: N,
-            reference: 200.0,
-            sensitivity: 0.004,
-            no_flow: 125.0,
-            melt: 200.0,
-            wall: 40.0,
-            contact: 2500.0,
-            conductivity: 0.2,
-            density: 745.0,
-            cp: [2000.0, 2700.0],
-            latent: 88e3,
-            crystallising: [115.0, 135.0],
-        };
-        let second = own.fill(120, 60);
-        let coarse = own.fill(60, 40);
-        let share = r.cavity_fraction(&net);
-        eprintln!(
-            "{radius} x {height}: {:?} time {:.4} {:.4} {:.4}, peak {:.4} {:.4} {:.4}, share {share:.4} {:.4} {:.4}, wall {:.2} {:.2} {:.2}",
-            r.outcome,
-            r.time,
-            second.time,
-            coarse.time,
-            1e-6 * r.peak_pressure,
-            1e-6 * second.peak,
-            1e-6 * coarse.peak,
-            second.share,
-            coarse.share,
-            r.heat.to_wall,
-            second.to_wall,
-            coarse.to_wall
-        );
-    }
+        let name = format!("{radius} x {height} at {pressure}");
+        if pressure == ROOM {
+            let own = second(case);
+            assert!(r.is_full() && own.share > 1.0 - 1e-6, "{name}");
+            for (what, got, wanted) in [
+                ("time", r.time, own.time),
+                ("pressure", r.peak_pressure, own.peak),
+                ("heat", r.heat.to_wall, own.to_wall),
+            ] {
+                assert!(
+                    (got / wanted - 1.0).abs() < 0.03,
+                    "{name}: {what} {got} {wanted}"
+                );
+            }
+            return;
+        }
+        let [less, more] = [0.97, 1.03].map(|f| second((radius, height, flow, f * pressure)));
+        if r.is_full() {
+            assert!(less.share > 1.0 - 1e-6, "{name}: {}", less.share);
+            let times = (more.time, r.time, less.time);
+            assert!(times.0 < times.1 && times.1 < times.2, "{name}: {times:?}");
+            assert!((r.peak_pressure / pressure - 1.0).abs() < 1e-6, "{name}");
+        } else {
+            assert_eq!(r.outcome, Outcome::Short, "{name}");
+            let shares = (less.share, r.cavity_fraction(&net), more.share);
+            assert!(
+                shares.0 < shares.1 && shares.1 < shares.2,
+                "{name}: {shares:?}"
+            );
+        }
+    });
 }

@@ -10,7 +10,7 @@ use std::f64::consts::PI;
 
 /// Everything in SI units and °C.
 #[derive(Clone, Copy)]
-pub struct Disk {
+pub(crate) struct Disk {
     pub inner: f64,
     pub outer: f64,
     pub gap: f64,
@@ -31,7 +31,7 @@ pub struct Disk {
     pub crystallising: [f64; 2],
 }
 
-pub struct Filled {
+pub(crate) struct Filled {
     /// s, to the end or to where the front stands still.
     pub time: f64,
     /// Largest pressure until 99 % are filled, Pa.
@@ -68,7 +68,7 @@ impl Disk {
     }
 
     /// Fills it with this many rings and layers over the half gap.
-    pub fn fill(&self, rings: usize, layers: usize) -> Filled {
+    pub(crate) fn fill(&self, rings: usize, layers: usize) -> Filled {
         let half = 0.5 * self.gap;
         let (dr, dz) = (
             (self.outer - self.inner) / rings as f64,
