@@ -239,7 +239,7 @@ fn column(piece: &Piece, up: bool) -> Result<Option<MeshBody>, String> {
         }
     }
     triangles.retain(|t| t[0] != t[1] && t[1] != t[2] && t[2] != t[0]);
-    let outline = Rim::new(&piece.points, &open)?.regions();
+    let outline = Rim::new(&piece.points, &open)?.regions(0.0);
     Ok(Some(MeshBody::new(points, Arc::new(triangles), outline)))
 }
 
