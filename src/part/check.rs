@@ -213,7 +213,7 @@ pub(super) fn draft_fits(f: &PlacedFeature, reach: f64, faults: &mut Diagnostics
         let larger = match f.letters {
             Some(size) if share > 0.05 => {
                 let size = 0.1 * (10.0 * size / share).ceil();
-                format!("letters of {} mm", decimals(size, 1))
+                format!("letters of at least {} mm", decimals(size, 1))
             }
             _ => "a wider feature, larger (or sharp) corners".to_owned(),
         };

@@ -7,7 +7,7 @@
 
 use super::body::MeshBody;
 use super::cut::{Piece, keep, open_edges};
-use super::plane::lines_cross;
+use super::plane::{lines_cross, stands_sound};
 use super::shadow::Rim;
 use super::undercut::UPRIGHT;
 use crate::base::groups::Groups;
@@ -90,8 +90,10 @@ pub fn cores(
         return Ok(None);
     };
     // Where a body hooks, what is left of its faces may not bound anything.
-    let sound = closed(core.triangles()) && closed(cavity.triangles());
-    Ok(sound.then_some((core, cavity)))
+    let sound = |b: &MeshBody| {
+        closed(b.triangles()) && (hidden.is_empty() || stands_sound(b.points(), b.triangles()))
+    };
+    Ok((sound(&core) && sound(&cavity)).then_some((core, cavity)))
 }
 
 /// Whether every edge is run along once each way.
