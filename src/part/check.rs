@@ -203,12 +203,15 @@ pub(super) fn draft_fits(f: &PlacedFeature, reach: f64, faults: &mut Diagnostics
             continue;
         };
         let name = piece.name.map(|c| format!(" ({c})")).unwrap_or_default();
-        let share = largest_share(|s| {
-            let both = |p: &Piece| {
-                p.region.mitred(s * f.lean()).is_ok() && p.region.mitred(-s * reach * slope).is_ok()
-            };
-            f.pieces.iter().all(both)
-        });
+        // A hundredth less, for what rounding takes.
+        let share = 0.99
+            * largest_share(|s| {
+                let both = |p: &Piece| {
+                    p.region.mitred(s * f.lean()).is_ok()
+                        && p.region.mitred(-s * reach * slope).is_ok()
+                };
+                f.pieces.iter().all(both)
+            });
         let most = 0.1 * (10.0 * (share * slope).atan().to_degrees()).floor();
         let larger = match f.letters {
             Some(size) if share > 0.05 => {
