@@ -22,7 +22,6 @@ const GUARDS: &[Code] = &[
     Code::ThreadFormLeftOut,
     Code::ShotInPieces,
     Code::StepLeftOut,
-    Code::SolidInPieces,
 ];
 
 /// Codes whose place among the sizes has not been written down yet: this list only gets shorter.

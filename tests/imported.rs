@@ -137,6 +137,92 @@ fn a_cup_is_turned_over_and_parted_at_its_rim() {
     assert!(w.steep > 0.6 && w.steep < 0.85, "{w:?}");
 }
 
+/// A body along x from rectangles (x, low and high y, low and high z), closed at both ends.
+fn along_x(rings: &[(f64, [f64; 2], [f64; 2])]) -> TracedMesh {
+    let mut points = Vec::new();
+    for (x, y, z) in rings {
+        points.extend([(0, 0), (1, 0), (1, 1), (0, 1)].map(|(i, j)| P::new(*x, y[i], z[j])));
+    }
+    let mut triangles = vec![[0, 2, 1], [0, 3, 2]];
+    for k in 1..rings.len() as u32 {
+        for i in 0..4 {
+            let (a, b) = (4 * k - 4 + i, 4 * k - 4 + (i + 1) % 4);
+            triangles.extend([[a, b, b + 4], [a, b + 4, a + 4]]);
+        }
+    }
+    let last = 4 * rings.len() as u32 - 4;
+    triangles.extend([[last, last + 1, last + 2], [last, last + 2, last + 3]]);
+    body(points, triangles)
+}
+
+/// Pegs of 9 mm² on both sides of a block of 6 000 mm², at heights that no plane has both of.
+#[test]
+fn small_pegs_that_no_plane_frees_are_said() {
+    let (wide, peg) = ([-30.0, 30.0], [-1.5, 1.5]);
+    let pegs = |low: f64, high: f64| {
+        along_x(&[
+            (-3.0, peg, [low, low + 3.0]),
+            (0.0, peg, [low, low + 3.0]),
+            (0.0, wide, [0.0, 20.0]),
+            (100.0, wide, [0.0, 20.0]),
+            (100.0, peg, [high, high + 3.0]),
+            (103.0, peg, [high, high + 3.0]),
+        ])
+    };
+    let up = Some([0.0, 0.0, 1.0]);
+    let held = lay(&pegs(4.0, 12.0), up);
+    let wide = held.parting.wide;
+    let area = wide.from_a + wide.beside;
+    assert!((area - 9.0).abs() < 1.0, "{:?}", held.parting);
+    // One plane through both frees them.
+    let free = lay(&pegs(4.0, 6.0), up).parting;
+    assert_eq!((free.wide.from_a, free.wide.beside), (0.0, 0.0));
+    assert!((6.0..=7.0).contains(&free.z), "{free:?}");
+}
+
+/// A step whose wall leans by less than counts, so that its ends leave a crack in plan; as drawn
+/// and turned in its file.
+#[test]
+fn a_step_with_a_wall_hardly_leaning_is_one_outline() {
+    let section = [
+        (0.0, 0.0),
+        (20.0, 0.0),
+        (20.0, 10.0),
+        (10.0, 10.0),
+        (9.995, 20.0),
+        (0.0, 20.0),
+    ];
+    let m = section.len() as u32;
+    let mut points: Vec<P> = Vec::new();
+    for y in [30.0, 0.0] {
+        points.extend(section.iter().map(|&(x, z)| P::new(x, y, z)));
+    }
+    let mut triangles = Vec::new();
+    for i in 0..m {
+        let j = (i + 1) % m;
+        triangles.extend([[i, i + m, j], [j, i + m, j + m]]);
+        // Both ends as fans about the inner corner.
+        if i != 3 && j != 3 {
+            triangles.extend([[3, i, j], [3 + m, j + m, i + m]]);
+        }
+    }
+    let step = body(points, triangles);
+    for (k, turn) in [(0.0, 0.0), (0.7, 0.3), (2.1, 1.9)].into_iter().enumerate() {
+        let way = nalgebra::Rotation3::from_euler_angles(turn.0, turn.1, 0.4 * k as f64);
+        let up = way * nalgebra::Vector3::z();
+        let turned = TracedMesh {
+            points: step.points.iter().map(|p| way * p).collect(),
+            ..step.clone()
+        };
+        let laid = lay(&turned, Some([up.x, up.y, up.z]));
+        let [outline] = laid.body.outline() else {
+            panic!("{} outlines", laid.body.outline().len());
+        };
+        assert!(outline.holes.is_empty());
+        assert!((outline.area() - 600.0).abs() < 0.5, "{}", outline.area());
+    }
+}
+
 #[test]
 fn a_thin_disc_is_found_thin() {
     let m = turned(&[(0.0, 0.0), (15.0, 0.0), (14.9, 0.3), (0.0, 0.3)], 64);

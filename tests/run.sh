@@ -3,9 +3,10 @@
 #   formatting, lints, the Rust tests, then the packages of all templates and of random
 #   designs, held against outside libraries (tests/reference).
 # Each suite ends in one line, the whole in a table; the last line is "N passed, M failed".
-#   PLATEWRIGHT_NIGHTLY=1   500 random designs instead of 60 held to all, 10000 instead of 20 to
-#                           a part of it, long property tests
-#   PLATEWRIGHT_DESIGNS=N   that many random designs
+#   PLATEWRIGHT_NIGHTLY=1   500 random designs instead of 60 held to all, 10000 instead of 100
+#                           to a part of it, long property tests
+#   PLATEWRIGHT_DESIGNS=N   that many random designs held to all
+#   PLATEWRIGHT_MANY=N      that many to a part of it: check and make end alike, same bytes
 #   PLATEWRIGHT_KEEP=DIR    leave the packages in DIR
 #   bash tests/run.sh stl dxf   only these suites of the reference checks (no Rust tests)
 #   bash tests/run.sh browser   the pages in a real browser; left out, and said so, where there
@@ -123,7 +124,7 @@ plates() {
 
 many() {
     "$python" tests/reference/many_designs.py "$program" --jobs "$jobs" \
-        --count "$([ "$nightly" = 1 ] && echo 10000 || echo 20)" --keep "$out/faults"
+        --count "${PLATEWRIGHT_MANY:-$([ "$nightly" = 1 ] && echo 10000 || echo 100)}" --keep "$out/faults"
 }
 
 # reference NAME FILE FOLDER: one suite, the file test_FILE.py over the packages in a folder.

@@ -3,6 +3,7 @@
 //! Every solid is audited on the way (closed, oriented, no self-crossing, right volume), so a
 //! run that succeeds is half of each test; the other half are volumes from the definition.
 
+use platewright::base::Diagnostic;
 use platewright::design::{Design, Shape, Side};
 use platewright::part::{Form, Role};
 use platewright::pipeline;
@@ -52,15 +53,31 @@ fn check(part: &str) -> Made {
     Made { design, volumes }
 }
 
-fn refused(part: &str) -> String {
+fn faults(part: &str) -> Vec<Diagnostic> {
     let job = match platewright::spec::read_bytes(job(part).as_bytes()) {
         Ok(job) => job,
-        Err(d) => return d.0.iter().map(|d| d.message.clone()).collect(),
+        Err(d) => return d.0,
     };
     match pipeline::decide(&job, "t") {
         Ok(_) => panic!("not refused"),
-        Err(d) => d.0.iter().map(|d| d.message.clone()).collect(),
+        Err(d) => d.0,
     }
+}
+
+fn refused(part: &str) -> String {
+    faults(part).into_iter().map(|d| d.message).collect()
+}
+
+/// What would be right.
+fn remedies(part: &str) -> String {
+    faults(part).into_iter().map(|d| d.remedy).collect()
+}
+
+/// The number that stands after some words.
+fn number_after(text: &str, words: &str) -> f64 {
+    let (_, rest) = text.split_once(words).unwrap_or_else(|| panic!("{text}"));
+    let number = rest.split(' ').next().unwrap_or_default();
+    number.parse().unwrap_or_else(|e| panic!("{text}: {e}"))
 }
 
 /// Volumes of the turned bodies of every cavity (positive) and core (negative), mm³.
@@ -180,12 +197,17 @@ fn what_cannot_be_molded_is_refused_with_numbers() {
     assert!(refused(spool).contains("the metal between cannot be pulled out"));
     let over = format!("[part]\nturned_over = false\n{CUP}");
     assert!(refused(&over).contains("takes a core on the A plate"));
+    assert!(remedies(&over).contains("part.turned_over = true"));
     let thin = CUP.replace("wall = 2", "wall = 5");
     assert!(
         refused(&thin).contains("does not fit inside this outside"),
         "{}",
         refused(&thin)
     );
+    // What the message offers is taken.
+    let fits = number_after(&remedies(&thin), "a wall of at most ");
+    assert!(fits > 1.0 && fits < 5.0, "{fits}");
+    check(&CUP.replace("wall = 2", &format!("wall = {fits}")));
     let beyond = "[part.profile]\nstart = [-3, 0]\nsteps = [{ to = [5, 0] }, { to = [5, 5] }]\n";
     assert!(refused(beyond).contains("beyond its axis"));
     let both = format!("[part]\nthickness = 3\n{CUP}");
@@ -246,4 +268,23 @@ fn a_draft_acts_or_is_refused() {
     let letter = "[[part.feature]]\nkind = \"text\"\ntext = \"8\"\nsize = 6\nat = [0, 0]\nheight = 2\ndraft = 45\n";
     let said = refused(&format!("[part]\n{disc}{letter}"));
     assert!(said.contains("do not survive a draft of 45 deg"), "{said}");
+    // What the message offers is taken: a draft, and a size of the letters.
+    let offered = remedies(&format!("[part]\n{disc}{letter}"));
+    let draft = number_after(&offered, "a draft of at most ");
+    assert!(draft > 1.0 && draft < 45.0, "{offered}");
+    let leaning = letter.replace("draft = 45", &format!("draft = {draft}"));
+    check(&format!("[part]\n{disc}{leaning}"));
+    let small = letter
+        .replace("draft = 45", "draft = 20")
+        .replace("height = 2", "height = 0.9");
+    let size = number_after(
+        &remedies(&format!("[part]\n{disc}{small}")),
+        "letters of at least ",
+    );
+    assert!(size > 6.0 && size < 40.0, "{size}");
+    let large = small.replace("size = 6", &format!("size = {size}"));
+    let wide = disc
+        .replace("[20, 0]", "[40, 0]")
+        .replace("[20, 6]", "[40, 6]");
+    check(&format!("[part]\n{wide}{large}"));
 }

@@ -94,11 +94,16 @@ fn turned_part(
                         number(range.1)
                     ),
                 ),
-                SplitError::CoreOnA { .. } => (
-                    span_of(part.turned_over.as_ref()),
-                    "put the widest place at the rim of the hollow, or fill one of the hollows"
-                        .to_owned(),
-                ),
+                SplitError::CoreOnA { .. } => {
+                    let given = parting.as_ref().map(|g| g.value.mm());
+                    // The other way up it may go.
+                    let other = over.filter(|_| turned::split(&section, None, given).is_ok());
+                    let remedy = match other {
+                        Some(over) => format!("part.turned_over = {}, or leave it out", !over),
+                        None => "put the widest place at the rim of the hollow, or fill one of the hollows".to_owned(),
+                    };
+                    (span_of(part.turned_over.as_ref()), remedy)
+                }
                 SplitError::Undercut { .. } => (
                     None,
                     "draw the section so that each line along the axis meets it once".to_owned(),

@@ -110,12 +110,20 @@ pub(super) fn decide(
             p.refuse(
                 "plate-too-thin",
                 span_of(given),
-                format!(
-                    "{key} of {} mm leaves {} mm under a cavity {} mm deep",
-                    number(t),
-                    number(floor),
-                    number(depth)
-                ),
+                if floor > 0.0 {
+                    format!(
+                        "{key} of {} mm leaves {} mm under a cavity {} mm deep",
+                        number(t),
+                        number(floor),
+                        number(depth)
+                    )
+                } else {
+                    format!(
+                        "{key} of {} mm is less than its cavity is deep, {} mm",
+                        number(t),
+                        number(depth)
+                    )
+                },
                 "too thin",
                 format!("at least {} mm", number(stock(least.max(depth + 2.0)))),
             );

@@ -250,12 +250,16 @@ fn outline_body(
     let region = Region::simple(contour);
     let inset = deepest(&profile);
     if let Err(e) = region.mitred(inset) {
+        let most = inset * check::largest_share(|s| region.mitred(s * inset).is_ok());
         faults.push(Diagnostic::new(
             "part-edge",
             span,
             format!("draft and edges narrow the outline by {} mm per side: {e}", number(inset)),
             format!("too small near ({}, {})", number(e.at().x), number(e.at().y)),
-            "use less draft, smaller edges, larger corner radii (or sharp corners), or a wider outline",
+            format!(
+                "less draft or smaller edges, together at most {} mm per side here; or larger corner radii (or sharp corners), or a wider outline",
+                number((1e3 * most).floor() * 1e-3)
+            ),
         ));
         return None;
     }

@@ -3,9 +3,9 @@
 //! Input: the main body and what was placed on it. Output: faults with numbers.
 
 use super::build::{Frame, OVERSHOOT, PlacedHole, Reach, THINNEST};
-use super::feature::PlacedFeature;
+use super::feature::{Piece, PlacedFeature};
 use super::form::Form;
-use crate::base::units::number;
+use crate::base::units::{decimals, number};
 use crate::base::{Diagnostic, Diagnostics, Span};
 use crate::sketch::shapes::LARGEST;
 use crate::sketch::{Contour, Point, Region, mitre_offset};
@@ -175,6 +175,20 @@ fn fitting_letters(f: &PlacedFeature, face: &Region) -> Option<f64> {
     Some(good as f64 / 10.0)
 }
 
+/// The largest share of a size, below 1, at which something still fits; 0 when it never does.
+pub(super) fn largest_share(fits: impl Fn(f64) -> bool) -> f64 {
+    let (mut good, mut bad) = (0.0, 1.0);
+    for _ in 0..16 {
+        let middle = 0.5 * (good + bad);
+        if fits(middle) {
+            good = middle;
+        } else {
+            bad = middle;
+        }
+    }
+    good
+}
+
 /// The walls lean in over the height, and out over the `reach` beyond the face: every
 /// edge must survive both.
 pub(super) fn draft_fits(f: &PlacedFeature, reach: f64, faults: &mut Diagnostics) {
@@ -189,6 +203,31 @@ pub(super) fn draft_fits(f: &PlacedFeature, reach: f64, faults: &mut Diagnostics
             continue;
         };
         let name = piece.name.map(|c| format!(" ({c})")).unwrap_or_default();
+        // A hundredth less, for what rounding takes.
+        let share = 0.99
+            * largest_share(|s| {
+                let both = |p: &Piece| {
+                    p.region.mitred(s * f.lean()).is_ok()
+                        && p.region.mitred(-s * reach * slope).is_ok()
+                };
+                f.pieces.iter().all(both)
+            });
+        let most = 0.1 * (10.0 * (share * slope).atan().to_degrees()).floor();
+        let larger = match f.letters {
+            Some(size) if share > 0.05 => {
+                let size = 0.1 * (10.0 * size / share).ceil();
+                format!("letters of at least {} mm", decimals(size, 1))
+            }
+            _ => "a wider feature, larger (or sharp) corners".to_owned(),
+        };
+        let remedy = if most > 0.0 {
+            format!(
+                "a draft of at most {} deg, less height, or {larger}",
+                decimals(most, 1)
+            )
+        } else {
+            "no draft, a wider feature, or larger (or sharp) corners".to_owned()
+        };
         faults.push(Diagnostic::new(
             "part-feature",
             f.span,
@@ -199,7 +238,7 @@ pub(super) fn draft_fits(f: &PlacedFeature, reach: f64, faults: &mut Diagnostics
                 number(f.height + reach)
             ),
             "too narrow for its draft",
-            "use less draft or height, a wider feature, or larger (or sharp) corners",
+            remedy,
         ));
         return;
     }

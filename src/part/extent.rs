@@ -2,7 +2,7 @@
 
 use super::form::{Form, ProfilePoint};
 use super::model::{PartModel, Role};
-use crate::sketch::{Bounds, Corner, CutterSide, Point, mitre_offset};
+use crate::sketch::{Bounds, Corner, CutterSide, Point, mitred_bounds};
 use serde::Serialize;
 
 /// A box in space, mm.
@@ -34,16 +34,15 @@ fn heights(profile: &[ProfilePoint]) -> (f64, f64) {
 }
 
 impl Form {
-    /// The box around the form. Exact; a prism that does not survive its own profile
+    /// The box around the form. Exact; a prism whose edges do not survive its own profile
     /// gets the box of its drawn contour.
     pub fn extent(&self) -> Extent {
         match self {
             Form::Prism { region, profile } => {
                 let (least, _) = across_range(profile);
-                let widest = mitre_offset(&region.outer, least);
                 let (low, high) = heights(profile);
                 Extent {
-                    plan: widest.map_or_else(|_| region.bounds(), |c| c.bounds()),
+                    plan: mitred_bounds(&region.outer, least).unwrap_or_else(|| region.bounds()),
                     low,
                     high,
                 }

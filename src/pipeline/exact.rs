@@ -59,11 +59,12 @@ struct Recovered<'a> {
     exact: Result<Brep, ExactError>,
 }
 
-/// The exact solids of a design.
+/// The exact solids of a design; those that are not one body have none.
 pub(super) fn exact(design: &Design, solids: &Solids) -> Exact {
     let made: Vec<Recovered<'_>> = solids
         .meshes
         .par_iter()
+        .filter(|(name, _)| !solids.in_pieces.contains_key(name))
         .map(|(name, mesh)| recovered(design, solids, name, mesh))
         .collect();
     let mut out = Exact::default();
@@ -144,14 +145,6 @@ fn left_out(name: &str, flat: Option<usize>, why: &ExactError) -> Finding {
             format!(
                 "reduce the number of triangles of the mesh file and export it again; or {otherwise}"
             ),
-        ),
-        (None, ExactError::Brep(BrepError::Shells(count))) => Finding::new(
-            Level::Stop,
-            Code::SolidInPieces,
-            name,
-            format!("{name} is not one body: its surface has {count} pieces"),
-            "what is cut out meets so that pieces fall off, or encloses a hollow; no STEP file of it is written",
-            "move holes, pockets and outline apart until they leave one body",
         ),
         (None, _) => Finding::new(
             Level::Warn,

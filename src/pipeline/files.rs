@@ -41,7 +41,8 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
         .collect();
     let threaded = &checked.threaded;
     let mut tasks: Vec<Task<'_>> = vec![Box::new(|| Ok(step_files(checked)))];
-    for (name, mesh) in &solids.meshes {
+    let whole = |name: &str| !solids.in_pieces.contains_key(name);
+    for (name, mesh) in solids.meshes.iter().filter(|m| whole(&m.0)) {
         let mesh = threaded.shown(name, mesh);
         tasks.push(Box::new(move || {
             let bytes =
@@ -297,6 +298,7 @@ fn threemf_file(design: &Design, solids: &Solids, threaded: &Threads) -> Result<
     let objects: Vec<threemf::Object<'_>> = design
         .plates
         .iter()
+        .filter(|p| !solids.in_pieces.contains_key(&p.name))
         .filter_map(|p| {
             let m = threaded.shown(&p.name, solids.get(&p.name)?);
             Some(threemf::Object {
@@ -307,6 +309,9 @@ fn threemf_file(design: &Design, solids: &Solids, threaded: &Threads) -> Result<
             })
         })
         .collect();
+    if objects.is_empty() {
+        return Ok(Files::new());
+    }
     let name = format!("{}.3mf", design.name);
     let bytes = threemf::package(&design.title, &objects)
         .map_err(|e| MakeError::internal(name.clone(), e))?;

@@ -162,7 +162,7 @@ impl Maker for Follower {
         if !go_on() {
             return Ok(());
         }
-        solids::prove_shot(&mut design, &seen);
+        solids::prove_whole(&mut design, &seen);
         // What was judged beside a shot in pieces is judged again.
         let found = match found.flatten().transpose()? {
             Some(found) if found.0.whole_shot != design.whole_shot => {
@@ -198,7 +198,7 @@ impl Maker for Follower {
                 return Ok(());
             };
             seen = whole;
-            solids::prove_shot(&mut design, &seen);
+            solids::prove_whole(&mut design, &seen);
             let closed_forms = ProcessOptions {
                 fill: false,
                 ..full
@@ -222,7 +222,7 @@ impl Maker for Follower {
             self.memory.keep_vents(key, found.clone());
             hints.vent_sites = found;
             design = vented(&job, &self.name, first, &hints).map_err(MakeError::from)?;
-            solids::prove_shot(&mut design, &seen);
+            solids::prove_whole(&mut design, &seen);
             exact_shown = false;
         }
         if !go_on() {
@@ -231,7 +231,7 @@ impl Maker for Follower {
         let Some(seen) = exact(&design)? else {
             return Ok(());
         };
-        solids::prove_shot(&mut design, &seen);
+        solids::prove_whole(&mut design, &seen);
         let (all, process) = judged(design.clone(), &full)?;
         if go_on() {
             let solids = (&seen, !exact_shown);

@@ -217,7 +217,7 @@ fn check_design(
     progress: process::Progress<'_>,
 ) -> Result<Checked, MakeError> {
     let solids = solids::make(job, &design, memory)?;
-    solids::prove_shot(&mut design, &solids);
+    solids::prove_whole(&mut design, &solids);
     let exact = exact::exact(&design, &solids);
     let threaded = threaded::plates(job, &design, &solids)?;
     let (mut design, plan, process) = judge(design, workshop, options, memory, progress)?;

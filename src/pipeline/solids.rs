@@ -32,6 +32,9 @@ pub struct Solids {
     pub tolerance: Tolerance,
     /// Of how many bodies the shot consists; more than one is kept out of `meshes`.
     pub shot_bodies: usize,
+    /// Plates and parts that are not one body, and of how many surfaces: their meshes are drawn,
+    /// but in no file that a machine reads.
+    pub in_pieces: BTreeMap<String, usize>,
 }
 
 impl Solids {
@@ -266,14 +269,18 @@ fn gathered(
         marked: Vec::new(),
         tolerance,
         shot_bodies: 1,
+        in_pieces: BTreeMap::new(),
     };
     for (name, mesh) in names.iter().zip(made) {
         let Some(mesh) = mesh? else { continue };
+        let bodies = bodies(&mesh);
         if *name == "shot" {
-            solids.shot_bodies = bodies(&mesh);
-            if solids.shot_bodies > 1 {
+            solids.shot_bodies = bodies;
+            if bodies > 1 {
                 continue;
             }
+        } else if bodies > 1 {
+            solids.in_pieces.insert((*name).to_owned(), bodies);
         }
         let volume = mesh.volume();
         solids.facts.push(SolidFacts {
@@ -301,9 +308,24 @@ fn bodies(mesh: &TaggedMesh) -> usize {
     groups.into_groups().len()
 }
 
-/// The second way to see that a shot is one body: by its solid. A design whose channels looked
-/// joined and whose shot is not gets no shot either.
-pub(super) fn prove_shot(design: &mut Design, solids: &Solids) {
+/// The second way to see that plates, part and shot are one body each: by their solids. A design
+/// whose channels looked joined and whose shot is not gets no shot either.
+pub(super) fn prove_whole(design: &mut Design, solids: &Solids) {
+    design.findings.retain(|f| f.code != Code::SolidInPieces);
+    for (name, count) in &solids.in_pieces {
+        design.findings.push(Finding::new(
+            Level::Stop,
+            Code::SolidInPieces,
+            name.clone(),
+            format!("{name} is not one body: its surface has {count} pieces"),
+            "what is cut out meets so that pieces fall off, or encloses a hollow; no STL, 3MF or STEP file of it is written",
+            if design.plates.iter().any(|p| p.name == *name && p.has_facets()) {
+                "another parting plane (mold.parting) or direction (part.mesh.up), or a part without places that reach behind the plane"
+            } else {
+                "move holes, pockets and outline apart until they leave one body"
+            },
+        ));
+    }
     if solids.shot_bodies < 2 {
         return;
     }

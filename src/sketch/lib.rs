@@ -54,7 +54,7 @@ pub use freeform::{FreePathError, MOST_STEPS, Step, free_path};
 pub use gap::{Gap, segment_gap};
 pub use inside::{Place, Vicinity};
 pub use meet::{Meeting, meet};
-pub use mitre::{MitreError, mitre_offset, mitred_area};
+pub use mitre::{MitreError, mitre_offset, mitred_area, mitred_bounds};
 pub use polyline::{pieces, point_inside};
 pub use round::{Rounded, rounded};
 pub use segment::{Vector, cross, left, turn};

@@ -6,6 +6,7 @@
 //! segments, or the reason why there is none. Offsets that round corners or
 //! change topology: see [`super::offset`].
 
+use super::bounds::Bounds;
 use super::carrier::Carrier;
 use super::contour::{Contour, Point, Region, Segment, Vertex};
 use super::segment::{cross, left, turn};
@@ -197,6 +198,13 @@ pub fn mitred_area(region: &Region, d: f64) -> Result<f64, MitreError> {
         .contours()
         .map(|c| Ok(moved(c, d)?.0.signed_area()))
         .sum()
+}
+
+/// The box around a contour whose edges all move by `d` mm to the left of its travel (mitred);
+/// does not look for crossings, as [`mitred_area`]. `None` when an edge would vanish or
+/// neighbours part.
+pub fn mitred_bounds(contour: &Contour, d: f64) -> Option<Bounds> {
+    Some(moved(contour, d).ok()?.0.bounds())
 }
 
 fn vanishes(segments: &[Segment], segment: usize, distance: f64) -> MitreError {

@@ -7,12 +7,10 @@
 use super::crossing::first_crossings;
 use super::error::SolidError;
 use super::mesh::TaggedMesh;
+use super::sliver::degenerate;
 use super::surface::Point3;
 use super::tolerance::Tolerance;
 use std::fmt;
-
-/// Triangles whose height is below this are degenerate, mm.
-const LEAST_HEIGHT: f64 = 1e-10;
 
 /// What a sound mesh looks like.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -220,9 +218,8 @@ fn areas(mesh: &TaggedMesh) -> (f64, Option<Flaw>) {
     let mut first = None;
     for k in 0..mesh.triangles.len() {
         let [a, b, c] = mesh.corners(k);
-        let double = (b - a).cross(&(c - a)).norm();
-        area += 0.5 * double;
-        if double <= LEAST_HEIGHT * mesh.longest_edge(k) {
+        area += 0.5 * (b - a).cross(&(c - a)).norm();
+        if degenerate(mesh, k) {
             count += 1;
             first.get_or_insert(a);
         }

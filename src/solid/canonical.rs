@@ -89,14 +89,26 @@ fn standard(surface: Surface) -> Surface {
 }
 
 /// Kind and two numbers that equal surfaces share nearly. The facets of a ball all have one
-/// distance: their lean tells them apart.
+/// distance, the walls of a text one slope: their lean or their place tells them apart.
 fn key(s: &Surface) -> (u8, f64, f64) {
+    let lean = |v: Vector3| v.x + 0.618 * v.y + 0.382 * v.z;
+    // Where an axis passes the origin.
+    let beside = |p: &Point3, axis: &Vector3| lean(p.coords - axis * p.coords.dot(axis));
     match *s {
         Surface::Plane { normal, distance } => (0, distance, normal.x + 0.618 * normal.y),
-        Surface::Cylinder { radius, .. } => (1, radius, 0.0),
-        Surface::Cone { slope, .. } => (2, slope, 0.0),
-        Surface::Torus { major, .. } => (3, major, 0.0),
-        Surface::Sphere { radius, .. } => (4, radius, 0.0),
+        Surface::Cylinder {
+            origin,
+            axis,
+            radius,
+        } => (1, radius, beside(&origin, &axis)),
+        Surface::Cone {
+            origin,
+            axis,
+            slope,
+            ..
+        } => (2, slope, beside(&origin, &axis)),
+        Surface::Torus { centre, major, .. } => (3, major, lean(centre.coords)),
+        Surface::Sphere { centre, radius } => (4, radius, lean(centre.coords)),
     }
 }
 
@@ -175,5 +187,95 @@ fn same(a: &Surface, b: &Surface) -> bool {
             },
         ) => near(*r, *s) && (p - q).norm() < SAME,
         _ => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    fn buckets(all: &[Surface]) -> usize {
+        let keys = all.iter().map(|s| {
+            let (kind, a, b) = key(&standard(*s));
+            (kind, [a, b].map(|v| (v / 1e-5).round() as i64))
+        });
+        keys.collect::<BTreeSet<_>>().len()
+    }
+
+    /// The rounded walls of a text have one slope, its holes one radius: whoever looks for an
+    /// equal one must not look through all of them.
+    #[test]
+    fn equal_sizes_at_many_places_are_told_apart_by_their_place() {
+        let at = |i: u32| Point3::new(f64::from(i % 40) * 7.3, f64::from(i / 40) * 11.9, 3.0);
+        let axis = Vector3::z();
+        let all = |make: &dyn Fn(Point3) -> Surface| -> Vec<Surface> {
+            (0..1000).map(|i| make(at(i))).collect()
+        };
+        for surfaces in [
+            all(&|origin| Surface::Cylinder {
+                origin,
+                axis,
+                radius: 1.5,
+            }),
+            all(&|origin| Surface::Cone {
+                origin,
+                axis,
+                radius: 1.5,
+                slope: 0.1,
+            }),
+            all(&|centre| Surface::Torus {
+                centre,
+                axis,
+                major: 3.0,
+                minor: 0.5,
+            }),
+            all(&|centre| Surface::Sphere {
+                centre,
+                radius: 2.0,
+            }),
+        ] {
+            assert!(buckets(&surfaces) > 950, "{}", buckets(&surfaces));
+        }
+    }
+
+    /// One surface written in several ways is listed once.
+    #[test]
+    fn one_surface_written_in_several_ways_is_one() {
+        let up = Vector3::new(0.6, 0.0, 0.8);
+        let p = Point3::new(40.0, -7.0, 2.0);
+        let surfaces = vec![
+            Surface::Cylinder {
+                origin: p,
+                axis: up,
+                radius: 2.0,
+            },
+            Surface::Cylinder {
+                origin: p + up * 13.0,
+                axis: -up,
+                radius: 2.0,
+            },
+            Surface::Cone {
+                origin: p,
+                axis: up,
+                radius: 2.0,
+                slope: 0.25,
+            },
+            Surface::Cone {
+                origin: p + up * 4.0,
+                axis: up,
+                radius: 3.0,
+                slope: 0.25,
+            },
+        ];
+        let mut mesh = TaggedMesh {
+            points: vec![Point3::origin(); 3],
+            triangles: vec![[0, 1, 2]; 4],
+            tags: vec![0, 1, 2, 3],
+            surfaces,
+        };
+        canonicalise(&mut mesh);
+        assert_eq!(mesh.tags, [0, 0, 1, 1]);
+        assert_eq!(mesh.surfaces.len(), 2);
     }
 }

@@ -20,6 +20,7 @@ mod flat_face;
 pub(crate) mod footprint;
 pub mod mesh;
 pub mod plate;
+mod sliver;
 pub(crate) mod steady;
 mod stitch;
 pub mod surface;

@@ -13,6 +13,7 @@ use super::cluster::{Cut, cut, inside};
 use super::error::SolidError;
 use super::footprint::{Footprint, clusters};
 use super::mesh::TaggedMesh;
+use super::sliver::mend;
 use super::stitch::Stitch;
 use super::tolerance::Tolerance;
 use super::tool::cutter::{hole_wall, standing, tools};
@@ -232,6 +233,10 @@ fn by_clusters(
     let mut mesh = stitch.finish()?;
     if mesh.is_empty() {
         return Err(SolidError::Empty(plate.title.clone()));
+    }
+    // Openings that touch leave faces of a line's width between them.
+    if mend(&mut mesh) {
+        mesh.drop_unused();
     }
     canonicalise(&mut mesh);
     let audit = audit_volume(&mesh, tolerance, expected, 1e-9 * stock)?;

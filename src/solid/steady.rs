@@ -9,6 +9,7 @@
 
 use super::flat_face::{Face, straight_corners};
 use super::mesh::TaggedMesh;
+use super::sliver::mend;
 use super::surface::{Point3, Vector3};
 
 /// Two triangles of one surface are in one plane when the far corner of the smaller lies
@@ -17,9 +18,17 @@ const FLAT: f64 = 1e-7;
 /// An edge this short is rounding: its ends are one corner, mm.
 const SHORT: f64 = 1e-8;
 
-/// Divides every flat face of a mesh anew.
+/// Divides every flat face of a mesh anew; where one comes down to a line, its corners are given
+/// to its neighbours.
 pub(crate) fn steady(mesh: &mut TaggedMesh) {
     drop_short_edges(mesh);
+    divide_faces(mesh);
+    if mend(mesh) {
+        divide_faces(mesh);
+    }
+}
+
+fn divide_faces(mesh: &mut TaggedMesh) {
     let twin = twins(mesh);
     let group = flat_groups(mesh, &twin);
     let mut members: Vec<(u32, u32)> = group.iter().copied().zip(0..).collect();

@@ -209,9 +209,9 @@ class Bodies:
     def lay(self, points):
         """Turned any way, and moved."""
         kind = self.r.random()
-        if kind < 0.5:
+        if kind < 0.4:
             return points
-        if kind < 0.75:
+        if kind < 0.55:
             points = [(y, z, x) for x, y, z in points]
         else:
             a, b = self.r.uniform(0, 6), self.r.uniform(0, 6)

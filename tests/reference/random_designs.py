@@ -36,6 +36,7 @@ class Maker:
         # Drawn apart, so that what was drawn before stays as it is.
         self.plates = random.Random(f"plates {seed}")
         self.joints = random.Random(f"joints {seed}")
+        self.outputs = random.Random(f"outputs {seed}")
 
     def num(self, low, high, digits=2):
         return round(self.r.uniform(low, high), digits)
@@ -346,6 +347,8 @@ class Maker:
             out["dxf_version"] = self.r.choice(["R12", "R2000"])
         if self.chance(0.4):
             out["chord_tolerance"] = self.num(0.005, 0.08, 3)
+        if self.outputs.random() < 0.3:
+            out["thread_form"] = True
         if not adaptor:
             out["fill"] = self.r.choices(["off", "quick", "full"], [1, 6, 3])[0]
         return out

@@ -17,7 +17,8 @@ class Kinds(Maker):
         kind = self.r.choice(["cup", "lid", "knob", "wheel"] * 3 + ["free"])
         profile, reach, bore = getattr(self, kind)()
         part = {"profile": profile}
-        if self.chance(0.5):
+        # Draft acts on walls along the axis alone; without one it is refused, which is tried too.
+        if self.chance(0.6 if upright(profile) else 0.03):
             part["draft"] = self.num(0.5, 6)
         if self.chance(0.15):
             part["turned_over"] = self.chance(0.5)
@@ -42,6 +43,8 @@ class Kinds(Maker):
         """Hollow, by its wall; drawn either way up, straight or in steps or rounded."""
         foot, high = self.num(8, 40), self.num(5, 70)
         mouth = round(foot + high * math.tan(math.radians(self.r.uniform(-0.3, 8))) + 0.02, 2)
+        if self.chance(0.3):
+            mouth = foot
         wall = self.num(0.8, 4)
         first, steps = {"to": [foot, 0]}, []
         if self.chance(0.6):
@@ -133,7 +136,7 @@ class Kinds(Maker):
             mesh["angle"] = self.num(-180, 180)
         if self.chance(0.1):
             mesh["mend"] = self.num(0, 0.05, 3)
-        mold = {"cavities": self.r.choice([1, 1, 1, 2])}
+        mold = {"cavities": self.r.choice([1, 1, 1, 2, 2, 3, 4])}
         if self.chance(0.1):
             mold["parting"] = self.num(0, 20)
         made = {"stl": stl, "text": stl_text, "obj": obj}
@@ -209,6 +212,13 @@ class Kinds(Maker):
                              "side": self.r.choice(["top", "bottom"]), "size": round(0.12 * size, 2),
                              self.r.choice(["height", "depth"]): self.num(0.3, 0.25 * thick), "draft": self.num(5, 15)})
         return self.around(name, {}, part, [], features), {f"{name}.{ending}": data}
+
+
+def upright(profile):
+    """Whether a straight wall of a section runs along the axis."""
+    ends = [profile["start"]] + [s["to"] for s in profile["steps"]]
+    walls = zip(ends, ends[1:], profile["steps"])
+    return any(p[0] == q[0] > 0 and p[1] != q[1] and "bulge" not in s for p, q, s in walls)
 
 
 def svg(ring, rounds, maker):

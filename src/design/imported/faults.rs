@@ -43,26 +43,27 @@ pub(super) fn hooks_found(
             .with_picture(hooks(&laid.body, &laid.survey)),
         );
     }
-    let cost = &laid.parting.cost;
-    let most = 2e-3 * laid.survey.shadow() + 4.0 * laid.survey.pitch.powi(2);
+    let (cost, wide) = (&laid.parting.cost, &laid.parting.wide);
     let range = format!(
         "{} to {} mm",
         decimals(laid.parting.range.0, 2),
         decimals(laid.parting.range.1, 2)
     );
-    for (area, code, what) in [
+    for (holds, area, code, what) in [
         (
+            wide.from_a,
             cost.from_a,
             Code::WrongSideA,
             "have their upper side below the parting plane: metal of the A plate would have to reach through it",
         ),
         (
+            wide.beside,
             cost.beside,
             Code::WrongSideB,
             "have their lower side above the parting plane at the rim: metal of the B plate would have to stand beside the part",
         ),
     ] {
-        if area > most {
+        if holds > 0.0 {
             p.findings.push(
                 Finding::new(
                     Level::Stop,

@@ -97,7 +97,9 @@ fn lay(
         return refuse(
             p,
             file,
-            &format!("it has {count} outlines in plan, not one"),
+            &format!(
+                "seen along the pull it is {count} outlines that hang together by less than 0.04 mm"
+            ),
         );
     };
     Some(Laid {

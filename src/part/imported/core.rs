@@ -7,7 +7,7 @@
 
 use super::body::MeshBody;
 use super::cut::{Piece, keep, open_edges};
-use super::plane::lines_cross;
+use super::plane::{lines_cross, stands_sound};
 use super::shadow::Rim;
 use super::undercut::UPRIGHT;
 use crate::base::groups::Groups;
@@ -90,8 +90,10 @@ pub fn cores(
         return Ok(None);
     };
     // Where a body hooks, what is left of its faces may not bound anything.
-    let sound = closed(core.triangles()) && closed(cavity.triangles());
-    Ok(sound.then_some((core, cavity)))
+    let sound = |b: &MeshBody| {
+        closed(b.triangles()) && (hidden.is_empty() || stands_sound(b.points(), b.triangles()))
+    };
+    Ok((sound(&core) && sound(&cavity)).then_some((core, cavity)))
 }
 
 /// Whether every edge is run along once each way.
@@ -239,7 +241,7 @@ fn column(piece: &Piece, up: bool) -> Result<Option<MeshBody>, String> {
         }
     }
     triangles.retain(|t| t[0] != t[1] && t[1] != t[2] && t[2] != t[0]);
-    let outline = Rim::new(&piece.points, &open)?.regions();
+    let outline = Rim::new(&piece.points, &open)?.regions(0.0);
     Ok(Some(MeshBody::new(points, Arc::new(triangles), outline)))
 }
 

@@ -6,10 +6,10 @@
 use super::body::{MeshBody, on_grid};
 use super::cut::divide;
 use super::flats::{self, Flat, flats, hull_faces};
-use super::parting::{Parting, best, cost};
+use super::parting::{Parting, best, cost, wide};
 use super::plane::part_at;
 use super::settle::{noise, settle};
-use super::shadow::rim;
+use super::shadow::{rim, shadow};
 use super::undercut::{Survey, survey};
 use crate::sketch::Bounds;
 use crate::trace::mesh::{Point3, TracedMesh};
@@ -143,6 +143,7 @@ pub fn lie(
         z,
         cost: cost(&seen, z),
         range: found.range,
+        wide: wide(&seen, z),
     };
     let way = Way {
         flat: table.share(&chosen),
@@ -158,7 +159,8 @@ pub fn lie(
     let divided = divide(&points, triangles.iter().copied(), 0.0);
     let points = divided.points.iter().map(on_grid).collect();
     let whole = body;
-    let body = MeshBody::new(points, Arc::new(divided.triangles), rim.regions());
+    let outline = shadow(&whole, rim)?;
+    let body = MeshBody::new(points, Arc::new(divided.triangles), outline);
     seen.hidden = shared_out(&seen.hidden, &whole, &body, &divided.of);
     Ok(Lying {
         body,
@@ -394,6 +396,7 @@ fn compare(
                 z: 0.0,
                 cost: Default::default(),
                 range: (0.0, 0.0),
+                wide: Default::default(),
             };
             let parting = best(&seen, &rim.heights).unwrap_or(none);
             Way {

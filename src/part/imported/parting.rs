@@ -13,6 +13,9 @@ use super::undercut::{Ray, Survey};
 const SAME: f64 = 1e-4;
 /// A facet or a fillet may lie on the wrong side by this much, mm, before it counts.
 const SLACK: f64 = 0.02;
+/// A place on the wrong side holds the part from so many lines of the raster on, along and across:
+/// 0.6 mm on a part of 100 mm.
+const WIDE: usize = 3;
 /// Heights that are tried.
 const MOST: usize = 240;
 
@@ -36,45 +39,96 @@ pub struct Parting {
     pub cost: Cost,
     /// Lowest and highest plane that cost no more (hollows not counted), mm.
     pub range: (f64, f64),
+    /// What of the cost is wide enough to hold the part.
+    pub wide: Cost,
 }
 
 /// The cost of a plane.
 pub(super) fn cost(survey: &Survey, z: f64) -> Cost {
     let cell = survey.pitch * survey.pitch;
     let area = |n: usize| n as f64 * cell;
-    let raised: Vec<&Ray> = survey.rays.iter().filter(|r| r.low > z + SLACK).collect();
-    let beside = if raised.is_empty() {
-        0
-    } else {
-        outside(survey, &raised)
-    };
+    let raised = survey.rays.iter().filter(|r| r.low > z + SLACK).count();
+    let beside = outside(survey, z).len();
     Cost {
-        from_a: area(survey.rays.iter().filter(|r| r.high < z - SLACK).count()),
+        from_a: area(sunk(survey, z).len()),
         beside: area(beside),
-        hollow: area(raised.len() - beside),
+        hollow: area(raised - beside),
     }
 }
 
-/// How many of the raised lines hang together with the outside of the part in plan.
-fn outside(survey: &Survey, raised: &[&Ray]) -> usize {
-    let [w, h] = survey.size;
-    // A border of free cells all round. 0 free, 1 plastic on the plane, 2 raised.
-    let width = w + 2;
-    let mut kind = vec![0u8; width * (h + 2)];
-    let place = |r: &Ray| (r.at[1] + 1) * width + r.at[0] + 1;
-    for r in &survey.rays {
-        kind[place(r)] = 1;
+/// The same of what is wide enough to hold the part: places at least [`WIDE`] lines wide and long.
+/// What is narrower comes of the raster, or of the chords of a round rim.
+pub(super) fn wide(survey: &Survey, z: f64) -> Cost {
+    let cell = survey.pitch * survey.pitch;
+    let area = |places: Vec<usize>| opened(survey, &places) as f64 * cell;
+    Cost {
+        from_a: area(sunk(survey, z)),
+        beside: area(outside(survey, z)),
+        hollow: 0.0,
     }
-    for r in raised {
-        kind[place(r)] = 2;
+}
+
+/// Columns of the grid: a border of free cells all round.
+fn width(survey: &Survey) -> usize {
+    survey.size[0] + 2
+}
+
+fn place(survey: &Survey, r: &Ray) -> usize {
+    (r.at[1] + 1) * width(survey) + r.at[0] + 1
+}
+
+/// Lines whose plastic ends below the plane.
+fn sunk(survey: &Survey, z: f64) -> Vec<usize> {
+    let all = survey.rays.iter().filter(|r| r.high < z - SLACK);
+    all.map(|r| place(survey, r)).collect()
+}
+
+/// How many of these places lie in a square of them, [`WIDE`] along each side.
+fn opened(survey: &Survey, places: &[usize]) -> usize {
+    if places.len() < WIDE * WIDE {
+        return 0;
+    }
+    let width = width(survey);
+    let mut run = vec![0u8; width * (survey.size[1] + 2)];
+    for &k in places {
+        run[k] = 1;
+    }
+    // A square by its corner farthest from the first row and column.
+    let full = |k: usize| {
+        (0..WIDE).all(|y| (0..WIDE).all(|x| k >= y * width + x && run[k - y * width - x] == 1))
+    };
+    let corners: Vec<usize> = places.iter().copied().filter(|&k| full(k)).collect();
+    let mut kept = vec![false; run.len()];
+    for k in corners {
+        for y in 0..WIDE {
+            for x in 0..WIDE {
+                kept[k - y * width - x] = true;
+            }
+        }
+    }
+    kept.iter().filter(|k| **k).count()
+}
+
+/// The raised lines that hang together with the outside of the part in plan.
+fn outside(survey: &Survey, z: f64) -> Vec<usize> {
+    if survey.rays.iter().all(|r| r.low <= z + SLACK) {
+        return Vec::new();
+    }
+    let (width, h) = (width(survey), survey.size[1]);
+    // 0 free, 1 plastic on the plane, 2 raised.
+    let mut kind = vec![0u8; width * (h + 2)];
+    for r in &survey.rays {
+        kind[place(survey, r)] = if r.low > z + SLACK { 2 } else { 1 };
     }
     // Free cells that the border reaches (through holes are reached by no one).
     let mut seen = vec![false; kind.len()];
     let mut stack = vec![0usize];
     seen[0] = true;
-    let mut count = 0;
+    let mut found = Vec::new();
     while let Some(k) = stack.pop() {
-        count += usize::from(kind[k] == 2);
+        if kind[k] == 2 {
+            found.push(k);
+        }
         let (x, y) = (k % width, k / width);
         let mut go = |x: usize, y: usize| {
             let n = y * width + x;
@@ -96,7 +150,7 @@ fn outside(survey: &Survey, raised: &[&Ray]) -> usize {
             go(x, y + 1);
         }
     }
-    count
+    found
 }
 
 /// Heights worth trying: the ends of the body, flat faces, corners on the rim.
@@ -147,6 +201,17 @@ pub(super) fn best(survey: &Survey, rim: &[f64]) -> Option<Parting> {
         .iter()
         .filter(|t| wrong(&t.1) <= least + slack)
         .collect();
+    // Of those, the planes with the least that is no matter of the raster.
+    let good: Vec<(&(f64, Cost), f64)> = good
+        .into_iter()
+        .map(|t| (t, wrong(&wide(survey, t.0))))
+        .collect();
+    let least = good.iter().map(|t| t.1).fold(f64::INFINITY, f64::min);
+    let good: Vec<&(f64, Cost)> = good
+        .into_iter()
+        .filter(|t| t.1 <= least)
+        .map(|t| t.0)
+        .collect();
     let (first, last) = (good.first()?, good.last()?);
     let (low, high) = ends(survey);
     // A hollow deeper than half the part.
@@ -162,6 +227,7 @@ pub(super) fn best(survey: &Survey, rim: &[f64]) -> Option<Parting> {
         z: chosen.0,
         cost: chosen.1,
         range: (first.0, last.0),
+        wide: wide(survey, chosen.0),
     })
 }
 

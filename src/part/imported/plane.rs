@@ -97,6 +97,55 @@ fn section_crosses(points: &[Point3], triangles: &[[u32; 3]], z: f64) -> bool {
     })
 }
 
+/// Beside a line of a section by so much, mm, its inside and its outside are looked for.
+const BESIDE: f64 = 1e-5;
+/// Most lines of a section of which each is held against all others.
+const MOST_LINES: usize = 5_000;
+
+/// Whether what stands on the plane z = 0 has a section there that bounds an area: its lines do
+/// not cross, and each has inside on its left and outside on its right, once. Bodies that hook
+/// may make a column that stands in another one.
+pub(super) fn stands_sound(points: &[Point3], triangles: &[[u32; 3]]) -> bool {
+    if section_crosses(points, triangles, 0.0) {
+        return false;
+    }
+    let above = |t: &&[u32; 3]| t.iter().any(|i| points[*i as usize].z > 0.0);
+    let side: Vec<[u32; 3]> = triangles.iter().filter(above).copied().collect();
+    let lines: Vec<[Point; 2]> = open_edges(&side)
+        .iter()
+        .map(|e| e.map(|i| points[i as usize].xy()))
+        .collect();
+    lines.len() <= MOST_LINES && bounds_an_area(&lines)
+}
+
+fn bounds_an_area(lines: &[[Point; 2]]) -> bool {
+    // How often the lines run about a point: those that pass its right side upward, less those
+    // that pass it downward.
+    let turns = |p: Point| -> i32 {
+        let passes = |&[a, b]: &[Point; 2]| {
+            let upward = i32::from(a.y <= p.y && b.y > p.y);
+            let downward = i32::from(b.y <= p.y && a.y > p.y);
+            let left = (b - a).perp(&(p - a));
+            if left > 0.0 {
+                upward
+            } else if left < 0.0 {
+                -downward
+            } else {
+                0
+            }
+        };
+        lines.iter().map(passes).sum()
+    };
+    lines.iter().all(|&[a, b]| {
+        let Some(along) = (b - a).try_normalize(0.0) else {
+            return true;
+        };
+        let middle = nalgebra::center(&a, &b);
+        let left = nalgebra::Vector2::new(-along.y, along.x) * BESIDE;
+        turns(middle + left) == 1 && turns(middle - left) == 0
+    })
+}
+
 /// Whether lines between corners pass through one another by more than rounding.
 pub(super) fn lines_cross(edges: &[[u32; 2]], at: &dyn Fn(u32) -> Point) -> bool {
     let lines: Vec<Segment> = edges
@@ -147,4 +196,30 @@ fn cross(a: &Segment, b: &Segment) -> bool {
         (p < 0.0 && q < 0.0) || (p > 1.0 && q > 1.0)
     };
     !(parted(a, b) || parted(b, a) || beside(a, b) || beside(b, a))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ring(half: f64, x: f64, forward: bool) -> Vec<[Point; 2]> {
+        let mut corners = [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)]
+            .map(|(u, v)| Point::new(x + half * u, half * v));
+        if !forward {
+            corners.reverse();
+        }
+        (0..4).map(|k| [corners[k], corners[(k + 1) % 4]]).collect()
+    }
+
+    #[test]
+    fn only_rings_with_inside_on_their_left_bound_an_area() {
+        let both = |a: Vec<[Point; 2]>, b: Vec<[Point; 2]>| bounds_an_area(&[a, b].concat());
+        assert!(bounds_an_area(&ring(5.0, 0.0, true)));
+        assert!(!bounds_an_area(&ring(5.0, 0.0, false)));
+        // A hole, an island beside; a column in a column, a hole beside.
+        assert!(both(ring(5.0, 0.0, true), ring(2.0, 0.0, false)));
+        assert!(both(ring(5.0, 0.0, true), ring(2.0, 9.0, true)));
+        assert!(!both(ring(5.0, 0.0, true), ring(0.1, 0.0, true)));
+        assert!(!both(ring(5.0, 0.0, true), ring(2.0, 9.0, false)));
+    }
 }

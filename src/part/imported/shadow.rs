@@ -19,6 +19,9 @@ const SAME: f64 = 1e-5;
 const MOST_EDGES: usize = 20_000;
 /// How far the outline may be simplified, mm: below what is milled.
 const SIMPLER: f64 = 0.004;
+/// What hangs together in space hangs together in plan. Where rounding has drawn a crack along an
+/// upright wall, the edges are widened by so much to either side, mm.
+const CRACKS: [f64; 2] = [0.002, 0.02];
 
 /// A place in plan, in steps of [`SAME`].
 type Place = (i64, i64);
@@ -37,13 +40,34 @@ pub(super) struct Rim {
 /// # Errors
 /// As [`Rim::new`].
 pub(super) fn rim(body: &MeshBody) -> Result<Rim, String> {
+    rim_of(body, UPRIGHT)
+}
+
+/// The rim of the faces that lean by more than `least` (a sine) upward.
+fn rim_of(body: &MeshBody, least: f64) -> Result<Rim, String> {
     let up = |t: u32| {
         let n = body.normal(t);
-        n.z > UPRIGHT * n.norm()
+        n.z > least * n.norm()
     };
     let triangles = (0u32..).zip(body.triangles());
     let patch: Vec<[u32; 3]> = triangles.filter(|t| up(t.0)).map(|t| *t.1).collect();
     Rim::new(body.points(), &open_edges(&patch))
+}
+
+/// What a body covers in plan: one region, for its plastic hangs together.
+///
+/// # Errors
+/// As [`Rim::new`].
+pub(super) fn shadow(body: &MeshBody, rim: Rim) -> Result<Vec<Region>, String> {
+    let mut found = rim.regions(0.0);
+    for crack in CRACKS {
+        if found.len() < 2 {
+            break;
+        }
+        // Walls that lean a little close what their upper and lower ends leave between them.
+        found = rim_of(body, 0.0)?.regions(crack);
+    }
+    Ok(found)
 }
 
 impl Rim {
@@ -84,15 +108,21 @@ impl Rim {
         Ok(Self { heights, runs })
     }
 
-    /// What is covered.
-    pub(super) fn regions(self) -> Vec<Region> {
+    /// What is covered; edges are taken to be as wide as `crack` to either side, mm.
+    pub(super) fn regions(self, crack: f64) -> Vec<Region> {
         let contour = |points: &Vec<[f64; 2]>| {
             let vertices = points.iter().map(|p| Vertex::new(p[0], p[1], 0.0));
             simpler(&Contour::new(vertices.collect()))
         };
+        let mut all = Vec::new();
+        if crack > 0.0 {
+            let edges = self.runs.iter();
+            let pairs = edges.flat_map(|(p, to)| to.iter().map(move |q| (*p, *q)));
+            all.extend(pairs.filter_map(|(p, q)| strip(p, q, crack)));
+        }
+        all.extend(loops(self.runs));
         // Whole-number sweeping: edges over one another cannot confuse it.
-        loops(self.runs)
-            .simplify_shape(FillRule::NonZero)
+        all.simplify_shape(FillRule::NonZero)
             .iter()
             .filter_map(|shape| {
                 let (outer, holes) = shape.split_first()?;
@@ -111,6 +141,24 @@ impl Rim {
     }
 }
 
+/// A place in millimetres.
+fn mm(p: Place) -> Point {
+    Point::new(p.0 as f64 * SAME, p.1 as f64 * SAME)
+}
+
+/// A narrow rectangle about an edge, counter-clockwise.
+fn strip(p: Place, q: Place, half: f64) -> Option<Vec<[f64; 2]>> {
+    let (p, q) = (mm(p), mm(q));
+    let along = (q - p).try_normalize(0.0)? * half;
+    let left = nalgebra::Vector2::new(-along.y, along.x);
+    let (a, b) = (p - along, q + along);
+    Some(
+        [a - left, b - left, b + left, a + left]
+            .map(|v| [v.x, v.y])
+            .to_vec(),
+    )
+}
+
 /// Chains edges to closed loops: as many run into a place as out of it.
 fn loops(mut next: BTreeMap<Place, Vec<Place>>) -> Vec<Vec<[f64; 2]>> {
     let mut out = Vec::new();
@@ -118,7 +166,8 @@ fn loops(mut next: BTreeMap<Place, Vec<Place>>) -> Vec<Vec<[f64; 2]>> {
         let mut at = start;
         let mut loop_points = Vec::new();
         while let Some(ways) = next.get_mut(&at) {
-            loop_points.push([at.0 as f64 * SAME, at.1 as f64 * SAME]);
+            let here = mm(at);
+            loop_points.push([here.x, here.y]);
             let to = ways.pop();
             if ways.is_empty() {
                 next.remove(&at);

@@ -3,8 +3,9 @@
 //! Input: a [`ProfileSpec`]. Output: a counter-clockwise contour in (distance from the
 //! axis, height) as drawn. With `wall` the inside runs parallel to the drawn outside.
 
-use crate::base::units::number;
+use crate::base::units::{decimals, number};
 use crate::base::{Diagnostic, Span};
+use crate::part::check::largest_share;
 use crate::part::outline::contour_of;
 use crate::sketch::{Contour, Point, Region, Vertex, mitre_offset};
 use crate::spec::job::{PathStep, ProfileSpec};
@@ -121,6 +122,7 @@ fn hollow(
     around.push(Vertex::new(past.x, past.y, 0.0));
     around.push(Vertex::new(-far, past.y, 0.0));
     let around = Contour::new(around).counter_clockwise();
+    let most = || wall * largest_share(|s| mitre_offset(&around, s * wall).is_ok());
     let too_thick = |why: String| {
         fault(
             wall_span,
@@ -129,7 +131,10 @@ fn hollow(
                 number(wall)
             ),
             "too thick for the corners or the width",
-            "a thinner wall, or corner radii that are 0 or larger than the wall",
+            format!(
+                "a wall of at most {} mm, or corner radii that are 0 or larger than the wall",
+                decimals(0.01 * (100.0 * most()).floor(), 2)
+            ),
         )
     };
     let inside = mitre_offset(&around, wall).map_err(|e| too_thick(e.to_string()))?;

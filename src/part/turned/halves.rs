@@ -34,6 +34,14 @@ pub struct Halves {
     pub radius: f64,
 }
 
+/// A range of heights in words; one height where both ends are alike.
+fn heights_between(low: f64, high: f64) -> String {
+    if high - low < 5e-3 {
+        return number(low);
+    }
+    format!("{} to {}", number(low), number(high))
+}
+
 /// Why a section cannot be molded between two plates.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum SplitError {
@@ -48,7 +56,7 @@ pub enum SplitError {
         above: f64,
     },
     /// Hollow from both sides beyond its widest place.
-    #[error("the part is widest at {} to {} mm of height, but its hollow {} goes down to {} mm: that takes a core on the A plate too", number(*.low), number(*.high), if *.over { "below (turned over)" } else { "above" }, number(*.hollow))]
+    #[error("the part is widest at {} mm of height, but its hollow {} goes down to {} mm: that takes a core on the A plate too", heights_between(*.low, *.high), if *.over { "below (turned over)" } else { "above" }, number(*.hollow))]
     CoreOnA {
         /// Lowest height of the widest place, as it lies in the mold, above the lowest point.
         low: f64,
@@ -60,7 +68,7 @@ pub enum SplitError {
         over: bool,
     },
     /// The plane asked for does not lie where the part is widest.
-    #[error("the parting plane lies {} mm above the part's lowest point, but the part is widest from {} to {} mm", number(*.given), number(.range.0), number(.range.1))]
+    #[error("the parting plane lies {} mm above the part's lowest point, but the part is widest at {} mm", number(*.given), heights_between(.range.0, .range.1))]
     Parting {
         /// Asked for, mm.
         given: f64,

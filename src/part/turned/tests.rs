@@ -90,7 +90,7 @@ fn a_wheel_is_parted_where_it_needs_no_core() {
     assert!((h.parting - 14.0).abs() < 1e-9, "{}", h.parting);
     identity(&h);
     let e = split(&wheel, None, Some(18.0)).expect_err("not at the widest place");
-    assert!(e.to_string().contains("widest from 14 to 14 mm"), "{e}");
+    assert!(e.to_string().contains("widest at 14 mm"), "{e}");
 }
 
 #[test]

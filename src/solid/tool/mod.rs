@@ -86,7 +86,9 @@ pub(crate) fn form_meshes(
             .iter()
             .map(|s| revolved::build(*at, s, tolerance))
             .collect(),
-        Form::Mesh { body } => facets::build(body, clip).map(|m| m.into_iter().collect()),
+        Form::Mesh { body } => {
+            facets::build(body, clip, tolerance).map(|m| m.into_iter().collect())
+        }
         Form::Groove {
             path,
             radius,
