@@ -45,6 +45,12 @@ class Package:
         """Whether a solid is one body: only then it has an STL file."""
         return all(f["at"] != solid for f in self.design["findings"] if f["code"] == "solid-in-pieces")
 
+    def threaded(self, solid):
+        """Whether a plate carries the true thread of the nozzle in STL and 3MF: its facts are those
+        of the plain bore (test_thread.py)."""
+        form = any(d["key"] == "output.thread_form" for d in self.design["decisions"])
+        return form and solid in ("plate-a", "adaptor")
+
     def facetted(self, solid):
         """Whether triangles of an imported mesh are faces of a solid."""
         plate = next((p for p in self.plates if p["name"] == solid), None)
@@ -66,7 +72,7 @@ PACKAGES = [Package(p.parent) for p in sorted(OUT.rglob("design.json"))]
 RANDOM = [p for p in PACKAGES if (OUT / "parameters" / f"{p.name}.toml").exists()]
 MOLDS = [p for p in PACKAGES if p.design["part"]]
 # Those with a shot: its parts and feed are one body.
-WHOLE = [p for p in MOLDS if p.design["whole_shot"]]
+WHOLE = [p for p in MOLDS if p.design["whole_shot"] and all(p.whole(q["name"]) for q in p.plates)]
 
 
 def some(most):

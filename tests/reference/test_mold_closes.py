@@ -42,6 +42,8 @@ def impossible(package):
 
 
 def metal(package):
+    if not all(package.whole(p["name"]) for p in package.plates):
+        pytest.skip("not released: a plate in several bodies has no file")
     return [manifold(package.file(f"{p['name']}.stl")) for p in package.plates]
 
 

@@ -40,8 +40,8 @@ JOBS = os.cpu_count() or 1
 
 
 def with_motions(text):
-    """Motions written, chords short, the fill off: it has nothing to do with the sheet."""
-    text = re.sub(r"(?m)^chord_tolerance = .*\n", "", without_fill(text))
+    """Motions written, chords short, bores plain, the fill off: it has nothing to do with the sheet."""
+    text = re.sub(r"(?m)^(chord_tolerance|thread_form) = .*\n", "", without_fill(text))
     return text.replace("[output]\n", "[output]\nmotions = true\n", 1)
 
 

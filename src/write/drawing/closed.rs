@@ -20,6 +20,8 @@ use crate::solid::TaggedMesh;
 
 /// Room for numbers at the right and the height at the left, for captions above and below, mm.
 const AROUND: (f64, f64) = (26.0, 24.0);
+/// How far beside the picture the height stands, mm: between it and the numbers.
+const HEIGHT_AT: f64 = 6.0;
 
 /// The sheet; `mesh` finds a solid by its name. `None` when there is nothing to cut.
 pub fn closed<'a>(
@@ -65,7 +67,7 @@ pub fn closed<'a>(
     sheet.items.extend(dimension::vertical(
         low,
         Point::new(low.x, high.y),
-        low.x - 12.0,
+        low.x - HEIGHT_AT,
         b.height(),
     ));
     numbered(

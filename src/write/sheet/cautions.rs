@@ -32,7 +32,7 @@ pub(in crate::write) const CAUTIONS: [(&str, &str); 8] = [
     ),
     (
         "Hot metal",
-        "Mold and adaptor plate get hot enough to burn: gloves. Open a mold as its steps say, with bars or jack screws, \
+        "The metal of mold and adaptor gets hot enough to burn: gloves. Open a mold as its steps say, with bars or jack screws, \
          never with fingers. \
          A frozen nozzle is under pressure: let it off, stand behind a shield and never in line, heat from outside \
          in steps, never drill it hot.",
