@@ -17,6 +17,8 @@ from scipy.spatial import cKDTree
 # stock's faces are set back, mm, so that a tool that ends on one leaves no such film.
 FILM = 1e-3
 SET_BACK = 2e-5
+# Most pairs of points and triangles that are measured one by one.
+PAIRS = 400_000
 # How far a tool's body goes beyond the face, mm.
 BEYOND = 1.0
 # Straight pieces of a quarter circle: on a radius of 6 mm within 1 µm.
@@ -134,31 +136,43 @@ def carried_out(plate):
     return piece - gone, prism(areas, low - BEYOND, high + BEYOND)
 
 
-def places(piece, made):
-    """Corners and middles of those triangles of a body that the work piece brought in (the others
-    lie on the surface): the corners of a ring cut right through lie on the surface too, the middles
-    of its walls do not."""
+def places(piece, made, wanted):
+    """Corners and middles of those triangles of a body that the work piece brought in: the corners
+    of a ring cut right through lie on the surface, the middles of its walls do not. And the
+    solid's own triangles in it."""
     mesh = piece.to_mesh()
     corners = np.asarray(mesh.vert_properties, float)[:, :3]
     t = corners[np.asarray(mesh.tri_verts)]
     starts = np.asarray(mesh.run_index) // 3
-    ours = np.zeros(len(t), bool)
-    for k, origin in enumerate(mesh.run_original_id):
-        ours[starts[k]:starts[k + 1]] = origin == made
-    t = t[ours]
-    return np.concatenate([t.reshape(-1, 3), t.mean(axis=1)])
+    origin = np.repeat(np.asarray(mesh.run_original_id), np.diff(starts))
+    own = t[origin == made]
+    return np.unique(np.concatenate([own.reshape(-1, 3), own.mean(axis=1)]), axis=0), t[origin == wanted]
 
 
-def farthest(part, made, mesh, within):
-    """How far the places of a body lie from a surface at most, mm; and where. `made`: the work
-    piece's own number in the body."""
+def to_triangles(points, triangles):
+    """Distance of each point to the nearest of some triangles."""
+    n, m = len(points), len(triangles)
+    pairs = np.repeat(points, m, axis=0)
+    nearest = trimesh.triangles.closest_point(np.tile(triangles, (n, 1, 1)), pairs)
+    return np.linalg.norm(nearest - pairs, axis=1).reshape(n, m).min(axis=1)
+
+
+def farthest(part, made, wanted, mesh, within):
+    """How far the places of a body lie from a surface at most, mm; and where. `made`, `wanted`:
+    numbers of the work piece and of the solid in the body."""
     pieces = [p for p in part.decompose() if p.volume() > FILM]
     if not pieces:
         return 0.0, None
-    corners = np.unique(np.concatenate([places(p, made) for p in pieces]), axis=0)
-    # Most lie near a corner of the surface.
-    near, _ = cKDTree(mesh.vertices).query(corners)
-    corners = corners[near > within]
+    # Most lie near a corner of the surface, or near the surface that their own piece touches.
+    tree, left = cKDTree(mesh.vertices), []
+    for p in pieces:
+        points, touched = places(p, made, wanted)
+        if len(points):
+            points = points[tree.query(points)[0] > within]
+        if 0 < len(points) * len(touched) < PAIRS:
+            points = points[to_triangles(points, touched) > within]
+        left.append(points)
+    corners = np.concatenate(left)
     if not len(corners):
         return 0.0, None
     _, off, _ = trimesh.proximity.closest_point(mesh, corners)
@@ -180,9 +194,8 @@ class Compared:
 
 def compared(plate, mesh, within):
     piece, named = carried_out(plate)
-    piece = piece.as_original()
-    made = piece.original_id()
-    want = solid(mesh)
+    piece, want = piece.as_original(), solid(mesh).as_original()
+    ids = piece.original_id(), want.original_id()
     gouge, rest = want - piece, piece - want
     if not named.is_empty():
         rest = rest - named
@@ -193,7 +206,7 @@ def compared(plate, mesh, within):
         over = over.intersection(polygon(k))
     whole = over.area * (stock["high"] - stock["low"])
     return Compared(
-        *farthest(gouge, made, mesh, within), *farthest(rest, made, mesh, within),
+        *farthest(gouge, *ids, mesh, within), *farthest(rest, *ids, mesh, within),
         whole - piece.volume(), whole - want.volume())
 
 

@@ -101,8 +101,9 @@ def test_solids_are_those_of_the_package(report):
         fact = package.facts[body["key"]]
         # Half a step on every face at most.
         assert abs(mesh.volume - fact["volume_mm3"]) <= mesh.area * body["step"] / 2
-        stl = trimesh.load(package.file(f"{body['key']}.stl"))
-        assert np.abs(mesh.bounds - stl.bounds).max() <= body["step"]
+        if package.whole(body["key"]):
+            stl = trimesh.load(package.file(f"{body['key']}.stl"))
+            assert np.abs(mesh.bounds - stl.bounds).max() <= body["step"]
 
 
 @each([p for p in PACKAGES if p.name == "coaster"])
