@@ -96,6 +96,8 @@ def judged(package):
     wrong, count = [], 0
     for plate in removal.plates(package):
         name = plate["name"]
+        if any(f["code"] == "solid-in-pieces" and f["at"] == name for f in design["findings"]):
+            continue
         mesh = trimesh.load(package / f"{name}.stl")
         named = any(o["leaves"] for o in plate["operations"])
         got = removal.compared(plate, mesh, NEAR)
