@@ -56,7 +56,11 @@ export async function live(program, text) {
   });
   await check("live: a save is shown and the camera stays", async () => {
     await page.locator("#stage").focus();
-    for (const k of ["ArrowRight", "ArrowRight", "ArrowUp", "+"]) await page.keyboard.press(k);
+    for (const k of ["ArrowRight", "ArrowRight", "ArrowUp", "+"]) {
+      await page.keyboard.press(k);
+      // Drawn in the frame after the next, which a busy machine may show late.
+      await page.evaluate(() => new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn))));
+    }
     const before = await still(context, page);
     writeFileSync(at.file, text.replace("Coaster with rings", "Coaster, renamed"));
     await page.waitForFunction(() => document.getElementById("title").textContent === "Coaster, renamed", null, { timeout: PATIENCE });
