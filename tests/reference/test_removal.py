@@ -35,7 +35,7 @@ FREE_SHAPE = 0.1
 VOLUME = 0.005
 # Below this the hollows of a plate are no measure, mm³.
 SMALL = 200.0
-RANDOM = 500 if os.environ.get("PLATEWRIGHT_NIGHTLY") == "1" else 60
+RANDOM = 500 if os.environ.get("PLATEWRIGHT_NIGHTLY") == "1" else 40
 JOBS = os.cpu_count() or 1
 
 
