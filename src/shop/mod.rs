@@ -23,6 +23,7 @@ pub mod removal;
 mod sheet;
 mod speeds;
 pub mod spindle;
+pub mod stock;
 pub mod supplies;
 mod turn;
 pub mod view;

@@ -8,7 +8,6 @@
 //! L / vf, and handling of 0.3 min per hole, 2 min per tool, 10 min per set-up
 //! (common practice, no source).
 
-use super::area::Area;
 use super::conditions::{self, Conditions};
 use super::levels::Levels;
 use super::motion::Motion;
@@ -16,40 +15,20 @@ use super::operation::{Kind, Operation, PlatePlan, Setup, ShopPlan};
 use super::profile::{self, ProfileCut};
 use super::view::{FaceView, face_name};
 use super::workshop::Workshop;
-use super::{drill, mill, order, sheet, speeds, turn};
-use crate::base::units::{decimals, number};
+use super::{drill, mill, order, sheet, speeds};
+use crate::base::units::number;
 use crate::base::{Code, Finding, Level};
 use crate::data::material;
 use crate::data::materials::Group;
 use crate::design::{
-    Design, Face, Feature, HoleStep, Impression, Plate, Purpose, SeatKind, Shape, Side,
-    WeldedFitting,
+    Design, Face, Feature, HoleStep, Plate, Purpose, SeatKind, Shape, Side, WeldedFitting,
 };
-use crate::sketch::{Region, Segment};
 use rayon::prelude::*;
 
 /// Handling per hole, per tool and per set-up, minutes.
 pub(super) const PER_HOLE: f64 = 0.3;
 pub(super) const PER_TOOL: f64 = 2.0;
 const PER_SETUP: f64 = 10.0;
-
-/// Handling of each side of a block that is squared: turn, clamp, measure, minutes (common
-/// practice, no source).
-const PER_SIDE: f64 = 6.0;
-/// A bandsaw's or power hacksaw's mm² in a minute, in steel and in light metal (common practice,
-/// no source).
-const SAWN_STEEL: f64 = 400.0;
-const SAWN_LIGHT: f64 = 1500.0;
-/// End mill for squaring where none is at hand, mm.
-const SQUARING_MILL: f64 = 12.0;
-/// Metal for facing after a weld, mm (common practice, no source).
-const WELD_OVER: f64 = 0.5;
-/// Tacking, checking, welding in runs, cooling, minutes (common practice, no source).
-const WELDING: f64 = 60.0;
-/// Over the diameter of a disc on each side of its blank, mm.
-const ROUND_OVER: f64 = 1.0;
-/// A plate that one person does not lift alone, kg (common practice; local rules come first).
-const HEAVY: f64 = 20.0;
 
 /// Spot drill and how deep it goes, mm (common practice, no source).
 const SPOT: f64 = 6.0;
@@ -158,7 +137,7 @@ pub(super) struct Bench<'a> {
     /// The service that cuts sheets.
     pub(super) cut: Option<ProfileCut>,
     /// The fitting that is welded on its upper face.
-    welded: Option<&'a WeldedFitting>,
+    pub(super) welded: Option<&'a WeldedFitting>,
     pub(super) findings: Vec<Finding>,
     pub(super) operations: Vec<Operation>,
 }
@@ -298,238 +277,6 @@ impl<'a> Bench<'a> {
         }
     }
 
-    fn stock(&mut self) {
-        let b = self.plate.outline.bounds();
-        let high = self.plate.thickness() + self.plate.standing() + self.over();
-        let t = number(high);
-        let known = material(&self.plate.material);
-        let metal = known.map_or(self.plate.material.clone(), |m| m.name.clone());
-        if let Some(blank) = bar_of(self.plate) {
-            return self.bar(&metal, blank);
-        }
-        let back = face_name(
-            self.plate,
-            match self.plate.reference {
-                Face::Low => Face::High,
-                Face::High => Face::Low,
-            },
-        );
-        let over = match self.over() > 0.0 {
-            true => format!(
-                " ({} mm of it for facing after the weld)",
-                number(self.over())
-            ),
-            false => String::new(),
-        };
-        let what = match round_outline(&self.plate.outline) {
-            Some(dia) => format!(
-                "{metal}: saw a blank that holds ø{}, face both sides to {t} mm{over} (or profile-cut from the DXF); number the plate on the {back}",
-                number((dia + 2.0 * ROUND_OVER).ceil())
-            ),
-            None => format!(
-                "{metal}: saw, square and face to {} × {} × {t} mm{over} (or profile-cut from the DXF); \
-                 number the plate on the {back}; choose the datum corner and mark it",
-                number(b.width()),
-                number(b.height()),
-            ),
-        };
-        let mut o = self.operation(Kind::Stock, self.plate.reference, what);
-        o.setup = 1;
-        o.tool = "saw, file, square".into();
-        self.squaring(&mut o, b.width(), b.height(), high);
-        o.caution = "sharp edges and hot chips".into();
-        let kilograms = known.map_or(0.0, |m| m.density * b.width() * b.height() * high * 1e-9);
-        if kilograms > HEAVY {
-            add(
-                &mut o.caution,
-                &format!("{} kg: two people or a hoist", number(kilograms.round())),
-            );
-        }
-        o.measure.push(format!("thickness {t} mm"));
-        o.measure
-            .push("both faces flat and parallel: no light under a straight edge".into());
-        o.motions.push(Motion::Outline {
-            keep: Area::of_bounds(&b),
-        });
-        self.operations.push(o);
-        self.outline();
-    }
-
-    /// The outline, where it is no rectangle.
-    fn outline(&mut self) {
-        let outline = &self.plate.outline;
-        let b = outline.bounds();
-        let keep = self.levels.outline().clone();
-        if (b.width() * b.height() - keep.area()).abs() < 1e-6 * keep.area() {
-            return;
-        }
-        let round = round_outline(outline);
-        let what = match round {
-            Some(dia) => format!(
-                "turn the outline to ø{} on the faceplate or in the chuck",
-                number(dia)
-            ),
-            None => {
-                let radii = corner_radii(outline);
-                match radii.is_empty() {
-                    true => "saw and mill the outline to the DXF".to_owned(),
-                    false => format!("round the corners of the outline: R {}", radii.join(", ")),
-                }
-            }
-        };
-        let kind = if round.is_some() {
-            Kind::Turn
-        } else {
-            Kind::Stock
-        };
-        let mut o = self.operation(kind, self.plate.reference, what);
-        o.setup = 1;
-        o.tool = match round {
-            Some(_) => "turning tool; on a mill: a rotary table".into(),
-            None => "file to a radius gauge, or an end mill".into(),
-        };
-        if let Some(dia) = round {
-            self.set(
-                &mut o,
-                conditions::turning(&self.plate.material, dia, self.workshop),
-            );
-            o.measure.push(format!("ø{} over the edge", number(dia)));
-        }
-        o.minutes = 20.0;
-        o.motions.push(Motion::Outline { keep });
-        self.operations.push(o);
-    }
-
-    /// Metal that is left on the lower face until the weld on the upper one has cooled, mm.
-    fn over(&self) -> f64 {
-        match self.welded {
-            Some(_) => WELD_OVER,
-            None => 0.0,
-        }
-    }
-
-    /// Time to saw a block on four sides and mill its six faces, with handling for each side.
-    fn squaring(&self, o: &mut Operation, width: f64, height: f64, thick: f64) {
-        let sides = 2.0 * (width + height) * thick;
-        let skin = 2.0 * width * height;
-        let group = material(&self.plate.material).map(|m| m.group);
-        let sawn = match group {
-            Some(Group::MildSteel | Group::CastIron) => SAWN_STEEL,
-            _ => SAWN_LIGHT,
-        };
-        let largest = self
-            .workshop
-            .end_mill(f64::INFINITY)
-            .unwrap_or(SQUARING_MILL);
-        let mut facing = self.operation(Kind::Stock, o.face, String::new());
-        let metal = &self.plate.material;
-        self.set(
-            &mut facing,
-            conditions::milling(metal, largest, false, self.workshop),
-        );
-        let way = (sides + skin) / (0.75 * largest);
-        mill::time(&mut facing, way);
-        o.cutting = sides / sawn + facing.cutting;
-        o.minutes = o.cutting + 6.0 * PER_SIDE;
-    }
-
-    /// The fitting is welded on; what it is set on is cut before.
-    fn weld(&mut self, face: Face) {
-        let Some(fitting) = self.welded else { return };
-        let what = format!(
-            "weld the nozzle's fitting on as the assembly's steps say: leg {} mm all round; let it cool in air",
-            number(fitting.leg)
-        );
-        let mut o = self.operation(Kind::Weld, face, what);
-        o.tool = "welding set, square, clamps".into();
-        o.minutes = WELDING;
-        o.caution =
-            "by someone trained for it; no zinc near arc or flame; shield, gloves, air".into();
-        self.operations.push(o);
-    }
-
-    /// What the weld has drawn is faced before anything true is cut.
-    fn reface(&mut self, face: Face) {
-        let what = format!(
-            "face the {} after the weld: {} mm off, to {} mm",
-            face_name(self.plate, face),
-            number(WELD_OVER),
-            number(self.plate.thickness())
-        );
-        let mut o = self.operation(Kind::Face, face, what);
-        let mill = self
-            .workshop
-            .end_mill(f64::INFINITY)
-            .unwrap_or(SQUARING_MILL);
-        o.tool = format!("end mill ø{}", number(mill));
-        o.coolant = self.coolant();
-        let metal = &self.plate.material;
-        self.set(
-            &mut o,
-            conditions::milling(metal, mill, false, self.workshop),
-        );
-        o.passes =
-            "one light pass, or the lathe's faceplate; no mill: file and lap on a plate".into();
-        let area = self.levels.outline().area();
-        mill::time(&mut o, area / (0.75 * mill));
-        o.measure
-            .push("flat: no light under a straight edge".into());
-        o.motions.push(Motion::Clear {
-            centres: Area::of_bounds(&self.plate.outline.bounds().grown(1.0)),
-            z: self.plate.z(face),
-            radius: 0.0,
-        });
-        self.operations.push(o);
-    }
-
-    /// A core's spigot, turned first: the core is held on it.
-    fn spigot(&mut self, face: Face) {
-        let (dia, long) = (self.plate.outline.bounds().width(), self.plate.thickness());
-        let what = format!(
-            "face the end; turn the spigot ø{} h6, {} mm long, its shoulder square",
-            number(dia),
-            number(long)
-        );
-        let mut o = self.operation(Kind::Turn, face, what);
-        o.tool = "turning tool, facing tool".into();
-        o.passes = "0.5 mm rough, 0.1 mm last".into();
-        o.coolant = self.coolant();
-        let metal = &self.plate.material;
-        self.set(&mut o, conditions::turning(metal, dia, self.workshop));
-        let blank = core_of(self.plate).map_or(dia, |i| turn::blank(i).0);
-        let cuts = (0.5 * (blank - dia) / turn::CUT).ceil().max(1.0);
-        mill::time(&mut o, cuts * long);
-        o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
-        o.measure
-            .push(format!("spigot ø{} h6 × {} mm", number(dia), number(long)));
-        let (end, shoulder) = (self.plate.z(face), self.plate.z(self.plate.reference));
-        o.motions.push(Motion::Bore {
-            at: self.plate.outline.bounds().centre(),
-            section: vec![
-                [0.0, end],
-                [0.5 * dia, end],
-                [0.5 * dia, shoulder],
-                [dia + blank, shoulder],
-            ],
-        });
-        self.operations.push(o);
-    }
-
-    /// A core's blank, with its spigot.
-    fn bar(&mut self, metal: &str, (dia, length): (f64, f64)) {
-        let what = format!(
-            "{metal}: saw a round bar of at least ø{} to {} mm",
-            number(dia),
-            number(length),
-        );
-        let mut o = self.operation(Kind::Stock, self.plate.reference, what);
-        o.setup = 1;
-        o.tool = "saw".into();
-        o.minutes = 10.0;
-        o.caution = "sharp edges and hot chips".into();
-        self.operations.push(o);
-    }
-
     fn mark(&mut self, face: Face) {
         let name = face_name(self.plate, face);
         let note = FaceView::on(self.plate, face).note();
@@ -664,46 +411,6 @@ fn spot_radius(steps: &[HoleStep], thickness: f64) -> f64 {
         (SPOT_SHARE * narrowest).min(SPOT_OF_DEPTH * depth)
     };
     steps.iter().map(within).fold(0.0, f64::max).min(SPOT_DEPTH)
-}
-
-/// Diameter of an outline that is one circle, mm.
-fn round_outline(outline: &Region) -> Option<f64> {
-    let b = outline.bounds();
-    let dia = b.width();
-    let circle = 0.25 * std::f64::consts::PI * dia * dia;
-    let same = (b.height() - dia).abs() < 1e-6 && (outline.area() - circle).abs() < 1e-6 * circle;
-    (same && outline.holes.is_empty()).then_some(dia)
-}
-
-/// Radii of an outline's corners in words, each once.
-fn corner_radii(outline: &Region) -> Vec<String> {
-    let mut radii: Vec<String> = (outline.outer.segments())
-        .filter_map(|s| match s {
-            Segment::Arc { radius, .. } => Some(decimals(radius, 2)),
-            Segment::Line { .. } => None,
-        })
-        .collect();
-    radii.sort();
-    radii.dedup();
-    radii
-}
-
-/// Diameter and length of the bar that a core is turned from, mm; `None` for a plate.
-pub fn bar_of(plate: &Plate) -> Option<(f64, f64)> {
-    if plate.side != Side::Core {
-        return None;
-    }
-    let (dia, over) = turn::blank(core_of(plate)?);
-    let spigot = plate.outline.bounds().width();
-    Some((dia.max(spigot).ceil(), (over + plate.thickness()).ceil()))
-}
-
-/// The core that stands on a plate.
-fn core_of(plate: &Plate) -> Option<&Impression> {
-    plate.features.iter().find_map(|f| match &f.shape {
-        Shape::Core(i) => Some(i),
-        _ => None,
-    })
 }
 
 /// Adds a sentence.

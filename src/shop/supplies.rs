@@ -33,7 +33,7 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
             );
             continue;
         }
-        if let Some((dia, length)) = super::plan::bar_of(p) {
+        if let Some((dia, length)) = super::stock::bar_of(p) {
             add(
                 &mut out,
                 format!(

@@ -17,7 +17,7 @@ use crate::part::{Form, Role};
 use crate::sketch::{Contour, Point, Segment};
 
 /// Depth of cut, mm.
-pub(super) const CUT: f64 = 0.5;
+const CUT: f64 = 0.5;
 /// On either side of a step in a section, mm.
 const BESIDE: f64 = 1e-6;
 
@@ -187,7 +187,7 @@ impl Bench<'_> {
         Some(Motion::Bore { at: at?, section })
     }
     /// Speed at a diameter, and the time to take `across` off over `length`, mm.
-    fn turned(&self, o: &mut Operation, dia: f64, across: f64, length: f64) {
+    pub(super) fn turned(&self, o: &mut Operation, dia: f64, across: f64, length: f64) {
         self.set(
             o,
             conditions::turning(&self.plate.material, dia, self.workshop),

@@ -166,35 +166,14 @@ fn turn(
 mod tests {
     use super::*;
     use crate::solid::audit;
+    use crate::solid::steady::tests::cube;
     use crate::solid::surface::{Point3, Surface, Vector3};
     use crate::solid::tolerance::Tolerance;
 
     /// A unit cube whose side x = 1 has corners all along its upper edge that lie on that edge
     /// within rounding, while the top knows only its ends: a face that comes down to a line.
     fn with_a_fan_on_the_edge(off: f64) -> TaggedMesh {
-        let mut mesh = TaggedMesh::default();
-        for i in 0..8 {
-            let bit = |k: u32| f64::from((i >> k) & 1u32);
-            mesh.points.push(Point3::new(bit(0), bit(1), bit(2)));
-        }
-        let faces: [[u32; 4]; 6] = [
-            [0, 2, 3, 1],
-            [4, 5, 7, 6],
-            [0, 1, 5, 4],
-            [2, 6, 7, 3],
-            [0, 4, 6, 2],
-            [1, 3, 7, 5],
-        ];
-        for (k, f) in faces.iter().enumerate() {
-            let normal = Vector3::ith(2 - k / 2, if k % 2 == 0 { -1.0 } else { 1.0 });
-            mesh.surfaces.push(Surface::Plane {
-                normal,
-                distance: (k % 2) as f64,
-            });
-            let [a, b, c, d] = *f;
-            mesh.triangles.extend([[a, b, c], [a, c, d]]);
-            mesh.tags.extend([k as u32; 2]);
-        }
+        let mut mesh = cube(0);
         // Side x = 1 is [1, 3, 7], [1, 7, 5]: the second becomes a fan to corners on 7-5.
         let at = mesh.triangles.iter().position(|t| *t == [1, 7, 5]).unwrap();
         mesh.triangles.remove(at);

@@ -188,12 +188,12 @@ fn flat_groups(mesh: &TaggedMesh, twin: &[Option<usize>]) -> Vec<u32> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::solid::surface::Surface;
 
     /// A unit cube; `turn` says for each face which diagonal divides it.
-    fn cube(turn: u8) -> TaggedMesh {
+    pub(in crate::solid) fn cube(turn: u8) -> TaggedMesh {
         let mut mesh = TaggedMesh::default();
         for i in 0..8 {
             let bit = |k: u32| f64::from((i >> k) & 1u32);
