@@ -3,7 +3,7 @@
 use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::frame::Frame;
-use super::obstacle::{Obstacle, clearance};
+use super::obstacle::{Obstacle, is_clear, near};
 use super::planner::{PRACTICE, Planner};
 use super::plate::{Face, Plate};
 use crate::base::decision::Rule;
@@ -58,6 +58,8 @@ pub(super) fn notches(
     let half = (frame.width / 2.0, frame.height / 2.0);
     // Sample the slot's area; all of it must be clear.
     let free = |centre: Point, along_x: bool| {
+        let around = nalgebra::Vector2::new(long, long);
+        let near = near(blocked, centre - around, centre + around, gap);
         (-4..=4).all(|i| {
             let t = f64::from(i) / 4.0 * long / 2.0;
             [0.0, 0.5, 1.0].iter().all(|s| {
@@ -66,7 +68,7 @@ pub(super) fn notches(
                 } else {
                     Point::new(centre.x - s * deep * centre.x.signum(), centre.y + t)
                 };
-                clearance(blocked, q) >= gap
+                is_clear(near.iter().copied(), q, gap)
             })
         })
     };
@@ -155,7 +157,7 @@ pub(super) fn marks(
         let steps = (frame.width / 2.0 - MARK.0) as i32;
         let Some(x) = (0..=steps)
             .flat_map(|i| [f64::from(i), -f64::from(i)])
-            .find(|x| clearance(&holes, Point::new(*x, y)) >= room)
+            .find(|x| is_clear(&holes, Point::new(*x, y), room))
         else {
             continue;
         };

@@ -2,7 +2,7 @@
 
 use super::bolts::Bolts;
 use super::dowels::{self, DowelFit};
-use super::obstacle::{Obstacle, clearance};
+use super::obstacle::{Obstacle, is_clear};
 use super::planner::{PRACTICE, Planner, span_of, up_to};
 use crate::base::decision::Rule;
 use crate::base::units::number;
@@ -110,7 +110,7 @@ pub(super) fn decide(
                 0.5 * size.0 >= reach.0 + WEB - 1e-9 && 0.5 * size.1 >= reach.1 + WEB - 1e-9;
             let room = places
                 .iter()
-                .all(|b| clearance(obstacles, *b) >= hole_radius + WEB);
+                .all(|b| is_clear(obstacles, *b, hole_radius + WEB));
             if inside && room {
                 let dowels = dowel_places(&places, obstacles, size, dowel_dia, offset, hole_radius);
                 if dowel_dia == 0.0 || dowels.is_some() {
@@ -248,7 +248,7 @@ fn dowel_places(
     let radius = dia / 2.0;
     let inset = radius + (0.8 * dia).max(4.0);
     let free = |q: Point| {
-        clearance(obstacles, q) >= radius + WEB
+        is_clear(obstacles, q, radius + WEB)
             && screws
                 .iter()
                 .all(|s| (s - q).norm() >= radius + screw_radius + 2.0)

@@ -8,7 +8,7 @@ use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::frame::Frame;
 use super::hole::{Depth, Hole, HoleStep};
-use super::obstacle::{Obstacle, clearance};
+use super::obstacle::{Obstacle, is_clear};
 use super::planner::{PRACTICE, Planner, span_of};
 use super::plate::{Face, Hardware, Plate};
 use crate::base::decision::Rule;
@@ -40,7 +40,7 @@ fn places(frame: &Frame, blocked: &[Obstacle], metric: &MetricThread) -> Option<
     let radius = 0.5 * (metric.major_dia_mm + SUNK.0);
     let inset = radius + WEB;
     let half = (0.5 * frame.width - inset, 0.5 * frame.height - inset);
-    let free = |q: Point| clearance(blocked, q) >= radius + WEB;
+    let free = |q: Point| is_clear(blocked, q, radius + WEB);
     let mut best: Option<([Point; 2], f64)> = None;
     let steps = |h: f64| (h / 2.0).floor().max(0.0) as i32;
     for i in 0..=steps(half.0) {

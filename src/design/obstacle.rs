@@ -15,7 +15,7 @@ pub(super) enum Obstacle {
 
 impl Obstacle {
     /// Distance from `p` to the obstacle's edge, mm; negative or zero inside.
-    pub(super) fn clearance(&self, p: Point) -> f64 {
+    fn clearance(&self, p: Point) -> f64 {
         match self {
             Obstacle::Disk(at, radius) => (p - at).norm() - radius,
             Obstacle::Area(contour) => {
@@ -30,14 +30,46 @@ impl Obstacle {
             }
         }
     }
+
+    /// True when every point of the box from `low` to `high` is surely farther away than `wanted`.
+    fn is_far(&self, low: Point, high: Point, wanted: f64) -> bool {
+        let bounds = match self {
+            Obstacle::Area(contour) => contour.bounds(),
+            _ => return false,
+        };
+        // A hair more, for what rounding may move.
+        let reach = wanted + 1e-6;
+        bounds.min.x > high.x + reach
+            || bounds.min.y > high.y + reach
+            || bounds.max.x < low.x - reach
+            || bounds.max.y < low.y - reach
+    }
+
+    /// Whether the clearance at `p` is at least `wanted`, mm; what lies farther away is hardly
+    /// looked at.
+    fn leaves(&self, p: Point, wanted: f64) -> bool {
+        match self {
+            Obstacle::Area(contour) if wanted > 0.0 => {
+                contour.distance_within(p, wanted) >= wanted && !contour.contains(p)
+            }
+            _ => self.clearance(p) >= wanted,
+        }
+    }
 }
 
-/// Least clearance of a point from all obstacles, mm (infinite when there are none).
-pub(super) fn clearance(obstacles: &[Obstacle], p: Point) -> f64 {
-    obstacles
-        .iter()
-        .map(|o| o.clearance(p))
-        .fold(f64::INFINITY, f64::min)
+/// The obstacles that may be nearer than `wanted` to a point of the box from `low` to `high`.
+pub(super) fn near(obstacles: &[Obstacle], low: Point, high: Point, wanted: f64) -> Vec<&Obstacle> {
+    let all = obstacles.iter();
+    all.filter(|o| !o.is_far(low, high, wanted)).collect()
+}
+
+/// True when a point keeps `wanted` from all obstacles, mm.
+pub(super) fn is_clear<'a>(
+    obstacles: impl IntoIterator<Item = &'a Obstacle>,
+    p: Point,
+    wanted: f64,
+) -> bool {
+    obstacles.into_iter().all(|o| o.leaves(p, wanted))
 }
 
 /// True when a straight strip of `half` width from `from` to `to` keeps `gap` from all obstacles.
@@ -48,10 +80,13 @@ pub(super) fn strip_is_free(
     half: f64,
     gap: f64,
 ) -> bool {
+    let wanted = half + gap;
+    let (low, high) = (from.inf(&to), from.sup(&to));
+    let near = near(obstacles, low, high, wanted);
     let length = (to - from).norm();
     let steps = (length / 1.0).ceil().max(1.0) as usize;
     (0..=steps).all(|i| {
         let p = from + (to - from) * (i as f64 / steps as f64);
-        clearance(obstacles, p) >= half + gap
+        is_clear(near.iter().copied(), p, wanted)
     })
 }

@@ -207,8 +207,8 @@ pub(super) fn place(
         // The strip may not come back to its own cavity either.
         let clear_of_self = (1..=((out / 2.0) as usize).max(1)).all(|i| {
             let q = s.at + s.outward * (2.0 * i as f64);
-            !outline.contains(q)
-                && outline.distance(q) + 1e-6 >= (half + 1.0).min(2.0 * i as f64 * 0.5)
+            let least = (half + 1.0).min(2.0 * i as f64 * 0.5);
+            outline.distance_within(q, least) + 1e-6 >= least && !outline.contains(q)
         });
         out > start + sizes.width && clear_of_self && strip_is_free(obstacles, from, to, half, 2.0)
     };
