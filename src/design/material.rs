@@ -17,7 +17,7 @@ pub(super) fn decide(
         .joint
         .as_ref()
         .is_some_and(|j| j.value == crate::spec::job::Joint::Welded);
-    let name = p.decisions.decide(key, given, String::clone, || {
+    let name = p.word(key, given, || {
         if welded {
             (
                 "S235".to_owned(),

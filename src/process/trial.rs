@@ -14,6 +14,7 @@ use super::summary::{hold_report, shot_report};
 use crate::data::hand_force;
 use crate::design::Design;
 use crate::fill::Drive;
+use std::sync::OnceLock;
 
 /// Fill with this share of the least pressure in hand (half as much again as it needs).
 pub const IN_HAND: f64 = 1.5;
@@ -35,6 +36,8 @@ pub struct Filling {
 /// What trials of one job share: the cells of its part, which feed, plates and screws do not change.
 pub struct Trials {
     grid: CavityGrid,
+    /// As fine as the report's, once it is asked for.
+    fine: OnceLock<Option<CavityGrid>>,
 }
 
 impl Trials {
@@ -42,15 +45,22 @@ impl Trials {
     pub fn new(design: &Design) -> Option<Self> {
         let part = design.part.as_ref()?;
         let columns = PartColumns::new(part, design.cavities.first()?.scale);
-        CavityGrid::of(design, &columns, (quick::CELLS, [0.0; 2])).map(|grid| Self { grid })
+        CavityGrid::of(design, &columns, (quick::CELLS, [0.0; 2])).map(|grid| Self {
+            grid,
+            fine: OnceLock::new(),
+        })
     }
 
     fn way(&self, design: &Design) -> Option<FlowWay> {
+        Self::way_on(&self.grid, design)
+    }
+
+    fn way_on(grid: &CavityGrid, design: &Design) -> Option<FlowWay> {
         let (part, feed) = (design.part.as_ref()?, design.feed.as_ref()?);
         let columns = PartColumns::new(part, design.cavities.first()?.scale);
         build::flow_way(Source {
             columns: &columns,
-            grid: self.grid.clone(),
+            grid: grid.clone(),
             feed,
             cavities: &design.cavities,
         })
@@ -106,6 +116,27 @@ impl Trials {
     pub fn holding(&self, design: &Design, fields: usize) -> Result<Option<HoldReport>, HoldError> {
         match self.way(design) {
             Some(way) => hold_report(design, &way, 0.0, fields),
+            None => Ok(None),
+        }
+    }
+
+    /// The same with the cells and fields of the report: its rim is the part's, to a fraction of a
+    /// millimetre.
+    ///
+    /// # Errors
+    /// As [`Trials::holding`].
+    pub fn holding_as_reported(
+        &self,
+        design: &Design,
+        options: &ProcessOptions,
+    ) -> Result<Option<HoldReport>, HoldError> {
+        let fine = self.fine.get_or_init(|| {
+            let part = design.part.as_ref()?;
+            let columns = PartColumns::new(part, design.cavities.first()?.scale);
+            CavityGrid::of(design, &columns, (options.cells, options.shift))
+        });
+        match fine.as_ref().and_then(|grid| Self::way_on(grid, design)) {
+            Some(way) => hold_report(design, &way, 0.0, options.plate_fields),
             None => Ok(None),
         }
     }
