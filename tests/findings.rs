@@ -75,7 +75,7 @@ fn every_example_has_its_finding() {
             assert_eq!(code, name(file), "{head}");
             let run = Command::cargo_bin("platewright")
                 .expect("the program")
-                .args(["check", "--json"])
+                .args(["check", "--fast", "--json"])
                 .arg(file)
                 .output()
                 .expect("it ran");

@@ -27,6 +27,48 @@ impl Level {
     }
 }
 
+/// One value of the parameter file that a [`Remedy`] changes.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Change {
+    /// Dotted key.
+    pub key: String,
+    /// What the file says; `None`: nothing, the value was assumed or decided.
+    pub given: Option<String>,
+    /// What to write; `None`: the key is taken out.
+    pub to: Option<String>,
+}
+
+impl Change {
+    /// The line of the file, or what is done to it.
+    pub fn line(&self) -> String {
+        match &self.to {
+            Some(to) => format!("{} = {to}", self.key),
+            None => format!("{} taken out", self.key),
+        }
+    }
+}
+
+/// Changes of the file with which a finding is gone: the changed file was designed and computed.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Remedy {
+    /// All of them together.
+    pub changes: Vec<Change>,
+    /// What the changed file is warned of that this one is not.
+    pub brings: Vec<Code>,
+}
+
+impl Remedy {
+    /// The lines of the file, and what they bring.
+    pub fn lines(&self) -> String {
+        let lines: Vec<String> = self.changes.iter().map(Change::line).collect();
+        let brings: Vec<&str> = self.brings.iter().map(|c| c.as_str()).collect();
+        match brings.is_empty() {
+            true => lines.join(" with "),
+            false => format!("{} (brings {})", lines.join(" with "), brings.join(", ")),
+        }
+    }
+}
+
 /// One result of a check (promise P3): what, where, why, and what to change, with numbers.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Finding {
@@ -42,6 +84,9 @@ pub struct Finding {
     pub why: String,
     /// What to change.
     pub change: String,
+    /// What was tried and is enough, each by itself; the easiest first.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub remedies: Vec<Remedy>,
     /// The line of the parameter file that causes it, if one does.
     #[serde(skip)]
     pub span: Option<Span>,
@@ -72,8 +117,22 @@ impl Finding {
             at: at.into(),
             why: why.into(),
             change: change.into(),
+            remedies: Vec::new(),
             span: None,
             picture: None,
+        }
+    }
+    /// What to change, and the lines of the file that were tried.
+    pub fn advice(&self) -> String {
+        let lines: Vec<String> = self.remedies.iter().map(Remedy::lines).collect();
+        match lines.as_slice() {
+            [] => self.change.clone(),
+            [one] => format!("{}. Tried, and enough: {one}", self.change),
+            many => format!(
+                "{}. Tried, and each enough by itself: {}",
+                self.change,
+                many.join("; ")
+            ),
         }
     }
     /// With a picture of the places (SVG text).

@@ -32,6 +32,9 @@ pub struct Common {
     /// Say only what went wrong
     #[arg(long, short, global = true)]
     pub quiet: bool,
+    /// Say everything: every decision, and every finding with its reason
+    #[arg(long, global = true)]
+    pub long: bool,
     /// Answer in JSON, for programs
     #[arg(long, global = true)]
     pub json: bool,
@@ -49,11 +52,23 @@ pub enum Command {
         #[arg(value_hint = ValueHint::FilePath)]
         file: PathBuf,
     },
-    /// Check a parameter file and its design; write nothing
+    /// Check a parameter file and its design, and compute what cures each stop and warning; write nothing
     Check {
         /// The parameter file
         #[arg(value_hint = ValueHint::FilePath)]
         file: PathBuf,
+        /// Findings only: do not look for what cures them
+        #[arg(long)]
+        fast: bool,
+    },
+    /// Name the values of a parameter file that stand in the way, as lines that were tried
+    Remedy {
+        /// The parameter file
+        #[arg(value_hint = ValueHint::FilePath)]
+        file: PathBuf,
+        /// Write them into the file, one after the other, until nothing is left that one cures
+        #[arg(long)]
+        write: bool,
     },
     /// Write a commented starter file
     New {
@@ -71,7 +86,8 @@ pub enum Command {
         /// The parameter file
         #[arg(value_hint = ValueHint::FilePath)]
         file: PathBuf,
-        /// Dotted key such as bolts.count, or its beginning; left out, everything
+        /// Dotted key such as bolts.count, or its beginning; or the code of a finding; left out,
+        /// everything
         key: Option<String>,
     },
     /// Sweep one or two numbers of the file: fill, force, cycle and mass as table and plot

@@ -1,10 +1,10 @@
-//! `check`: findings only; the package is made in memory and dropped, nothing is written.
+//! `check`: findings and what cures them; the package is made in memory and dropped, nothing is written.
 
 use super::args::Common;
 use super::beside::beside;
 use super::make::{guarded, internal};
 use super::{Ending, load_or_tell, paint, refuse};
-use crate::base::{Finding, finding};
+use crate::base::{Finding, Level, finding};
 use crate::pipeline::{self, MakeError};
 use serde::Serialize;
 use std::io::Write;
@@ -16,7 +16,7 @@ struct Answer<'a> {
     findings: &'a [Finding],
 }
 
-pub(super) fn file(path: &Path, common: &Common, out: &mut dyn Write) -> Ending {
+pub(super) fn file(path: &Path, fast: bool, common: &Common, out: &mut dyn Write) -> Ending {
     let (bytes, stem) = match load_or_tell(path, common, out) {
         Ok(x) => x,
         Err(ending) => return ending,
@@ -24,7 +24,11 @@ pub(super) fn file(path: &Path, common: &Common, out: &mut dyn Write) -> Ending 
     let text = String::from_utf8_lossy(&bytes).into_owned();
     let checked = guarded(&bytes, &beside(path), &stem, common, |job, say| {
         // All that `make` does but the folder: what it would refuse is refused here.
-        pipeline::make(job, &stem, say)
+        let mut made = pipeline::make(job, &stem, say)?;
+        if !fast {
+            pipeline::seek_remedies(job, &stem, &mut made.checked, say);
+        }
+        Ok(made)
     });
     let design = match checked {
         Ok(made) => made.checked.design,
@@ -46,7 +50,7 @@ pub(super) fn file(path: &Path, common: &Common, out: &mut dyn Write) -> Ending 
         );
     } else if !common.quiet {
         let mut shown = String::new();
-        findings(&design.findings, &mut shown);
+        findings(&design.findings, common.long, &mut shown);
         verdict(released, &mut shown);
         let _ = out.write_all(shown.trim_start().as_bytes());
     }
@@ -57,24 +61,56 @@ pub(super) fn file(path: &Path, common: &Common, out: &mut dyn Write) -> Ending 
     }
 }
 
-/// Findings as text, wrapped.
-pub(super) fn findings(all: &[Finding], text: &mut String) {
+/// Stops and warnings shown when not everything is asked for.
+const SHOWN: usize = 5;
+
+/// Findings as text: the grave ones in a line each, or all with their reasons.
+pub(super) fn findings(all: &[Finding], long: bool, text: &mut String) {
     if all.is_empty() {
         text.push_str("\nNo findings.\n");
         return;
     }
     text.push_str(&format!("\n{}Findings{:#}\n", paint::HEAD, paint::HEAD));
+    if long {
+        return in_full(all, text);
+    }
+    let grave: Vec<&Finding> = all.iter().filter(|f| f.level != Level::Note).collect();
+    for f in grave.iter().take(SHOWN) {
+        head(f, text);
+        if let Some(remedy) = f.remedies.first() {
+            text.push_str(&format!("       write  {}\n", remedy.lines()));
+        }
+    }
+    let mut rest = Vec::new();
+    if grave.len() > SHOWN {
+        rest.push(format!("{} more like these", grave.len() - SHOWN));
+    }
+    match all.len() - grave.len() {
+        0 => {}
+        1 => rest.push("1 note".to_owned()),
+        n => rest.push(format!("{n} notes")),
+    }
+    rest.push("--long shows all, with reasons".to_owned());
+    text.push_str(&format!("  {}\n", rest.join("; ")));
+}
+
+fn head(f: &Finding, text: &mut String) {
+    let style = paint::level(f.level);
+    text.push_str(&format!(
+        "  {style}{:<4}{style:#} {} {}[{}]{:#}\n",
+        f.level.word(),
+        f.what,
+        paint::DIM,
+        f.code,
+        paint::DIM
+    ));
+}
+
+/// Every finding with why and what to change, wrapped.
+pub(super) fn in_full(all: &[Finding], text: &mut String) {
     for f in all {
-        let style = paint::level(f.level);
-        text.push_str(&format!(
-            "  {style}{:<4}{style:#} {} {}[{}]{:#}\n",
-            f.level.word(),
-            f.what,
-            paint::DIM,
-            f.code,
-            paint::DIM
-        ));
-        for (name, words) in [("why", &f.why), ("change", &f.change)] {
+        head(f, text);
+        for (name, words) in [("why", &f.why), ("change", &f.advice())] {
             for (i, line) in paint::wrap(words, 84).iter().enumerate() {
                 let head = if i == 0 { name } else { "" };
                 text.push_str(&format!("       {head:<7}{line}\n"));

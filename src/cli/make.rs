@@ -4,8 +4,8 @@ use super::args::Common;
 use super::beside::beside;
 use super::progress::Progress;
 use super::{Ending, complain, folder, load_or_tell, paint, refuse};
-use crate::base::Origin;
 use crate::base::units::decimals;
+use crate::base::{Level, Origin};
 use crate::pipeline::{self, Made, MakeError};
 use crate::spec::attached::Beside;
 use serde::Serialize;
@@ -70,7 +70,7 @@ fn run(
     if common.json {
         json(&made, &target, &kept, out);
     } else if !common.quiet {
-        summary(&made, shown, &target, &kept, out);
+        summary(&made, shown, &target, &kept, common, out);
     }
     if made.checked.released() {
         Ending::Fine
@@ -125,7 +125,14 @@ pub(super) fn internal(text: &str, stem: &str, common: &Common, what: &str) -> E
     Ending::Internal
 }
 
-fn summary(made: &Made, shown: &str, target: &Path, kept: &[String], out: &mut dyn Write) {
+fn summary(
+    made: &Made,
+    shown: &str,
+    target: &Path,
+    kept: &[String],
+    common: &Common,
+    out: &mut dyn Write,
+) {
     let d = &made.checked.design;
     let mut text = String::new();
     text.push_str(&format!(
@@ -154,10 +161,19 @@ fn summary(made: &Made, shown: &str, target: &Path, kept: &[String], out: &mut d
         paint::HEAD,
         paint::HEAD
     ));
-    for x in d.decisions.0.iter().filter(|x| x.origin == Origin::Rule) {
+    let long = common.long;
+    for x in d
+        .decisions
+        .0
+        .iter()
+        .filter(|x| long && x.origin == Origin::Rule)
+    {
         text.push_str(&format!("  {:<28} {}\n", x.key, x.value));
     }
-    super::check::findings(&d.findings, &mut text);
+    super::check::findings(&d.findings, long, &mut text);
+    if d.findings.iter().any(|f| f.level != Level::Note) {
+        text.push_str("`platewright remedy FILE` computes which values cure stops and warnings\n");
+    }
     text.push_str(&format!(
         "\n{} files in {}\n",
         made.package.files.len() + 1,

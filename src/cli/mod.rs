@@ -11,6 +11,7 @@ mod mate;
 mod new;
 mod paint;
 mod progress;
+mod remedy;
 mod show_table;
 mod study;
 pub mod tables;
@@ -64,7 +65,8 @@ fn dispatch(a: &Arguments, out: &mut dyn Write) -> Ending {
     match &a.command {
         None => make::starter("coaster", &a.common, out),
         Some(Command::Make { file }) => make::file(file, &a.common, out),
-        Some(Command::Check { file }) => check::file(file, &a.common, out),
+        Some(Command::Check { file, fast }) => check::file(file, *fast, &a.common, out),
+        Some(Command::Remedy { file, write }) => remedy::run(file, *write, &a.common, out),
         Some(Command::New { starter, file, ask }) => {
             if *ask {
                 new::by_asking(starter.as_deref(), &a.common, out)

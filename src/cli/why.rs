@@ -2,8 +2,10 @@
 
 use super::args::Common;
 use super::beside::beside;
+use super::make::{guarded, internal};
 use super::{Ending, complain, load, paint, refuse};
-use crate::base::{Decision, Origin};
+use crate::base::{Code, Decision, Origin};
+use crate::pipeline::{self, MakeError};
 use crate::spec::sections;
 use std::io::Write;
 use std::path::Path;
@@ -15,8 +17,11 @@ pub(super) fn run(path: &Path, key: Option<&str>, common: &Common, out: &mut dyn
     };
     let text = String::from_utf8_lossy(&bytes).into_owned();
     let shown = path.display().to_string();
-    let designed = crate::pipeline::read(&bytes, &beside(path))
-        .and_then(|job| crate::pipeline::decide(&job, &stem));
+    if let Some(code) = key.and_then(|k| Code::ALL.iter().find(|c| c.as_str() == k)) {
+        return finding(path, (&bytes, &stem), *code, common, out);
+    }
+    let designed =
+        pipeline::read(&bytes, &beside(path)).and_then(|job| pipeline::decide(&job, &stem));
     let design = match designed {
         Ok((d, _)) => d,
         Err(faults) => return refuse(&shown, &text, &faults, common, out),
@@ -61,6 +66,43 @@ pub(super) fn run(path: &Path, key: Option<&str>, common: &Common, out: &mut dyn
     let mut page = String::new();
     for d in chosen {
         describe(d, &text, &shown, &mut page);
+    }
+    let _ = out.write_all(page.as_bytes());
+    Ending::Fine
+}
+
+/// What stands under a finding's code, and what cures it.
+fn finding(
+    path: &Path,
+    (bytes, stem): (&[u8], &str),
+    code: Code,
+    common: &Common,
+    out: &mut dyn Write,
+) -> Ending {
+    let checked = guarded(bytes, &beside(path), stem, common, |job, say| {
+        let mut made = pipeline::make(job, stem, say)?;
+        pipeline::seek_remedies(job, stem, &mut made.checked, say);
+        Ok(made.checked)
+    });
+    let text = String::from_utf8_lossy(bytes).into_owned();
+    let all = match checked {
+        Ok(checked) => checked.design.findings,
+        Err(MakeError::Input(faults)) => {
+            return refuse(&path.display().to_string(), &text, &faults, common, out);
+        }
+        Err(MakeError::Internal { stage, what }) => {
+            return internal(&text, stem, common, &format!("{stage}: {what}"));
+        }
+    };
+    let found: Vec<_> = all.into_iter().filter(|f| f.code == code).collect();
+    if common.json {
+        super::print_json(&found, out);
+        return Ending::Fine;
+    }
+    let mut page = format!("{code}: {}\n", code.meaning());
+    match found.is_empty() {
+        true => page.push_str("  It does not stand: nothing of the kind was found in this file.\n"),
+        false => super::check::in_full(&found, &mut page),
     }
     let _ = out.write_all(page.as_bytes());
     Ending::Fine

@@ -60,7 +60,10 @@
     },
     numbers: showNumbers,
     verdict: into("verdict"),
-    findings: into("findings"),
+    findings(markup) {
+      byId("findings").innerHTML = markup;
+      offerRemedies();
+    },
     process: into("process"),
     fill(markup) {
       const old = byId("fill").querySelector("#front input");
@@ -70,6 +73,27 @@
       followFront();
     },
   };
+
+  // Lines that were tried: a button where the page has all their numbers.
+  const rowOf = (key) => [...byId("list").children].find((r) => r.dataset.number === key);
+  function offerRemedies() {
+    for (const line of byId("findings").querySelectorAll("[data-changes]")) {
+      const changes = JSON.parse(line.dataset.changes);
+      const known = changes.every((c) => c.to !== null && Number.isFinite(Number(c.to)) && rowOf(c.key));
+      if (!known) continue;
+      const button = document.createElement("button");
+      button.type = "button";
+      button.textContent = "Try " + line.textContent;
+      button.addEventListener("click", () => {
+        for (const c of changes) {
+          rowOf(c.key).querySelector("[type=number]").value = c.to;
+          waiting.set(c.key, Number(c.to));
+        }
+        tell();
+      });
+      line.replaceChildren(button);
+    }
+  }
 
   // Numbers: a row each; rows stay while the same keys are there, so that a hand on a slider keeps it.
   function showNumbers(all) {

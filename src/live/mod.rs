@@ -36,6 +36,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 pub use serve::Running;
+pub(crate) use source::replace;
 
 /// What is shown of one state of the file.
 #[derive(Debug, Clone)]

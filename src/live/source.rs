@@ -138,7 +138,7 @@ const LAST_LOOK: Duration = Duration::from_millis(40);
 /// Puts `bytes` in the place of a file that holds `expected`; false when it holds something
 /// else. The two change places in one step, and what comes out is looked at: a save that came
 /// between is not lost.
-fn replace(path: &Path, expected: &[u8], bytes: &[u8]) -> io::Result<bool> {
+pub(crate) fn replace(path: &Path, expected: &[u8], bytes: &[u8]) -> io::Result<bool> {
     let about = fs::symlink_metadata(path)?;
     if !about.is_file() {
         return Err(io::Error::other(

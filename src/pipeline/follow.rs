@@ -4,7 +4,8 @@
 
 use super::memory::{Memory, vent_key};
 use super::{
-    MakeError, Solids, decided, imported, judge, make, read_with, solids, vented, vents_wanted,
+    MakeError, Solids, cure, decided, imported, judge, make, read_with, solids, vented,
+    vents_wanted,
 };
 use crate::design::{self, Choices, Design, Hints};
 use crate::live::{Maker, Model, Stage, Trouble};
@@ -232,10 +233,16 @@ impl Maker for Follower {
             return Ok(());
         };
         solids::prove_whole(&mut design, &seen);
-        let (all, process) = judged(design.clone(), &full)?;
-        if go_on() {
-            let solids = (&seen, !exact_shown);
-            show(model(&all, Some(process), solids, Stage::Done));
+        let (mut all, process) = judged(design.clone(), &full)?;
+        if !go_on() {
+            return Ok(());
+        }
+        let solids = (&seen, !exact_shown);
+        show(model(&all, Some(process.clone()), solids, Stage::Done));
+        // What cures the findings takes longest, and nobody waits for it.
+        let beside = (&hints, &self.memory);
+        if quiet(go_on) && cure(&job, &self.name, &mut all, beside, go_on) && go_on() {
+            show(model(&all, Some(process), (&seen, false), Stage::Done));
         }
         Ok(())
     }

@@ -10,6 +10,7 @@ mod follow;
 mod imported;
 mod marked;
 mod memory;
+mod remedies;
 mod solids;
 mod threaded;
 
@@ -20,7 +21,8 @@ use memory::process_key;
 pub use solids::Solids;
 pub use threaded::Threads;
 
-use crate::base::{Diagnostics, Finding, finding};
+use crate::base::finding::Remedy;
+use crate::base::{Diagnostics, Finding, Level, finding};
 use crate::decide;
 use crate::design::{self, Design, Hints};
 use crate::process::{self, ProcessOptions, ProcessReport};
@@ -31,6 +33,7 @@ use crate::spec::attached::Beside;
 use crate::spec::job::FillEffort;
 use crate::spec::{self, Job};
 use crate::write::package::Package;
+use std::collections::BTreeMap;
 
 /// Share of pressure and gap that a search on few cells counts on.
 const RESERVE: f64 = 0.95;
@@ -50,6 +53,8 @@ pub struct Checked {
     pub exact: Exact,
     /// Plates with the true thread of the nozzle's seat, for STL and 3MF.
     pub threaded: Threads,
+    /// What the design was made with beside the file.
+    hints: Hints,
 }
 
 /// Everything made from one parameter file.
@@ -119,21 +124,32 @@ pub fn read_with(bytes: &[u8], beside: &Beside<'_>, memory: &Memory) -> Result<J
 /// # Errors
 /// Input that cannot be designed.
 pub fn decide(job: &Job, fallback_name: &str) -> Result<(Design, Workshop), Diagnostics> {
-    let mut design = decide_sizes(job, fallback_name)?;
-    let workshop = Workshop::decide(&job.shop, &mut design.decisions);
+    let (design, workshop, _) = decide_all(job, fallback_name)?;
     Ok((design, workshop))
+}
+
+/// [`decide`], and the hints that the design was made with.
+fn decide_all(job: &Job, fallback_name: &str) -> Result<(Design, Workshop, Hints), Diagnostics> {
+    let (mut design, hints) = decide_sizes(job, fallback_name, &|| true)?;
+    let workshop = Workshop::decide(&job.shop, &mut design.decisions);
+    Ok((design, workshop, hints))
 }
 
 /// What the file leaves open is searched; then the design is filled quickly, and where that works,
 /// its vents stand where the melt arrives last.
-fn decide_sizes(job: &Job, fallback_name: &str) -> Result<Design, Diagnostics> {
+fn decide_sizes(
+    job: &Job,
+    fallback_name: &str,
+    go_on: &(dyn Fn() -> bool + Sync),
+) -> Result<(Design, Hints), Diagnostics> {
     let mut hints = Hints::default();
-    let first = decided(job, fallback_name, &mut hints, &|| true)?;
+    let first = decided(job, fallback_name, &mut hints, go_on)?;
     let Some(most) = vents_wanted(job, &first) else {
-        return Ok(first);
+        return Ok((first, hints));
     };
-    hints.vent_sites = process::vents(&first, most, &|_| true);
-    vented(job, fallback_name, first, &hints)
+    hints.vent_sites = process::vents(&first, most, &|_| go_on());
+    let design = vented(job, fallback_name, first, &hints)?;
+    Ok((design, hints))
 }
 
 /// The design by rule, or with better values than the rules' for what the file leaves open; these
@@ -194,17 +210,58 @@ fn vents_wanted(job: &Job, first: &Design) -> Option<usize> {
 /// Designs a job and proves it, without writing files.
 fn check(job: &Job, fallback_name: &str, say: &dyn Fn(&str)) -> Result<Checked, MakeError> {
     say("deciding sizes");
-    let (design, workshop) = decide(job, fallback_name)?;
+    let (design, workshop, hints) = decide_all(job, fallback_name)?;
     say("cutting solids and filling the mold");
     let options = ProcessOptions::from_job(job);
-    check_design(
+    let memory = Memory::default();
+    let mut checked = check_design(job, design, &workshop, &options, &memory, &|_| true)?;
+    checked.hints = hints;
+    Ok(checked)
+}
+
+/// Looks for values of the file with which its stops and warnings are gone, each computed in full,
+/// and puts them into the findings. Takes many times as long as [`make`].
+pub fn seek_remedies(job: &Job, fallback_name: &str, checked: &mut Checked, say: &dyn Fn(&str)) {
+    say("looking for what cures the findings");
+    let memory = Memory::default();
+    let beside = (&checked.hints, &memory);
+    cure(job, fallback_name, &mut checked.design, beside, &|| true);
+}
+
+/// [`seek_remedies`] of a design; false when there was nothing to cure.
+fn cure(
+    job: &Job,
+    name: &str,
+    design: &mut Design,
+    (hints, memory): (&Hints, &Memory),
+    go_on: &(dyn Fn() -> bool + Sync),
+) -> bool {
+    if design.findings.iter().all(|f| f.level == Level::Note) {
+        return false;
+    }
+    let workshop = Workshop::decide(&job.shop, &mut design.decisions.clone());
+    let found = remedies::seek(&remedies::Question {
         job,
+        name,
+        hints,
         design,
-        &workshop,
-        &options,
-        &Memory::default(),
-        &|_| true,
-    )
+        workshop: &workshop,
+        memory,
+        go_on,
+    });
+    put_remedies(design, &found);
+    true
+}
+
+/// Puts remedies into the findings that they cure.
+fn put_remedies(design: &mut Design, found: &BTreeMap<&'static str, Vec<Remedy>>) {
+    for f in &mut design.findings {
+        if f.level != Level::Note
+            && let Some(ways) = found.get(f.code.as_str())
+        {
+            f.remedies.clone_from(ways);
+        }
+    }
 }
 
 /// Solids, process and operations of a decided design, and the findings of all.
@@ -233,6 +290,7 @@ fn check_design(
         process,
         exact,
         threaded,
+        hints: Hints::default(),
     })
 }
 

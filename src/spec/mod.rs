@@ -10,6 +10,7 @@
 pub mod adaptor;
 pub mod attached;
 pub mod codes;
+pub mod edit;
 pub mod help;
 pub mod job;
 pub mod key;

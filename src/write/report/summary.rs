@@ -44,7 +44,17 @@ pub(super) fn findings(all: &[Finding]) -> String {
                 out.push_str(&format!("<dt>{label}</dt><dd>{}</dd>", escape(text)));
             }
         }
-        out.push_str("</dl>\n</article>\n");
+        out.push_str("</dl>\n");
+        for remedy in &f.remedies {
+            // The page that follows the file makes a button of it.
+            let changes = serde_json::to_string(&remedy.changes).unwrap_or_default();
+            out.push_str(&format!(
+                "<p class=\"tried\" data-changes=\"{}\">{}</p>",
+                escape(&changes),
+                escape(&remedy.lines())
+            ));
+        }
+        out.push_str("</article>\n");
     }
     out
 }

@@ -111,7 +111,7 @@ fn findings(sheet: &Sheet<'_>) -> Vec<Block> {
             Cell::text(&f.at),
             Cell::text(&f.what),
             Cell::text(&f.why),
-            Cell::text(&f.change),
+            Cell::text(f.advice()),
         ]);
     }
     vec![heading(2, "Findings"), Block::Table(t)]

@@ -157,7 +157,7 @@ pub fn table(sheet: &Sheet<'_>) -> Result<String, ::csv::Error> {
             ("record", format!("finding {}", f.level.word())),
             ("tag", f.at.clone()),
             ("what", f.what.clone()),
-            ("note", format!("{}; {}", f.why, f.change)),
+            ("note", format!("{}; {}", f.why, f.advice())),
         ]))?;
     }
     let bytes = w.into_inner().map_err(|e| e.into_error())?;
