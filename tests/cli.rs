@@ -472,3 +472,36 @@ fn one_reach_of_the_nozzle_in_every_output() {
         );
     }
 }
+
+/// A given plate that bows; nothing of the fill, which takes longest.
+const BOWS: &str = "# a lid\n[machine]\nbarrel_bore = 26\nhand_force = 150\nlever_ratio = 32\n[nozzle]\nthread = \"G 1/2\"\n\
+    [part]\nthickness = 3 # mm\noutline = { shape = \"circle\", diameter = 60 }\n\
+    [mold]\nthickness_b = 12 # what lay about\n[output]\nfill = \"off\"\n";
+
+#[test]
+fn remedies_are_named_and_written() {
+    let at = folder();
+    let file = written(&at, "lid.toml", BOWS);
+    let named = run(&at, &["remedy", &file]);
+    assert!(named.out.contains("[plates-bow]"), "{}", named.out);
+    assert!(
+        named.out.contains("mold.thickness_b taken out"),
+        "{}",
+        named.out
+    );
+    assert_eq!(
+        fs::read_to_string(at.path().join("lid.toml")).expect("text"),
+        BOWS
+    );
+    let why = run(&at, &["why", &file, "plates-bow"]);
+    assert!(why.out.contains("Tried, and"), "{}", why.out);
+    let fast = run(&at, &["check", "--fast", "--long", &file]);
+    assert!(fast.out.contains("[plates-bow]") && !fast.out.contains("Tried, and"));
+    let done = run(&at, &["remedy", "--write", &file]);
+    assert_eq!(done.code, 0, "{}{}", done.out, done.err);
+    let text = fs::read_to_string(at.path().join("lid.toml")).expect("text");
+    assert!(text.starts_with("# a lid\n") && text.contains("thickness = 3 # mm"));
+    assert!(!text.contains("thickness_b"), "{text}");
+    let after = run(&at, &["check", "--fast", &file]);
+    assert!(!after.out.contains("plates-bow"), "{}", after.out);
+}

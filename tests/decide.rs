@@ -127,8 +127,9 @@ fn no_cheaper_plates_and_screws_hold() {
         let job = job(&plain(seed, ""));
         let (design, choices) = chosen(&job);
         let trials = Trials::new(&design).expect("trials");
+        let options = ProcessOptions::default();
         let hold = trials
-            .holding(&design, 30)
+            .holding_as_reported(&design, &options)
             .expect("plates")
             .expect("a mold");
         assert!(holds(&hold, 1.0), "{seed}: {}", hold.gap);
@@ -150,7 +151,7 @@ fn no_cheaper_plates_and_screws_hold() {
                         continue;
                     }
                     let hold = trials
-                        .holding(&design, 30)
+                        .holding_as_reported(&design, &options)
                         .expect("plates")
                         .expect("a mold");
                     assert!(

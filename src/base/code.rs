@@ -263,7 +263,7 @@ codes! {
     /// A welded fitting, and nobody who welds.
     NoWelder = "no-welder", [Note], "shop.machines";
     /// The slowest speed is fast for a tool.
-    SpindleTooFast = "spindle-too-fast", [Warn], "shop.drill_press_speeds";
+    SpindleTooFast = "spindle-too-fast", [Warn, Note], "shop.drill_press_speeds";
     /// The fastest speed is slow for a tool.
     SpindleTooSlow = "spindle-too-slow", [Note], "shop.drill_press_speeds";
     /// A tool is not at hand.
