@@ -146,6 +146,8 @@ pub(crate) struct FlowState<'a> {
     pub corrected: f64,
     /// Flow at the inlet, m³/s.
     pub inlet_flow: f64,
+    /// The front counts as it lies; else every cell of it as half full, as it is on the whole.
+    pub as_it_lies: bool,
     pressure_mode: bool,
     /// The inlet's pressure while the push is the limit, Pa.
     at_inlet: f64,
@@ -237,6 +239,7 @@ impl<'a> FlowState<'a> {
             pressure: vec![0.0; n],
             flow: vec![0.0; net.links.len()],
             inlet_flow: 0.0,
+            as_it_lies: false,
             pressure_mode: false,
             at_inlet: drive.pressure,
             system: System::new(net.links.iter().map(|l| l.ends), coarse_levels(net)),

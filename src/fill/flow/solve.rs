@@ -183,7 +183,11 @@ impl FlowState<'_> {
             self.conductance[l as usize] = if shut {
                 0.0
             } else {
-                let [ra, rb] = self.resistance[l as usize];
+                let [mut ra, mut rb] = self.resistance[l as usize];
+                if self.as_it_lies {
+                    ra *= self.reached(a);
+                    rb *= self.reached(b);
+                }
                 let (ka, kb) = (self.k[a], self.k[b]);
                 ka * kb / (ra * kb + rb * ka)
             };
@@ -235,6 +239,15 @@ impl FlowState<'_> {
         };
         self.inlet_flow = inlet.flow.max(0.0);
         inlet
+    }
+
+    /// How far melt has come into a cell, over the way to its middle.
+    fn reached(&self, cell: usize) -> f64 {
+        if self.in_full[cell] {
+            1.0
+        } else {
+            2.0 * self.filled[cell]
+        }
     }
 
     /// The flow of every link at the pressures just found.
