@@ -441,7 +441,7 @@ fn over_every_size_time_and_pressure_change_evenly() {
     for (name, part, sizes, rises) in series {
         let seen = sizes.map(|x| time_and_pressure(&design(&part(x)), [0.21, 0.43]));
         even(name, &seen.map(|s| s[0]), true, 0.01);
-        even(name, &seen.map(|s| s[1]), rises, 0.01);
+        even(name, &seen.map(|s| s[1]), rises, 0.006);
     }
 }
 
