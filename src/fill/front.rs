@@ -24,7 +24,7 @@ const MISPLACED: f64 = 0.4;
 /// Relative change of the flow or of the pressure at the inlet over one such step.
 const CHANGE: f64 = 0.05;
 /// Most that may flow in between two computations of the whole flow, in steps of the span.
-const WHOLE: f64 = 3.0;
+const WHOLE: f64 = 3.5;
 /// Time between heat steps while pressure is the limit, over that while flow is.
 const AT_LIMIT: f64 = 0.4;
 /// Share of the room still empty that one such step may fill.

@@ -4,7 +4,7 @@
 //! Output: a correction that is close to the solution on the long waves.
 //! Algebraic multigrid by plain aggregation with a scaled coarse correction: D. Braess,
 //! *Towards algebraic multigrid for elliptic problems of second order*, Computing 55 (1995);
-//! the coarser levels are gone over twice (a W-cycle).
+//! levels are gone over twice (a W-cycle).
 //! Deterministic; does not solve to a tolerance.
 
 use std::ops::Range;
@@ -100,7 +100,8 @@ impl Graph {
     }
 
     /// Pairs of strongly joined cells, within the squares (cubes) of two steps where there are any:
-    /// the pairs of pairs are squares then, and no corrections are as short as those of squares.
+    /// the pairs of pairs are squares then. (Crooked coarse cells correct too little: a third more
+    /// iterations.)
     /// Returns the pair of each cell and their number.
     fn pairs(&self) -> (Vec<u32>, usize) {
         let near = self.near();
@@ -406,11 +407,11 @@ impl Multigrid {
         &self.levels[0].x
     }
 
-    /// Corrects level `k` for its residual. All but the finest level go twice over the coarser
-    /// ones: the number of iterations then hardly grows with the number of cells. Twice is safe:
-    /// a correction overshoots by less than [`SCALE`] < 2, so that it never turns back.
+    /// Corrects level `k` for its residual. All but the two coarsest go over it twice: the number of
+    /// iterations then hardly grows with the number of cells. Twice is safe: a correction overshoots
+    /// by less than [`SCALE`] < 2, so that it never turns back.
     fn descend(&mut self, k: usize) {
-        if k + 1 == self.levels.len() {
+        if k + 2 >= self.levels.len() {
             self.once(k);
         } else {
             let level = &mut self.levels[k];

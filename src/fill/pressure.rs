@@ -132,8 +132,8 @@ impl System {
         } = self;
         // z = (D + L)⁻¹ r; left = r − A z = −Lᵀ z.
         left.fill(0.0);
-        for run in 0..wet.len() {
-            for i in wet[run].clone() {
+        for run in wet.iter() {
+            for i in run.clone() {
                 let row = start[i] as usize..start[i + 1] as usize;
                 let (col, off) = (&col[row.clone()], &off[row]);
                 let mut s = r[i];
@@ -151,8 +151,8 @@ impl System {
         let add = if gather.is_empty() {
             &[]
         } else {
-            for run in 0..wet.len() {
-                for i in wet[run].clone() {
+            for run in wet.iter() {
+                for i in run.clone() {
                     gather[parent[i] as usize] += left[i];
                 }
             }
@@ -160,8 +160,8 @@ impl System {
         };
         // The coarse correction and the backward sweep after it, in one.
         let mut rz = 0.0;
-        for run in (0..wet.len()).rev() {
-            for i in wet[run].clone().rev() {
+        for run in wet.iter().rev() {
+            for i in run.clone().rev() {
                 let row = start[i] as usize..start[i + 1] as usize;
                 let (col, off) = (&col[row.clone()], &off[row]);
                 let ai = add.get(parent[i] as usize).copied().unwrap_or(0.0);

@@ -241,7 +241,8 @@ impl FlowState<'_> {
         inlet
     }
 
-    /// How far melt has come into a cell, over the way to its middle.
+    /// How far melt has come into a cell, over the way to its middle (see
+    /// [`FlowState::as_it_lies`]).
     fn reached(&self, cell: usize) -> f64 {
         if self.in_full[cell] {
             1.0
