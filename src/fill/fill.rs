@@ -290,7 +290,8 @@ pub fn fill(
             continue;
         }
         let closing = march.closing(&state, injected - lost);
-        let mut whole = march.is_due(options, total);
+        // (What the last cells ask for is of their moment only: it must not shear for longer.)
+        let mut whole = closing || march.is_due(options, total);
         state.as_it_lies = march.counts_last();
         if whole {
             // The flow is computed for the melt as warm as it is now.
