@@ -71,7 +71,7 @@ impl Air {
                 let i = cells[next] as usize;
                 next += 1;
                 open |= net.cells[i].vented;
-                volume += (1.0 - state.filled[i]).max(0.0) * net.cells[i].volume;
+                volume += (1.0 - state.filled[i]).max(0.0) * net.volumes()[i];
                 for &(j, _) in net.near(i) {
                     let j_ = j as usize;
                     if self.mark[j_] != self.round && !state.is_full(j_) && !state.closed[j_] {

@@ -290,7 +290,18 @@ pub fn fill(
             continue;
         }
         let closing = march.closing(&state, injected - lost);
-        let mut whole = march.is_due(options, total);
+        // (What the last cells ask for is of their moment only: it must not shear for longer.)
+        let mut whole = closing || march.is_due(options, total);
+        state.as_it_lies = march.counts_last();
+        if whole {
+            // The flow is computed for the melt as warm as it is now.
+            if !options.isothermal && march.waiting().1 > 0.0 {
+                let since = (march.waiting().1, time);
+                fill_heat::advance(&mut state, melt, wall, since, &mut heat)?;
+                state.prepare_all();
+            }
+            march.computed();
+        }
         let (inlet, reaching, step) = loop {
             let rough = if whole { None } else { state.solve_on() };
             whole = rough.is_none();
@@ -343,7 +354,6 @@ pub fn fill(
             force = force.max(here);
         }
         march.flowed(reaching * step, step);
-        let whole = whole || last.is_some();
         ledger.open(&state);
         state.carry(step);
         let spilt = march.advance(&mut state, options, time, step, &mut arrival);
@@ -353,14 +363,6 @@ pub fn fill(
         inlet_volume += inlet.flow * step;
         time += step;
         steps += 1;
-        if whole && !options.isothermal {
-            let since = (march.waiting().1, time);
-            fill_heat::advance(&mut state, melt, wall, since, &mut heat)?;
-            state.prepare_all();
-        }
-        if whole {
-            march.computed();
-        }
         if let Some(outcome) = last {
             let done = state.filled_volume() > (1.0 - 1e-6) * total;
             break if done { Outcome::Full } else { outcome };

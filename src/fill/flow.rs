@@ -9,7 +9,7 @@ use super::haul::Haul;
 use super::heat::{self, Wall};
 use super::mobility::{CellFlow, ShapeTable, Stream};
 use super::multigrid::Multigrid;
-use super::network::{FREE, LAYERS, Network};
+use super::network::{FREE, LAYERS, Network, Place};
 use super::pressure::System;
 
 mod solve;
@@ -29,7 +29,6 @@ thread_local! {
     pub(super) static LEAK: std::cell::Cell<f64> = const { std::cell::Cell::new(0.0) };
 }
 
-const NONE: u32 = u32::MAX;
 /// Smallest pressure gradient that a mobility is computed for, Pa/m: stagnant corners.
 const LEAST_GRADIENT: f64 = 1e3;
 
@@ -42,7 +41,36 @@ fn coarse_levels(net: &Network) -> Multigrid {
         });
         (l.ends, 1.0 / (a + b))
     });
-    Multigrid::new(net.cells.len(), links.collect())
+    Multigrid::new(places(net), links.collect())
+}
+
+/// Where each cell lies, counted in steps from cell to cell.
+fn places(net: &Network) -> Vec<[i32; 3]> {
+    let mut place = vec![None; net.cells.len()];
+    let mut seen: Vec<usize> = Vec::with_capacity(place.len());
+    for start in 0..place.len() {
+        if place[start].is_some() {
+            continue;
+        }
+        place[start] = Some([0; 3]);
+        seen.push(start);
+        let mut next = seen.len() - 1;
+        while next < seen.len() {
+            let i = seen[next];
+            next += 1;
+            let here = place[i].unwrap_or_default();
+            for &(j, l) in net.near(i) {
+                let side = usize::from(net.links[l as usize].ends[1] as usize == i);
+                let way = net.toward(l as usize, side);
+                let there = &mut place[j as usize];
+                if there.is_none() {
+                    *there = Some(std::array::from_fn(|a| here[a] + way[a].round() as i32));
+                    seen.push(j as usize);
+                }
+            }
+        }
+    }
+    place.into_iter().map(Option::unwrap_or_default).collect()
 }
 
 /// State of all cells and links during a fill.
@@ -80,7 +108,8 @@ pub(crate) struct FlowState<'a> {
     ln_k_before: Vec<f64>,
     round: usize,
     k: Vec<f64>,
-    unknown: Vec<u32>,
+    /// Cell is in `full`.
+    in_full: Vec<bool>,
     /// Full cells in the order they filled.
     pub full: Vec<u32>,
     /// Full cells by falling pressure.
@@ -98,6 +127,10 @@ pub(crate) struct FlowState<'a> {
     /// Links with melt on one side at least, ascending.
     active: Vec<u32>,
     is_active: Vec<bool>,
+    /// Directions of each link, as its ends see them.
+    slots: Vec<[u8; 2]>,
+    /// Cell is in a cavity.
+    in_cavity: Vec<bool>,
     /// Reach over area of each link's sides: the resistance of a mobility of 1, 1/m.
     resistance: Vec<[f64; 2]>,
     conductance: Vec<f64>,
@@ -113,6 +146,8 @@ pub(crate) struct FlowState<'a> {
     pub corrected: f64,
     /// Flow at the inlet, m³/s.
     pub inlet_flow: f64,
+    /// The front counts as it lies; else every cell of it as half full, as it is on the whole.
+    pub as_it_lies: bool,
     pressure_mode: bool,
     /// The inlet's pressure while the push is the limit, Pa.
     at_inlet: f64,
@@ -175,7 +210,7 @@ impl<'a> FlowState<'a> {
             ln_k_before: vec![0.0; n],
             round: 0,
             k: vec![0.0; n],
-            unknown: vec![NONE; n],
+            in_full: vec![false; n],
             full: Vec::new(),
             downstream: Vec::new(),
             front: Vec::new(),
@@ -185,6 +220,12 @@ impl<'a> FlowState<'a> {
             wet: Vec::new(),
             active: Vec::new(),
             is_active: vec![false; net.links.len()],
+            slots: net.links.iter().map(|l| l.slot).collect(),
+            in_cavity: net
+                .cells
+                .iter()
+                .map(|c| matches!(c.place, Place::Cavity(_)))
+                .collect(),
             resistance: net
                 .links
                 .iter()
@@ -198,9 +239,10 @@ impl<'a> FlowState<'a> {
             pressure: vec![0.0; n],
             flow: vec![0.0; net.links.len()],
             inlet_flow: 0.0,
+            as_it_lies: false,
             pressure_mode: false,
             at_inlet: drive.pressure,
-            system: System::new(coarse_levels(net)),
+            system: System::new(net.links.iter().map(|l| l.ends), coarse_levels(net)),
             slot_flow: vec![[0.0; 6]; n],
             slot_area: vec![[0.0; 6]; n],
             per_area: vec![[0.0; 6]; n],
@@ -235,7 +277,7 @@ impl<'a> FlowState<'a> {
     /// The melt reaches a cell with this enthalpy, J/kg: the cell joins the front.
     pub(crate) fn wet(&mut self, cell: u32, ln_l: f64, enthalpy: f64) {
         let i = cell as usize;
-        if self.in_front[i] || self.unknown[i] != NONE || self.closed[i] {
+        if self.in_front[i] || self.in_full[i] || self.closed[i] {
             return;
         }
         self.in_front[i] = true;
@@ -255,26 +297,16 @@ impl<'a> FlowState<'a> {
     /// The caller takes it out of `front`.
     pub(crate) fn mark_full(&mut self, cell: u32) {
         let i = cell as usize;
-        if self.unknown[i] != NONE {
+        if std::mem::replace(&mut self.in_full[i], true) {
             return;
         }
         self.filled[i] = 1.0;
         self.in_front[i] = false;
         let net = self.net;
-        let mut guess = 0.0_f64;
-        for &(j, _) in net.near(i) {
-            let u = self.unknown[j as usize];
-            if u != NONE {
-                guess = guess.max(0.3 * self.system.x[u as usize]);
-            }
-        }
-        let unknown = &self.unknown;
-        let lower = net.near(i).iter().filter_map(|&(j, l)| {
-            let u = unknown[j as usize];
-            (u != NONE).then_some((u, l))
-        });
-        self.system.push(i, lower, guess);
-        self.unknown[i] = self.full.len() as u32;
+        let before = net.near(i).iter().map(|(j, _)| *j as usize);
+        let before = before.filter(|j| self.in_full[*j]);
+        let guess = before.fold(0.0_f64, |g, j| g.max(0.3 * self.system.x[j]));
+        self.system.join(i, guess);
         self.full.push(cell);
         self.downstream.push(cell);
         for &(j, l) in net.near(i) {
@@ -310,14 +342,15 @@ impl<'a> FlowState<'a> {
 
     /// True when the cell is full.
     pub(crate) fn is_full(&self, cell: usize) -> bool {
-        self.unknown[cell] != NONE
+        self.in_full[cell]
     }
 
     /// The pressure that a cell has in the flow: melt's, or that of the air ahead of the front.
     pub(crate) fn pressure_at(&self, cell: usize) -> f64 {
-        match self.unknown[cell] {
-            NONE => self.air[cell],
-            u => self.system.x[u as usize],
+        if self.in_full[cell] {
+            self.system.x[cell]
+        } else {
+            self.air[cell]
         }
     }
 
@@ -360,7 +393,7 @@ impl<'a> FlowState<'a> {
 
     /// Orders cells and links by their place in memory.
     fn arrange(&mut self) {
-        let melt = (0..self.unknown.len()).filter(|&i| self.in_front[i] || self.unknown[i] != NONE);
+        let melt = (0..self.in_full.len()).filter(|&i| self.in_front[i] || self.in_full[i]);
         self.wet.clear();
         self.wet.extend(melt.map(|i| i as u32));
         let joined = self.is_active.iter().enumerate().filter(|l| *l.1);
@@ -376,10 +409,15 @@ impl<'a> FlowState<'a> {
         }
     }
 
+    /// Flow through a link from its first end to its second, m³/s.
+    pub(crate) fn flow_along(&self, link: usize) -> f64 {
+        self.flow[link]
+    }
+
     /// Flow into a cell through a link, m³/s.
     #[inline]
     pub(crate) fn flow_into(&self, cell: usize, link: usize) -> f64 {
-        if self.net.links[link].ends[1] as usize == cell {
+        if self.net.ends(link)[1] == cell {
             self.flow[link]
         } else {
             -self.flow[link]
@@ -429,38 +467,40 @@ impl<'a> FlowState<'a> {
 
     /// Volume of melt in the network, m³.
     pub(crate) fn filled_volume(&self) -> f64 {
-        let cells = self.net.cells.iter().zip(&self.filled);
-        cells.map(|(c, f)| c.volume * f).sum()
+        let cells = self.net.volumes().iter().zip(&self.filled);
+        cells.map(|(v, f)| v * f).sum()
     }
 
     /// Volume still empty that melt can get to, m³.
     pub(crate) fn room(&self) -> f64 {
-        let cells = self.net.cells.iter().zip(&self.filled).zip(&self.closed);
+        let cells = self.net.volumes().iter().zip(&self.filled);
         cells
+            .zip(&self.closed)
             .filter(|c| !c.1)
-            .map(|((c, f), _)| c.volume * (1.0 - f))
+            .map(|((v, f), _)| v * (1.0 - f))
             .sum()
     }
 
     /// Force that parts the mold, N.
     pub(crate) fn parting_force(&self) -> f64 {
-        let cells = self.full.iter().zip(&self.system.x);
+        let cells = self.full.iter().map(|c| *c as usize);
         cells
-            .map(|(c, p)| p.max(0.0) * self.net.cells[*c as usize].plan_area)
+            .map(|i| self.system.x[i].max(0.0) * self.net.cells[i].plan_area)
             .sum()
     }
 
     /// Pressure of a full cell, Pa (0 elsewhere).
     pub(crate) fn cell_pressure(&self, cell: usize) -> f64 {
-        match self.unknown[cell] {
-            NONE => 0.0,
-            u => self.system.x[u as usize].max(0.0),
+        if self.in_full[cell] {
+            self.system.x[cell].max(0.0)
+        } else {
+            0.0
         }
     }
 
     /// Pressure of every cell, Pa.
     pub(crate) fn cell_pressures(&self) -> Vec<f64> {
-        (0..self.unknown.len())
+        (0..self.in_full.len())
             .map(|i| self.cell_pressure(i))
             .collect()
     }
@@ -480,10 +520,9 @@ impl<'a> FlowState<'a> {
 
     /// Orders `downstream` by falling pressure.
     fn sort_downstream(&mut self) {
-        let (unknown, x) = (&self.unknown, &self.system.x);
+        let x = &self.system.x;
         self.downstream.sort_by(|a, b| {
-            let pa = x[unknown[*a as usize] as usize];
-            let pb = x[unknown[*b as usize] as usize];
+            let (pa, pb) = (x[*a as usize], x[*b as usize]);
             pb.total_cmp(&pa).then(a.cmp(b))
         });
     }

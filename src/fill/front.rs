@@ -24,7 +24,9 @@ const MISPLACED: f64 = 0.4;
 /// Relative change of the flow or of the pressure at the inlet over one such step.
 const CHANGE: f64 = 0.05;
 /// Most that may flow in between two computations of the whole flow, in steps of the span.
-const WHOLE: f64 = 2.5;
+const WHOLE: f64 = 3.5;
+/// Time between heat steps while pressure is the limit, over that while flow is.
+const AT_LIMIT: f64 = 0.4;
 /// Share of the room still empty that one such step may fill.
 const OF_THE_REST: f64 = 0.12;
 
@@ -87,6 +89,11 @@ impl March {
         !self.predicted || self.last || w.0 + l.0 > most || w.1 + l.1 > self.cooling
     }
 
+    /// Whether the last step ended where the pressures count for the last time.
+    pub(crate) fn counts_last(&self) -> bool {
+        self.last
+    }
+
     /// A step has let in this much, m³, in this time, s.
     pub(crate) fn flowed(&mut self, volume: f64, time: f64) {
         self.waiting.0 += volume;
@@ -134,7 +141,7 @@ impl March {
                 gap = gap.min(state.net.cells[i].half_gap);
             }
         }
-        let one = self.next(state, options);
+        let one = self.next(state, options.stride);
         if !one.is_finite() {
             return one;
         }
@@ -154,6 +161,9 @@ impl March {
         let wide = state.front.len() >= NARROW && !compressed;
         let (total, rest) = (state.net.volume(), state.room());
         if wide {
+            // Most of a front may be cells that hardly anything flows into: they fill when they may.
+            let most = options.span * total / all;
+            step = step.min(most.max(self.next(state, 0.0)));
             step = step.max((self.span * total).min((OF_THE_REST * rest).max(LAST * total)) / all);
         }
         if closing && !compressed {
@@ -170,14 +180,20 @@ impl March {
             // Layers must not cool by more than a small Fourier number per step. What cooled for
             // long cools more slowly: a front that creeps must not ask for thousands of steps.
             let cooling = options.step * (gap / 1e-3).powi(2).max(0.2);
+            // Where pressure is the limit, what cools between two heat steps is time.
+            let cooling = if state.at_limit() {
+                AT_LIMIT * cooling
+            } else {
+                cooling
+            };
             self.cooling = cooling.max(options.creep * time);
             step = step.min(self.cooling);
         }
         step.min(room).min(rest / all)
     }
 
-    /// Time until the next share of the front is full, s.
-    fn next(&self, state: &FlowState<'_>, options: &FillOptions) -> f64 {
+    /// Time until the next share (`stride`, one cell at least) of the front is full, s.
+    fn next(&self, state: &FlowState<'_>, stride: f64) -> f64 {
         let mut times: Vec<f64> = Vec::with_capacity(state.front.len());
         for &c in &state.front {
             let i = c as usize;
@@ -188,7 +204,7 @@ impl March {
         if times.is_empty() {
             return f64::INFINITY;
         }
-        let k = ((options.stride * times.len() as f64) as usize).clamp(1, times.len());
+        let k = ((stride * times.len() as f64) as usize).clamp(1, times.len());
         let (_, kth, _) = times.select_nth_unstable_by(k - 1, f64::total_cmp);
         *kth
     }
@@ -206,7 +222,7 @@ impl March {
         self.moved.fill(0.0);
         loop {
             let left = step - gone;
-            let mut part = self.next(state, options);
+            let mut part = self.next(state, options.stride);
             // The rest is not worth a part of its own.
             if part.is_nan() || part >= 0.999 * left {
                 part = left;

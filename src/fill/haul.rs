@@ -44,13 +44,13 @@ impl Haul {
 
     /// A volume goes through a link out of one of its ends.
     pub(crate) fn pass_from(&mut self, net: &Network, cell: usize, link: usize, volume: f64) {
-        let first = net.links[link].ends[0] as usize == cell;
+        let first = net.ends(link)[0] == cell;
         self.through[link] += if first { volume } else { -volume };
     }
 
     /// What came into a cell through a link; below 0: what went out.
     pub(crate) fn came_into(&self, net: &Network, cell: usize, link: usize) -> f64 {
-        if net.links[link].ends[1] as usize == cell {
+        if net.ends(link)[1] == cell {
             self.through[link]
         } else {
             -self.through[link]
@@ -63,8 +63,8 @@ impl Haul {
         self.gave.fill(0.0);
         self.got.fill(0.0);
         self.let_in = 0.0;
-        for ((held, c), f) in self.held.iter_mut().zip(&net.cells).zip(filled) {
-            *held = f * c.volume;
+        for ((held, v), f) in self.held.iter_mut().zip(net.volumes()).zip(filled) {
+            *held = f * v;
         }
     }
 
@@ -74,9 +74,9 @@ impl Haul {
     pub(crate) fn order(&mut self, net: &Network) -> Vec<u32> {
         let n = net.cells.len();
         self.waits.fill(0);
-        for (link, volume) in net.links.iter().zip(&self.through) {
+        for (link, volume) in self.through.iter().enumerate() {
             if *volume != 0.0 {
-                self.waits[link.ends[usize::from(*volume > 0.0)] as usize] += 1;
+                self.waits[net.ends(link)[usize::from(*volume > 0.0)]] += 1;
             }
         }
         let mut order = std::mem::take(&mut self.order);

@@ -107,8 +107,8 @@ impl Ledger {
         self.net_flow.fill(0.0);
         self.net_flow[state.net.inlet.cell as usize] += q;
         for &l in state.active_links() {
-            let [a, b] = state.net.links[l as usize].ends.map(|e| e as usize);
-            let flow = state.flow_into(b, l as usize);
+            let [a, b] = state.net.ends(l as usize);
+            let flow = state.flow_along(l as usize);
             self.net_flow[a] -= flow;
             self.net_flow[b] += flow;
             if flow.abs() > BALANCE * q {
@@ -152,12 +152,12 @@ impl Ledger {
     ) -> Result<(), Fault> {
         let scale = brought.max(1e-300);
         let mut stored = 0.0;
-        for (cell, c) in state.net.cells.iter().enumerate() {
-            let change = (state.filled[cell] - self.before[cell]) * c.volume;
+        for (cell, volume) in state.net.volumes().iter().enumerate() {
+            let change = (state.filled[cell] - self.before[cell]) * volume;
             stored += change;
             let share = (change - moved[cell]).abs() / scale;
             // What rounding leaves of a whole cell is no fault of a short step.
-            if share > BALANCE && (change - moved[cell]).abs() > 1e-11 * c.volume {
+            if share > BALANCE && (change - moved[cell]).abs() > 1e-11 * volume {
                 return Err(Fault::Stored { cell, share, time });
             }
         }

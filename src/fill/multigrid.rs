@@ -4,8 +4,10 @@
 //! Output: a correction that is close to the solution on the long waves.
 //! Algebraic multigrid by plain aggregation with a scaled coarse correction: D. Braess,
 //! *Towards algebraic multigrid for elliptic problems of second order*, Computing 55 (1995);
-//! the coarser levels are gone over twice (a W-cycle).
+//! levels are gone over twice (a W-cycle).
 //! Deterministic; does not solve to a tolerance.
+
+use std::ops::Range;
 
 const NONE: u32 = u32::MAX;
 /// A level this small is solved directly.
@@ -17,7 +19,8 @@ const SCALE: f64 = 1.6;
 /// Cells joined by links, as a coarse level sees them.
 #[derive(Debug, Clone, Default)]
 struct Graph {
-    cells: usize,
+    /// Place of each cell, in steps from cell to cell.
+    places: Vec<[i32; 3]>,
     /// Ends and weight of each link.
     links: Vec<([u32; 2], f64)>,
 }
@@ -37,6 +40,8 @@ struct Level {
     /// Conductance to the outside, then the whole diagonal.
     diag: Vec<f64>,
     inverse: Vec<f64>,
+    /// Runs of cells that hold melt.
+    wet: Vec<Range<usize>>,
     x: Vec<f64>,
     r: Vec<f64>,
     /// Of the first of two visits: its residual to begin with, and what it found.
@@ -47,14 +52,46 @@ struct Level {
 /// All coarse levels of one network.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Multigrid {
+    /// Cells of the network.
+    cells: usize,
     levels: Vec<Level>,
     /// Cholesky factor of the coarsest level, row by row, full square.
     dense: Vec<f64>,
 }
 
+/// Neighbour and link of each entry of the lower rows of `n` cells, and where the rows start.
+pub(crate) fn lower_rows(
+    n: usize,
+    links: impl Iterator<Item = [u32; 2]>,
+) -> (Vec<u32>, Vec<(u32, u32)>) {
+    let mut rows = vec![Vec::new(); n];
+    for (k, [a, b]) in links.enumerate() {
+        rows[a.max(b) as usize].push((a.min(b), k as u32));
+    }
+    let mut start = vec![0];
+    let mut near = Vec::new();
+    for row in rows {
+        near.extend(row);
+        start.push(near.len() as u32);
+    }
+    (start, near)
+}
+
+/// Runs of cells that are so.
+pub(crate) fn runs(is: impl Iterator<Item = bool>) -> Vec<Range<usize>> {
+    let mut runs: Vec<Range<usize>> = Vec::new();
+    for (i, _) in is.enumerate().filter(|i| i.1) {
+        match runs.last_mut() {
+            Some(run) if run.end == i => run.end += 1,
+            _ => runs.push(i..i + 1),
+        }
+    }
+    runs
+}
+
 impl Graph {
     fn near(&self) -> Vec<Vec<(u32, f64)>> {
-        let mut near = vec![Vec::new(); self.cells];
+        let mut near = vec![Vec::new(); self.places.len()];
         for &([a, b], w) in &self.links {
             near[a as usize].push((b, w));
             near[b as usize].push((a, w));
@@ -62,25 +99,38 @@ impl Graph {
         near
     }
 
-    /// Pairs of strongly joined cells; returns the pair of each cell and their number.
+    /// Pairs of strongly joined cells, within the squares (cubes) of two steps where there are any:
+    /// the pairs of pairs are squares then. (Crooked coarse cells correct too little: a third more
+    /// iterations.)
+    /// Returns the pair of each cell and their number.
     fn pairs(&self) -> (Vec<u32>, usize) {
         let near = self.near();
-        let (mut pair, mut count) = (vec![NONE; self.cells], 0u32);
-        for i in 0..self.cells {
-            if pair[i] != NONE {
-                continue;
-            }
-            let (mut best, mut most) = (None, 0.0);
-            for &(j, w) in &near[i] {
-                if pair[j as usize] == NONE && w > most {
-                    (best, most) = (Some(j), w);
+        let square = |i: usize| self.places[i].map(|p| p >> 1);
+        let mut mate = vec![NONE; self.places.len()];
+        for within in [true, false] {
+            for i in 0..mate.len() {
+                let (mut best, mut most) = (NONE, 0.0);
+                for &(j, w) in &near[i] {
+                    let fits = !within || square(i) == square(j as usize);
+                    if fits && mate[j as usize] == NONE && w > most {
+                        (best, most) = (j, w);
+                    }
+                }
+                if mate[i] == NONE && best != NONE {
+                    mate[i] = best;
+                    mate[best as usize] = i as u32;
                 }
             }
-            pair[i] = count;
-            if let Some(j) = best {
-                pair[j as usize] = count;
+        }
+        let (mut pair, mut count) = (vec![NONE; mate.len()], 0u32);
+        for i in 0..mate.len() {
+            if pair[i] == NONE {
+                pair[i] = count;
+                if mate[i] != NONE {
+                    pair[mate[i] as usize] = count;
+                }
+                count += 1;
             }
-            count += 1;
         }
         (pair, count as usize)
     }
@@ -89,9 +139,13 @@ impl Graph {
     fn grouped(&self, group: &[u32], count: usize) -> (Self, Vec<u32>) {
         let mut known = std::collections::BTreeMap::new();
         let mut coarse = Self {
-            cells: count,
+            places: vec![[0; 3]; count],
             links: Vec::new(),
         };
+        // (The first cell of a group says where it is.)
+        for (place, g) in self.places.iter().zip(group).rev() {
+            coarse.places[*g as usize] = *place;
+        }
         let lift = self
             .links
             .iter()
@@ -114,17 +168,8 @@ impl Graph {
 
 impl Level {
     fn new(graph: &Graph, parent: Vec<u32>, lift: Vec<u32>) -> Self {
-        let n = graph.cells;
-        let mut rows = vec![Vec::new(); n];
-        for (k, &([a, b], _)) in graph.links.iter().enumerate() {
-            rows[a.max(b) as usize].push((a.min(b), k as u32));
-        }
-        let mut start = vec![0];
-        let mut near = Vec::new();
-        for row in rows {
-            near.extend(row);
-            start.push(near.len() as u32);
-        }
+        let n = graph.places.len();
+        let (start, near) = lower_rows(n, graph.links.iter().map(|l| l.0));
         Self {
             parent,
             lift,
@@ -134,6 +179,7 @@ impl Level {
             conductance: vec![0.0; graph.links.len()],
             diag: vec![0.0; n],
             inverse: vec![0.0; n],
+            wet: Vec::new(),
             x: vec![0.0; n],
             r: vec![0.0; n],
             target: vec![0.0; n],
@@ -152,8 +198,12 @@ impl Level {
             self.diag[*a as usize] += c;
             self.diag[*b as usize] += c;
         }
-        for (v, d) in self.inverse.iter_mut().zip(&self.diag) {
-            *v = if *d > 0.0 { 1.0 / d } else { 0.0 };
+        self.x.fill(0.0);
+        self.wet = runs(self.diag.iter().map(|d| *d > 0.0));
+        for run in 0..self.wet.len() {
+            for i in self.wet[run].clone() {
+                self.inverse[i] = 1.0 / self.diag[i];
+            }
         }
     }
 
@@ -161,31 +211,35 @@ impl Level {
     fn again(&mut self) {
         self.first.copy_from_slice(&self.x);
         self.r.copy_from_slice(&self.target);
-        for i in 0..self.diag.len() {
-            let xi = self.x[i];
-            let row = &self.near[self.start[i] as usize..self.start[i + 1] as usize];
-            let mut s = self.diag[i] * xi;
-            for &(j, l) in row {
-                let c = self.conductance[l as usize];
-                s -= c * self.x[j as usize];
-                self.r[j as usize] += c * xi;
+        for run in 0..self.wet.len() {
+            for i in self.wet[run].clone() {
+                let xi = self.x[i];
+                let row = &self.near[self.start[i] as usize..self.start[i + 1] as usize];
+                let mut s = self.diag[i] * xi;
+                for &(j, l) in row {
+                    let c = self.conductance[l as usize];
+                    s -= c * self.x[j as usize];
+                    self.r[j as usize] += c * xi;
+                }
+                self.r[i] -= s;
             }
-            self.r[i] -= s;
         }
     }
 
     /// x = (D + L)⁻¹ r; r becomes the residual r − A x = −Lᵀ x.
     fn forward(&mut self) {
-        for i in 0..self.diag.len() {
-            let row = &self.near[self.start[i] as usize..self.start[i + 1] as usize];
-            let mut s = std::mem::take(&mut self.r[i]);
-            for &(j, l) in row {
-                s += self.conductance[l as usize] * self.x[j as usize];
-            }
-            let xi = s * self.inverse[i];
-            self.x[i] = xi;
-            for &(j, l) in row {
-                self.r[j as usize] += self.conductance[l as usize] * xi;
+        for run in 0..self.wet.len() {
+            for i in self.wet[run].clone() {
+                let row = &self.near[self.start[i] as usize..self.start[i + 1] as usize];
+                let mut s = std::mem::take(&mut self.r[i]);
+                for &(j, l) in row {
+                    s += self.conductance[l as usize] * self.x[j as usize];
+                }
+                let xi = s * self.inverse[i];
+                self.x[i] = xi;
+                for &(j, l) in row {
+                    self.r[j as usize] += self.conductance[l as usize] * xi;
+                }
             }
         }
     }
@@ -193,17 +247,19 @@ impl Level {
     /// A backward sweep for A d = r − A x (`add`: x so far by the cells of the next level, not
     /// yet in the residual `r`); x + add + d is left in `x`.
     fn backward(&mut self, add: &[f64], parent: &[u32]) {
-        for i in (0..self.diag.len()).rev() {
-            let ai = add[parent[i] as usize];
-            let row = &self.near[self.start[i] as usize..self.start[i + 1] as usize];
-            let mut s = self.r[i] - self.diag[i] * ai;
-            for &(j, l) in row {
-                s += self.conductance[l as usize] * add[parent[j as usize] as usize];
-            }
-            let step = ai + s * self.inverse[i];
-            self.x[i] += step;
-            for &(j, l) in row {
-                self.r[j as usize] += self.conductance[l as usize] * step;
+        for run in (0..self.wet.len()).rev() {
+            for i in self.wet[run].clone().rev() {
+                let ai = add[parent[i] as usize];
+                let row = &self.near[self.start[i] as usize..self.start[i + 1] as usize];
+                let mut s = self.r[i] - self.diag[i] * ai;
+                for &(j, l) in row {
+                    s += self.conductance[l as usize] * add[parent[j as usize] as usize];
+                }
+                let step = ai + s * self.inverse[i];
+                self.x[i] += step;
+                for &(j, l) in row {
+                    self.r[j as usize] += self.conductance[l as usize] * step;
+                }
             }
         }
     }
@@ -211,18 +267,22 @@ impl Level {
 
 impl Multigrid {
     /// The coarse levels of a network: `links` are ends and typical conductance.
-    pub(crate) fn new(cells: usize, links: Vec<([u32; 2], f64)>) -> Self {
-        let mut graph = Graph { cells, links };
+    pub(crate) fn new(places: Vec<[i32; 3]>, links: Vec<([u32; 2], f64)>) -> Self {
+        let cells = places.len();
+        let mut graph = Graph { places, links };
         let mut levels: Vec<Level> = Vec::new();
-        while graph.cells > SMALL {
+        while graph.places.len() > SMALL {
             // Pairs of pairs: four cells or so.
             let (first, count) = graph.pairs();
             let (middle, up) = graph.grouped(&first, count);
             let (second, count) = middle.pairs();
-            if count as f64 > 0.8 * graph.cells as f64 {
+            if count as f64 > 0.8 * graph.places.len() as f64 {
                 break;
             }
-            let (coarse, lift) = middle.grouped(&second, count);
+            let (mut coarse, lift) = middle.grouped(&second, count);
+            for p in &mut coarse.places {
+                *p = p.map(|x| x >> 1);
+            }
             let parent = first.iter().map(|p| second[*p as usize]).collect();
             let whole = up
                 .iter()
@@ -231,16 +291,24 @@ impl Multigrid {
             levels.push(Level::new(&coarse, parent, whole));
             graph = coarse;
         }
-        let coarsest = if levels.is_empty() { 0 } else { graph.cells };
+        let coarsest = if levels.is_empty() {
+            0
+        } else {
+            graph.places.len()
+        };
         Self {
+            cells,
             levels,
             dense: vec![0.0; coarsest * coarsest],
         }
     }
 
-    /// Coarse cell of a network cell.
-    pub(crate) fn parent(&self, cell: usize) -> u32 {
-        self.levels.first().map_or(0, |l| l.parent[cell])
+    /// Coarse cell of each network cell.
+    pub(crate) fn parents(&self) -> Vec<u32> {
+        match self.levels.first() {
+            Some(l) => l.parent.clone(),
+            None => vec![0; self.cells],
+        }
     }
 
     /// Forgets all conductances.
@@ -339,11 +407,11 @@ impl Multigrid {
         &self.levels[0].x
     }
 
-    /// Corrects level `k` for its residual. All but the finest level go twice over the coarser
-    /// ones: the number of iterations then hardly grows with the number of cells. Twice is safe:
-    /// a correction overshoots by less than [`SCALE`] < 2, so that it never turns back.
+    /// Corrects level `k` for its residual. All but the two coarsest go over it twice: the number of
+    /// iterations then hardly grows with the number of cells. Twice is safe: a correction overshoots
+    /// by less than [`SCALE`] < 2, so that it never turns back.
     fn descend(&mut self, k: usize) {
-        if k == 0 || k + 1 == self.levels.len() {
+        if k + 2 >= self.levels.len() {
             self.once(k);
         } else {
             let level = &mut self.levels[k];
@@ -384,8 +452,10 @@ impl Multigrid {
             let (fine, coarse) = self.levels.split_at_mut(k + 1);
             let (fine, coarse) = (&fine[k], &mut coarse[0]);
             coarse.r.fill(0.0);
-            for (r, up) in fine.r.iter().zip(&coarse.parent) {
-                coarse.r[*up as usize] += r;
+            for run in &fine.wet {
+                for (r, up) in fine.r[run.clone()].iter().zip(&coarse.parent[run.clone()]) {
+                    coarse.r[*up as usize] += r;
+                }
             }
             self.descend(k + 1);
             let (fine, coarse) = self.levels.split_at_mut(k + 1);

@@ -79,7 +79,9 @@ pub struct Network {
     pub links: Vec<Link>,
     /// Where the melt comes in.
     pub inlet: Inlet,
-    /// Largest half gap of the cavity, m.
+    /// What is asked for most, close together: the cells of each link, the volume of each cell.
+    ends: Vec<[u32; 2]>,
+    volumes: Vec<f64>,
     starts: Vec<u32>,
     near: Vec<(u32, u32)>,
 }
@@ -134,12 +136,25 @@ impl Network {
             }
         }
         Ok(Self {
+            ends: links.iter().map(|l| l.ends).collect(),
+            volumes: cells.iter().map(|c| c.volume).collect(),
             cells,
             links,
             inlet,
             starts,
             near,
         })
+    }
+
+    /// The two cells of a link.
+    #[inline]
+    pub(crate) fn ends(&self, link: usize) -> [usize; 2] {
+        self.ends[link].map(|e| e as usize)
+    }
+
+    /// Volume of each cell, m³.
+    pub(crate) fn volumes(&self) -> &[f64] {
+        &self.volumes
     }
 
     /// Direction in which an end of a link sees it (unit length, towards the other cell): along

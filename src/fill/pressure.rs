@@ -1,12 +1,14 @@
 //! The linear system of cell pressures: symmetric, sparse, growing as cells fill.
 //!
-//! Input: rows appended in the order cells fill, conductances. Output: pressures by
+//! Input: which cells are joined, which of them take part, conductances. Output: pressures by
 //! conjugate gradients, preconditioned by one multigrid cycle, warm-started.
 //! Deterministic: one thread, fixed order. Does not know what the numbers mean.
 
-use super::multigrid::Multigrid;
+use super::multigrid::{self, Multigrid};
+use std::ops::Range;
 
-/// Symmetric matrix A in lower-triangular rows; off-diagonals are −conductance.
+/// Symmetric matrix A in lower-triangular rows; off-diagonals are −conductance. A row for every
+/// cell there may be; those without melt are left out of everything.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct System {
     start: Vec<u32>,
@@ -16,6 +18,9 @@ pub(crate) struct System {
     off: Vec<f64>,
     diag: Vec<f64>,
     inverse: Vec<f64>,
+    /// Whether a cell is an unknown, and runs of those that are.
+    is_in: Vec<bool>,
+    wet: Vec<Range<usize>>,
     /// Solution, kept as the next start.
     pub x: Vec<f64>,
     /// Coarse levels, and the coarse cell of each unknown.
@@ -33,75 +38,65 @@ pub(crate) struct System {
 }
 
 impl System {
-    /// No unknowns yet; `coarse` knows all cells that may come.
-    pub(crate) fn new(coarse: Multigrid) -> Self {
+    /// No unknowns yet; `links`: the two ends of each, `coarse` knows the same cells and links.
+    pub(crate) fn new(links: impl Iterator<Item = [u32; 2]>, coarse: Multigrid) -> Self {
+        let parent = coarse.parents();
+        let n = parent.len();
+        let (start, near) = multigrid::lower_rows(n, links);
         Self {
+            start,
+            off: vec![0.0; near.len()],
+            col: near.iter().map(|e| e.0).collect(),
+            link: near.iter().map(|e| e.1).collect(),
+            diag: vec![0.0; n],
+            inverse: vec![0.0; n],
+            is_in: vec![false; n],
+            wet: Vec::new(),
+            x: vec![0.0; n],
             coarse,
-            ..Self::default()
+            parent,
+            r: vec![0.0; n],
+            z: vec![0.0; n],
+            left: vec![0.0; n],
+            back: vec![0.0; n],
+            p: vec![0.0; n],
+            ap: vec![0.0; n],
         }
-    }
-    /// Unknowns so far.
-    pub(crate) fn len(&self) -> usize {
-        self.diag.len()
-    }
-    /// True before the first unknown.
-    pub(crate) fn is_empty(&self) -> bool {
-        self.diag.is_empty()
     }
 
-    /// Appends the unknown of a cell with its links to earlier ones, and a first guess.
-    pub(crate) fn push(
-        &mut self,
-        cell: usize,
-        lower: impl Iterator<Item = (u32, u32)>,
-        guess: f64,
-    ) {
-        self.parent.push(self.coarse.parent(cell));
-        if self.start.is_empty() {
-            self.start.push(0);
-        }
-        for (col, link) in lower {
-            self.col.push(col);
-            self.link.push(link);
-            self.off.push(0.0);
-        }
-        self.start.push(self.col.len() as u32);
-        for v in [
-            &mut self.diag,
-            &mut self.inverse,
-            &mut self.r,
-            &mut self.z,
-            &mut self.left,
-            &mut self.back,
-            &mut self.p,
-            &mut self.ap,
-        ] {
-            v.push(0.0);
-        }
-        self.x.push(guess);
+    /// A cell becomes an unknown, with a first guess.
+    pub(crate) fn join(&mut self, cell: usize, guess: f64) {
+        self.is_in[cell] = true;
+        self.x[cell] = guess;
     }
 
     /// Begins anew with the conductances between unknowns: nothing leads outside, nothing
     /// flows in.
     pub(crate) fn assemble(&mut self, conductance: &[f64]) {
+        self.wet = multigrid::runs(self.is_in.iter().copied());
         self.diag.fill(0.0);
         self.r.fill(0.0);
         self.coarse.clear();
-        for i in 0..self.len() {
-            let (mut sum, mut inflow) = (0.0, 0.0);
-            for k in self.row(i) {
-                let (l, j) = (self.link[k], self.col[k] as usize);
-                let c = conductance[l as usize];
-                let q = c * (self.x[j] - self.x[i]);
-                self.off[k] = -c;
-                sum += c;
-                inflow += q;
-                self.diag[j] += c;
-                self.r[j] -= q;
-                self.coarse.add_link(l, c);
+        for run in 0..self.wet.len() {
+            for i in self.wet[run].clone() {
+                let (mut sum, mut inflow) = (0.0, 0.0);
+                for k in self.start[i] as usize..self.start[i + 1] as usize {
+                    let (l, j) = (self.link[k], self.col[k] as usize);
+                    if !self.is_in[j] {
+                        continue;
+                    }
+                    let c = conductance[l as usize];
+                    let q = c * (self.x[j] - self.x[i]);
+                    self.off[k] = -c;
+                    sum += c;
+                    inflow += q;
+                    self.diag[j] += c;
+                    self.r[j] -= q;
+                    self.coarse.add_link(l, c);
+                }
+                self.diag[i] += sum;
+                self.r[i] += inflow;
             }
-            self.diag[i] += sum;
-            self.r[i] += inflow;
         }
     }
 
@@ -117,21 +112,16 @@ impl System {
         self.r[unknown] += flow;
     }
 
-    #[inline]
-    fn row(&self, i: usize) -> std::ops::Range<usize> {
-        self.start[i] as usize..self.start[i + 1] as usize
-    }
-
     /// z ≈ A⁻¹ r: a forward Gauss–Seidel sweep, the coarse levels, a backward sweep.
     /// Returns r · z.
     fn precondition(&mut self) -> f64 {
-        let n = self.len();
         let Self {
             start,
             col,
             off,
             diag,
             inverse,
+            wet,
             coarse,
             parent,
             r,
@@ -142,46 +132,52 @@ impl System {
         } = self;
         // z = (D + L)⁻¹ r; left = r − A z = −Lᵀ z.
         left.fill(0.0);
-        for i in 0..n {
-            let row = start[i] as usize..start[i + 1] as usize;
-            let (col, off) = (&col[row.clone()], &off[row]);
-            let mut s = r[i];
-            for (j, a) in col.iter().zip(off) {
-                s -= a * z[*j as usize];
-            }
-            let zi = s * inverse[i];
-            z[i] = zi;
-            for (j, a) in col.iter().zip(off) {
-                left[*j as usize] -= a * zi;
+        for run in wet.iter() {
+            for i in run.clone() {
+                let row = start[i] as usize..start[i + 1] as usize;
+                let (col, off) = (&col[row.clone()], &off[row]);
+                let mut s = r[i];
+                for (j, a) in col.iter().zip(off) {
+                    s -= a * z[*j as usize];
+                }
+                let zi = s * inverse[i];
+                z[i] = zi;
+                for (j, a) in col.iter().zip(off) {
+                    left[*j as usize] -= a * zi;
+                }
             }
         }
         let gather = coarse.gather();
         let add = if gather.is_empty() {
             &[]
         } else {
-            for (r, p) in left.iter().zip(&*parent) {
-                gather[*p as usize] += r;
+            for run in wet.iter() {
+                for i in run.clone() {
+                    gather[parent[i] as usize] += left[i];
+                }
             }
             coarse.cycle()
         };
         // The coarse correction and the backward sweep after it, in one.
         let mut rz = 0.0;
-        for i in (0..n).rev() {
-            let row = start[i] as usize..start[i + 1] as usize;
-            let (col, off) = (&col[row.clone()], &off[row]);
-            let ai = add.get(parent[i] as usize).copied().unwrap_or(0.0);
-            let mut s = left[i] - diag[i] * ai;
-            if !add.is_empty() {
-                for (j, a) in col.iter().zip(off) {
-                    s -= a * add[parent[*j as usize] as usize];
+        for run in wet.iter().rev() {
+            for i in run.clone().rev() {
+                let row = start[i] as usize..start[i + 1] as usize;
+                let (col, off) = (&col[row.clone()], &off[row]);
+                let ai = add.get(parent[i] as usize).copied().unwrap_or(0.0);
+                let mut s = left[i] - diag[i] * ai;
+                if !add.is_empty() {
+                    for (j, a) in col.iter().zip(off) {
+                        s -= a * add[parent[*j as usize] as usize];
+                    }
                 }
-            }
-            let d = s * inverse[i];
-            back[i] = d;
-            z[i] += ai + d;
-            rz += r[i] * z[i];
-            for (j, a) in col.iter().zip(off) {
-                left[*j as usize] -= a * (ai + d);
+                let d = s * inverse[i];
+                back[i] = d;
+                z[i] += ai + d;
+                rz += r[i] * z[i];
+                for (j, a) in col.iter().zip(off) {
+                    left[*j as usize] -= a * (ai + d);
+                }
             }
         }
         rz
@@ -191,15 +187,17 @@ impl System {
     /// Returns p · A p.
     fn turn(&mut self, beta: f64) -> f64 {
         let mut pap = 0.0;
-        for i in 0..self.len() {
-            let row = self.row(i);
-            let mut az = self.r[i];
-            for (j, a) in self.col[row.clone()].iter().zip(&self.off[row]) {
-                az += a * self.back[*j as usize];
+        for run in 0..self.wet.len() {
+            for i in self.wet[run].clone() {
+                let row = self.start[i] as usize..self.start[i + 1] as usize;
+                let mut az = self.r[i];
+                for (j, a) in self.col[row.clone()].iter().zip(&self.off[row]) {
+                    az += a * self.back[*j as usize];
+                }
+                self.p[i] = self.z[i] + beta * self.p[i];
+                self.ap[i] = az + beta * self.ap[i];
+                pap += self.p[i] * self.ap[i];
             }
-            self.p[i] = self.z[i] + beta * self.p[i];
-            self.ap[i] = az + beta * self.ap[i];
-            pap += self.p[i] * self.ap[i];
         }
         pap
     }
@@ -207,9 +205,6 @@ impl System {
     /// Solves A x = b from the present `x` until Σ|residual| ≤ `tolerance`.
     /// Returns the iterations taken and the residual reached.
     pub(crate) fn solve(&mut self, tolerance: f64, most: usize) -> (usize, f64) {
-        if self.is_empty() {
-            return (0, 0.0);
-        }
         for (v, d) in self.inverse.iter_mut().zip(&self.diag) {
             *v = if *d > 0.0 { 1.0 / d } else { 0.0 };
         }
@@ -228,11 +223,14 @@ impl System {
             }
             let alpha = rz / pap;
             size = 0.0;
-            let (x, r) = (self.x.iter_mut(), self.r.iter_mut());
-            for (((x, r), p), ap) in x.zip(r).zip(&self.p).zip(&self.ap) {
-                *x += alpha * p;
-                *r -= alpha * ap;
-                size += r.abs();
+            for run in &self.wet {
+                let (x, r) = (&mut self.x[run.clone()], &mut self.r[run.clone()]);
+                let (p, ap) = (&self.p[run.clone()], &self.ap[run.clone()]);
+                for (((x, r), p), ap) in x.iter_mut().zip(r).zip(p).zip(ap) {
+                    *x += alpha * p;
+                    *r -= alpha * ap;
+                    size += r.abs();
+                }
             }
         }
         (most, size)
@@ -271,9 +269,13 @@ mod tests {
             rows.push(lower);
         }
         let c: Vec<f64> = links.iter().map(|l| l.1).collect();
-        let mut s = System::new(Multigrid::new((n * n) as usize, links));
-        for (i, lower) in rows.iter().enumerate() {
-            s.push(i, lower.iter().copied(), 0.0);
+        let places = (0..n * n)
+            .map(|i| [(i % n) as i32, (i / n) as i32, 0])
+            .collect();
+        let ends: Vec<[u32; 2]> = links.iter().map(|l| l.0).collect();
+        let mut s = System::new(ends.into_iter(), Multigrid::new(places, links));
+        for i in 0..rows.len() {
+            s.join(i, 0.0);
         }
         let known: Vec<f64> = (0..n * n).map(|i| (i as f64 * 0.37).cos()).collect();
         s.assemble(&c);

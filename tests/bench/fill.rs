@@ -1,11 +1,9 @@
 //! How long a fill takes: a disk of the size of a coaster at growing numbers of cells.
 //! (No time is asserted; `cargo bench --bench fill`.)
 //!
-//! Measured on one core of a quiet machine. Power law: 1 296 cells 0.19 s, 2 520 0.41 s, 5 108
-//! 1.0 s, 10 340 2.4 s (growth N^1.2: time steps and rounds of the flow N^0.1 each, solver
-//! iterations N^0.25); 140 to 161 time steps, 1 640 to 2 740 solver iterations. Cross-WLF: 5 108
-//! cells 0.9 s. Against steps a tenth as long the front is off by 0.3 to
-//! 0.4 % of the fill time (root mean square), the largest pressure by 0.2 %.
+//! Measured on one core. Power law: 732 cells 21 ms, 1 296 38 ms, 5 108 0.17 s, 10 340 0.36 to
+//! 0.40 s (growth N^1.1: time steps N^0.07, rounds of the flow N^0.02, solver iterations N^0.13); 127
+//! to 150 time steps, 820 to 1 145 solver iterations. Cross-WLF: as long.
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use platewright::fill::{Drive, FillOptions, FillResult, Loss, Melt, fill};

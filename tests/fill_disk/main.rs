@@ -122,7 +122,12 @@ fn run(net: &Network, drive: &Drive, isothermal: bool) -> FillResult {
 }
 
 fn closed_pressure(flow: f64, reach: f64) -> f64 {
-    let (b, r0, r1) = (HEIGHT * 0.5e-3, SPRUE * 1e-3, reach * 1e-3);
+    closed_form((HEIGHT, flow), reach)
+}
+
+/// Height, mm; flow, m³/s; radius of the front, mm.
+fn closed_form((height, flow): (f64, f64), reach: f64) -> f64 {
+    let (b, r0, r1) = (height * 0.5e-3, SPRUE * 1e-3, reach * 1e-3);
     let c = K / b * (flow * (2.0 + 1.0 / N) / (2.0 * PI * 2.0 * b * b)).powf(N);
     c * (r1.powf(1.0 - N) - r0.powf(1.0 - N)) / (1.0 - N)
 }
@@ -155,6 +160,33 @@ fn an_isothermal_disk_at_constant_flow_has_the_pressure_of_the_closed_form() {
             (m.pressure / closed - 1.0).abs() < 0.02,
             "{share} {} {closed}",
             m.pressure
+        );
+    }
+}
+
+/// Where next to nothing flows into most of a front, a step ends by what flows in all the same.
+#[test]
+fn a_thin_disk_stays_under_its_limit_from_the_first_ring_on() {
+    let (radius, height, flow) = (55.0, 1.2, 4e-6);
+    let drive = Drive {
+        flow,
+        pressure: 4e6,
+        shot: 1.0,
+        loss: Loss::NONE,
+    };
+    let volume = PI * (radius * radius - SPRUE * SPRUE) * height * 1e-9;
+    for cells in [20.0, 40.0] {
+        let (net, _) = ring((radius, height), radius / cells);
+        let r = run(&net, &drive, true);
+        assert_eq!(r.limited_at, None, "{cells}");
+        assert!((r.time * flow / volume - 1.0).abs() < 1e-3, "{}", r.time);
+        // The front when 99 % are full.
+        let front = (SPRUE * SPRUE + 0.99 * (radius * radius - SPRUE * SPRUE)).sqrt();
+        let closed = closed_form((height, flow), front);
+        assert!(
+            (r.peak_pressure / closed - 1.0).abs() < 0.03,
+            "{} {closed}",
+            r.peak_pressure
         );
     }
 }
@@ -248,9 +280,7 @@ fn second((radius, height, flow, pressure): (f64, f64, f64, f64)) -> Filled {
     disk.fill(60, 40)
 }
 
-/// Pressure within 3 %: where it is the limit, what comes of it lies between what comes of 3 % less
-/// and of 3 % more. (Near the pressure that just fills, time and reach multiply an error of the
-/// pressure: the time of a front that freezes by three to ten.)
+/// Within 3 %: the pressure where there is room, time or reach where pressure is the limit.
 #[test]
 fn cooled_disks_agree_with_a_second_solver() {
     COOLED.into_par_iter().for_each(|case| {
@@ -264,8 +294,8 @@ fn cooled_disks_agree_with_a_second_solver() {
         };
         let r = run(&net, &drive, false);
         let name = format!("{radius} x {height} at {pressure}");
+        let own = second(case);
         if pressure == ROOM {
-            let own = second(case);
             assert!(r.is_full() && own.share > 1.0 - 1e-6, "{name}");
             for (what, got, wanted) in [
                 ("time", r.time, own.time),
@@ -279,19 +309,20 @@ fn cooled_disks_agree_with_a_second_solver() {
             }
             return;
         }
-        let [less, more] = [0.97, 1.03].map(|f| second((radius, height, flow, f * pressure)));
+        let (share, wanted) = (r.cavity_fraction(&net), own.share);
+        assert!(
+            (share / wanted - 1.0).abs() < 0.03,
+            "{name}: {share} {wanted}"
+        );
+        assert!((r.peak_pressure / pressure - 1.0).abs() < 1e-6, "{name}");
         if r.is_full() {
-            assert!(less.share > 1.0 - 1e-6, "{name}: {}", less.share);
-            let times = (more.time, r.time, less.time);
-            assert!(times.0 < times.1 && times.1 < times.2, "{name}: {times:?}");
-            assert!((r.peak_pressure / pressure - 1.0).abs() < 1e-6, "{name}");
+            let (time, wanted) = (r.time, own.time);
+            assert!(
+                (time / wanted - 1.0).abs() < 0.03,
+                "{name}: {time} {wanted}"
+            );
         } else {
             assert_eq!(r.outcome, Outcome::Short, "{name}");
-            let shares = (less.share, r.cavity_fraction(&net), more.share);
-            assert!(
-                shares.0 < shares.1 && shares.1 < shares.2,
-                "{name}: {shares:?}"
-            );
         }
     });
 }

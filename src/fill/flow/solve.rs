@@ -3,8 +3,8 @@
 //! Input: the state as it is. Output: flow of every link, pressure of every full cell.
 //! Does not change which cells are full.
 
-use super::{Drive, FlowState, InletState, LEAST_GRADIENT, NONE};
-use crate::network::{FREE, Place};
+use super::{Drive, FlowState, InletState, LEAST_GRADIENT};
+use crate::network::FREE;
 
 /// Mobilities below the largest by this factor (in ln) count as frozen shut.
 const SHUT: f64 = 20.0;
@@ -155,11 +155,10 @@ impl FlowState<'_> {
             }
             let mut any = false;
             for &(i, l) in self.net.near(j) {
-                let u = self.unknown[i as usize];
-                if u == NONE {
+                if !self.in_full[i as usize] {
                     continue;
                 }
-                let shut = self.system.x[u as usize] < self.air[j];
+                let shut = self.system.x[i as usize] < self.air[j];
                 turned |= std::mem::replace(&mut self.shut[l as usize], shut) != shut;
                 any |= shut;
             }
@@ -179,13 +178,16 @@ impl FlowState<'_> {
             self.k[i] = self.ln_k[i].max(ln_most - SHUT).exp();
         }
         for &l in &self.active {
-            let link = &net.links[l as usize];
-            let [a, b] = link.ends.map(|e| e as usize);
+            let [a, b] = net.ends(l as usize);
             let shut = self.shut[l as usize] || self.closed[a] || self.closed[b];
             self.conductance[l as usize] = if shut {
                 0.0
             } else {
-                let [ra, rb] = self.resistance[l as usize];
+                let [mut ra, mut rb] = self.resistance[l as usize];
+                if self.as_it_lies {
+                    ra *= self.reached(a);
+                    rb *= self.reached(b);
+                }
                 let (ka, kb) = (self.k[a], self.k[b]);
                 ka * kb / (ra * kb + rb * ka)
             };
@@ -194,17 +196,15 @@ impl FlowState<'_> {
         for f in &self.front {
             let j = *f as usize;
             for &(i, l) in net.near(j) {
-                let u = self.unknown[i as usize];
-                if u != NONE {
+                if self.in_full[i as usize] {
                     let c = self.conductance[l as usize];
-                    self.system.lead(u as usize, c, self.air[j]);
+                    self.system.lead(i as usize, c, self.air[j]);
                 }
             }
         }
         let door = net.inlet.cell as usize;
         let c_in = net.inlet.area * self.k[door] / net.inlet.reach;
-        let u = self.unknown[door];
-        let inlet = if u == NONE {
+        let inlet = if !self.in_full[door] {
             let back = self.air[door];
             if self.pressure_mode {
                 InletState {
@@ -218,23 +218,22 @@ impl FlowState<'_> {
                 }
             }
         } else {
-            let u = u as usize;
             if self.pressure_mode {
-                self.system.lead(u, c_in, self.at_inlet);
+                self.system.lead(door, c_in, self.at_inlet);
             } else {
-                self.system.feed(u, self.drive.flow);
+                self.system.feed(door, self.drive.flow);
             }
             let (n, _) = self.system.solve(tolerance, MOST_CG);
             self.iterations.1 += n;
             if self.pressure_mode {
                 InletState {
-                    flow: c_in * (self.at_inlet - self.system.x[u]),
+                    flow: c_in * (self.at_inlet - self.system.x[door]),
                     pressure: self.at_inlet,
                 }
             } else {
                 InletState {
                     flow: self.drive.flow,
-                    pressure: self.system.x[u] + self.drive.flow / c_in,
+                    pressure: self.system.x[door] + self.drive.flow / c_in,
                 }
             }
         };
@@ -242,21 +241,28 @@ impl FlowState<'_> {
         inlet
     }
 
+    /// How far melt has come into a cell, over the way to its middle (see
+    /// [`FlowState::as_it_lies`]).
+    fn reached(&self, cell: usize) -> f64 {
+        if self.in_full[cell] {
+            1.0
+        } else {
+            2.0 * self.filled[cell]
+        }
+    }
+
     /// The flow of every link at the pressures just found.
     fn flows(&mut self) {
         for &i in &self.wet {
             let i = i as usize;
-            self.pressure[i] = match self.unknown[i] {
-                NONE => self.air[i],
-                u => self.system.x[u as usize],
-            };
+            self.pressure[i] = self.pressure_at(i);
         }
         for &l in &self.active {
-            let [a, b] = self.net.links[l as usize].ends.map(|e| e as usize);
+            let [a, b] = self.net.ends(l as usize);
             let mut q = self.conductance[l as usize] * (self.pressure[a] - self.pressure[b]);
             // A front cell takes melt and gives none back; what the linear solve leaves of that
             // is less than its residual.
-            if (self.unknown[a] == NONE && q > 0.0) || (self.unknown[b] == NONE && q < 0.0) {
+            if (!self.in_full[a] && q > 0.0) || (!self.in_full[b] && q < 0.0) {
                 q = 0.0;
             }
             self.flow[l as usize] = q;
@@ -323,7 +329,7 @@ impl FlowState<'_> {
 
     /// Whether melt that flows into a cell stays there or gets on.
     fn takes(&self, i: usize) -> bool {
-        if self.unknown[i] == NONE {
+        if !self.in_full[i] {
             !self.closed[i]
         } else {
             self.drains[i]
@@ -340,19 +346,20 @@ impl FlowState<'_> {
             }
         }
         for &l in &self.active {
-            let (link, q) = (&net.links[l as usize], self.flow[l as usize]);
+            let (ends, slots) = (net.ends(l as usize), self.slots[l as usize]);
+            let q = self.flow[l as usize];
             for (side, inflow) in [(0, -q), (1, q)] {
-                let end = link.ends[side] as usize;
-                if link.slot[side] != FREE {
-                    self.slot_flow[end][link.slot[side] as usize] += inflow;
+                let (end, slot) = (ends[side], slots[side]);
+                if slot != FREE {
+                    self.slot_flow[end][usize::from(slot)] += inflow;
                     continue;
                 }
                 // To the face and from it the melt goes the same way. In a front cell it fills,
                 // the other half of its way is still to come.
-                let half = if self.unknown[end] == NONE { 2.0 } else { 1.0 };
+                let half = if !self.in_full[end] { 2.0 } else { 1.0 };
                 let way = self.way[l as usize];
                 for (c, w) in self.carried[end].iter_mut().zip(way) {
-                    *c += half * q * link.reach[side] * w;
+                    *c += half * q * net.links[l as usize].reach[side] * w;
                 }
             }
         }
@@ -367,7 +374,7 @@ impl FlowState<'_> {
                 self.next_l.push(f64::NEG_INFINITY);
                 continue;
             }
-            let is_front = self.unknown[i] == NONE;
+            let is_front = !self.in_full[i];
             let mut speed2 = self.speed_squared(i, is_front);
             if let Some(c) = self.carried.get(i) {
                 let by_volume = 1.0 / net.cells[i].volume;
@@ -375,7 +382,7 @@ impl FlowState<'_> {
             }
             let ln_l = (0.5 * speed2.max(1e-60).ln() - self.ln_k[i]).max(LEAST_GRADIENT.ln());
             self.next_l.push(ln_l);
-            if matches!(net.cells[i].place, Place::Cavity(_)) {
+            if self.in_cavity[i] {
                 top_cavity = top_cavity.max(ln_l);
             }
         }
@@ -410,10 +417,11 @@ impl FlowState<'_> {
                 omega * aim + (1.0 - omega) * self.ln_k_before[i] - now
             };
             self.ln_k_before[i] = now;
-            let counts = match net.cells[i].place {
-                Place::Cavity(_) => ln_l > top_cavity - 4.6,
-                // Not a dead end, whose flow is what the linear solves leave.
-                _ => self.through_flow(i) > STAGNANT * self.inlet_flow,
+            // Not a dead end of the feed, whose flow is what the linear solves leave.
+            let counts = if self.in_cavity[i] {
+                ln_l > top_cavity - 4.6
+            } else {
+                self.through_flow(i) > STAGNANT * self.inlet_flow
             };
             if counts {
                 let mut change = (target - self.ln_k[i]).abs();
