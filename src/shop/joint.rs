@@ -6,6 +6,7 @@
 use super::view::{FaceView, face_name};
 use crate::base::units::{decimals, number};
 use crate::data::formulae::fillet_throat;
+use crate::data::pipe_fit::OutsideThread;
 use crate::design::{
     Design, Face, HoleStep, Leaves, NozzleSeat, Plate, Purpose, SeatKind, SeatShape, Shape, Stop,
     TappedSeat, WeldedFitting,
@@ -31,6 +32,14 @@ pub fn steps(design: &Design) -> Vec<String> {
     match &seat.kind {
         SeatKind::Tapped(t) => tapped(t, seat, reamed(design)),
         SeatKind::Welded(w) => welded(w, seat),
+        SeatKind::Male(m) => {
+            let mut all = vec![format!(
+                "cut the thread {} until a ring gauge, or the machine's socket, goes on by hand; its shoulder square to it",
+                OutsideThread::mate_of(&m.thread).designation()
+            )];
+            all.extend(closing(seat, None));
+            all
+        }
         SeatKind::Pressed(s) => {
             let tool = match s.form {
                 SeatShape::Sphere { radius } => format!("form tool or ball cutter R{}", number(radius)),

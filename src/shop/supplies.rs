@@ -4,6 +4,7 @@
 //! practice, no source.
 
 use super::operation::{Kind, ShopPlan};
+use super::stock::Section;
 use crate::base::units::number;
 use crate::data::material;
 use crate::design::{Clamp, Design, Hardware, Plate, pin_size};
@@ -33,14 +34,23 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
             );
             continue;
         }
-        if let Some((dia, length)) = super::stock::bar_of(p) {
+        if let Some(bar) = super::stock::bar_of(p) {
+            let length = number(bar.length);
             add(
                 &mut out,
-                format!(
-                    "Round bar {metal}, at least ø{}, {} mm long",
-                    number(dia),
-                    number(length)
-                ),
+                match bar.section {
+                    Section::Round(dia) => format!(
+                        "Round bar {metal}, at least ø{}, {length} mm long",
+                        number(dia)
+                    ),
+                    Section::Drawn(dia) => {
+                        format!("Round bar {metal}, bright, ø{}, {length} mm long", number(dia))
+                    }
+                    Section::Hexagon(flats) => format!(
+                        "Hexagon bar {metal}, bright, {} mm across flats, {length} mm long",
+                        number(flats)
+                    ),
+                },
                 &p.title,
             );
             continue;

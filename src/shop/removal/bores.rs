@@ -109,12 +109,18 @@ fn grooves(plan: &PlatePlan, solid: &TaggedMesh) -> Vec<Misfit> {
     for (number, m) in
         (plan.operations.iter()).flat_map(|o| o.motions.iter().map(|m| (o.number, m)))
     {
-        let Motion::Undercut {
+        let (Motion::Undercut {
             at,
             radius,
             between,
             ..
-        } = m
+        }
+        | Motion::Neck {
+            at,
+            radius,
+            between,
+            ..
+        }) = m
         else {
             continue;
         };

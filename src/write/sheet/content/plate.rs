@@ -24,7 +24,7 @@ pub(super) fn plate_section(sheet: &Sheet<'_>, plate: &Plate, plan: &PlatePlan) 
         say(format!(
             "Stock: {metal}, {} mm. Datum: {}. Time: about {}, of it {} cutting.",
             match bar_of(plate) {
-                Some((dia, length)) => format!("round bar ø{} × {}", number(dia), number(length)),
+                Some(bar) => format!("{} × {}", bar.short(), number(bar.length)),
                 None => format!(
                     "{} × {} × {}",
                     number(b.width()),
