@@ -104,34 +104,41 @@ impl Outside {
     /// from the axis out to `out`. Grooves lie behind what is wider before them.
     pub fn seen(&self, out: f64, sag: f64) -> Vec<[f64; 2]> {
         let mut points: Vec<[f64; 2]> = vec![[0.0, 0.0]];
-        let mut add = |r: f64, depth: f64| {
+        // A piece of the profile: of it only what is wider than all before.
+        let mut along = |[r0, d0]: [f64; 2], [r1, d1]: [f64; 2]| {
             let widest = points.last().map_or(0.0, |p| p[0]);
-            if r >= widest - 1e-12 {
-                points.push([r.max(widest), depth]);
+            if r1 > widest {
+                let from = r0.max(widest);
+                points.push([from, d0 + (d1 - d0) * (from - r0) / (r1 - r0)]);
+                points.push([r1, d1]);
             }
         };
-        let mut depth = 0.0;
+        let (mut depth, mut before) = (0.0, 0.0);
         for s in &self.steps {
-            add(0.5 * s.start, depth);
+            let (start, end) = (0.5 * s.start, 0.5 * s.end);
+            along([before, depth], [start, depth]);
+            let mut last = [start, depth];
             if let OutsideKind::Nose { radius } = s.kind {
-                // As many pieces as its chords need.
-                let pieces = (s.length / (8.0 * radius * sag).sqrt().max(1e-3)).ceil() as usize * 4;
-                for k in 1..pieces {
-                    let t = s.length * k as f64 / pieces as f64;
-                    let below = s.length - t;
-                    add((radius * radius - below * below).max(0.0).sqrt(), depth + t);
+                // Enough pieces that no chord lies farther than `sag` from the sphere.
+                let pieces = (0.5 * std::f64::consts::PI / (8.0 * sag / radius).sqrt()).ceil() * 2.0;
+                for k in 1..pieces as usize {
+                    let t = (start / radius).acos() * (1.0 - k as f64 / pieces);
+                    let next = [radius * t.cos(), depth + s.length - radius * t.sin()];
+                    along(last, next);
+                    last = next;
                 }
             }
             depth += s.length;
-            add(0.5 * s.end, depth);
+            along(last, [end, depth]);
+            before = end;
         }
         // A crown's slope runs on outside of the bar's corners.
         let slope = self.steps.last().filter(|s| s.end > s.start);
         if let Some(s) = slope {
             let rise = s.length / (0.5 * (s.end - s.start));
-            depth += rise * (out - 0.5 * s.end);
+            along([before, depth], [out, depth + rise * (out - before)]);
         }
-        add(out, depth);
+        along([before, depth], [out, depth]);
         points
     }
     /// The grooves: radius of what stands before them, their own radius, from and to depth.

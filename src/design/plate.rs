@@ -75,6 +75,10 @@ impl Side {
     pub fn lies_on_sheet(self) -> bool {
         !matches!(self, Side::Pin | Side::Core | Side::Reducer)
     }
+    /// True for what is a job of its own, without a mold around it.
+    pub fn is_alone(self) -> bool {
+        matches!(self, Side::Adaptor | Side::Reducer)
+    }
     /// True for what the workshop makes from a drawing: a pin is bought as it is.
     pub fn is_made(self) -> bool {
         self != Side::Pin

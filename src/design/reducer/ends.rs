@@ -64,7 +64,7 @@ impl End {
         }
     }
     /// Length of the stud, mm.
-    pub fn stud_length(&self) -> f64 {
+    pub(super) fn stud_length(&self) -> f64 {
         self.stud.iter().map(|s| s.length).sum()
     }
     fn of_seat(seat: &Seat) -> Self {
