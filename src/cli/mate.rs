@@ -233,6 +233,10 @@ fn instead(fit: &Fit, outside: &OutsideThread, inside: &PipeThread) -> Vec<Strin
                 "or a steel adaptor between them: {socket} inside to {} outside; a longer way for the melt, keep it hot",
                 mate.designation()
             ));
+            all.push(format!(
+                "its file (starter: `platewright new reducer`): [job] kind = \"reducer\"; [nozzle] thread = \"{socket}\"; [reducer] outlet = {{ end = \"male\", thread = \"{}\" }}",
+                inside.designation()
+            ));
         }
     }
     all

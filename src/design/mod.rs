@@ -43,9 +43,9 @@ mod plastic;
 pub mod plate;
 #[cfg(test)]
 pub(crate) mod random;
+mod reducer;
 #[cfg(test)]
 pub(crate) mod sample;
-mod reducer;
 mod screw_pattern;
 mod spigot;
 mod thickness;
@@ -61,8 +61,8 @@ pub use hole::{Depth, Hole, HoleStep};
 pub use imported::Laid;
 pub(crate) use imported::THIN;
 pub use joint::{
-    Bore, Clamp, FlangeRegister, MaleSeat, NozzleSeat, OutletEnd, OutletKind, PressedSeat, Reamed, Relief, SeatKind, SeatShape,
-    TappedSeat, WeldedFitting,
+    Bore, Clamp, FlangeRegister, MaleSeat, NozzleSeat, OutletEnd, OutletKind, PressedSeat, Reamed,
+    Relief, SeatKind, SeatShape, TappedSeat, WeldedFitting,
 };
 pub use layouts::Layouts;
 pub use nozzle::usual_joint;

@@ -120,7 +120,8 @@ impl Outside {
             let mut last = [start, depth];
             if let OutsideKind::Nose { radius } = s.kind {
                 // Enough pieces that no chord lies farther than `sag` from the sphere.
-                let pieces = (0.5 * std::f64::consts::PI / (8.0 * sag / radius).sqrt()).ceil() * 2.0;
+                let pieces =
+                    (0.5 * std::f64::consts::PI / (8.0 * sag / radius).sqrt()).ceil() * 2.0;
                 for k in 1..pieces as usize {
                     let t = (start / radius).acos() * (1.0 - k as f64 / pieces);
                     let next = [radius * t.cos(), depth + s.length - radius * t.sin()];
@@ -147,7 +148,12 @@ impl Outside {
         let mut out = Vec::new();
         for s in &self.steps {
             if s.kind == OutsideKind::Relief {
-                out.push([self.widest_before(from), 0.5 * s.start, from, from + s.length]);
+                out.push([
+                    self.widest_before(from),
+                    0.5 * s.start,
+                    from,
+                    from + s.length,
+                ]);
             }
             from += s.length;
         }
@@ -249,11 +255,18 @@ mod tests {
             let removed = nose.removed(face, inward, 1.0, 14.0);
             assert!(removed.signed_area() > 0.0);
             // The quarter between the front land and the equator by the integral of the circle.
-            let under = |x: f64| 0.5 * (x * (radius * radius - x * x).sqrt() + radius * radius * (x / radius).asin());
-            let beside = 14.0 * (length + 3.0 + 1.0) - 11.0 * 3.0 - 4.0 * (length + 1.0) - 7.0 * 1.0;
+            let under = |x: f64| {
+                0.5 * (x * (radius * radius - x * x).sqrt() + radius * radius * (x / radius).asin())
+            };
+            let beside =
+                14.0 * (length + 3.0 + 1.0) - 11.0 * 3.0 - 4.0 * (length + 1.0) - 7.0 * 1.0;
             let metal = under(radius) - under(4.0);
             let want = beside + 7.0 - (metal) - 7.0 + 7.0 * 1.0;
-            assert!((removed.signed_area() - want).abs() < 1e-9, "{} {want}", removed.signed_area());
+            assert!(
+                (removed.signed_area() - want).abs() < 1e-9,
+                "{} {want}",
+                removed.signed_area()
+            );
         }
         assert!((nose.radius_at(length).unwrap() - radius).abs() < 1e-9);
         assert!((PI * nose.radius_at(0.0).unwrap() - PI * 4.0).abs() < 1e-9);

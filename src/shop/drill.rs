@@ -107,7 +107,11 @@ impl Bench<'_> {
                      to the size of the plate that holds the pins; apart again, open those of the others",
                 );
             }
-            if jobs.iter().any(|j| matches!(j.3, Purpose::Nozzle | Purpose::Outlet)) && kind == Kind::Tap {
+            if jobs
+                .iter()
+                .any(|j| matches!(j.3, Purpose::Nozzle | Purpose::Outlet))
+                && kind == Kind::Tap
+            {
                 add(
                     &mut o.caution,
                     "square to the face: a leaning nozzle leaks hot melt under pressure",

@@ -11,9 +11,7 @@ use crate::data::pipe::{Bore, PipeThread};
 use crate::data::tolerances::{General, general_linear};
 use crate::data::{fasteners, fits};
 use crate::design::hole::dish_depth;
-use crate::design::{
-    Depth, Face, Feature, HoleStep, Outside, OutsideKind, Plate, Purpose, Shape,
-};
+use crate::design::{Depth, Face, Feature, HoleStep, Outside, OutsideKind, Plate, Purpose, Shape};
 
 /// One tool's part of a hole.
 #[derive(Debug, Clone, PartialEq)]
@@ -387,7 +385,9 @@ pub(super) fn outside_words(outside: &Outside) -> String {
             }
             OutsideKind::Thread { thread, .. } => format!("{thread} × {long}, crests ø{start}"),
             OutsideKind::Relief => format!("undercut ø{start} × {long}"),
-            OutsideKind::Nose { radius } => format!("sphere R{} from ø{start}, {long} long", number(*radius)),
+            OutsideKind::Nose { radius } => {
+                format!("sphere R{} from ø{start}, {long} long", number(*radius))
+            }
             OutsideKind::Crown => "corners chamfered 30°".to_owned(),
             OutsideKind::Plain if (s.end - s.start).abs() > 1e-9 => {
                 format!("cone ø{start} to ø{end} × {long}")

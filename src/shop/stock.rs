@@ -279,7 +279,8 @@ impl Bench<'_> {
         let mill = self.facing(&mut o, 2.0 * across * self.plate.thickness());
         o.tool = format!("end mill ø{}; no mill: file to a gauge", number(mill));
         o.coolant = self.coolant();
-        o.measure.push(format!("{} mm across the flats", number(across)));
+        o.measure
+            .push(format!("{} mm across the flats", number(across)));
         o.motions.push(Motion::Outline {
             keep: self.levels.outline().clone(),
         });
@@ -294,7 +295,10 @@ impl Bench<'_> {
                 face_name(self.plate, face),
                 number(self.plate.thickness())
             ),
-            false => format!("face the {}: about 1 mm off, all round clean", face_name(self.plate, face)),
+            false => format!(
+                "face the {}: about 1 mm off, all round clean",
+                face_name(self.plate, face)
+            ),
         };
         let mut o = self.operation(Kind::Face, face, what);
         o.tool = "facing tool".into();
@@ -302,7 +306,8 @@ impl Bench<'_> {
         let b = self.plate.outline.bounds();
         self.turned(&mut o, b.width(), 1.0, 0.5 * b.width());
         if second {
-            o.measure.push(format!("{} mm over all", number(self.plate.thickness())));
+            o.measure
+                .push(format!("{} mm over all", number(self.plate.thickness())));
         }
         o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
         self.operations.push(o);

@@ -44,7 +44,10 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
                         number(dia)
                     ),
                     Section::Drawn(dia) => {
-                        format!("Round bar {metal}, bright, ø{}, {length} mm long", number(dia))
+                        format!(
+                            "Round bar {metal}, bright, ø{}, {length} mm long",
+                            number(dia)
+                        )
                     }
                     Section::Hexagon(flats) => format!(
                         "Hexagon bar {metal}, bright, {} mm across flats, {length} mm long",

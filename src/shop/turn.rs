@@ -12,9 +12,7 @@ use super::operation::{Kind, Operation};
 use super::plan::{Bench, add};
 use crate::base::units::{decimals, gauged};
 use crate::base::{Code, Finding, Level};
-use crate::design::{
-    Face, Feature, Impression, Outside, OutsideKind, Plate, Shape, Side,
-};
+use crate::design::{Face, Feature, Impression, Outside, OutsideKind, Plate, Shape, Side};
 use crate::part::{Form, Role};
 use crate::sketch::{Contour, Point, Segment};
 
@@ -209,7 +207,8 @@ pub(super) fn outside(bench: &mut Bench<'_>, f: &Feature, outside: &Outside) {
         f.face,
         format!("turn {} {}: {words}", purpose_words(f.purpose), f.tag),
     );
-    o.tool = "turning tool, chamfering tool; parting tool with round corners for the undercut".into();
+    o.tool =
+        "turning tool, chamfering tool; parting tool with round corners for the undercut".into();
     o.passes = "0.5 mm rough, 0.1 mm last".into();
     o.coolant = bench.coolant();
     o.tags = vec![f.tag.clone()];
@@ -217,7 +216,12 @@ pub(super) fn outside(bench: &mut Bench<'_>, f: &Feature, outside: &Outside) {
     let least = (outside.steps.iter())
         .map(|s| s.start.min(s.end))
         .fold(b.width(), f64::min);
-    bench.turned(&mut o, b.width(), 0.5 * (b.width() - least).max(1.0), outside.depth());
+    bench.turned(
+        &mut o,
+        b.width(),
+        0.5 * (b.width() - least).max(1.0),
+        outside.depth(),
+    );
     o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
     let height = |depth: f64| face + inward * depth;
     let out = 0.5 * b.diagonal() + OUTSIDE;
@@ -257,10 +261,19 @@ pub(super) fn outside(bench: &mut Bench<'_>, f: &Feature, outside: &Outside) {
     made(&mut o, f);
     bench.operations.push(o);
     for s in &outside.steps {
-        let OutsideKind::Thread { thread, pitch, root } = &s.kind else {
+        let OutsideKind::Thread {
+            thread,
+            pitch,
+            root,
+        } = &s.kind
+        else {
             continue;
         };
-        let what = format!("cut the thread {thread}, {} mm long: {}", decimals(s.length, 2), f.tag);
+        let what = format!(
+            "cut the thread {thread}, {} mm long: {}",
+            decimals(s.length, 2),
+            f.tag
+        );
         let mut o = bench.operation(Kind::Thread, f.face, what);
         o.tool = format!("die {thread}, or a threading tool of its angle on the lathe");
         o.passes = format!(
@@ -273,7 +286,9 @@ pub(super) fn outside(bench: &mut Bench<'_>, f: &Feature, outside: &Outside) {
         // By hand, with the gauge tried in between.
         o.minutes += 10.0;
         o.caution = "in the same clamping as the shoulder, or the joint leans and leaks hot melt under pressure".into();
-        o.measure.push(format!("{thread}: ring gauge, or the mating part, goes on by hand"));
+        o.measure.push(format!(
+            "{thread}: ring gauge, or the mating part, goes on by hand"
+        ));
         o.tags = vec![f.tag.clone()];
         bench.operations.push(o);
     }

@@ -12,7 +12,6 @@ use toml::Spanned;
 use toml::de::DeValue;
 
 pub use super::adaptor::{AdaptorSection, HoleStyle, Pattern};
-pub use super::reducer::{Gender, Grip, Outlet, ReducerSection};
 pub use super::layers::{Build, LayersSection};
 pub use super::machine::{
     FittingKind, FittingMetal, FittingShape, Hands, Joint, LocateBy, MachineSection, NozzleEnd,
@@ -26,6 +25,7 @@ pub use super::mold::{
 pub use super::part::{EdgeKind, PartSection, PartSide};
 pub use super::part_feature::{FeatureKind, FeatureSpec, HoleSpec};
 pub use super::profile::ProfileSpec;
+pub use super::reducer::{Gender, Grip, Outlet, ReducerSection};
 pub use super::shape::{DrawingOrigin, DrawingSize, DrawingSpec, OutlineSpec, PathStep};
 pub use super::shop::{FillEffort, OutputSection, ShopSection};
 pub use crate::data::{PipeFamily, PipeThread};

@@ -2,13 +2,13 @@
 //!
 //! Input: what the ends need, `reducer.grip` and its sizes. Output: a [`Body`].
 
-use super::ends::{End, Out, WALL};
 use super::super::cuts::push;
 use super::super::feature::{Purpose, Shape};
 use super::super::hole::{Depth, Hole, HoleStep};
 use super::super::outside::{OutsideKind, OutsideStep};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::super::plate::{Face, Plate};
+use super::ends::{End, Out, WALL};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::data::{Material, materials};
@@ -98,7 +98,11 @@ pub(super) fn decide(p: &mut Planner, metal: &Material, inlet: &End, out: &Out) 
     }
     // Around holes, under the rings, and beyond the studs' crests.
     let around = |e: &End| {
-        let hole = if e.radius > 0.0 { 2.0 * (e.radius + WALL) } else { 0.0 };
+        let hole = if e.radius > 0.0 {
+            2.0 * (e.radius + WALL)
+        } else {
+            0.0
+        };
         hole.max(if e.crest > 0.0 { e.crest + 2.0 } else { 0.0 })
     };
     let face = inlet.face.max(out.end.face);
@@ -120,11 +124,19 @@ pub(super) fn decide(p: &mut Planner, metal: &Material, inlet: &End, out: &Out) 
 fn bar(metal: &Material, hexagon: bool, need: f64) -> (f64, String) {
     let stock = materials::bar_stock(metal, hexagon);
     let found = stock.and_then(|s| s.at_least(need));
-    let source = stock.map_or(String::new(), |s| format!("table `plate-stock`, {}: {}", s.stock, s.confidence.words()));
+    let source = stock.map_or(String::new(), |s| {
+        format!("table `plate-stock`, {}: {}", s.stock, s.confidence.words())
+    });
     (found.unwrap_or_else(|| up_to(need, 5.0)), source)
 }
 
-fn too_small(p: &mut Planner, span: Option<crate::base::Span>, given: f64, least: f64, what: &str) -> bool {
+fn too_small(
+    p: &mut Planner,
+    span: Option<crate::base::Span>,
+    given: f64,
+    least: f64,
+    what: &str,
+) -> bool {
     if given + 1e-9 >= least {
         return false;
     }
@@ -159,7 +171,9 @@ fn hexagon(p: &mut Planner, metal: &Material, need: f64, least: f64) -> Option<B
     let given = p.job.reducer.across_flats.clone();
     no_diameter(p, "a hexagon bar")?;
     let (size, source) = bar(metal, true, need);
-    let flats = p.length("reducer.across_flats", given.as_ref(), || (size, width_rule(source, need)));
+    let flats = p.length("reducer.across_flats", given.as_ref(), || {
+        (size, width_rule(source, need))
+    });
     if too_small(p, span_of(given.as_ref()), flats, least, "across the flats") {
         return None;
     }
@@ -201,18 +215,35 @@ fn flats(p: &mut Planner, metal: &Material, (wide, face, least): (f64, f64, f64)
     let across = p.length("reducer.across_flats", spec.across_flats.as_ref(), || {
         (
             usual,
-            Rule::new("next usual spanner that leaves 5 mm of metal around the holes", PRACTICE)
-                .with("needed", format!("{} mm", decimals(wide, 2)))
-                .changes_with("reducer.across_flats, nozzle.thread, reducer.outlet"),
+            Rule::new(
+                "next usual spanner that leaves 5 mm of metal around the holes",
+                PRACTICE,
+            )
+            .with("needed", format!("{} mm", decimals(wide, 2)))
+            .changes_with("reducer.across_flats, nozzle.thread, reducer.outlet"),
         )
     });
     let need = face.max(across / FLATS_OF_BAR);
     let (size, source) = bar(metal, false, need);
-    let dia = p.length("reducer.diameter", spec.diameter.as_ref(), || (size, width_rule(source, need)));
-    if too_small(p, span_of(spec.diameter.as_ref()), dia, least.max(face).max(across + 0.5), "of diameter") {
+    let dia = p.length("reducer.diameter", spec.diameter.as_ref(), || {
+        (size, width_rule(source, need))
+    });
+    if too_small(
+        p,
+        span_of(spec.diameter.as_ref()),
+        dia,
+        least.max(face).max(across + 0.5),
+        "of diameter",
+    ) {
         return None;
     }
-    if too_small(p, span_of(spec.across_flats.as_ref()), across, least, "across the flats") {
+    if too_small(
+        p,
+        span_of(spec.across_flats.as_ref()),
+        across,
+        least,
+        "across the flats",
+    ) {
         return None;
     }
     let r = 0.5 * dia;
@@ -259,8 +290,16 @@ fn round(
     let holes = if pins { 2.0 * (seat + ring) } else { 0.0 };
     let need = wide.max(face).max(holes);
     let (size, source) = bar(metal, false, need);
-    let dia = p.length("reducer.diameter", spec.diameter.as_ref(), || (size, width_rule(source, need)));
-    if too_small(p, span_of(spec.diameter.as_ref()), dia, least.max(holes), "of diameter") {
+    let dia = p.length("reducer.diameter", spec.diameter.as_ref(), || {
+        (size, width_rule(source, need))
+    });
+    if too_small(
+        p,
+        span_of(spec.diameter.as_ref()),
+        dia,
+        least.max(holes),
+        "of diameter",
+    ) {
         return None;
     }
     Some(Body {

@@ -49,7 +49,11 @@ fn allowed(design: &Design, metal: &Material) -> f64 {
 /// Checks the piece.
 pub(super) fn reducer(p: &mut Planner, design: &Design, inlet: &End, out: &Out, body: &Body) {
     let Some(outlet) = &design.outlet else { return };
-    let Some(metal) = design.plates.first().and_then(|r| materials::material(&r.material)) else {
+    let Some(metal) = design
+        .plates
+        .first()
+        .and_then(|r| materials::material(&r.material))
+    else {
         return;
     };
     let allowed = allowed(design, metal);
@@ -65,13 +69,20 @@ pub(super) fn reducer(p: &mut Planner, design: &Design, inlet: &End, out: &Out, 
 /// the root of each stud.
 fn walls(p: &mut Planner, design: &Design, (a, b): (&End, &End), body: &Body, allowed: f64) {
     let pressure = design.machine.pressure;
-    let (first, last) = (design.nozzle.bores.last().map_or(5.0, |b| b.enters), design.outlet.as_ref().map_or(5.0, |o| o.bore));
+    let (first, last) = (
+        design.nozzle.bores.last().map_or(5.0, |b| b.enters),
+        design.outlet.as_ref().map_or(5.0, |o| o.bore),
+    );
     for (end, bore, key, what) in [
         (a, first, "reducer.wall", "nozzle's end"),
         (b, last, "reducer.outlet.wall", "mold's end"),
     ] {
         let (outside, inside, place) = if end.radius > 0.0 {
-            (body.width, 2.0 * end.radius, "at the widest place of its hole")
+            (
+                body.width,
+                2.0 * end.radius,
+                "at the widest place of its hole",
+            )
         } else {
             (end.root, bore, "at the undercut behind its thread")
         };
@@ -185,7 +196,8 @@ fn thrust(p: &mut Planner, design: &Design, outlet: &OutletEnd, allowed: f64) {
 /// nozzle's thread at the other end.
 fn hangs(p: &mut Planner, design: &Design, out: &End, allowed: f64) {
     let spec = p.job.reducer.clone();
-    let mass = p.number("reducer.carries", spec.carries.as_ref(), || {
+    let show = |m: &f64| format!("{} kg", number(*m));
+    let mass = p.decisions.decide("reducer.carries", spec.carries.as_ref(), show, || {
         (
             5.0,
             Rule::new("a mold of two plates 120 × 120 × 25 mm of aluminium with its screws is about 2 kg, of steel 6 kg", PRACTICE)
@@ -195,11 +207,16 @@ fn hangs(p: &mut Planner, design: &Design, out: &End, allowed: f64) {
     let at = p.length("reducer.carried_at", spec.carried_at.as_ref(), || {
         (
             40.0,
-            Rule::new("half of what a usual mold measures along the sprue", PRACTICE)
-                .changes_with("reducer.carried_at: measure your mold"),
+            Rule::new(
+                "half of what a usual mold measures along the sprue",
+                PRACTICE,
+            )
+            .changes_with("reducer.carried_at: measure your mold"),
         )
     });
-    let Some(plate) = design.plates.first() else { return };
+    let Some(plate) = design.plates.first() else {
+        return;
+    };
     let weight = mass * GRAVITY;
     // The outlet's shoulder stands on the mold's face, or the stud is deep in it.
     let stud = out.stud_length();
@@ -207,16 +224,30 @@ fn hangs(p: &mut Planner, design: &Design, out: &End, allowed: f64) {
     let mut hot: Vec<(&str, f64, f64, f64)> = Vec::new();
     let bore = design.outlet.as_ref().map_or(0.0, |o| o.bore);
     if out.root > 0.0 && out.root > bore {
-        hot.push(("reducer.outlet.bending", joint::hanging_stress(weight, at, out.root, bore), out.root, at));
+        hot.push((
+            "reducer.outlet.bending",
+            joint::hanging_stress(weight, at, out.root, bore),
+            out.root,
+            at,
+        ));
     }
     if let Some(form) = design.nozzle.kind.thread().and_then(|t| t.form()) {
         let pipe = 0.8 * form.minor;
         let arm = at + own;
-        hot.push(("reducer.bending", joint::hanging_stress(weight, arm, form.minor, pipe), form.minor, arm));
+        hot.push((
+            "reducer.bending",
+            joint::hanging_stress(weight, arm, form.minor, pipe),
+            form.minor,
+            arm,
+        ));
     }
     let most = allowed.min(235.0 * HOT_STEEL * ALLOWED) * NOTCH;
     for (key, stress, core, arm) in hot {
-        let place = if key == "reducer.bending" { "the nozzle's thread" } else { "the outlet's undercut" };
+        let place = if key == "reducer.bending" {
+            "the nozzle's thread"
+        } else {
+            "the outlet's undercut"
+        };
         p.decisions.record(
             key,
             format!("{} MPa", decimals(stress, 1)),
@@ -256,8 +287,12 @@ fn hangs(p: &mut Planner, design: &Design, out: &End, allowed: f64) {
 fn closes(p: &mut Planner, outlet: &OutletEnd) {
     let closing = &outlet.closing;
     let stop_why = match (&outlet.kind, closing.stop) {
-        (OutletKind::Male(_), Stop::Collar) => "the ring under its collar is the seal and the stop; its tip stays clear of the floor: two stops would leave one of them open",
-        (OutletKind::Female(_), Stop::Collar) => "the ring under the collar of what screws into it is the seal and the stop",
+        (OutletKind::Male(_), Stop::Collar) => {
+            "the ring under its collar is the seal and the stop; its tip stays clear of the floor: two stops would leave one of them open"
+        }
+        (OutletKind::Female(_), Stop::Collar) => {
+            "the ring under the collar of what screws into it is the seal and the stop"
+        }
         (_, Stop::Flanks) => "a taper thread is tight on its flanks before anything else touches",
         (_, Stop::Floor) => "its front stands on the floor, around the bore",
         (_, Stop::Seat) => "its nose touches the seat around the bore",
@@ -270,7 +305,9 @@ fn closes(p: &mut Planner, outlet: &OutletEnd) {
             .with("sealing", closing.sealing.word())
             .changes_with("reducer.outlet"),
     );
-    if let (OutletKind::Male(_), Some(reach), Some(engaged)) = (&outlet.kind, closing.reach, closing.engaged) {
+    if let (OutletKind::Male(_), Some(reach), Some(engaged)) =
+        (&outlet.kind, closing.reach, closing.engaged)
+    {
         p.decisions.record(
             "reducer.outlet.reach",
             format!("{} mm", decimals(reach, 2)),
@@ -286,8 +323,11 @@ fn closes(p: &mut Planner, outlet: &OutletEnd) {
         p.decisions.record(
             "reducer.outlet.torque",
             format!("{} N·m", decimals(torque, 0)),
-            Rule::new("presses the ring or the floor as the melt asks for, as at the nozzle", "ASME BPVC VIII-1 Appendix 2, from memory; tables `ring-torques`, `copper-rings`")
-                .changes_with("reducer.outlet, machine.pressure"),
+            Rule::new(
+                "presses the ring or the floor as the melt asks for, as at the nozzle",
+                "ASME BPVC VIII-1 Appendix 2, from memory; tables `ring-torques`, `copper-rings`",
+            )
+            .changes_with("reducer.outlet, machine.pressure"),
         );
     }
     if let Some(thread) = outlet.thread().filter(|t| !t.family.seals_in_thread()) {
@@ -295,11 +335,17 @@ fn closes(p: &mut Planner, outlet: &OutletEnd) {
             Level::Note,
             Code::GThreadSealsOnFace,
             "reducer.outlet",
-            format!("{} is a parallel fastening thread: it does not seal in the thread", OutsideThread::mate_of(thread).designation()),
+            format!(
+                "{} is a parallel fastening thread: it does not seal in the thread",
+                OutsideThread::mate_of(thread).designation()
+            ),
             "ISO 228-1 scope: pressure-tight joints are made on faces outside the thread",
             format!(
                 "a soft copper ring under the collar at the mold's end{}",
-                closing.torque.map_or(String::new(), |t| format!(", tightened with {} N·m", decimals(t, 0)))
+                closing.torque.map_or(String::new(), |t| format!(
+                    ", tightened with {} N·m",
+                    decimals(t, 0)
+                ))
             ),
         ));
     }
@@ -350,11 +396,17 @@ fn dead_space(p: &mut Planner, outlet: &OutletEnd) {
 
 /// Screws of a flange against the melt.
 fn screws(p: &mut Planner, design: &Design, outlet: &OutletEnd) {
-    let OutletKind::Flange(f) = &outlet.kind else { return };
+    let OutletKind::Flange(f) = &outlet.kind else {
+        return;
+    };
     let thrust = joint::thrust(design.machine.pressure, outlet.pressed_dia);
     if f.clamp < 1.5 * thrust {
         p.findings.push(Finding::new(
-            if f.clamp < thrust { Level::Stop } else { Level::Warn },
+            if f.clamp < thrust {
+                Level::Stop
+            } else {
+                Level::Warn
+            },
             Code::AdaptorScrewsWeak,
             "reducer.outlet",
             format!(

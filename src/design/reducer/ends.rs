@@ -181,9 +181,12 @@ fn male_inlet(
     p.decisions.record(
         "nozzle.thread_depth",
         format!("{} mm", decimals(made.threaded, 1)),
-        Rule::new("useful thread length of the external thread", form.source.clone())
-            .with("thread", OutsideThread::mate_of(thread).designation())
-            .changes_with("nozzle.thread"),
+        Rule::new(
+            "useful thread length of the external thread",
+            form.source.clone(),
+        )
+        .with("thread", OutsideThread::mate_of(thread).designation())
+        .changes_with("nozzle.thread"),
     );
     Some(Inlet {
         kind: SeatKind::Male(MaleSeat {
@@ -218,12 +221,7 @@ struct Stud {
 
 /// The stud of the external thread that belongs into `thread`: `threaded` mm of it after the plain
 /// tip (diameter and length), an undercut, the shoulder. `collar`: a ring sits on the shoulder.
-fn stud(
-    thread: &PipeThread,
-    threaded: f64,
-    tip: Option<(f64, f64)>,
-    collar: bool,
-) -> Option<Stud> {
+fn stud(thread: &PipeThread, threaded: f64, tip: Option<(f64, f64)>, collar: bool) -> Option<Stud> {
     let outside = OutsideThread::mate_of(thread);
     let form = outside.form()?;
     let [crest, _, root] = form.small_end;
@@ -232,13 +230,25 @@ fn stud(
     let mut begin = root - 0.2;
     if let Some((dia, length)) = tip {
         let lead = 0.5;
-        steps.push(OutsideStep::cone(OutsideKind::Chamfer, [dia - 2.0 * lead, dia], lead));
-        steps.push(OutsideStep::cylinder(OutsideKind::Plain, dia, length - lead));
+        steps.push(OutsideStep::cone(
+            OutsideKind::Chamfer,
+            [dia - 2.0 * lead, dia],
+            lead,
+        ));
+        steps.push(OutsideStep::cylinder(
+            OutsideKind::Plain,
+            dia,
+            length - lead,
+        ));
         begin = begin.max(dia);
     }
     let begin = begin.min(crest - 0.2);
     let chamfer = 0.5 * (crest - begin);
-    steps.push(OutsideStep::cone(OutsideKind::Chamfer, [begin, crest], chamfer));
+    steps.push(OutsideStep::cone(
+        OutsideKind::Chamfer,
+        [begin, crest],
+        chamfer,
+    ));
     let large = crest + form.taper * (threaded - chamfer);
     let designation = outside.designation();
     steps.push(OutsideStep::cone(
@@ -251,7 +261,11 @@ fn stud(
         threaded - chamfer,
     ));
     let groove = ((large + relief.over_mm) * 20.0).floor() / 20.0;
-    steps.push(OutsideStep::cylinder(OutsideKind::Relief, groove, relief.width_max_mm));
+    steps.push(OutsideStep::cylinder(
+        OutsideKind::Relief,
+        groove,
+        relief.width_max_mm,
+    ));
     let ring = copper_rings().iter().find(|r| r.size == thread.size);
     Some(Stud {
         steps,
@@ -275,9 +289,7 @@ fn ring_of(thread: &PipeThread, collar: bool, what: &str) -> Vec<Hardware> {
     vec![Hardware {
         count: 1,
         designation: nozzle::ring_words(row),
-        purpose: format!(
-            "seals {what}; a new or annealed one each time it has been opened"
-        ),
+        purpose: format!("seals {what}; a new or annealed one each time it has been opened"),
         keys: "reducer.",
         bodies: Vec::new(),
     }]
@@ -305,12 +317,26 @@ pub(super) fn outlet(
         Outlet::Female { thread } => female(p, &thread.value, metal, pressure),
         Outlet::Cone { angle, diameter } => {
             let (angle, front) = (angle.value.degrees(), diameter.value.mm());
-            nose(p, SeatShape::Cone { angle_deg: angle }, front, bore, pressure, diameter.span)
+            nose(
+                p,
+                SeatShape::Cone { angle_deg: angle },
+                front,
+                bore,
+                pressure,
+                diameter.span,
+            )
         }
         Outlet::Sphere { radius } => {
             let r = radius.value.mm();
             let front = up_to(bore + 2.0 * LAND, 0.5);
-            nose(p, SeatShape::Sphere { radius: r }, front, bore, pressure, radius.span)
+            nose(
+                p,
+                SeatShape::Sphere { radius: r },
+                front,
+                bore,
+                pressure,
+                radius.span,
+            )
         }
         Outlet::Spigot { diameter, length } => {
             let dia = diameter.value.mm();
@@ -331,7 +357,13 @@ pub(super) fn outlet(
                 screws: None,
             })
         }
-        Outlet::Flange { circle, count, size, diameter, length } => {
+        Outlet::Flange {
+            circle,
+            count,
+            size,
+            diameter,
+            length,
+        } => {
             let (dia, circle_dia) = (diameter.value.mm(), circle.value.mm());
             let height = p.length("reducer.outlet.length", length.as_ref(), || {
                 (
@@ -341,7 +373,11 @@ pub(super) fn outlet(
                 )
             });
             let count = p.count("reducer.outlet.count", count.as_ref(), || {
-                (4, Rule::new("four screws: even all round", PRACTICE).changes_with("reducer.outlet.count"))
+                (
+                    4,
+                    Rule::new("four screws: even all round", PRACTICE)
+                        .changes_with("reducer.outlet.count"),
+                )
             }) as usize;
             let screw = p.word("reducer.outlet.size", size.as_ref(), || {
                 (
@@ -353,7 +389,10 @@ pub(super) fn outlet(
             if !spigot_holds(p, dia, bore, diameter.span) {
                 return None;
             }
-            let (clear, head) = (fasteners::clearance_hole(&screw)?.medium_mm, fasteners::counterbore(&screw)?);
+            let (clear, head) = (
+                fasteners::clearance_hole(&screw)?.medium_mm,
+                fasteners::counterbore(&screw)?,
+            );
             let room = circle_dia - clear - dia;
             let between = circle_dia * (std::f64::consts::PI / count as f64).sin() - head.dia_mm;
             if room < 3.0 || between < 1.0 {
@@ -376,13 +415,22 @@ pub(super) fn outlet(
             let class = "8.8";
             let tight = clamped::tightened_on(&screw, class, "paste", metal);
             let clamp = tight.map_or(0.0, |t| t.least * count as f64);
-            let mut end = spigot_end(dia, height, circle_dia + 2.0 * up_to(0.5 * head.dia_mm + 3.0, 1.0));
+            let mut end = spigot_end(
+                dia,
+                height,
+                circle_dia + 2.0 * up_to(0.5 * head.dia_mm + 3.0, 1.0),
+            );
             end.hardware = vec![Hardware {
                 count,
-                designation: format!("Socket head screw ISO 4762 {screw} - {class}, length to suit the mold behind the flange"),
+                designation: format!(
+                    "Socket head screw ISO 4762 {screw} - {class}, length to suit the mold behind the flange"
+                ),
                 purpose: format!(
                     "hold the flange{}",
-                    tight.map_or(String::new(), |t| format!(", {} N·m, threads: paste", decimals(t.torque, 1)))
+                    tight.map_or(String::new(), |t| format!(
+                        ", {} N·m, threads: paste",
+                        decimals(t.torque, 1)
+                    ))
                 ),
                 keys: "reducer.",
                 bodies: Vec::new(),
@@ -476,16 +524,28 @@ fn nose(
                         number(bore)
                     ),
                     "too small",
-                    format!("a radius of at least {} mm", number(up_to(front / 1.6, 0.5))),
+                    format!(
+                        "a radius of at least {} mm",
+                        number(up_to(front / 1.6, 0.5))
+                    ),
                 );
                 return None;
             }
-            (2.0 * radius, (radius * radius - 0.25 * front * front).sqrt())
+            (
+                2.0 * radius,
+                (radius * radius - 0.25 * front * front).sqrt(),
+            )
         }
         SeatShape::Cone { angle_deg } => {
             let length = 8.0_f64;
-            let dia = up_to(front + 2.0 * length * (0.5 * angle_deg).to_radians().tan(), 0.5);
-            (dia.min(2.5 * front), 0.5 * (dia.min(2.5 * front) - front) / (0.5 * angle_deg).to_radians().tan())
+            let dia = up_to(
+                front + 2.0 * length * (0.5 * angle_deg).to_radians().tan(),
+                0.5,
+            );
+            (
+                dia.min(2.5 * front),
+                0.5 * (dia.min(2.5 * front) - front) / (0.5 * angle_deg).to_radians().tan(),
+            )
         }
     };
     let kind = match form {
@@ -556,7 +616,9 @@ fn male(p: &mut Planner, thread: &PipeThread, metal: &Material, pressure: f64) -
     let made = stud(thread, threaded, tip, collar)?;
     // What stands in the undercut holds nothing.
     if collar {
-        closing.engaged = closing.engaged.map(|e| e.min(threaded).min(e - (relief - under).max(0.0)));
+        closing.engaged = closing
+            .engaged
+            .map(|e| e.min(threaded).min(e - (relief - under).max(0.0)));
     }
     closing.torque = nozzle::torque(thread, &closing, metal, pressure);
     let length: f64 = made.steps.iter().map(|s| s.length).sum();
@@ -646,4 +708,3 @@ fn no_data(p: &mut Planner, thread: &PipeThread) {
         "a size from 1/8 to 1 1/4",
     );
 }
-

@@ -58,7 +58,12 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
     // A step is chosen when the way is known to be long; what the ends need is known before.
     let widest = given_end.unwrap_or(bore + 0.5).max(bore);
     let pressure = machine.pressure;
-    let inlet = ends::inlet(p, metal, (orifice, bore), (pressure, plastic.nozzle_temperature()))?;
+    let inlet = ends::inlet(
+        p,
+        metal,
+        (orifice, bore),
+        (pressure, plastic.nozzle_temperature()),
+    )?;
     let out = ends::outlet(p, &outlet.value, metal, widest, pressure)?;
     let body = body::decide(p, metal, &inlet.end, &out)?;
     let lengths = lengths(p, &inlet, &out, &body)?;
@@ -134,14 +139,18 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
 fn title(inlet: &SeatKind, outlet: &OutletKind) -> String {
     let first = match inlet {
         SeatKind::Male(m) => outside_words(&m.thread),
-        kind => kind.thread().map_or("seat".to_owned(), |t| format!("{} inside", t.designation())),
+        kind => kind
+            .thread()
+            .map_or("seat".to_owned(), |t| format!("{} inside", t.designation())),
     };
     let second = match outlet {
         OutletKind::Male(m) => outside_words(&m.thread),
         OutletKind::Female(t) => format!("{} inside", t.thread.designation()),
         OutletKind::Nose(n) => match n.form {
             super::joint::SeatShape::Sphere { radius } => format!("round nose R{}", number(radius)),
-            super::joint::SeatShape::Cone { angle_deg } => format!("conical nose {}°", number(angle_deg)),
+            super::joint::SeatShape::Cone { angle_deg } => {
+                format!("conical nose {}°", number(angle_deg))
+            }
         },
         OutletKind::Spigot { dia, .. } => format!("spigot ø{}", number(*dia)),
         OutletKind::Flange(f) => format!("flange, {} × {}", f.count, f.screw),
@@ -236,32 +245,57 @@ fn bores_fit(p: &mut Planner, (bore, end): (f64, f64), inlet: &Inlet, out: &Out)
         p.refuse(
             "bore-shrinks",
             span,
-            format!("the bore shrinks from {} mm to {} mm towards the mold", number(bore), number(end)),
+            format!(
+                "the bore shrinks from {} mm to {} mm towards the mold",
+                number(bore),
+                number(end)
+            ),
             "smaller than reducer.bore",
-            format!("at least {} mm: the plug comes out towards the mold", number(bore)),
+            format!(
+                "at least {} mm: the plug comes out towards the mold",
+                number(bore)
+            ),
         );
         return false;
     }
     // 2 mm of metal around the bore in a stud, 0.5 mm of floor around it in a hole.
     let most = |e: &End| {
-        let stud = if e.root > 0.0 { e.root - 4.0 } else { f64::INFINITY };
-        let narrowest = e.hole.iter().filter_map(floor_dia).fold(f64::INFINITY, f64::min);
+        let stud = if e.root > 0.0 {
+            e.root - 4.0
+        } else {
+            f64::INFINITY
+        };
+        let narrowest = e
+            .hole
+            .iter()
+            .filter_map(floor_dia)
+            .fold(f64::INFINITY, f64::min);
         stud.min(narrowest - 1.0)
     };
-    for (dia, e, what) in [(bore, &inlet.end, "at the nozzle"), (end, &out.end, "towards the mold")] {
+    for (dia, e, what) in [
+        (bore, &inlet.end, "at the nozzle"),
+        (end, &out.end, "towards the mold"),
+    ] {
         let most = most(e);
         if dia > most + 1e-9 {
             p.refuse(
                 "bore-too-wide",
-                span_of(if what == "at the nozzle" { p.job.reducer.bore.as_ref() } else { p.job.reducer.bore_end.as_ref() })
-                    .or(span_of(p.job.reducer.bore.as_ref()))
-                    .or(span_of(p.job.nozzle.orifice.as_ref())),
+                span_of(if what == "at the nozzle" {
+                    p.job.reducer.bore.as_ref()
+                } else {
+                    p.job.reducer.bore_end.as_ref()
+                })
+                .or(span_of(p.job.reducer.bore.as_ref()))
+                .or(span_of(p.job.nozzle.orifice.as_ref())),
                 format!(
                     "a bore of {} mm leaves no metal in the end {what}",
                     number(dia)
                 ),
                 "too wide",
-                format!("at most {} mm, or a larger thread", number((most * 2.0).floor() / 2.0)),
+                format!(
+                    "at most {} mm, or a larger thread",
+                    number((most * 2.0).floor() / 2.0)
+                ),
             );
             return false;
         }
@@ -284,7 +318,12 @@ fn cut(plate: &mut Plate, inlet: &Inlet, out: &Out, body: &body::Body, (bore, en
         let mut steps = e.stud.clone();
         steps.extend(body.crown.clone());
         if !steps.is_empty() {
-            push(plate, Purpose::TurnedEnd, face, Shape::Outside(Outside { steps }));
+            push(
+                plate,
+                Purpose::TurnedEnd,
+                face,
+                Shape::Outside(Outside { steps }),
+            );
         }
     }
     let pressed = matches!(inlet.kind, SeatKind::Pressed(_));
@@ -298,7 +337,12 @@ fn cut(plate: &mut Plate, inlet: &Inlet, out: &Out, body: &body::Body, (bore, en
     let through = HoleStep::through(bore);
     if inlet.end.hole.is_empty() || pressed {
         if pressed {
-            push(plate, Purpose::Nozzle, Face::High, hole(inlet.end.hole.clone()));
+            push(
+                plate,
+                Purpose::Nozzle,
+                Face::High,
+                hole(inlet.end.hole.clone()),
+            );
         }
         push(plate, Purpose::MeltWay, Face::High, hole(vec![through]));
     } else {
@@ -316,10 +360,19 @@ fn cut(plate: &mut Plate, inlet: &Inlet, out: &Out, body: &body::Body, (bore, en
         };
         let mut steps = out.end.hole.clone();
         steps.insert(0, drill);
-        let purpose = if out.end.hole.is_empty() { Purpose::MeltWay } else { Purpose::Outlet };
+        let purpose = if out.end.hole.is_empty() {
+            Purpose::MeltWay
+        } else {
+            Purpose::Outlet
+        };
         push(plate, purpose, Face::Low, hole(steps));
     } else if !out.end.hole.is_empty() {
-        push(plate, Purpose::Outlet, Face::Low, hole(out.end.hole.clone()));
+        push(
+            plate,
+            Purpose::Outlet,
+            Face::Low,
+            hole(out.end.hole.clone()),
+        );
     }
     body.cut(plate);
     if let Some((circle, count, steps)) = &out.screws {
@@ -331,7 +384,10 @@ fn cut(plate: &mut Plate, inlet: &Inlet, out: &Out, body: &body::Body, (bore, en
                 plate,
                 Purpose::FlangeScrew,
                 Face::High,
-                Shape::Hole(Hole { at, steps: steps.clone() }),
+                Shape::Hole(Hole {
+                    at,
+                    steps: steps.clone(),
+                }),
             );
         }
     }

@@ -59,6 +59,7 @@ pub(super) fn misfits(plan: &PlatePlan, solid: &TaggedMesh) -> Vec<Misfit> {
             _ => None,
         })
         .collect();
+    out.extend(turned(plan, &upright));
     let mut faces: Vec<_> = plan.operations.iter().map(|o| o.face).collect();
     faces.sort();
     faces.dedup();
@@ -97,6 +98,36 @@ pub(super) fn misfits(plan: &PlatePlan, solid: &TaggedMesh) -> Vec<Misfit> {
                     cut: 2.0 * w.radius,
                     solid: 2.0 * r,
                 });
+            }
+        }
+    }
+    out
+}
+
+/// Cylinders that are turned a little thicker or thinner than the solid has them.
+fn turned(plan: &PlatePlan, upright: &[(Point, f64)]) -> Vec<Misfit> {
+    let mut out = Vec::new();
+    for o in &plan.operations {
+        for m in &o.motions {
+            let Motion::Bore { at, section } = m else {
+                continue;
+            };
+            let walls = section
+                .windows(2)
+                .filter(|w| w[0][0] == w[1][0] && (w[0][1] - w[1][1]).abs() > SHORT);
+            for radius in walls.map(|w| w[0][0]) {
+                let off = |r: f64| (r - radius).abs();
+                let nearest = (upright.iter().filter(|(a, _)| (a - at).norm() < SAME))
+                    .map(|(_, r)| *r)
+                    .min_by(|a, b| off(*a).total_cmp(&off(*b)));
+                if let Some(r) = nearest.filter(|r| off(*r) > SAME && off(*r) < NEAR) {
+                    out.push(Misfit {
+                        number: o.number,
+                        at: *at,
+                        cut: 2.0 * radius,
+                        solid: 2.0 * r,
+                    });
+                }
             }
         }
     }

@@ -109,7 +109,8 @@ pub fn face_picture(
             Shape::Outside(o) => {
                 let at = frame.point(view.point(Point::origin()));
                 let circles = o.edges().into_iter().map(|d| 0.5 * d * frame.scale);
-                out.items.extend(circles.map(|r| Item::Circle(at, r, milled)));
+                out.items
+                    .extend(circles.map(|r| Item::Circle(at, r, milled)));
                 others.push(Target {
                     at,
                     clear: 0.6,

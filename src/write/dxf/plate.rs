@@ -230,7 +230,11 @@ fn feature(d: &mut Drawing, plate: &Plate, f: &Feature, view: &FaceView, kerf: f
             let centre = view.point(Point::origin());
             for dia in o.edges() {
                 let radius = 0.5 * dia;
-                d.push(pick(POCKETS, POCKETS_BACK), tag, Geometry::Circle { centre, radius });
+                d.push(
+                    pick(POCKETS, POCKETS_BACK),
+                    tag,
+                    Geometry::Circle { centre, radius },
+                );
             }
         }
         Shape::Cavity(_) | Shape::Core(_) => {
