@@ -159,6 +159,23 @@ impl Outside {
         }
         out
     }
+    /// The largest diameter of an external thread, and from and to which depth it is cut, with the
+    /// chamfer before it.
+    pub fn threaded(&self, designation: &str) -> Option<(f64, [f64; 2])> {
+        let (mut depth, mut chamfer) = (0.0, 0.0);
+        for s in &self.steps {
+            if matches!(&s.kind, OutsideKind::Thread { thread, .. } if thread == designation) {
+                return Some((s.end, [chamfer, depth + s.length]));
+            }
+            chamfer = if s.kind == OutsideKind::Chamfer {
+                depth
+            } else {
+                depth + s.length
+            };
+            depth += s.length;
+        }
+        None
+    }
     /// Diameters of the edges that are seen from the face, each once, the largest first.
     pub fn edges(&self) -> Vec<f64> {
         let mut widest = 0.0;

@@ -106,7 +106,13 @@ pub(super) fn decide(p: &mut Planner, metal: &Material, inlet: &End, out: &Out) 
         hole.max(if e.crest > 0.0 { e.crest + 2.0 } else { 0.0 })
     };
     let face = inlet.face.max(out.end.face);
-    let wide = around(inlet).max(around(&out.end));
+    // Screws go through the whole disc.
+    let disc = if out.screws.is_some() {
+        out.end.face
+    } else {
+        0.0
+    };
+    let wide = around(inlet).max(around(&out.end)).max(disc);
     // No narrower than what stands in it and on it.
     let metal_least = [inlet, &out.end]
         .map(|e| (2.0 * (e.radius + 0.5)).max(if e.crest > 0.0 { e.crest + 1.0 } else { 0.0 }))

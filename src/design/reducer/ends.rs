@@ -243,13 +243,15 @@ fn stud(thread: &PipeThread, threaded: f64, tip: Option<(f64, f64)>, collar: boo
         begin = begin.max(dia);
     }
     let begin = begin.min(crest - 0.2);
-    let chamfer = 0.5 * (crest - begin);
+    // 45°, up to the crest where it ends: a taper has grown a little by then.
+    let chamfer = 0.5 * (crest - begin) / (1.0 - 0.5 * form.taper);
+    let first = begin + 2.0 * chamfer;
     steps.push(OutsideStep::cone(
         OutsideKind::Chamfer,
-        [begin, crest],
+        [begin, first],
         chamfer,
     ));
-    let large = crest + form.taper * (threaded - chamfer);
+    let large = crest + form.taper * threaded;
     let designation = outside.designation();
     steps.push(OutsideStep::cone(
         OutsideKind::Thread {
@@ -257,7 +259,7 @@ fn stud(thread: &PipeThread, threaded: f64, tip: Option<(f64, f64)>, collar: boo
             pitch: form.pitch,
             root: root + form.taper * chamfer,
         },
-        [crest, large],
+        [first, large],
         threaded - chamfer,
     ));
     let groove = ((large + relief.over_mm) * 20.0).floor() / 20.0;
@@ -577,7 +579,7 @@ fn nose(
                 OutsideStep::cylinder(OutsideKind::Plain, dia, neck),
             ],
             face: dia + 2.0,
-            root: front,
+            root: dia,
             crest: dia,
             ..End::plain(outside)
         },

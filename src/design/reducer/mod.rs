@@ -18,6 +18,8 @@ use super::plate::{Design, Face, Plate, Side};
 use super::{machine, material, plastic};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
+use crate::data::PipeThread;
+use crate::data::pipe_fit::OutsideThread;
 use crate::sketch::{Point, Region};
 use ends::{End, Inlet, Out};
 
@@ -135,17 +137,17 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
     Some(design)
 }
 
-/// "Reducer Rc 1/2 to G 3/4 (male)".
+/// "Reducer Rc 1/2 to R 3/4": holes and studs by their designations.
 fn title(inlet: &SeatKind, outlet: &OutletKind) -> String {
     let first = match inlet {
         SeatKind::Male(m) => outside_words(&m.thread),
         kind => kind
             .thread()
-            .map_or("seat".to_owned(), |t| format!("{} inside", t.designation())),
+            .map_or("seat".to_owned(), PipeThread::designation),
     };
     let second = match outlet {
         OutletKind::Male(m) => outside_words(&m.thread),
-        OutletKind::Female(t) => format!("{} inside", t.thread.designation()),
+        OutletKind::Female(t) => t.thread.designation(),
         OutletKind::Nose(n) => match n.form {
             super::joint::SeatShape::Sphere { radius } => format!("round nose R{}", number(radius)),
             super::joint::SeatShape::Cone { angle_deg } => {
@@ -158,11 +160,8 @@ fn title(inlet: &SeatKind, outlet: &OutletKind) -> String {
     format!("Reducer {first} to {second}")
 }
 
-fn outside_words(thread: &crate::data::PipeThread) -> String {
-    format!(
-        "{} outside",
-        crate::data::pipe_fit::OutsideThread::mate_of(thread).designation()
-    )
+fn outside_words(thread: &PipeThread) -> String {
+    OutsideThread::mate_of(thread).designation()
 }
 
 /// Lengths along the axis, mm.
@@ -288,7 +287,7 @@ fn bores_fit(p: &mut Planner, (bore, end): (f64, f64), inlet: &Inlet, out: &Out)
                 .or(span_of(p.job.reducer.bore.as_ref()))
                 .or(span_of(p.job.nozzle.orifice.as_ref())),
                 format!(
-                    "a bore of {} mm leaves no metal in the end {what}",
+                    "a bore of {} mm leaves less metal than 2 mm around it, or no floor, in the end {what}",
                     number(dia)
                 ),
                 "too wide",

@@ -163,14 +163,15 @@ fn grooves(plan: &PlatePlan, solid: &TaggedMesh) -> Vec<Misfit> {
             } if axis.z.abs() > 1.0 - 1e-9
                 && (Point::new(origin.x, origin.y) - at).norm() < SAME =>
             {
-                Some((*radius, heights(solid, k as u32)?))
+                Some((*radius, heights(solid, k as u32)))
             }
             _ => None,
         });
-        let fits = |(r, ends): &(f64, [f64; 2])| {
-            (r - radius).abs() < SAME && (0..2).all(|i| (ends[i] - between[i]).abs() < END)
+        let ends = |ends: &[f64; 2]| (0..2).all(|i| (ends[i] - between[i]).abs() < END);
+        let fits = |(r, pieces): &(f64, Vec<[f64; 2]>)| {
+            (r - radius).abs() < SAME && pieces.iter().any(ends)
         };
-        let about: Vec<(f64, [f64; 2])> = about.collect();
+        let about: Vec<(f64, Vec<[f64; 2]>)> = about.collect();
         if about.iter().any(fits) {
             continue;
         }
@@ -189,11 +190,22 @@ fn grooves(plan: &PlatePlan, solid: &TaggedMesh) -> Vec<Misfit> {
     out
 }
 
-/// Heights between which a surface of a solid lies.
-fn heights(solid: &TaggedMesh, surface: u32) -> Option<[f64; 2]> {
+/// Heights between which the pieces of a surface of a solid lie, one above the other.
+fn heights(solid: &TaggedMesh, surface: u32) -> Vec<[f64; 2]> {
     let of = (solid.triangles.iter().zip(&solid.tags)).filter(|(_, tag)| **tag == surface);
-    let z = of.flat_map(|(t, _)| t.iter().map(|i| solid.points[*i as usize].z));
-    z.fold(None, |ends: Option<[f64; 2]>, z| {
-        Some(ends.map_or([z, z], |[a, b]| [a.min(z), b.max(z)]))
-    })
+    let mut spans: Vec<[f64; 2]> = of
+        .map(|(t, _)| {
+            let z = t.map(|i| solid.points[i as usize].z);
+            [z[0].min(z[1]).min(z[2]), z[0].max(z[1]).max(z[2])]
+        })
+        .collect();
+    spans.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let mut out: Vec<[f64; 2]> = Vec::new();
+    for s in spans {
+        match out.last_mut() {
+            Some(last) if s[0] <= last[1] + 1e-6 => last[1] = last[1].max(s[1]),
+            _ => out.push(s),
+        }
+    }
+    out
 }

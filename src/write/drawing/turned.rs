@@ -15,7 +15,7 @@ use super::title::{BLOCK, MARGIN, Projection, TitleBlock, top};
 use super::{Frame, Item, Pen, dimension};
 use crate::base::units::decimals;
 use crate::design::{Depth, Face, HoleStep, Outside, OutsideKind, Plate, Shape};
-use crate::sketch::{Contour, Point, Vertex};
+use crate::sketch::{Contour, Path, Point, Vertex};
 use crate::solid::TaggedMesh;
 
 /// From one dimension line to the next, mm.
@@ -131,6 +131,7 @@ fn picture(
         })
         .collect();
     items.push(Item::Clipped(above, seen));
+    items.push(silhouette(plate, at));
     let loops: Vec<Vec<Point>> = section(mesh, Cut { y: 0.0 })
         .iter()
         .map(|l| l.iter().map(|p| at(p.y, p.x)).collect())
@@ -183,6 +184,42 @@ fn picture(
         Pen::Centre,
     ));
     items
+}
+
+/// The outline above the axis: the profile of both ends, and the bar between them.
+fn silhouette(plate: &Plate, at: &dyn Fn(f64, f64) -> Point) -> Item {
+    let widest = 0.5 * plate.outline.bounds().width();
+    let of = |face: Face| {
+        let end = plate.features.iter().find_map(|f| match &f.shape {
+            Shape::Outside(o) if f.face == face => Some(o.profile()),
+            _ => None,
+        });
+        let profile = end.unwrap_or_default();
+        let (z, inward) = (plate.z(face), Plate::inward(face));
+        // On paper the nozzle's end runs to the right: its arcs are mirrored.
+        let on_sheet = move |v: Vertex| Vertex {
+            at: at(z + inward * v.at.y, v.at.x.min(widest)),
+            bulge: inward * v.bulge,
+        };
+        let mut all: Vec<Vertex> = profile.into_iter().map(on_sheet).collect();
+        // Where the last step is a shoulder, the bar goes on from its edge.
+        let shoulder = all.last().map_or(at(z, 0.0), |v| v.at);
+        all.push(Vertex {
+            at: Point::new(shoulder.x, at(z, widest).y),
+            bulge: 0.0,
+        });
+        all
+    };
+    let mut vertices = of(Face::High);
+    let mut low = of(Face::Low);
+    low.reverse();
+    // Backwards each arc belongs to the vertex before it and bows the other way.
+    let bulges: Vec<f64> = low.iter().skip(1).map(|v| -v.bulge).chain([0.0]).collect();
+    for (v, bulge) in low.iter_mut().zip(bulges) {
+        v.bulge = bulge;
+    }
+    vertices.extend(low);
+    Item::Path(Path { vertices }, Pen::Outline)
 }
 
 /// The roots of external threads, on either side of the axis, and where they end.
