@@ -7,7 +7,7 @@ use super::operation::{Kind, ShopPlan};
 use super::stock::Section;
 use crate::base::units::number;
 use crate::data::material;
-use crate::design::{Clamp, Design, Hardware, Plate, pin_size};
+use crate::design::{Clamp, Design, Hardware, Plate, Side, pin_size};
 use crate::spec::job::{Lubrication, Sealing};
 
 /// Metal left on each side of a sawn blank for squaring, mm.
@@ -77,7 +77,7 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
         }
     }
     let does = |kind: Kind| operations().any(|o| o.kind == kind);
-    if does(Kind::Mark) {
+    if does(Kind::Mark) && design.plates.iter().any(|p| p.side != Side::Reducer) {
         once(
             &mut out,
             "Marking-out ink; A4 paper and glue for the drill template",

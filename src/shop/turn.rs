@@ -205,7 +205,7 @@ pub(super) fn outside(bench: &mut Bench<'_>, f: &Feature, outside: &Outside) {
     let mut o = bench.operation(
         Kind::Turn,
         f.face,
-        format!("turn {} {}: {words}", purpose_words(f.purpose), f.tag),
+        format!("turn the outside {}: {words}", f.tag),
     );
     o.tool =
         "turning tool, chamfering tool; parting tool with round corners for the undercut".into();
@@ -282,8 +282,11 @@ pub(super) fn outside(bench: &mut Bench<'_>, f: &Feature, outside: &Outside) {
             decimals(*root, 2)
         );
         o.coolant = bench.coolant();
-        bench.turned(&mut o, s.end, 3.0, s.length);
-        // By hand, with the gauge tried in between.
+        // By hand or slowly; it is fed by its pitch, not by a rate.
+        let metal = &plate.material;
+        bench.set(&mut o, conditions::reaming(metal, s.end, bench.workshop));
+        o.feed = None;
+        // With the gauge tried in between.
         o.minutes += 10.0;
         o.caution = "in the same clamping as the shoulder, or the joint leans and leaks hot melt under pressure".into();
         o.measure.push(format!(

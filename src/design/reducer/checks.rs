@@ -4,7 +4,7 @@
 //! The end at the nozzle is judged by `nozzle::check`, the melt in the bore by `process`.
 
 use super::super::closing::{Leaves, Stop};
-use super::super::joint::{OutletEnd, OutletKind};
+use super::super::joint::{OutletEnd, OutletKind, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of};
 use super::super::plate::Design;
 use super::body::Body;
@@ -13,6 +13,7 @@ use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::hot_strength::yield_share;
+use crate::data::pipe::PipeThread;
 use crate::data::pipe_fit::OutsideThread;
 use crate::data::{Material, joint, materials};
 use std::f64::consts::PI;
@@ -59,7 +60,7 @@ pub(super) fn reducer(p: &mut Planner, design: &Design, inlet: &End, out: &Out, 
     let allowed = allowed(design, metal);
     walls(p, design, (inlet, &out.end), body, allowed);
     thrust(p, design, outlet, allowed);
-    hangs(p, design, &out.end, allowed);
+    hangs(p, design, outlet, &out.end, allowed);
     closes(p, outlet);
     screws(p, design, outlet);
     no_lathe(p);
@@ -194,7 +195,7 @@ fn thrust(p: &mut Planner, design: &Design, outlet: &OutletEnd, allowed: f64) {
 
 /// The mold hangs on the reducer, nozzle level: bending at the root of the outlet, and of the
 /// nozzle's thread at the other end.
-fn hangs(p: &mut Planner, design: &Design, out: &End, allowed: f64) {
+fn hangs(p: &mut Planner, design: &Design, outlet: &OutletEnd, out: &End, allowed: f64) {
     let spec = p.job.reducer.clone();
     let show = |m: &f64| format!("{} kg", number(*m));
     let mass = p.decisions.decide("reducer.carries", spec.carries.as_ref(), show, || {
@@ -222,7 +223,7 @@ fn hangs(p: &mut Planner, design: &Design, out: &End, allowed: f64) {
     let stud = out.stud_length();
     let own = plate.thickness() - stud;
     let mut hot: Vec<(&str, f64, f64, f64)> = Vec::new();
-    let bore = design.outlet.as_ref().map_or(0.0, |o| o.bore);
+    let bore = outlet.bore;
     if out.root > 0.0 && out.root > bore {
         hot.push((
             "reducer.outlet.bending",
@@ -231,22 +232,37 @@ fn hangs(p: &mut Planner, design: &Design, out: &End, allowed: f64) {
             at,
         ));
     }
-    if let Some(form) = design.nozzle.kind.thread().and_then(|t| t.form()) {
-        let pipe = 0.8 * form.minor;
-        let arm = at + own;
+    // A pipe's end in a hole: its wall is that of the pipe tables' middle, four fifths of the core.
+    let pipe = |t: &PipeThread| t.form().map(|f| (f.minor, 0.8 * f.minor));
+    if let OutletKind::Female(t) = &outlet.kind
+        && let Some((core, hollow)) = pipe(&t.thread)
+    {
+        hot.push((
+            "reducer.outlet.bending",
+            joint::hanging_stress(weight, at, core, hollow),
+            core,
+            at,
+        ));
+    }
+    let arm = at + own;
+    let at_nozzle = match &design.nozzle.kind {
+        SeatKind::Male(m) => Some((m.root, bore)),
+        kind => kind.thread().and_then(pipe),
+    };
+    if let Some((core, hollow)) = at_nozzle {
         hot.push((
             "reducer.bending",
-            joint::hanging_stress(weight, arm, form.minor, pipe),
-            form.minor,
+            joint::hanging_stress(weight, arm, core, hollow),
+            core,
             arm,
         ));
     }
     let most = allowed.min(235.0 * HOT_STEEL * ALLOWED) * NOTCH;
     for (key, stress, core, arm) in hot {
         let place = if key == "reducer.bending" {
-            "the nozzle's thread"
+            "the thread at the nozzle"
         } else {
-            "the outlet's undercut"
+            "the outlet's thread"
         };
         p.decisions.record(
             key,

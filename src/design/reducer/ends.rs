@@ -159,23 +159,28 @@ fn male_inlet(
     pressure: f64,
     nozzle_c: f64,
 ) -> Option<Inlet> {
+    no_hole(p)?;
     let form = thread.form()?;
     let outside = OutsideThread::mate_of(thread).form()?;
     let ring = nozzle::ring_holds(thread, metal, pressure);
     let sealing = nozzle::sealing(p, Some(thread), false, ring, nozzle_c);
-    let taper = thread.family.seals_in_thread();
-    let collar = !taper;
+    let stop = match (thread.family.seals_in_thread(), sealing) {
+        (true, _) => Stop::Flanks,
+        (false, Sealing::CopperRing) => Stop::Collar,
+        (false, _) => Stop::Floor,
+    };
+    let collar = stop == Stop::Collar;
     // In the socket nothing is known but its thread: the useful length goes in.
     let made = stud(thread, outside.useful_length, None, collar)?;
     let tight = crate::data::pipe_fit::wrench_tight(thread);
-    let reach = tight.unwrap_or(outside.useful_length);
-    let sealing = if collar { Sealing::CopperRing } else { sealing };
+    let given = p.job.nozzle.reach.as_ref().map(|r| r.value.mm());
+    let reach = given.or(tight).unwrap_or(outside.useful_length);
     let mut closing = Closing {
         sealing,
         reach: Some(reach),
-        engaged: Some(reach.min(made.threaded)),
+        engaged: Some(reach.min(tight.unwrap_or(made.threaded)).min(made.threaded)),
         farthest: Some(made.threaded),
-        ..Closing::faces(if collar { Stop::Collar } else { Stop::Flanks })
+        ..Closing::faces(stop)
     };
     closing.torque = nozzle::torque(thread, &closing, metal, pressure);
     p.decisions.record(
@@ -207,6 +212,29 @@ fn male_inlet(
         depth: 0.0,
         radius: 0.5 * made.crest,
     })
+}
+
+/// What is said of a hole says nothing of a male end.
+fn no_hole(p: &mut Planner) -> Option<()> {
+    let n = &p.job.nozzle;
+    let keys = [
+        ("end", n.end.as_ref().map(|g| g.span)),
+        ("port", n.port.as_ref().map(|g| g.span)),
+        ("taper_reamed", n.taper_reamed.as_ref().map(|g| g.span)),
+    ];
+    let Some((key, span)) = keys.into_iter().find_map(|(k, s)| Some((k, s?))) else {
+        return Some(());
+    };
+    p.refuse(
+        "key-not-used",
+        Some(span),
+        format!(
+            "nozzle.{key} says nothing for a male end: it is about the hole that takes the nozzle"
+        ),
+        "not used",
+        "take it out, or reducer.inlet = \"female\"",
+    );
+    None
 }
 
 /// A male thread with its shoulder.
