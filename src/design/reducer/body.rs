@@ -25,6 +25,8 @@ const CROWN: (f64, f64) = (0.95, 30.0);
 const FLATS_OF_BAR: f64 = 0.92;
 /// Holes for a pin spanner: diameter and depth, mm (common practice, no source).
 const PIN: (f64, f64) = (6.0, 7.0);
+/// Metal between them and the rim, mm (common practice, no source).
+const PIN_RIM: f64 = 2.5;
 
 /// The bar between the ends.
 pub(super) struct Body {
@@ -290,9 +292,9 @@ fn round(
         );
         return None;
     }
-    // Holes for a pin spanner stand outside the seat, 2 mm of metal on either side of them.
+    // Holes for a pin spanner stand outside the seat and its wall, at the rim.
     let seat = inlet.radius.max(0.5 * inlet.face);
-    let ring = 2.0 + PIN.0 + 2.0;
+    let ring = WALL + PIN.0 + PIN_RIM;
     let holes = if pins { 2.0 * (seat + ring) } else { 0.0 };
     let need = wide.max(face).max(holes);
     let (size, source) = bar(metal, false, need);
@@ -313,6 +315,6 @@ fn round(
         crown: None,
         grip_height: if pins { PIN.1 + 5.0 } else { 12.0 },
         width: dia,
-        pins: pins.then_some(0.5 * (seat + 0.5 * dia)),
+        pins: pins.then_some(0.5 * dia - PIN_RIM - 0.5 * PIN.0),
     })
 }

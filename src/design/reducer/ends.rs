@@ -210,7 +210,8 @@ fn male_inlet(
         },
         closing,
         depth: 0.0,
-        radius: 0.5 * made.crest,
+        // Its walls are those of its stud.
+        radius: 0.0,
     })
 }
 
