@@ -6,6 +6,7 @@
 mod body;
 mod checks;
 mod ends;
+mod plain_ends;
 
 use super::cuts::push;
 use super::feature::{Purpose, Shape};
