@@ -7,6 +7,7 @@ use platewright::spec::{read, sections, templates};
 
 const SHORT: &str = "[part]\nthickness = 4\noutline = { shape = \"circle\", diameter = 90 }\n";
 const SHORT_ADAPTOR: &str = "[job]\nkind = \"adaptor\"\n[nozzle]\nthread = \"G 1/2\"\n[adaptor]\npattern = { pattern = \"circle\", count = 4, diameter = 60 }\n";
+const SHORT_REDUCER: &str = "[job]\nkind = \"reducer\"\n[nozzle]\nthread = \"G 1/2\"\n[reducer]\noutlet = { end = \"male\", thread = \"G 3/4\" }\n";
 
 /// A default that begins with a value ("6 mm, one pass …") begins with the decided value.
 #[test]
@@ -14,7 +15,7 @@ fn defaults_begin_with_the_decided_value() {
     let mut compared = 0;
     let two = SHORT.to_owned() + "[mold]\ncavities = 2\n";
     let welded = SHORT.to_owned() + "[nozzle]\njoint = \"welded\"\n[mold]\nthickness_a = 20\n";
-    for text in [SHORT, &two, &welded, SHORT_ADAPTOR] {
+    for text in [SHORT, &two, &welded, SHORT_ADAPTOR, SHORT_REDUCER] {
         let job = read(text).unwrap();
         let design = design::design(&job, "x", &Hints::default()).unwrap();
         for d in &design.decisions.0 {

@@ -208,6 +208,8 @@ codes! {
     MoldHangsHeavy = "mold-hangs-heavy", [Warn], "nozzle";
     /// The mold does not turn freely on the machine.
     SwingTooWide = "swing-too-wide", [Stop], "machine.swing";
+    /// The melt freezes in a turned adaptor between shots.
+    MeltFreezesOnWay = "melt-freezes-on-way", [Warn, Note], "reducer.length";
     /// Tape does not seal a parallel thread.
     TapeOnParallelThread = "tape-on-parallel-thread", [Stop], "nozzle.sealing";
     /// The melt is hot for PTFE tape.

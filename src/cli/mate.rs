@@ -226,16 +226,32 @@ fn instead(fit: &Fit, outside: &OutsideThread, inside: &PipeThread) -> Vec<Strin
                 "mold made already: a nozzle end {} (plain steel, not galvanised)",
                 mate.designation()
             ));
-            let socket = takers(outside)
-                .first()
-                .map_or_else(String::new, PipeThread::designation);
-            all.push(format!(
-                "or a steel adaptor between them: {socket} inside to {} outside; a longer way for the melt, keep it hot",
-                mate.designation()
-            ));
+            if let Some(socket) = takers(outside).first() {
+                all.push(format!(
+                    "or a steel adaptor between them, turned: {} inside to {} outside; a longer way for the melt, keep it hot",
+                    socket.designation(),
+                    mate.designation()
+                ));
+                all.push(format!(
+                    "the lines of its file (starter: platewright new reducer): {}",
+                    reducer_lines(socket, inside).join("; ")
+                ));
+            }
         }
     }
     all
+}
+
+/// The parameter file of a turned adaptor from the nozzle's thread to the mold's, a key a line.
+fn reducer_lines(socket: &PipeThread, inside: &PipeThread) -> [String; 3] {
+    [
+        "job.kind = \"reducer\"".to_owned(),
+        format!("nozzle.thread = \"{}\"", socket.designation()),
+        format!(
+            "reducer.outlet = {{ end = \"male\", thread = \"{}\" }}",
+            inside.designation()
+        ),
+    ]
 }
 
 fn page(a: &Answer) -> String {
@@ -338,6 +354,29 @@ mod tests {
         assert!(a.instead[1].contains("nozzle end G 1/2"));
         let text = page(&a);
         assert!(text.contains("3.8 mm, 2.1 turns"), "{text}");
+    }
+
+    #[test]
+    fn the_adaptor_between_strangers_can_be_made() {
+        for (nozzle, mold) in [("1/2 NPT", "G 1/2"), ("R 1/2", "G 3/4"), ("G 1", "3/4 NPT")] {
+            let (o, i) = (
+                thread::outside(nozzle).unwrap(),
+                thread::designation(mold).unwrap(),
+            );
+            let a = answer(fit(&o, &i).unwrap(), &o, &i, None);
+            let lines = reducer_lines(takers(&o).first().unwrap(), &i);
+            assert!(
+                a.instead.iter().any(|w| w.contains(&lines[2])),
+                "{:?}",
+                a.instead
+            );
+            let job = pipeline::read(lines.join("\n").as_bytes(), &|_| Err("none".into()));
+            let design = design::design(&job.unwrap(), "reducer", &Hints::default()).unwrap();
+            // It takes the nozzle at one end and goes into the mold at the other.
+            let takes = design.nozzle.kind.thread().map(OutsideThread::mate_of);
+            assert_eq!(takes.as_ref(), Some(&o));
+            assert_eq!(design.outlet.unwrap().thread(), Some(&i));
+        }
     }
 
     #[test]

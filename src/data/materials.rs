@@ -97,11 +97,12 @@ struct FurtherRow {
 /// A way plate is sold.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PlateStock {
-    /// aluminium-rolled, aluminium-cast, steel, aluminium-sheet, steel-sheet.
+    /// aluminium-rolled, aluminium-cast, steel, aluminium-sheet, steel-sheet; bars: steel-hexagon,
+    /// aluminium-hexagon, steel-round, aluminium-round.
     pub key: String,
     /// For people.
     pub stock: String,
-    /// Usual thicknesses, mm, separated by spaces.
+    /// Usual thicknesses (of bars: widths across flats or diameters), mm, separated by spaces.
     pub thicknesses_mm: String,
     /// What to know.
     pub remark: String,
@@ -228,6 +229,14 @@ pub fn plate_stock(material: &Material) -> Option<&'static PlateStock> {
 /// How sheet for profile cutting is sold, from 1 mm; `None` as [`plate_stock`].
 pub fn sheet_stock(material: &Material) -> Option<&'static PlateStock> {
     stock(material, "aluminium-sheet", "steel-sheet")
+}
+
+/// How bar of a material is sold: hexagon or round; `None` for what is not sold as bar here.
+pub fn bar_stock(material: &Material, hexagon: bool) -> Option<&'static PlateStock> {
+    match hexagon {
+        true => stock(material, "aluminium-hexagon", "steel-hexagon"),
+        false => stock(material, "aluminium-round", "steel-round"),
+    }
 }
 
 fn stock(material: &Material, aluminium: &str, steel: &str) -> Option<&'static PlateStock> {

@@ -192,14 +192,15 @@ rows! {
     }
 }
 
-/// Relief behind an internal thread, DIN 76-1.
+/// Relief behind a thread, DIN 76-1.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ThreadRelief {
     /// Pitch, mm.
     pub pitch_mm: f64,
-    /// C (normal) or D (short).
+    /// Behind an internal thread C (normal) or D (short), behind an external one A or B.
     pub form: String,
-    /// Groove wider than the thread's major diameter by this much, mm.
+    /// Groove wider than the thread's major diameter by this much, mm; narrower (negative) behind
+    /// an external thread.
     pub over_mm: f64,
     /// Least width of the groove, mm.
     pub width_min_mm: f64,
@@ -207,7 +208,7 @@ pub struct ThreadRelief {
     pub width_max_mm: f64,
     /// Radius in its corners, mm.
     pub radius_mm: f64,
-    /// Hole beyond the full thread where there is no groove, mm.
+    /// Hole (or length up to the shoulder) beyond the full thread where there is no groove, mm.
     pub beyond_mm: f64,
     /// Where the row comes from.
     pub source: String,
@@ -218,9 +219,18 @@ pub struct ThreadRelief {
 /// The short relief (form D) of the next larger pitch in the table; pipe threads have a standard
 /// of their own (DIN 76-2) that no source was at hand for.
 pub fn short_relief(pitch: f64) -> Option<&'static ThreadRelief> {
+    relief_of("D", pitch)
+}
+
+/// The short relief (form B) between an external thread and its shoulder, as [`short_relief`].
+pub fn short_undercut(pitch: f64) -> Option<&'static ThreadRelief> {
+    relief_of("B", pitch)
+}
+
+fn relief_of(form: &str, pitch: f64) -> Option<&'static ThreadRelief> {
     thread_reliefs()
         .iter()
-        .filter(|r| r.form == "D" && r.pitch_mm + 1e-9 >= pitch)
+        .filter(|r| r.form == form && r.pitch_mm + 1e-9 >= pitch)
         .min_by(|a, b| a.pitch_mm.total_cmp(&b.pitch_mm))
 }
 

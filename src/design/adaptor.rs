@@ -132,6 +132,7 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         layers: None,
         clamp: None,
         feed: None,
+        outlet: None,
         whole_shot: true,
         plastic,
         machine,

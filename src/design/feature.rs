@@ -1,6 +1,7 @@
 //! A feature of a plate: the one description behind solid, DXF, drawing, hole table and operation.
 
 use super::hole::Hole;
+use super::outside::Outside;
 use super::plate::{Face, Placement};
 use crate::part::{Form, PartBody, Role};
 use crate::sketch::{Path, Point, Region};
@@ -46,6 +47,14 @@ pub enum Purpose {
     CoreSeat,
     /// Screw of a core.
     CoreScrew,
+    /// The outside of a turned end.
+    TurnedEnd,
+    /// Thread inside the end towards the mold.
+    Outlet,
+    /// Way of the melt through a turned adaptor.
+    MeltWay,
+    /// Flat or hole for a spanner.
+    Spanner,
     /// Any other hole or pocket asked for by the user.
     Custom,
 }
@@ -79,6 +88,8 @@ pub enum Shape {
     /// Metal that stands on the upper face: the blank is as much thicker, all around it is
     /// cut away. In its bodies `Add` = metal, `Remove` = cut into it; `depth` is its height.
     Core(Impression),
+    /// What is turned off the outside about the origin's axis.
+    Outside(Outside),
 }
 
 /// The cavity cut into one plate: bodies in mold coordinates, scaled by the

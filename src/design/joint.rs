@@ -81,6 +81,67 @@ pub enum SeatKind {
     Pressed(PressedSeat),
     /// A register for a flange that is bolted on.
     Flange(FlangeRegister),
+    /// A thread outside that screws into the machine's socket.
+    Male(MaleSeat),
+}
+
+/// A thread turned on the outside of an end.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MaleSeat {
+    /// Its thread, named by the internal one of the pair.
+    pub thread: PipeThread,
+    /// Length from the end to the shoulder, mm.
+    pub length: f64,
+    /// Thread on it, mm.
+    pub threaded: f64,
+    /// Least diameter behind the thread, mm.
+    pub root: f64,
+}
+
+/// The end of a turned adaptor towards the mold.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct OutletEnd {
+    /// How it meets the mold.
+    #[serde(flatten)]
+    pub kind: OutletKind,
+    /// Where it stops in the mold, or what stops in it.
+    pub closing: Closing,
+    /// Diameter that the melt's pressure acts on there, mm.
+    pub pressed_dia: f64,
+    /// Bore where the melt leaves it, mm.
+    pub bore: f64,
+}
+
+/// How the outlet of a turned adaptor meets the mold.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "lowercase")]
+pub enum OutletKind {
+    /// Thread outside.
+    Male(MaleSeat),
+    /// Thread inside.
+    Female(TappedSeat),
+    /// A nose that is pressed into a seat.
+    Nose(PressedSeat),
+    /// A plain cylinder in a register.
+    Spigot {
+        /// Diameter, mm.
+        dia: f64,
+        /// Length, mm.
+        length: f64,
+    },
+    /// A disc with screws and a spigot.
+    Flange(FlangeRegister),
+}
+
+impl OutletEnd {
+    /// Its thread, named by the internal one of the pair.
+    pub fn thread(&self) -> Option<&PipeThread> {
+        match &self.kind {
+            OutletKind::Male(m) => Some(&m.thread),
+            OutletKind::Female(t) => Some(&t.thread),
+            OutletKind::Nose(_) | OutletKind::Spigot { .. } | OutletKind::Flange(_) => None,
+        }
+    }
 }
 
 /// A register for the spigot of a bolted flange.
@@ -254,11 +315,15 @@ impl SeatKind {
         match self {
             SeatKind::Tapped(t) => Some(&t.thread),
             SeatKind::Welded(w) => Some(&w.thread),
+            SeatKind::Male(m) => Some(&m.thread),
             SeatKind::Pressed(_) | SeatKind::Flange(_) => None,
         }
     }
     /// True when the mold is screwed on by turning it (or the nozzle).
     pub fn screwed(&self) -> bool {
-        matches!(self, SeatKind::Tapped(_) | SeatKind::Welded(_))
+        matches!(
+            self,
+            SeatKind::Tapped(_) | SeatKind::Welded(_) | SeatKind::Male(_)
+        )
     }
 }

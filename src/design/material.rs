@@ -18,7 +18,16 @@ pub(super) fn decide(
         .as_ref()
         .is_some_and(|j| j.value == crate::spec::job::Joint::Welded);
     let name = p.word(key, given, || {
-        if welded {
+        if key == "reducer.material" {
+            (
+                "S235".to_owned(),
+                Rule::new(
+                    "steel: keeps its strength at the nozzle's heat, and its threads do not wear",
+                    PRACTICE,
+                )
+                .changes_with(key),
+            )
+        } else if welded {
             (
                 "S235".to_owned(),
                 Rule::new("steel plate, because a fitting is welded on", PRACTICE)

@@ -36,12 +36,14 @@ mod mold;
 mod molded;
 mod nozzle;
 mod obstacle;
+mod outside;
 mod parting;
 mod planner;
 mod plastic;
 pub mod plate;
 #[cfg(test)]
 pub(crate) mod random;
+mod reducer;
 #[cfg(test)]
 pub(crate) mod sample;
 mod screw_pattern;
@@ -59,11 +61,12 @@ pub use hole::{Depth, Hole, HoleStep};
 pub use imported::Laid;
 pub(crate) use imported::THIN;
 pub use joint::{
-    Bore, Clamp, FlangeRegister, NozzleSeat, PressedSeat, Reamed, Relief, SeatKind, SeatShape,
-    TappedSeat, WeldedFitting,
+    Bore, Clamp, FlangeRegister, MaleSeat, NozzleSeat, OutletEnd, OutletKind, PressedSeat, Reamed,
+    Relief, SeatKind, SeatShape, TappedSeat, WeldedFitting,
 };
 pub use layouts::Layouts;
 pub use nozzle::usual_joint;
+pub use outside::{Outside, OutsideKind, OutsideStep};
 pub use plate::{Design, Face, Hardware, LayerBuild, Placement, Plate, Side};
 
 use crate::base::Diagnostics;
@@ -105,6 +108,7 @@ pub fn design(job: &Job, fallback_name: &str, hints: &Hints) -> Result<Design, D
     drawings::record(&mut p);
     let made = match (kind, &job.part) {
         (JobKind::Adaptor, _) => adaptor::plan(&mut p),
+        (JobKind::Reducer, _) => reducer::plan(&mut p),
         (JobKind::Mold, Some(part)) => mold::plan(&mut p, part, hints),
         (JobKind::Mold, None) => {
             p.refuse(

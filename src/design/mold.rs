@@ -360,6 +360,7 @@ fn planned(
             projected_area: area,
         }),
         feed: Some(feed),
+        outlet: None,
         whole_shot: true,
         plastic,
         machine,

@@ -6,7 +6,7 @@
 
 use super::feature::Feature;
 use super::feed::{Feed, Machine, Plastic};
-use super::joint::{Clamp, NozzleSeat};
+use super::joint::{Clamp, NozzleSeat, OutletEnd};
 use crate::base::{Decisions, Finding};
 use crate::data::profile::Process;
 use crate::part::{Form, PartModel};
@@ -41,6 +41,8 @@ pub enum Side {
     Pin,
     /// A nozzle adaptor plate.
     Adaptor,
+    /// A turned adaptor with two ends.
+    Reducer,
 }
 
 impl Side {
@@ -53,7 +55,7 @@ impl Side {
             Side::Core => "C",
             Side::Island => "I",
             Side::Pin => "P",
-            Side::Adaptor => "N",
+            Side::Adaptor | Side::Reducer => "N",
         }
     }
     /// True for the plates that close the tool on the outside: they bend under the melt.
@@ -68,10 +70,14 @@ impl Side {
     pub fn profile_cut(self) -> bool {
         matches!(self, Side::Sheet | Side::Island)
     }
-    /// True for what is a flat plate that can be cut out of a sheet: pins and cores are turned
-    /// from a bar.
+    /// True for what is a flat plate that can be cut out of a sheet: pins, cores and reducers are
+    /// turned from a bar.
     pub fn lies_on_sheet(self) -> bool {
-        !matches!(self, Side::Pin | Side::Core)
+        !matches!(self, Side::Pin | Side::Core | Side::Reducer)
+    }
+    /// True for what is a job of its own, without a mold around it.
+    pub fn is_alone(self) -> bool {
+        matches!(self, Side::Adaptor | Side::Reducer)
     }
     /// True for what the workshop makes from a drawing: a pin is bought as it is.
     pub fn is_made(self) -> bool {
@@ -88,7 +94,7 @@ impl Side {
 pub struct Plate {
     /// Which plate.
     pub side: Side,
-    /// File and drawing name: `plate-a`, `sheet-1`, `plate-b`, `core`, `adaptor`.
+    /// File and drawing name: `plate-a`, `sheet-1`, `plate-b`, `core`, `adaptor`, `reducer`.
     pub name: String,
     /// Title for people: "A plate (nozzle side)".
     pub title: String,
@@ -246,6 +252,9 @@ pub struct Design {
     pub whole_shot: bool,
     /// The nozzle's seat.
     pub nozzle: NozzleSeat,
+    /// The end towards the mold of a turned adaptor.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub outlet: Option<OutletEnd>,
     /// How its sheets are cut; `None` unless the mold is layered.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub layers: Option<LayerBuild>,

@@ -292,3 +292,35 @@ pub(crate) fn plate(seed: u64) -> Plate {
         features,
     }
 }
+
+/// A turned adaptor, designed from a file of random ends.
+pub(crate) fn reducer(seed: u64) -> Design {
+    let mut d = Dice(seed);
+    let mut thread = || {
+        let size = ["3/8", "1/2", "3/4", "1"][d.pick(4) as usize];
+        let family = ["G", "Rp", "Rc", "NPT"][d.pick(4) as usize];
+        format!("{family} {size}")
+    };
+    let (inlet, outlet) = (thread(), thread());
+    let end = match d.pick(6) {
+        0 | 1 => format!("{{ end = \"male\", thread = \"{outlet}\" }}"),
+        2 | 3 => format!("{{ end = \"female\", thread = \"{outlet}\" }}"),
+        4 => format!(
+            "{{ end = \"sphere\", radius = {} }}",
+            d.size(10.0, 20.0, 0.5)
+        ),
+        _ => format!(
+            "{{ end = \"cone\", angle = {}, diameter = 14 }}",
+            d.size(40.0, 110.0, 5.0)
+        ),
+    };
+    let male = d.pick(3) == 0;
+    let grip = ["hexagon", "flats", "round"][d.pick(if male { 2 } else { 3 }) as usize];
+    let text = format!(
+        "[job]\nkind = \"reducer\"\n[nozzle]\nthread = \"{inlet}\"\norifice = 3\n[reducer]\n\
+         inlet = \"{}\"\ngrip = \"{grip}\"\noutlet = {end}\n[shop]\nmachines = [\"lathe\", \"mill\"]\n",
+        if male { "male" } else { "female" }
+    );
+    let job = crate::spec::read_bytes(text.as_bytes()).expect("a file");
+    design(&job, "reducer", &Hints::default()).unwrap_or_else(|e| panic!("{e}\n{text}"))
+}

@@ -343,6 +343,7 @@ pub(crate) fn design() -> Design {
             scale: 1.016,
         }],
         feed: None,
+        outlet: None,
         whole_shot: true,
         nozzle: NozzleSeat {
             kind: SeatKind::Tapped(seat()),

@@ -5,7 +5,8 @@ use super::{MakeError, Solids};
 use crate::base::finding::released;
 use crate::base::units::number;
 use crate::data::materials;
-use crate::design::{Design, Plate, Purpose};
+use crate::design::{Design, Plate, Purpose, Side};
+use crate::shop::stock::bar_of;
 use crate::spec::Job;
 use crate::write::drawing::sheet::Draft;
 use crate::write::drawing::title::{Projection, TitleBlock};
@@ -106,6 +107,7 @@ fn plate_block(common: &TitleBlock, design: &Design, plate: &Plate) -> TitleBloc
     let metal = materials::material(&plate.material)
         .map_or_else(|| plate.material.clone(), |m| m.name.clone());
     // Roughness: common practice, no source; grades N8 and N6 of ISO 1302.
+    let seals = plate.side == Side::Reducer;
     let wet = plate.features.iter().any(|f| {
         matches!(
             f.purpose,
@@ -116,9 +118,14 @@ fn plate_block(common: &TitleBlock, design: &Design, plate: &Plate) -> TitleBloc
         part: plate.title.clone(),
         document: "part drawing".into(),
         number: format!("{}-{}", design.name, plate.name),
-        material: format!("{metal}, {} mm", number(plate.thickness())),
+        material: match bar_of(plate).filter(|_| plate.side.is_alone()) {
+            Some(bar) => format!("{metal}, {}", bar.short()),
+            None => format!("{metal}, {} mm", number(plate.thickness())),
+        },
         texture: if wet {
             "Ra 3.2; cavity and feed Ra 0.8".into()
+        } else if seals {
+            "Ra 3.2; seal faces, bore Ra 1.6".into()
         } else {
             "Ra 3.2".into()
         },

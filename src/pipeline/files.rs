@@ -4,7 +4,7 @@ use super::drawings::Drawings;
 use super::{Checked, MakeError, Solids, Threads};
 use crate::base::finding::released;
 use crate::base::{Diagnostic, Diagnostics};
-use crate::design::{Design, Plate, Side};
+use crate::design::{Design, Plate};
 use crate::process;
 use crate::shop::ShopPlan;
 use crate::shop::profile::ProfileCut;
@@ -288,7 +288,7 @@ fn colour(name: &str) -> [f64; 3] {
         n if n.starts_with("island-") => [0.56, 0.60, 0.66],
         n if n.starts_with("pin-") => [0.70, 0.70, 0.72],
         n if n == "core" || n.starts_with("core-") => [0.66, 0.70, 0.62],
-        "adaptor" => [0.60, 0.62, 0.60],
+        "adaptor" | "reducer" => [0.60, 0.62, 0.60],
         _ => [0.85, 0.47, 0.20],
     }
 }
@@ -357,7 +357,7 @@ fn step_files(checked: &Checked) -> Files {
         .copied()
         .collect();
     let whole = plates.len() == design.plates.len();
-    if whole && design.plates.iter().any(|p| p.side != Side::Adaptor) {
+    if whole && !design.plates.iter().all(|p| p.side.is_alone()) {
         files.push((
             format!("{}.step", design.name),
             step::assembly(&design.name, &design.title, &plates).into_bytes(),

@@ -4,7 +4,7 @@ use super::solids::written_as_stl;
 use super::{MakeError, Solids};
 use crate::base::{Code, Diagnostic, Diagnostics, Finding, Level};
 use crate::design::Design;
-use crate::solid::thread::with_thread;
+use crate::solid::thread::with_threads;
 use crate::solid::{SolidError, TaggedMesh};
 use crate::spec::{Job, codes};
 
@@ -34,14 +34,23 @@ impl Threads {
 pub(super) fn plates(job: &Job, design: &Design, solids: &Solids) -> Result<Threads, MakeError> {
     let given = job.output.thread_form.as_ref().filter(|g| g.value);
     let mut out = Threads::default();
-    let (Some(given), Some(thread)) = (given, design.nozzle.kind.thread()) else {
+    let Some(given) = given else {
         return Ok(out);
     };
+    let outlet = design.outlet.as_ref().and_then(|o| o.thread());
+    let threads: Vec<_> = design
+        .nozzle
+        .kind
+        .thread()
+        .into_iter()
+        .chain(outlet)
+        .cloned()
+        .collect();
     for plate in &design.plates {
         let Some(plain) = solids.get(&plate.name) else {
             continue;
         };
-        let made = with_thread(plate, plain, thread, &solids.tolerance);
+        let made = with_threads(plate, plain, &threads, &solids.tolerance);
         match made.and_then(written_as_stl) {
             Ok(made) => out.plates.extend(made.map(|m| (plate.name.clone(), m))),
             Err(e @ SolidError::TooLarge { .. }) => {

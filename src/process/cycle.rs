@@ -289,6 +289,26 @@ pub(super) fn cool_report(
     })
 }
 
+/// Time until the mean of the melt in a bore, mm, no longer flows where its metal has a
+/// temperature, °C; `None` for never. As a nozzle freezes.
+pub(super) fn bore_freezes(
+    design: &Design,
+    choice: &MeltChoice,
+    bore: f64,
+    metal: f64,
+) -> Option<f64> {
+    let cooler = Cooler::new(design, choice, metal);
+    let wall = cooler.wall(cooler.contact.typical);
+    let until = Until::Mean(choice.no_flow);
+    solidify::time(
+        &cooler.thermal,
+        wall,
+        Section::Bar(bore),
+        cooler.melt,
+        until,
+    )
+}
+
 fn after(lump: &MoldLump, start: f64, cycle: f64, heat: f64) -> Vec<(usize, f64)> {
     [5, 10, 20, 50]
         .map(|n| (n, lump.after(start, n, cycle, heat)))

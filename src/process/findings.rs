@@ -41,6 +41,9 @@ pub fn judge(design: &Design, r: &ProcessReport) -> Vec<Finding> {
     shot(r, &mut f);
     hold(r, &mut f);
     nozzle(r, &mut f);
+    if let Some(way) = &r.way {
+        super::way_heat::judge(way, &mut f);
+    }
     cool(design, r, &mut f);
     pack(r, &mut f);
     release(r, &mut f);

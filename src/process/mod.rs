@@ -31,6 +31,7 @@ pub mod supply;
 pub mod trace;
 pub mod trial;
 pub mod wall_grid;
+mod way_heat;
 
 pub use report::ProcessReport;
 pub use run::{ProcessOptions, Progress, process, vents};

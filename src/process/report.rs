@@ -32,6 +32,9 @@ pub struct ProcessReport {
     pub hold: Option<HoldReport>,
     /// The nozzle joint.
     pub nozzle: Option<NozzleReport>,
+    /// Heat along a turned adaptor.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub way: Option<super::way_heat::WayHeat>,
     /// Cooling and output.
     pub cool: Option<CoolReport>,
     /// What must enter while it shrinks, and how much it shrinks.

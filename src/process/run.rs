@@ -11,6 +11,7 @@ use super::margin::Coarse;
 use super::melt::{self, MeltChoice};
 use super::report::{FillCase, FillReport, ProcessReport};
 use super::summary::{hold_report, machine_report, nozzle_report, release_report, shot_report};
+use super::way_heat;
 use super::{cycle, developed, findings, supply, trace};
 use crate::data::melt_conditions;
 use crate::design::Design;
@@ -200,8 +201,10 @@ pub fn process(
         .zip(choice.as_ref())
         .filter(|_| fill.is_none() && design.whole_shot)
         .map(|(w, c)| developed::report(design, w, c));
+    let way_heat = way_heat::report(design, choice.as_ref());
     let mut report = ProcessReport {
         machine,
+        way: way_heat,
         developed,
         melt: choice,
         shot,

@@ -185,6 +185,12 @@ pub(super) fn nozzle_report(design: &Design) -> Option<NozzleReport> {
             let stress = joint::weld_throat_stress(thrust, w.weld_dia(), w.leg);
             (None, Some(stress))
         }
+        SeatKind::Male(m) => {
+            let form = m.thread.form()?;
+            let length = seat.closing.engaged.unwrap_or(m.threaded);
+            let shear = joint::thread_shear(thrust, form.major, form.pitch, length);
+            (Some(shear), None)
+        }
         SeatKind::Pressed(_) | SeatKind::Flange(_) => (None, None),
     };
     Some(NozzleReport {

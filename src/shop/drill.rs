@@ -15,7 +15,7 @@ use crate::data::cutting::{CHUCK_LIMIT, DEEP_HOLE, is_stock_drill};
 use crate::data::formulae::drill_point;
 use crate::data::{fasteners, fits};
 use crate::design::hole::dish_depth;
-use crate::design::{Depth, Face, Hole, HoleStep, Plate, Purpose, Shape};
+use crate::design::{Depth, Face, Hole, HoleStep, Plate, Purpose, Shape, Side};
 use crate::sketch::Point;
 
 /// From where the feed is engaged to the metal, mm (common practice, no source).
@@ -107,7 +107,11 @@ impl Bench<'_> {
                      to the size of the plate that holds the pins; apart again, open those of the others",
                 );
             }
-            if jobs.iter().any(|j| j.3 == Purpose::Nozzle) && kind == Kind::Tap {
+            if jobs
+                .iter()
+                .any(|j| matches!(j.3, Purpose::Nozzle | Purpose::Outlet))
+                && kind == Kind::Tap
+            {
                 add(
                     &mut o.caution,
                     "square to the face: a leaning nozzle leaks hot melt under pressure",
@@ -171,7 +175,10 @@ impl Bench<'_> {
         let mill = (self.workshop.has(&["mill", "cnc", "router"]))
             .then(|| self.workshop.end_mill(dia))
             .flatten();
-        if sold {
+        if self.plate.side == Side::Reducer && self.workshop.has(&["lathe"]) {
+            o.tool = "boring bar to a square shoulder".into();
+            self.set(o, conditions::turning(metal, dia, self.workshop));
+        } else if sold {
             o.tool = format!("counterbore ø{}", number(dia));
             self.set(o, conditions::counterboring(metal, dia, self.workshop));
         } else if let Some(cutter) = mill {
@@ -303,7 +310,7 @@ impl Bench<'_> {
                 };
                 let (end, face) = (decimals(*dia_end, 2), decimals(wide, 2));
                 let over = decimals(*depth - begins, 2);
-                if purpose == Purpose::Nozzle {
+                if matches!(purpose, Purpose::Nozzle | Purpose::Outlet) {
                     self.set(o, conditions::reaming(&metal, *dia_face, w));
                     o.tool = format!("taper pipe reamer 1:16, ø{end} to ø{face} over {over} mm");
                     o.passes = "by hand or slow, in short touches; clear the chips".into();
@@ -536,7 +543,9 @@ fn kind(step: &HoleStep, purpose: Purpose) -> Kind {
         HoleStep::Counterbore { .. } => Kind::Counterbore,
         HoleStep::Countersink { .. } => Kind::Countersink,
         HoleStep::Tap { .. } => Kind::Tap,
-        HoleStep::Taper { .. } if purpose == Purpose::Nozzle => Kind::PipeReam,
+        HoleStep::Taper { .. } if matches!(purpose, Purpose::Nozzle | Purpose::Outlet) => {
+            Kind::PipeReam
+        }
         HoleStep::Taper { .. } => Kind::TaperReam,
         HoleStep::Groove { .. } => Kind::Turn,
         HoleStep::Dish { .. } => Kind::Counterbore,

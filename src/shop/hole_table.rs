@@ -11,7 +11,7 @@ use crate::data::pipe::{Bore, PipeThread};
 use crate::data::tolerances::{General, general_linear};
 use crate::data::{fasteners, fits};
 use crate::design::hole::dish_depth;
-use crate::design::{Depth, Face, Feature, HoleStep, Plate, Purpose, Shape};
+use crate::design::{Depth, Face, Feature, HoleStep, Outside, OutsideKind, Plate, Purpose, Shape};
 
 /// One tool's part of a hole.
 #[derive(Debug, Clone, PartialEq)]
@@ -135,6 +135,10 @@ pub fn purpose_words(p: Purpose) -> &'static str {
         Purpose::Core => "core",
         Purpose::CoreSeat => "bore for the core",
         Purpose::CoreScrew => "core screw",
+        Purpose::TurnedEnd => "turned end",
+        Purpose::Outlet => "outlet",
+        Purpose::MeltWay => "melt way",
+        Purpose::Spanner => "pin spanner",
         Purpose::Custom => "as asked for",
     }
 }
@@ -343,6 +347,12 @@ fn other_row(plate: &Plate, f: &Feature, view: &FaceView) -> OtherRow {
             let b = view.path(path).bounds().grown(*radius);
             (b, *radius, what)
         }
+        Shape::Outside(o) => {
+            let widest = o.edges().first().map_or(0.0, |d| 0.5 * d);
+            let axis = view.point(crate::sketch::Point::origin());
+            let b = crate::sketch::Bounds::of_points([axis]).grown(widest);
+            (b, o.depth(), format!("from the face: {}", outside_words(o)))
+        }
         Shape::Cavity(i) | Shape::Core(i) => {
             let mut b = crate::sketch::Bounds::default();
             for (_, form) in f.shaping() {
@@ -361,6 +371,31 @@ fn other_row(plate: &Plate, f: &Feature, view: &FaceView) -> OtherRow {
         }
     };
     row(f, bounds, depth, what)
+}
+
+/// The steps of a turned end from its face, as on a drawing.
+pub(super) fn outside_words(outside: &Outside) -> String {
+    let steps = outside.steps.iter().map(|s| {
+        let long = decimals(s.length, 2);
+        let (start, end) = (decimals(s.start, 2), decimals(s.end, 2));
+        match &s.kind {
+            OutsideKind::Chamfer => format!("chamfer ø{start} to ø{end} × {long}"),
+            OutsideKind::Thread { thread, .. } if (s.end - s.start).abs() > 1e-9 => {
+                format!("{thread} × {long}, crests ø{start} to ø{end} (1:16)")
+            }
+            OutsideKind::Thread { thread, .. } => format!("{thread} × {long}, crests ø{start}"),
+            OutsideKind::Relief => format!("undercut ø{start} × {long}"),
+            OutsideKind::Nose { radius } => {
+                format!("sphere R{} from ø{start}, {long} long", number(*radius))
+            }
+            OutsideKind::Crown => "corners chamfered 30°".to_owned(),
+            OutsideKind::Plain if (s.end - s.start).abs() > 1e-9 => {
+                format!("cone ø{start} to ø{end} × {long}")
+            }
+            OutsideKind::Plain => format!("ø{start} × {long}"),
+        }
+    });
+    steps.collect::<Vec<_>>().join(", ")
 }
 
 fn row(f: &Feature, bounds: crate::sketch::Bounds, depth: f64, what: String) -> OtherRow {

@@ -6,9 +6,10 @@
 use super::view::{FaceView, face_name};
 use crate::base::units::{decimals, number};
 use crate::data::formulae::fillet_throat;
+use crate::data::pipe_fit::OutsideThread;
 use crate::design::{
-    Design, Face, HoleStep, Leaves, NozzleSeat, Plate, Purpose, SeatKind, SeatShape, Shape, Stop,
-    TappedSeat, WeldedFitting,
+    Design, Face, HoleStep, Leaves, NozzleSeat, OutletEnd, OutletKind, Plate, Purpose, SeatKind,
+    SeatShape, Shape, Stop, TappedSeat, WeldedFitting,
 };
 use crate::sketch::Point;
 
@@ -27,10 +28,65 @@ fn reamed(design: &Design) -> bool {
 
 /// The steps, in order; none for a joint that the hole table says all about.
 pub fn steps(design: &Design) -> Vec<String> {
+    let mut all = at_the_nozzle(design);
+    all.extend(design.outlet.as_ref().map_or(Vec::new(), at_the_mold));
+    all
+}
+
+/// How the end of a turned adaptor is fitted to the mold.
+fn at_the_mold(outlet: &OutletEnd) -> Vec<String> {
+    let c = &outlet.closing;
+    let reach = c.reach.map_or(String::new(), |r| {
+        format!(
+            "; its end then stands {} mm below the mold's face: nozzle.reach = {} in the mold's file",
+            decimals(r, 2),
+            decimals(r, 2)
+        )
+    });
+    match &outlet.kind {
+        OutletKind::Male(_) if c.stop == Stop::Collar => vec![format!(
+            "mold's end: a new or annealed copper ring under the collar, seal faces clean and without scratches{}{reach}",
+            moment(c.torque)
+        )],
+        OutletKind::Male(_) => vec![format!(
+            "mold's end: clean taper threads, by hand until tight and one to two turns more by the spanner; the shoulder stays clear of the mold{reach}"
+        )],
+        OutletKind::Female(t) => vec![format!(
+            "mold's end: what screws into it is {}; {}{}",
+            OutsideThread::mate_of(&t.thread).designation(),
+            c.stop.words(),
+            moment(c.torque)
+        )],
+        OutletKind::Nose(n) => vec![format!(
+            "mold's end: blue the nose, press and turn it: the colour must show as a closed ring around the bore; {} N press it on its seat before the lever is pulled",
+            decimals(n.press_force, 0)
+        )],
+        OutletKind::Spigot { dia, .. } => vec![format!(
+            "mold's end: the spigot ø{} goes into its register by hand and stands on the floor; something must hold it there under the melt's thrust",
+            number(*dia)
+        )],
+        OutletKind::Flange(f) => vec![format!(
+            "mold's end: the spigot ø{} stands on the floor of its register; tighten the {} screws {} crosswise in two rounds",
+            number(f.spigot),
+            f.count,
+            f.screw
+        )],
+    }
+}
+
+fn at_the_nozzle(design: &Design) -> Vec<String> {
     let seat = &design.nozzle;
     match &seat.kind {
         SeatKind::Tapped(t) => tapped(t, seat, reamed(design)),
         SeatKind::Welded(w) => welded(w, seat),
+        SeatKind::Male(m) => {
+            let mut all = vec![format!(
+                "cut the thread {} until a ring gauge, or the machine's socket, goes on by hand; its shoulder square to it",
+                OutsideThread::mate_of(&m.thread).designation()
+            )];
+            all.extend(closing(seat, None));
+            all
+        }
         SeatKind::Pressed(s) => {
             let tool = match s.form {
                 SeatShape::Sphere { radius } => format!("form tool or ball cutter R{}", number(radius)),

@@ -57,6 +57,7 @@ pub(super) fn pockets(bench: &mut Bench<'_>, face: Face) {
             Shape::Cavity(i) if turn::bored(bench, f, i) => turn::cavity(bench, f, i),
             Shape::Cavity(i) => pocket(bench, &bench.job(f, i.depth, LARGEST)),
             Shape::Core(i) => turn::core(bench, f, i),
+            Shape::Outside(o) => turn::outside(bench, f, o),
         }
     }
 }

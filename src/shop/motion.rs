@@ -64,6 +64,17 @@ pub enum Motion {
         /// Heights between which it lies.
         between: [f64; 2],
     },
+    /// A parting tool from outside: a groove about its axis that nobody sees from the face.
+    Neck {
+        /// The axis.
+        at: Point,
+        /// Radius of what stands before it.
+        outside: f64,
+        /// What it leaves, radius.
+        radius: f64,
+        /// Heights between which it lies.
+        between: [f64; 2],
+    },
 }
 
 impl Motion {

@@ -36,6 +36,8 @@ pub enum Kind {
     Turn,
     /// Tap.
     Tap,
+    /// Cut an external thread.
+    Thread,
     /// Rough out with an end mill.
     Rough,
     /// Finish with an end mill.
@@ -78,6 +80,7 @@ impl Kind {
             Kind::Ream => "ream",
             Kind::Countersink => "countersink",
             Kind::Tap => "tap",
+            Kind::Thread => "cut thread",
             Kind::Turn => "turn",
             Kind::Rough => "mill rough",
             Kind::Finish => "mill finish",

@@ -18,6 +18,7 @@ fn before(kind: Kind) -> &'static [Kind] {
         Kind::Ream | Kind::TaperReam | Kind::PipeReam => &[Kind::Drill],
         Kind::Turn => &[Kind::Drill, Kind::Counterbore],
         Kind::Tap => &[Kind::Drill, Kind::PipeReam, Kind::Countersink, Kind::Turn],
+        Kind::Thread => &[Kind::Turn],
         Kind::Finish => &[Kind::Rough],
         Kind::Rest => &[Kind::Rough, Kind::Finish],
         Kind::Polish => &[

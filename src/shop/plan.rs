@@ -37,6 +37,8 @@ const SPOT_DEPTH: f64 = 2.0;
 /// must vanish in the hole.
 const SPOT_SHARE: f64 = 0.4;
 const SPOT_OF_DEPTH: f64 = 0.8;
+const CLAMP_DOWN: &str =
+    "clamp the plate down before every cut, also on the drill press: a drill that catches spins it";
 
 /// The plan of all plates.
 pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
@@ -158,9 +160,10 @@ fn plate_plan(
         None => [other, plate.reference],
     };
     let levels = Levels::of(plate);
+    let lathe = (plate.side == Side::Reducer).then(|| workshop.of_turned());
     let mut bench = Bench {
         plate,
-        workshop,
+        workshop: lathe.as_ref().unwrap_or(workshop),
         levels: &levels,
         cut,
         welded,
@@ -192,11 +195,17 @@ fn plate_plan(
         if face == other && plate.side == Side::Core {
             bench.spigot(face);
         }
+        if plate.side == Side::Reducer {
+            bench.face_end(face, face == faces[1]);
+        }
         if welded.is_some() && face == faces[1] {
             bench.reface(face);
         }
         bench.holes(face);
         mill::pockets(&mut bench, face);
+        if face == faces[1] {
+            bench.spanner_flats(face);
+        }
         match &sheet {
             Some(cut) if face == plate.reference => bench.finish_sheet(cut),
             Some(_) => {}
@@ -281,6 +290,14 @@ impl<'a> Bench<'a> {
         let name = face_name(self.plate, face);
         let note = FaceView::on(self.plate, face).note();
         let what = match (self.plate.side, face == self.plate.reference) {
+            (Side::Reducer, false) => {
+                format!(
+                    "hold the bar in the chuck, the {name} out, running true within 0.05 mm; the tailstock's centre where it stands out far"
+                )
+            }
+            (Side::Reducer, true) => format!(
+                "turn the piece round: hold it in soft jaws on the bar between the ends, the {name} out, running true within 0.02 mm by the dial on what was turned"
+            ),
             (Side::Core, false) => {
                 format!("hold the bar in the chuck, the {name} out, running true within 0.1 mm")
             }
@@ -291,11 +308,16 @@ impl<'a> Bench<'a> {
         };
         let mut o = self.operation(Kind::Mark, face, what);
         o.tool = match self.plate.side {
-            Side::Core => "chuck, soft jaws or collet, dial indicator".into(),
+            Side::Core | Side::Reducer => "chuck, soft jaws or collet, dial indicator".into(),
             _ => "edge finder or height gauge, scriber".into(),
         };
         o.minutes = PER_SETUP;
-        o.caution = "clamp the plate down before every cut, also on the drill press: a drill that catches spins it".into();
+        o.caution = match self.plate.side {
+            Side::Reducer => {
+                "key out of the chuck before the spindle starts; no gloves, no loose sleeves".into()
+            }
+            _ => CLAMP_DOWN.into(),
+        };
         self.operations.push(o);
         let mut holes: Vec<String> = Vec::new();
         let mut motions = Vec::new();
@@ -313,7 +335,10 @@ impl<'a> Bench<'a> {
         if holes.is_empty() {
             return;
         }
-        let what = "spot every hole at its place of the hole table; check two distances with a rule before drilling".to_owned();
+        let what = match self.plate.side {
+            Side::Reducer if holes.len() == 1 => "centre drill the axis".to_owned(),
+            _ => "spot every hole at its place of the hole table; check two distances with a rule before drilling".to_owned(),
+        };
         let mut o = self.operation(Kind::Spot, face, what);
         o.tool = "spot drill 90° ø6".into();
         self.set(

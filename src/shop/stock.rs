@@ -14,7 +14,7 @@ use crate::base::units::{decimals, number};
 use crate::data::material;
 use crate::data::materials::Group;
 use crate::design::{Face, Impression, Plate, Shape, Side};
-use crate::sketch::{Region, Segment};
+use crate::sketch::{Region, Segment, shapes};
 
 /// Handling of each side of a block that is squared: turn, clamp, measure, minutes (common
 /// practice, no source).
@@ -42,7 +42,7 @@ impl Bench<'_> {
         let known = material(&self.plate.material);
         let metal = known.map_or(self.plate.material.clone(), |m| m.name.clone());
         if let Some(blank) = bar_of(self.plate) {
-            return self.bar(&metal, blank);
+            return self.bar(&metal, &blank);
         }
         let back = face_name(
             self.plate,
@@ -239,18 +239,77 @@ impl Bench<'_> {
         self.operations.push(o);
     }
 
-    /// A core's blank, with its spigot.
-    fn bar(&mut self, metal: &str, (dia, length): (f64, f64)) {
+    /// The bar that a turned piece is made from.
+    fn bar(&mut self, metal: &str, blank: &Bar) {
         let what = format!(
-            "{metal}: saw a round bar of at least ø{} to {} mm",
-            number(dia),
-            number(length),
+            "{metal}: saw a {} to {} mm",
+            blank.words(),
+            number(blank.length),
         );
         let mut o = self.operation(Kind::Stock, self.plate.reference, what);
         o.setup = 1;
         o.tool = "saw".into();
         o.minutes = 10.0;
         o.caution = "sharp edges and hot chips".into();
+        if let Section::Hexagon(_) | Section::Drawn(_) = blank.section {
+            let keep = match shapes::circle(self.plate.outline.bounds().width()) {
+                Ok(circle) if self.flats().is_some() => Area::of_region(&Region::simple(circle)),
+                _ => self.levels.outline().clone(),
+            };
+            o.motions.push(Motion::Outline { keep });
+        }
+        self.operations.push(o);
+    }
+
+    /// Width across two flats that are milled on a round bar, mm.
+    fn flats(&self) -> Option<f64> {
+        let outline = &self.plate.outline;
+        let flat = self.plate.side == Side::Reducer && outline.outer.vertices.len() == 4;
+        flat.then(|| outline.bounds().height())
+    }
+
+    /// The flats for a spanner, milled last.
+    pub(super) fn spanner_flats(&mut self, face: Face) {
+        let Some(across) = self.flats() else { return };
+        let what = format!(
+            "mill two flats {} mm across, opposite each other, along the body",
+            number(across)
+        );
+        let mut o = self.operation(Kind::Finish, face, what);
+        let mill = self.facing(&mut o, 2.0 * across * self.plate.thickness());
+        o.tool = format!("end mill ø{}; no mill: file to a gauge", number(mill));
+        o.coolant = self.coolant();
+        o.measure
+            .push(format!("{} mm across the flats", number(across)));
+        o.motions.push(Motion::Outline {
+            keep: self.levels.outline().clone(),
+        });
+        self.operations.push(o);
+    }
+
+    /// The end of a bar is faced; the second one to length.
+    pub(super) fn face_end(&mut self, face: Face, second: bool) {
+        let what = match second {
+            true => format!(
+                "face the {} to {} mm over all",
+                face_name(self.plate, face),
+                number(self.plate.thickness())
+            ),
+            false => format!(
+                "face the {}: about 1 mm off, all round clean",
+                face_name(self.plate, face)
+            ),
+        };
+        let mut o = self.operation(Kind::Face, face, what);
+        o.tool = "facing tool".into();
+        o.coolant = self.coolant();
+        let b = self.plate.outline.bounds();
+        self.turned(&mut o, b.width(), 1.0, 0.5 * b.width());
+        if second {
+            o.measure
+                .push(format!("{} mm over all", number(self.plate.thickness())));
+        }
+        o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
         self.operations.push(o);
     }
 }
@@ -277,14 +336,65 @@ fn corner_radii(outline: &Region) -> Vec<String> {
     radii
 }
 
-/// Diameter and length of the bar that a core is turned from, mm; `None` for a plate.
-pub fn bar_of(plate: &Plate) -> Option<(f64, f64)> {
-    if plate.side != Side::Core {
-        return None;
+/// Section of a bar.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Section {
+    /// Round, at least so wide, mm: all of it is turned.
+    Round(f64),
+    /// Round, of this drawn diameter, mm.
+    Drawn(f64),
+    /// Hexagon, width across flats, mm.
+    Hexagon(f64),
+}
+
+/// What a turned piece is made from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bar {
+    /// Its section.
+    pub section: Section,
+    /// Sawn length, mm.
+    pub length: f64,
+}
+
+impl Bar {
+    /// "round bar ø40".
+    pub fn short(&self) -> String {
+        match self.section {
+            Section::Round(dia) | Section::Drawn(dia) => format!("round bar ø{}", number(dia)),
+            Section::Hexagon(flats) => format!("hexagon bar {}", number(flats)),
+        }
     }
-    let (dia, over) = turn::blank(core_of(plate)?);
-    let spigot = plate.outline.bounds().width();
-    Some((dia.max(spigot).ceil(), (over + plate.thickness()).ceil()))
+    /// "round bar of at least ø40".
+    pub fn words(&self) -> String {
+        match self.section {
+            Section::Round(dia) => format!("round bar of at least ø{}", number(dia)),
+            Section::Drawn(dia) => format!("bright round bar ø{}", number(dia)),
+            Section::Hexagon(flats) => format!("hexagon bar, {} mm across flats,", number(flats)),
+        }
+    }
+}
+
+/// The bar that a core or a reducer is turned from; `None` for a plate.
+pub fn bar_of(plate: &Plate) -> Option<Bar> {
+    let b = plate.outline.bounds();
+    match plate.side {
+        Side::Core => {
+            let (dia, over) = turn::blank(core_of(plate)?);
+            Some(Bar {
+                section: Section::Round(dia.max(b.width()).ceil()),
+                length: (over + plate.thickness()).ceil(),
+            })
+        }
+        Side::Reducer => Some(Bar {
+            section: match plate.outline.outer.vertices.len() {
+                6 => Section::Hexagon(b.height()),
+                _ => Section::Drawn(b.width()),
+            },
+            // A millimetre for facing at either end.
+            length: (plate.thickness() + 2.0).ceil(),
+        }),
+        _ => None,
+    }
 }
 
 /// The core that stands on a plate.

@@ -4,9 +4,10 @@
 //! practice, no source.
 
 use super::operation::{Kind, ShopPlan};
+use super::stock::Section;
 use crate::base::units::number;
 use crate::data::material;
-use crate::design::{Clamp, Design, Hardware, Plate, pin_size};
+use crate::design::{Clamp, Design, Hardware, Plate, Side, pin_size};
 use crate::spec::job::{Lubrication, Sealing};
 
 /// Metal left on each side of a sawn blank for squaring, mm.
@@ -33,14 +34,26 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
             );
             continue;
         }
-        if let Some((dia, length)) = super::stock::bar_of(p) {
+        if let Some(bar) = super::stock::bar_of(p) {
+            let length = number(bar.length);
             add(
                 &mut out,
-                format!(
-                    "Round bar {metal}, at least ø{}, {} mm long",
-                    number(dia),
-                    number(length)
-                ),
+                match bar.section {
+                    Section::Round(dia) => format!(
+                        "Round bar {metal}, at least ø{}, {length} mm long",
+                        number(dia)
+                    ),
+                    Section::Drawn(dia) => {
+                        format!(
+                            "Round bar {metal}, bright, ø{}, {length} mm long",
+                            number(dia)
+                        )
+                    }
+                    Section::Hexagon(flats) => format!(
+                        "Hexagon bar {metal}, bright, {} mm across flats, {length} mm long",
+                        number(flats)
+                    ),
+                },
                 &p.title,
             );
             continue;
@@ -64,7 +77,7 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
         }
     }
     let does = |kind: Kind| operations().any(|o| o.kind == kind);
-    if does(Kind::Mark) {
+    if does(Kind::Mark) && design.plates.iter().any(|p| p.side != Side::Reducer) {
         once(
             &mut out,
             "Marking-out ink; A4 paper and glue for the drill template",

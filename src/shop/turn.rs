@@ -5,14 +5,14 @@
 
 use super::area::SAG;
 use super::conditions;
-use super::hole_table::purpose_words;
+use super::hole_table::{outside_words, purpose_words};
 use super::mill::{self, made, time};
 use super::motion::Motion;
 use super::operation::{Kind, Operation};
 use super::plan::{Bench, add};
 use crate::base::units::{decimals, gauged};
 use crate::base::{Code, Finding, Level};
-use crate::design::{Face, Feature, Impression, Shape, Side};
+use crate::design::{Face, Feature, Impression, Outside, OutsideKind, Plate, Shape, Side};
 use crate::part::{Form, Role};
 use crate::sketch::{Contour, Point, Segment};
 
@@ -196,6 +196,109 @@ impl Bench<'_> {
         time(o, cuts * length);
     }
 }
+
+/// The outside of an end, turned from its face to the shoulder, and its threads.
+pub(super) fn outside(bench: &mut Bench<'_>, f: &Feature, outside: &Outside) {
+    let plate = bench.plate;
+    let (face, inward) = (plate.z(f.face), Plate::inward(f.face));
+    let words = outside_words(outside);
+    let mut o = bench.operation(
+        Kind::Turn,
+        f.face,
+        format!("turn the outside {}: {words}", f.tag),
+    );
+    o.tool =
+        "turning tool, chamfering tool; parting tool with round corners for the undercut".into();
+    o.passes = "0.5 mm rough, 0.1 mm last".into();
+    o.coolant = bench.coolant();
+    o.tags = vec![f.tag.clone()];
+    let b = plate.outline.bounds();
+    let least = (outside.steps.iter())
+        .map(|s| s.start.min(s.end))
+        .fold(b.width(), f64::min);
+    bench.turned(
+        &mut o,
+        b.width(),
+        0.5 * (b.width() - least).max(1.0),
+        outside.depth(),
+    );
+    o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
+    let height = |depth: f64| face + inward * depth;
+    let out = 0.5 * b.diagonal() + OUTSIDE;
+    let section = outside.seen(out, SAG);
+    o.motions.push(Motion::Bore {
+        at: Point::origin(),
+        section: section.into_iter().map(|[r, d]| [r, height(d)]).collect(),
+    });
+    for [before, radius, from, to] in outside.grooves() {
+        let mut between = [height(from), height(to)];
+        between.sort_by(f64::total_cmp);
+        o.motions.push(Motion::Neck {
+            at: Point::origin(),
+            outside: before,
+            radius,
+            between,
+        });
+    }
+    let mut depth = 0.0;
+    for s in &outside.steps {
+        depth += s.length;
+        match s.kind {
+            OutsideKind::Thread { .. } | OutsideKind::Crown | OutsideKind::Chamfer => {}
+            _ => o.measure.push(format!(
+                "ø{} up to {} mm from the face",
+                decimals(s.end, 2),
+                decimals(depth, 2)
+            )),
+        }
+        if matches!(s.kind, OutsideKind::Thread { .. }) && s.end > s.start {
+            add(
+                &mut o.caution,
+                "taper 1:16: the top slide (or the tailstock) set over by 1.79°, tried with the dial on a cylinder first",
+            );
+        }
+    }
+    made(&mut o, f);
+    bench.operations.push(o);
+    for s in &outside.steps {
+        let OutsideKind::Thread {
+            thread,
+            pitch,
+            root,
+        } = &s.kind
+        else {
+            continue;
+        };
+        let what = format!(
+            "cut the thread {thread}, {} mm long: {}",
+            decimals(s.length, 2),
+            f.tag
+        );
+        let mut o = bench.operation(Kind::Thread, f.face, what);
+        o.tool = format!("die {thread}, or a threading tool of its angle on the lathe");
+        o.passes = format!(
+            "pitch {} mm, roots ø{}; by the die: back half a turn for every turn",
+            decimals(*pitch, 3),
+            decimals(*root, 2)
+        );
+        o.coolant = bench.coolant();
+        // By hand or slowly; it is fed by its pitch, not by a rate.
+        let metal = &plate.material;
+        bench.set(&mut o, conditions::reaming(metal, s.end, bench.workshop));
+        o.feed = None;
+        // With the gauge tried in between.
+        o.minutes += 10.0;
+        o.caution = "in the same clamping as the shoulder, or the joint leans and leaks hot melt under pressure".into();
+        o.measure.push(format!(
+            "{thread}: ring gauge, or the mating part, goes on by hand"
+        ));
+        o.tags = vec![f.tag.clone()];
+        bench.operations.push(o);
+    }
+}
+
+/// How far outside the bar the tools go, mm.
+const OUTSIDE: f64 = 2.0;
 
 /// The core, turned from its blank or from the plate.
 pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {

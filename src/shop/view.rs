@@ -104,6 +104,8 @@ pub fn face_name(plate: &Plate, face: Face) -> &'static str {
     match (plate.side, face == plate.reference, face) {
         (Side::Adaptor, _, Face::High) => "nozzle face",
         (Side::Adaptor, _, Face::Low) => "back face",
+        (Side::Reducer, _, Face::High) => "nozzle end",
+        (Side::Reducer, _, Face::Low) => "mold end",
         (Side::Core, true, _) => "core end",
         (Side::Sheet | Side::Island | Side::Pin, true, _) => "nozzle-side face",
         (Side::Sheet | Side::Island | Side::Pin, false, _) => "back face",

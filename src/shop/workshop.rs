@@ -30,6 +30,8 @@ pub struct Workshop {
     pub cutters: ToolMaterial,
     /// Machines, as written in the file.
     pub machines: Vec<String>,
+    /// The piece turns: what is drilled and bored is drilled and bored on the lathe.
+    turned: bool,
 }
 
 impl Workshop {
@@ -150,6 +152,7 @@ impl Workshop {
                 ToolMaterial::Hss
             },
             machines,
+            turned: false,
         }
     }
 
@@ -167,6 +170,13 @@ impl Workshop {
     pub fn has_ball(&self, dia: f64) -> bool {
         self.ball_mills.iter().any(|d| (d - dia).abs() < 1e-6)
     }
+    /// The same for a piece that is turned from a bar.
+    pub fn of_turned(&self) -> Self {
+        Self {
+            turned: true,
+            ..self.clone()
+        }
+    }
     /// Spindles of the machines at hand, and one for machines that are not.
     pub fn spindles(&self) -> &[Spindle] {
         &self.spindles
@@ -174,7 +184,10 @@ impl Workshop {
     /// The spindle that does this kind of work.
     pub fn spindle(&self, work: Work) -> &Spindle {
         let of = |m: &Machine| self.spindles.iter().find(|s| s.machine == Some(*m));
-        let at_hand = work.machines().iter().find_map(of);
+        let lathe = (self.turned && work != Work::Milling).then(|| of(&Machine::Lathe));
+        let at_hand = lathe
+            .flatten()
+            .or_else(|| work.machines().iter().find_map(of));
         at_hand.unwrap_or(&self.spindles[self.spindles.len() - 1])
     }
 }

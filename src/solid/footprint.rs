@@ -12,6 +12,8 @@ use crate::sketch::{Bounds, Path, Point, Region};
 
 /// Footprints nearer than this (and two chords' sagittas) belong to one cluster, mm.
 const NEAR: f64 = 0.02;
+/// What is turned off a bar's outside reaches so far beyond it, mm.
+pub(crate) const OUTSIDE: f64 = 2.0;
 
 /// A piece of a footprint.
 enum Spot {
@@ -92,6 +94,10 @@ impl Footprint {
                 radius: *radius,
             }],
             Shape::Cavity(impression) => impression_spots(impression),
+            Shape::Outside(_) => vec![Spot::Area {
+                region: plate.outline.clone(),
+                by: OUTSIDE,
+            }],
             // Cuts nothing.
             Shape::Core(_) => Vec::new(),
         };

@@ -1,7 +1,7 @@
-//! A true pipe thread in a plate's drilled bore, for prints and pictures.
+//! A true pipe thread in a plate's drilled bore, or on a turned end, for prints and pictures.
 //!
-//! Input: a plate's mesh with the plain bore, and the thread. Output: the same plate with
-//! the groove that a tap cuts: the basic form wherever it is wider than the bore, so
+//! Input: a plate's mesh with the plain bore or end, and the thread. Output: the same plate with
+//! the groove that a tap (or die) cuts: the basic form wherever it is wider than the bore, so
 //! crests are cut off at the bore as they are in metal. Right-handed. Facets name their
 //! own planes; the volume is proved against the integral of the form. Not for STEP.
 
@@ -11,10 +11,12 @@ use super::error::SolidError;
 use super::mesh::TaggedMesh;
 use super::surface::{Point3, Surface};
 use super::tolerance::Tolerance;
-use super::tool::hole_profile;
+use super::tool::{hole_profile, revolved};
 use crate::data::pipe::{PipeFamily, PipeForm, PipeThread};
+use crate::data::pipe_fit::OutsideThread;
 use crate::design::hole::{Depth, HoleStep};
-use crate::design::{Hole, Plate, Shape};
+use crate::design::{Face, Hole, Outside, Plate, Shape};
+use crate::sketch::{Contour, Point, Vertex};
 use std::f64::consts::{PI, TAU};
 
 /// Largest number of triangles of one thread: a file of 20 MB.
@@ -61,6 +63,10 @@ struct Run<'a> {
     length: Option<f64>,
     /// Radius of the tool's ends.
     core: f64,
+    /// The axis.
+    at: Point,
+    /// Lowest and highest height between which the turns must be complete.
+    span: (f64, f64),
 }
 
 impl Run<'_> {
@@ -88,28 +94,27 @@ impl Run<'_> {
         }
         a.1
     }
-    /// Lowest and highest height between which the turns must be complete.
-    fn heights(&self, plate: &Plate) -> (f64, f64) {
-        let pitch = self.form.pitch;
-        let beyond = 0.1 * pitch;
-        let inner = match self.length {
-            Some(l) => self.face + self.inward * (l + RUN_OUT * pitch),
-            None => self.face + self.inward * (plate.thickness() + beyond),
-        };
-        let outer = self.face - self.inward * beyond;
-        (inner.min(outer), inner.max(outer))
-    }
+}
+
+/// Heights of the turns of a bore's thread: `length` of full thread, or right through.
+fn heights(
+    plate: &Plate,
+    form: &PipeForm,
+    (face, inward, length): (f64, f64, Option<f64>),
+) -> (f64, f64) {
+    let beyond = 0.1 * form.pitch;
+    let inner = match length {
+        Some(l) => face + inward * (l + RUN_OUT * form.pitch),
+        None => face + inward * (plate.thickness() + beyond),
+    };
+    let outer = face - inward * beyond;
+    (inner.min(outer), inner.max(outer))
 }
 
 /// The tool: rows of vertices along the helix, so that crests, roots and flanks are
 /// followed exactly; flat discs at both ends. Star-shaped about its axis.
-fn tool(
-    run: &Run<'_>,
-    plate: &Plate,
-    hole: &Hole,
-    tolerance: &Tolerance,
-) -> Result<TaggedMesh, SolidError> {
-    let (low, high) = run.heights(plate);
+fn tool(run: &Run<'_>, tolerance: &Tolerance) -> Result<TaggedMesh, SolidError> {
+    let (low, high) = run.span;
     let (pitch, n) = (run.form.pitch, run.turn.len());
     let widest = run.form.major_at(0.0).max(run.form.major) / 2.0 + 0.5;
     let columns = (TAU / tolerance.step(widest)).ceil().max(24.0) as usize;
@@ -128,7 +133,7 @@ fn tool(
     let mut mesh = TaggedMesh::default();
     let place = |r: f64, i: usize, z: f64| {
         let a = TAU * i as f64 / columns as f64;
-        Point3::new(hole.at.x + r * a.cos(), hole.at.y + r * a.sin(), z)
+        Point3::new(run.at.x + r * a.cos(), run.at.y + r * a.sin(), z)
     };
     // Column 0 is one turn longer: the last column's rows end on it.
     let mut first = Vec::with_capacity(columns);
@@ -163,7 +168,7 @@ fn tool(
         let from = mesh.points.len() as u32;
         mesh.points
             .extend((0..columns).map(|i| place(run.core, i, z)));
-        mesh.points.push(Point3::new(hole.at.x, hole.at.y, z));
+        mesh.points.push(Point3::new(run.at.x, run.at.y, z));
         from
     };
     let (under, over) = (ring(bottom), ring(top));
@@ -207,9 +212,9 @@ fn tool(
 }
 
 /// Volume that the groove takes beside the bore, mm³: ∬ (r² − bore²)/2 where positive.
-fn groove_volume(run: &Run<'_>, plate: &Plate, bore: &[(f64, f64)]) -> f64 {
+fn groove_volume(run: &Run<'_>, bore: &[(f64, f64)]) -> f64 {
     const SHARES: usize = 256;
-    let (low, high) = run.heights(plate);
+    let (low, high) = run.span;
     let relative: Vec<f64> = (0..SHARES)
         .map(|k| run.relative((k as f64 + 0.5) / SHARES as f64))
         .collect();
@@ -238,70 +243,175 @@ fn radius_of(bore: &[(f64, f64)], depth: f64) -> Option<f64> {
         .map(|p| p[0].1 + (p[1].1 - p[0].1) * (depth - p[0].0) / (p[1].0 - p[0].0))
 }
 
-/// The plate with a true thread in every bore that is tapped with `thread`; `None` when it
-/// has no such bore.
+/// The plate with a true thread wherever one of `threads` (named by the internal one of its pair)
+/// is tapped into it or turned on it; `None` when there is no such place.
 ///
 /// # Errors
 /// More triangles than [`MAX_THREAD_TRIANGLES`]; an unsound result.
-pub fn with_thread(
+pub fn with_threads(
     plate: &Plate,
     mesh: &TaggedMesh,
-    thread: &PipeThread,
+    threads: &[PipeThread],
     tolerance: &Tolerance,
 ) -> Result<Option<TaggedMesh>, SolidError> {
-    let Some(form) = thread.form() else {
-        return Ok(None);
-    };
     let mut made: Option<TaggedMesh> = None;
     for feature in &plate.features {
-        let Shape::Hole(hole) = &feature.shape else {
-            continue;
-        };
-        let tapped = hole.steps.iter().find_map(|s| match s {
-            HoleStep::Tap {
-                thread: t, depth, ..
-            } if *t == thread.designation() => Some(*depth),
-            _ => None,
-        });
-        let Some(depth) = tapped else { continue };
-        let length = match depth {
-            Depth::Through => None,
-            Depth::Blind(l) => Some(l),
-        };
-        let bore = hole_profile(hole, plate.thickness())?;
-        let deepest = length.map_or(plate.thickness(), |l| l + RUN_OUT * form.pitch);
-        // The tool's inner end stands in the bore, or beyond the far face.
-        let end = length.map_or(plate.thickness(), |_| deepest + 1.9 * form.pitch);
-        if radius_of(&bore, end).is_none() {
-            return Err(SolidError::Form(
-                "the bore ends too close behind the thread for its run-out".into(),
-            ));
+        for thread in threads {
+            let before = made.as_ref().unwrap_or(mesh);
+            let now = match &feature.shape {
+                Shape::Hole(hole) => tapped(plate, feature.face, hole, thread, before, tolerance)?,
+                Shape::Outside(o) => turned_on(plate, feature.face, o, thread, before, tolerance)?,
+                _ => None,
+            };
+            // One place has one thread, though two ends may have the same.
+            if now.is_some() {
+                made = now;
+                break;
+            }
         }
-        let narrowest = bore
-            .iter()
-            .filter(|p| p.0 <= end)
-            .map(|p| p.1)
-            .fold(form.minor_at(deepest) / 2.0, f64::min);
-        let run = Run {
-            turn: turn(thread.family, form.pitch, tolerance),
-            form: &form,
-            face: plate.z(feature.face),
-            inward: Plate::inward(feature.face),
-            length,
-            core: narrowest - CLEAR,
-        };
-        let before = made.as_ref().unwrap_or(mesh);
-        let tool = tool(&run, plate, hole, tolerance)?;
-        let mut cut = difference(before, &tool)?;
-        cut.drop_unused();
-        let groove = groove_volume(&run, plate, &bore);
-        // Every wall may lie one chord error off, on the groove and on the bore.
-        let wall = TAU * form.major * (plate.thickness().min(deepest) + form.pitch);
-        let within = 1.5 * tolerance.chord * wall;
-        audit_volume(&cut, tolerance, before.volume() - groove, within)?;
-        made = Some(cut);
     }
     Ok(made)
+}
+
+/// The plate with the true thread in a bore that is tapped with it.
+fn tapped(
+    plate: &Plate,
+    side: Face,
+    hole: &Hole,
+    thread: &PipeThread,
+    before: &TaggedMesh,
+    tolerance: &Tolerance,
+) -> Result<Option<TaggedMesh>, SolidError> {
+    let tapped = hole.steps.iter().find_map(|s| match s {
+        HoleStep::Tap {
+            thread: t, depth, ..
+        } if *t == thread.designation() => Some(*depth),
+        _ => None,
+    });
+    let (Some(depth), Some(form)) = (tapped, thread.form()) else {
+        return Ok(None);
+    };
+    let length = match depth {
+        Depth::Through => None,
+        Depth::Blind(l) => Some(l),
+    };
+    let bore = hole_profile(hole, plate.thickness())?;
+    let deepest = length.map_or(plate.thickness(), |l| l + RUN_OUT * form.pitch);
+    // The tool's inner end stands in the bore, or beyond the far face.
+    let end = length.map_or(plate.thickness(), |_| deepest + 1.9 * form.pitch);
+    if radius_of(&bore, end).is_none() {
+        return Err(SolidError::Form(
+            "the bore ends too close behind the thread for its run-out".into(),
+        ));
+    }
+    let narrowest = bore
+        .iter()
+        .filter(|p| p.0 <= end)
+        .map(|p| p.1)
+        .fold(form.minor_at(deepest) / 2.0, f64::min);
+    let (face, inward) = (plate.z(side), Plate::inward(side));
+    let run = Run {
+        turn: turn(thread.family, form.pitch, tolerance),
+        form: &form,
+        face,
+        inward,
+        length,
+        core: narrowest - CLEAR,
+        at: hole.at,
+        span: heights(plate, &form, (face, inward, length)),
+    };
+    let tool = tool(&run, tolerance)?;
+    let mut cut = difference(before, &tool)?;
+    cut.drop_unused();
+    let groove = groove_volume(&run, &bore);
+    // Every wall may lie one chord error off, on the groove and on the bore.
+    let wall = TAU * form.major * (plate.thickness().min(deepest) + form.pitch);
+    let within = 1.5 * tolerance.chord * wall;
+    audit_volume(&cut, tolerance, before.volume() - groove, within)?;
+    Ok(Some(cut))
+}
+
+/// The plate with the true thread on an end that is turned for it: what lies between its crests is
+/// cut away, from the chamfer at its beginning to the undercut behind it.
+fn turned_on(
+    plate: &Plate,
+    side: Face,
+    outside: &Outside,
+    thread: &PipeThread,
+    before: &TaggedMesh,
+    tolerance: &Tolerance,
+) -> Result<Option<TaggedMesh>, SolidError> {
+    let own = OutsideThread::mate_of(thread);
+    let Some((place, [from, to])) = outside.threaded(&own.designation()) else {
+        return Ok(None);
+    };
+    let (Some(form), Some(external)) = (thread.form(), own.form()) else {
+        return Ok(None);
+    };
+    let (face, inward) = (plate.z(side), Plate::inward(side));
+    // Diameters grow from the small end as those of the hole shrink from its face: the gauge planes
+    // lie on one another.
+    let gauge = external.gauge_length.unwrap_or(0.0) + form.gauge_plane;
+    let small = external.small_end[2] / 2.0;
+    let start = from + 0.02 * form.pitch;
+    let end = to + 0.25 * form.pitch;
+    let height = |depth: f64| face + inward * depth;
+    let ends = (height(start), height(end));
+    let run = Run {
+        turn: turn(thread.family, form.pitch, tolerance),
+        form: &form,
+        face: height(from + gauge),
+        inward: -inward,
+        length: None,
+        core: small - CLEAR,
+        at: Point::origin(),
+        span: (ends.0.min(ends.1), ends.0.max(ends.1)),
+    };
+    let screw = tool(&run, tolerance)?;
+    let wide = 0.5 * place + 1.0;
+    let ring = Contour::new(vec![
+        Vertex::new(small - 0.5 * CLEAR, run.span.0, 0.0),
+        Vertex::new(wide, run.span.0, 0.0),
+        Vertex::new(wide, run.span.1, 0.0),
+        Vertex::new(small - 0.5 * CLEAR, run.span.1, 0.0),
+    ]);
+    let between = difference(&revolved::build(run.at, &ring, tolerance)?, &screw)?;
+    let mut cut = difference(before, &between)?;
+    cut.drop_unused();
+    let profile: Vec<(f64, f64)> = {
+        let points = outside.profile().into_iter().map(|v| (v.at.y, v.at.x));
+        points.collect()
+    };
+    let groove = gaps_volume(&run, (face, inward), &profile);
+    let wall = TAU * place * (to - from + form.pitch);
+    let within = 1.5 * tolerance.chord * wall;
+    audit_volume(&cut, tolerance, before.volume() - groove, within)?;
+    Ok(Some(cut))
+}
+
+/// Volume that is cut between the crests of an external thread, mm³: ∬ (metal² − r²)/2 where
+/// positive; `profile`: radius of the metal by depth below the face.
+fn gaps_volume(run: &Run<'_>, (face, inward): (f64, f64), profile: &[(f64, f64)]) -> f64 {
+    const SHARES: usize = 256;
+    let (low, high) = run.span;
+    let relative: Vec<f64> = (0..SHARES)
+        .map(|k| run.relative((k as f64 + 0.5) / SHARES as f64))
+        .collect();
+    let steps = 4000;
+    let dz = (high - low) / f64::from(steps);
+    let mut sum = 0.0;
+    for k in 0..steps {
+        let z = low + (f64::from(k) + 0.5) * dz;
+        let Some(metal) = radius_of(profile, (z - face) * inward) else {
+            continue;
+        };
+        let over: f64 = relative
+            .iter()
+            .map(|r| (metal * metal - run.radius(*r, z).powi(2)).max(0.0))
+            .sum();
+        sum += PI * over / SHARES as f64 * dz;
+    }
+    sum
 }
 
 #[cfg(test)]

@@ -25,6 +25,7 @@ pub use super::mold::{
 pub use super::part::{EdgeKind, PartSection, PartSide};
 pub use super::part_feature::{FeatureKind, FeatureSpec, HoleSpec};
 pub use super::profile::ProfileSpec;
+pub use super::reducer::{Gender, Grip, Outlet, ReducerSection};
 pub use super::shape::{DrawingOrigin, DrawingSize, DrawingSpec, OutlineSpec, PathStep};
 pub use super::shop::{FillEffort, OutputSection, ShopSection};
 pub use crate::data::{PipeFamily, PipeThread};
@@ -43,7 +44,7 @@ pub struct Job {
     pub machine: MachineSection,
     /// `[nozzle]`
     pub nozzle: NozzleSection,
-    /// `[part]`: required unless `job.kind = "adaptor"`.
+    /// `[part]`: required for a mold.
     pub part: Option<PartSection>,
     /// `[mold]`
     pub mold: MoldSection,
@@ -57,6 +58,8 @@ pub struct Job {
     pub dowels: DowelsSection,
     /// `[adaptor]`
     pub adaptor: AdaptorSection,
+    /// `[reducer]`
+    pub reducer: ReducerSection,
     /// `[shop]`
     pub shop: ShopSection,
     /// `[output]`
@@ -81,8 +84,10 @@ pub enum JobKind {
     Mold,
     /// A nozzle adaptor plate, no part.
     Adaptor,
+    /// A turned adaptor with two ends, no part.
+    Reducer,
 }
-words!(JobKind { "mold" => JobKind::Mold, "adaptor" => JobKind::Adaptor });
+words!(JobKind { "mold" => JobKind::Mold, "adaptor" => JobKind::Adaptor, "reducer" => JobKind::Reducer });
 
 section! {
     /// `[job]`
@@ -91,7 +96,7 @@ section! {
     name: String = Kind::Name(40), "the parameter file's name", "\"coaster\"";
     /// Title for drawings.
     title: String = Kind::Text(80), "the name", "\"Coaster with waves\"";
-    /// mold (a two-plate mold) or adaptor (a nozzle adaptor plate, no part).
+    /// mold (a two-plate mold), adaptor (a nozzle adaptor plate, no part) or reducer (a turned piece between nozzle and mold, no part).
     kind: JobKind = Kind::Word(<JobKind as Word>::NAMES), "mold", "\"mold\"";
     /// Legal owner, for the title block.
     owner: String = Kind::Text(80), "left blank", "\"Saltmarsh Repair Shed\"";
@@ -120,13 +125,14 @@ tables!(
     BoltsSection,
     DowelsSection,
     AdaptorSection,
+    ReducerSection,
     ShopSection,
     OutputSection,
 );
 
 section! {
     /// The sections of the file.
-    pub struct FileKeys, "", "The parameter file of a small two-plate injection mold or a nozzle adaptor plate.";
+    pub struct FileKeys, "", "The parameter file of a small two-plate injection mold, a nozzle adaptor plate or a turned adaptor.";
     /// What is made, and what stands in the title block.
     job: JobSection = Kind::Table(JobSection::SECTION), "all by rule", "{ name = \"coaster\" }";
     /// What is molded.
@@ -149,6 +155,8 @@ section! {
     dowels: DowelsSection = Kind::Table(DowelsSection::SECTION), "all by rule", "{ diameter = 6 }";
     /// A nozzle adaptor plate.
     adaptor: AdaptorSection = Kind::Table(AdaptorSection::SECTION), "needed for an adaptor", "{ pattern = { pattern = \"circle\", count = 4, diameter = 60 } }";
+    /// A turned adaptor with two ends.
+    reducer: ReducerSection = Kind::Table(ReducerSection::SECTION), "needed for a reducer", "{ outlet = { end = \"male\", thread = \"G 3/4\" } }";
     /// Tools and machines at hand.
     shop: ShopSection = Kind::Table(ShopSection::SECTION), "all by rule", "{ end_mills = [3, 6] }";
     /// How files are written.

@@ -24,6 +24,7 @@ pub mod part_feature;
 pub mod profile;
 pub mod read;
 mod reader;
+pub mod reducer;
 mod rules;
 pub mod schema;
 pub mod sections;

@@ -14,7 +14,7 @@ use toml::de::DeTable;
 /// Largest parameter file, bytes.
 pub const LARGEST_FILE: u64 = 1 << 20;
 
-/// Sections that say nothing for an adaptor.
+/// Sections that say nothing without a mold.
 pub(crate) const NOT_FOR_ADAPTOR: [&str; 6] = ["part", "mold", "feed", "vents", "bolts", "dowels"];
 
 /// Reads a parameter file from its bytes.
@@ -81,6 +81,7 @@ pub fn read(text: &str) -> Result<Job, Diagnostics> {
         bolts: value(keys.bolts),
         dowels: value(keys.dowels),
         adaptor: value(keys.adaptor),
+        reducer: value(keys.reducer),
         shop: value(keys.shop),
         output: value(keys.output),
         source: text.to_owned(),
@@ -132,14 +133,16 @@ fn check_sections(table: &Table<'_, '_>, keys: &FileKeys, found: &Findings) {
                     "add [part] with a thickness and [part.outline], or write `kind = \"adaptor\"` in [job] for an adaptor plate",
                 ));
             }
-            if table.has("adaptor") {
-                found.push(Diagnostic::new(
-                    codes::KEY_NOT_USED,
-                    table.key_span("adaptor"),
-                    "[adaptor] says nothing for a mold",
-                    "not used",
-                    "take it out, or write `kind = \"adaptor\"` in [job]",
-                ));
+            for name in ["adaptor", "reducer"] {
+                if table.has(name) {
+                    found.push(Diagnostic::new(
+                        codes::KEY_NOT_USED,
+                        table.key_span(name),
+                        format!("[{name}] says nothing for a mold"),
+                        "not used",
+                        format!("take it out, or write `kind = \"{name}\"` in [job]"),
+                    ));
+                }
             }
             let direct = keys.feed.as_ref().and_then(|f| f.value.direct.as_ref());
             let cavities = keys.mold.as_ref().and_then(|m| m.value.cavities.as_ref());
@@ -157,17 +160,7 @@ fn check_sections(table: &Table<'_, '_>, keys: &FileKeys, found: &Findings) {
             }
         }
         JobKind::Adaptor => {
-            for name in NOT_FOR_ADAPTOR {
-                if table.has(name) {
-                    found.push(Diagnostic::new(
-                        codes::KEY_NOT_USED,
-                        table.key_span(name),
-                        format!("[{name}] says nothing for an adaptor"),
-                        "not used",
-                        "take it out, or write `kind = \"mold\"` in [job]",
-                    ));
-                }
-            }
+            not_used(table, found, "reducer", "an adaptor");
             if !table.has("adaptor") {
                 found.push_missing(Diagnostic::new(
                     codes::MISSING_SECTION,
@@ -185,21 +178,68 @@ fn check_sections(table: &Table<'_, '_>, keys: &FileKeys, found: &Findings) {
                     "add `pattern = { pattern = \"circle\", count = 4, diameter = 60 }`, measured on your machine",
                 ));
             }
-            let pressed = keys
-                .nozzle
-                .as_ref()
-                .and_then(|n| n.value.joint.as_ref())
-                .is_some_and(|j| j.value == Joint::Seat);
-            if !pressed && !table.has_inside("nozzle", "thread") {
+            needs_thread(table, keys, found, (place, "an adaptor"));
+        }
+        JobKind::Reducer => {
+            not_used(table, found, "adaptor", "a reducer");
+            if !table.has("reducer") {
+                found.push_missing(Diagnostic::new(
+                    codes::MISSING_SECTION,
+                    place,
+                    "a reducer job needs a [reducer]",
+                    "no reducer is described",
+                    "add [reducer] with its other end: `outlet = { end = \"male\", thread = \"G 3/4\" }`",
+                ));
+            } else if !table.has_inside("reducer", "outlet") {
                 found.push_missing(Diagnostic::new(
                     codes::MISSING_KEY,
-                    place,
-                    "an adaptor needs the nozzle's thread",
-                    "no thread is given",
-                    "add [nozzle] with `thread = \"G 1/2\"`, compared with your nozzle",
+                    table.key_span("reducer"),
+                    "[reducer] has no `outlet`",
+                    "only one end",
+                    "add `outlet = { end = \"male\", thread = \"G 3/4\" }`: what it screws into, or is pressed on",
                 ));
             }
+            needs_thread(table, keys, found, (place, "a reducer"));
         }
+    }
+}
+
+/// Sections that say nothing where there is no mold; and that of the other kind of job.
+fn not_used(table: &Table<'_, '_>, found: &Findings, other: &str, what: &str) {
+    for name in NOT_FOR_ADAPTOR.into_iter().chain([other]) {
+        if table.has(name) {
+            let kind = if name == other { other } else { "mold" };
+            found.push(Diagnostic::new(
+                codes::KEY_NOT_USED,
+                table.key_span(name),
+                format!("[{name}] says nothing for {what}"),
+                "not used",
+                format!("take it out, or write `kind = \"{kind}\"` in [job]"),
+            ));
+        }
+    }
+}
+
+/// Its nozzle's thread is never guessed.
+fn needs_thread(
+    table: &Table<'_, '_>,
+    keys: &FileKeys,
+    found: &Findings,
+    (place, what): (Span, &str),
+) {
+    let pressed = keys
+        .nozzle
+        .as_ref()
+        .and_then(|n| n.value.joint.as_ref())
+        .is_some_and(|j| j.value == Joint::Seat);
+    if !pressed && !table.has_inside("nozzle", "thread") {
+        found.push_missing(Diagnostic::new(
+            codes::MISSING_KEY,
+            place,
+            format!("{what} needs the nozzle's thread"),
+            "no thread is given",
+            "add [nozzle] with `thread = \"G 1/2\"`, compared with your nozzle",
+        ));
     }
 }
 
@@ -258,6 +298,11 @@ mod tests {
             ("adaptor", _) => (
                 "[job]\nkind = \"adaptor\"\n[nozzle]\nthread = \"G 1/2\"\n",
                 format!("pattern = {grid}\nspigot_diameter = 21\nbore = 7\n"),
+                "",
+            ),
+            ("reducer", _) => (
+                "[job]\nkind = \"reducer\"\n[nozzle]\nthread = \"G 1/2\"\n",
+                "outlet = { end = \"male\", thread = \"G 3/4\" }\n".to_owned(),
                 "",
             ),
             ("mold", "layers") => ("", "build = \"layered\"\n".to_owned(), COASTER),

@@ -21,33 +21,45 @@ pub fn schema() -> Value {
     );
     root.insert("title".into(), json!("Platewright parameter file"));
     root.insert("$defs".into(), json!(shared));
-    let adaptor = json!({
-        "properties": { "job": { "properties": { "kind": { "const": "adaptor" } }, "required": ["kind"] } },
-        "required": ["job"]
+    let kind = |word: &str| {
+        json!({
+            "properties": { "job": { "properties": { "kind": { "const": word } }, "required": ["kind"] } },
+            "required": ["job"]
+        })
+    };
+    // A pressed-on nozzle has no thread.
+    let nozzle = json!({
+        "if": { "properties": { "joint": { "const": "seat" } }, "required": ["joint"] },
+        "else": { "required": ["thread"] }
     });
-    let unused: Map<String, Value> = super::read::NOT_FOR_ADAPTOR
-        .iter()
-        .map(|n| ((*n).to_owned(), json!(false)))
-        .collect();
+    let without = |other: &str| -> Map<String, Value> {
+        let names = super::read::NOT_FOR_ADAPTOR.into_iter().chain([other]);
+        names.map(|n| (n.to_owned(), json!(false))).collect()
+    };
     root.insert(
         "allOf".into(),
         json!([{
-            "if": adaptor,
+            "if": kind("adaptor"),
             "then": {
                 "required": ["adaptor", "nozzle"],
-                "properties": {
-                    "adaptor": { "required": ["pattern"] },
-                    // A pressed-on nozzle has no thread.
-                    "nozzle": {
-                        "if": { "properties": { "joint": { "const": "seat" } }, "required": ["joint"] },
-                        "else": { "required": ["thread"] }
-                    }
-                }
+                "properties": { "adaptor": { "required": ["pattern"] }, "nozzle": nozzle }
             },
-            "else": { "required": ["part"], "properties": { "adaptor": false } }
+            "else": { "properties": { "adaptor": false } }
         }, {
-            "if": adaptor,
-            "then": { "properties": unused }
+            "if": kind("reducer"),
+            "then": {
+                "required": ["reducer", "nozzle"],
+                "properties": { "reducer": { "required": ["outlet"] }, "nozzle": nozzle }
+            },
+            "else": { "properties": { "reducer": false } }
+        }, {
+            "if": kind("adaptor"),
+            "then": { "properties": without("reducer") },
+            "else": {
+                "if": kind("reducer"),
+                "then": { "properties": without("adaptor") },
+                "else": { "required": ["part"] }
+            }
         }, {
             "if": {
                 "properties": { "feed": { "properties": { "direct": { "const": true } }, "required": ["direct"] } },

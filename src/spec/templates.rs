@@ -82,6 +82,12 @@ const TEMPLATES: &[Template] = &[
         files: &[],
     },
     Template {
+        name: "reducer",
+        about: "turned reducer between nozzle R 1/2 and mold G 3/4, from hexagon bar",
+        text: include_str!("../../templates/reducer.toml"),
+        files: &[],
+    },
+    Template {
         name: "flange",
         about: "nozzle flange NPT 1/2 with a spigot, four screws, shared by several molds",
         text: include_str!("../../templates/flange.toml"),
@@ -126,7 +132,7 @@ mod tests {
         for t in list() {
             let job = read(t.text).unwrap_or_else(|d| panic!("{}: {d:#?}", t.name));
             assert_eq!(job.job.name.as_ref().unwrap().value, t.name);
-            let adaptor = job.job.kind.is_some_and(|k| k.value == JobKind::Adaptor);
+            let adaptor = job.job.kind.is_some_and(|k| k.value != JobKind::Mold);
             assert_eq!(job.part.is_none(), adaptor);
             assert!(t.text.contains("Saltmarsh Repair Shed"));
             assert!(t.text.is_ascii() || t.text.contains('°'));

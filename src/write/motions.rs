@@ -70,6 +70,18 @@ fn motion(m: &Motion) -> Value {
             "radius": length(*radius),
             "between": point(*between),
         }),
+        Motion::Neck {
+            at,
+            outside,
+            radius,
+            between,
+        } => json!({
+            "motion": "neck",
+            "at": point([at.x, at.y]),
+            "outside": length(*outside),
+            "radius": length(*radius),
+            "between": point(*between),
+        }),
     }
 }
 

@@ -108,7 +108,7 @@ def faults(package, given=()):
         bad = no_numbers(f)
         if f.suffix == ".stl":
             # With a true thread the stated volume is that of the plain bore.
-            form = f.stem in ("plate-a", "adaptor") and "output.thread_form" in decided
+            form = f.stem in ("plate-a", "adaptor", "reducer") and "output.thread_form" in decided
             bad += stl(f, volumes[f.stem], 0.02 if form else 1e-4)
         elif f.suffix == ".3mf":
             bad += strict_3mf(f)

@@ -49,7 +49,7 @@ class Package:
         """Whether a plate carries the true thread of the nozzle in STL and 3MF: its facts are those
         of the plain bore (test_thread.py)."""
         form = any(d["key"] == "output.thread_form" for d in self.design["decisions"])
-        return form and solid in ("plate-a", "adaptor")
+        return form and solid in ("plate-a", "adaptor", "reducer")
 
     def facetted(self, solid):
         """Whether triangles of an imported mesh are faces of a solid."""

@@ -1,15 +1,51 @@
-"""Parameter files of turned parts, bodies from mesh files, layered molds and drawn outlines.
+"""Parameter files of turned parts, bodies from mesh files, layered molds, drawn outlines and turned
+adaptors.
 
 Each kind of file has its own counter; what a file names is written beside it.
 """
 import math
 
 from random_bodies import UNITS, Bodies, obj, stl, stl_text, threemf
-from random_designs import Maker
+from random_designs import FAMILIES, METALS, SIZES, Maker
 
 
 class Kinds(Maker):
     """Each method: name → (text of the parameter file, {name of a file beside it: bytes})."""
+
+    # ---- turned adaptors ----
+
+    def reducer(self, name):
+        def thread():
+            return self.r.choice(FAMILIES).format(self.r.choice(SIZES[1:]))
+
+        kind = self.r.choice(["male"] * 4 + ["female"] * 3 + ["cone", "sphere", "spigot", "flange"])
+        outlet = {"end": kind}
+        if kind in ("male", "female"):
+            outlet["thread"] = thread()
+        elif kind == "cone":
+            outlet |= {"angle": self.num(30, 118, 0), "diameter": self.num(11, 16, 1)}
+        elif kind == "sphere":
+            outlet["radius"] = self.num(8, 20, 1)
+        elif kind == "spigot":
+            outlet["diameter"] = self.num(12, 30, 1)
+        else:
+            outlet |= {"circle": self.num(45, 70, 0), "diameter": self.num(14, 22, 1), "size": "M6"}
+        nozzle = {"thread": thread(), "orifice": self.num(2, 5, 1)}
+        reducer = {"outlet": outlet, "grip": self.r.choice(["hexagon", "hexagon", "flats", "round"])}
+        if self.chance(0.1):
+            nozzle = {"joint": "seat", "seat": self.r.choice(["sphere", "cone"])}
+        elif self.chance(0.3):
+            reducer["inlet"] = "male"
+        if self.chance(0.3):
+            reducer["length"] = self.num(40, 120, 1)
+        if self.chance(0.3):
+            reducer["material"] = self.r.choice(METALS)
+        if self.chance(0.2):
+            reducer["bore"] = self.num(4, 8, 1)
+        return self.text(
+            [("job", {"name": name, "kind": "reducer"}), ("nozzle", nozzle), ("reducer", reducer),
+             ("shop", {"machines": ["lathe", "mill"]}), ("output", self.output(adaptor=True))], [],
+        ), {}
 
     # ---- turned parts ----
 

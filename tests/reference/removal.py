@@ -90,6 +90,9 @@ def body(motion, upper, face, low, high, over):
     elif kind == "undercut":
         a, b = motion["between"]
         return turned(motion["at"], [(0, a), (motion["radius"], a), (motion["radius"], b), (0, b)])
+    elif kind == "neck":
+        (a, b), r, out = motion["between"], motion["radius"], motion["outside"]
+        return turned(motion["at"], [(r, a), (out, a), (out, b), (r, b)])
     elif kind == "ball":
         r, z = motion["radius"], motion["z"]
         ball = m3.Manifold.sphere(r, 128)

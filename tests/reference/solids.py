@@ -396,12 +396,40 @@ def cavity(plate, feature):
     yield from tool
 
 
+def outside(plate, feature):
+    """What a lathe takes off around an end: of each step a ring less the step's own body."""
+    wide = max(math.hypot(*v["at"]) for v in plate["outline"]["outer"]) + OVER
+    high = feature["face"] == "high"
+    face, inward = (plate["z_high"], -1) if high else (plate["z_low"], 1)
+    depth = 0.0
+    for i, s in enumerate(feature["steps"]):
+        r0, r1, long = s["start"] / 2, s["end"] / 2, s["length"]
+        first, last = face + inward * depth, face + inward * (depth + long)
+        if s["step"] == "crown":
+            # The chamfer of the corners runs on outside of the bar.
+            far = long * (wide - r0) / (r1 - r0)
+            r1, last = wide, face + inward * (depth + far)
+        begin = first - inward * OVER if i == 0 else first
+        ring = cone(0, 0, wide + OVER, begin, wide + OVER, last)
+        if s["step"] == "nose":
+            at = gp_Ax2(gp_Pnt(0, 0, last), gp_Dir(0, 0, 1))
+            ball = BRepPrimAPI_MakeSphere(at, s["radius"]).Shape()
+            inner = [common(ball, cone(0, 0, wide, first, wide, last))]
+        else:
+            inner = [cone(0, 0, r0, first, r1, last)]
+        if i == 0:
+            inner.append(cone(0, 0, r0, first, r0, begin))
+        yield cut(ring, inner)
+        depth += long
+
+
 def no_cut(plate, feature):
     """A core stands on the plate and cuts nothing."""
     return []
 
 
-BUILD = {"hole": hole, "pocket": pocket, "groove": groove, "cavity": cavity, "core": no_cut}
+BUILD = {"hole": hole, "pocket": pocket, "groove": groove, "cavity": cavity, "core": no_cut,
+         "outside": outside}
 
 
 def fuse(a, b):
@@ -478,6 +506,8 @@ def box(f):
         r = max(s.get("dia", s.get("dia_face", 0)) for s in f["steps"]) / 2
         (x, y) = f["at"]
         return x - r, y - r, x + r, y + r
+    if f["shape"] == "outside":
+        return -math.inf, -math.inf, math.inf, math.inf
     points = []
 
     def collect(o):

@@ -67,7 +67,8 @@ pub(in crate::design) fn joint(p: &mut Planner, design: &Design, radius: f64) {
         seal::seal(p, design, metal);
     }
     true_thread::decide(p, design, carrier);
-    if seat.kind.screwed() {
+    if seat.kind.screwed() && design.outlet.is_none() {
+        // What hangs on a turned adaptor is judged with it.
         hanging(p, design, carrier);
         swing(p, design);
     }
@@ -148,7 +149,8 @@ fn engagement(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate, fit: &Fit) {
             welded::needed_thread(&w.thread, w.external),
             "nozzle.fitting_length that leaves at least",
         ),
-        SeatKind::Pressed(_) | SeatKind::Flange(_) => return,
+        // Cut by the standard's own length.
+        SeatKind::Pressed(_) | SeatKind::Flange(_) | SeatKind::Male(_) => return,
     };
     if have + 1e-9 < need {
         p.findings.push(
@@ -226,7 +228,7 @@ fn stops(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate) {
     )
     .with("length", format!("{} mm", decimals(dead.length, 2)))
     .with("diameter at the end", format!("{} mm", decimals(dead.dia, 2)));
-    if matches!(&seat.kind, SeatKind::Welded(w) if w.external) {
+    if outside(&seat.kind) {
         rule = rule.with("where", "inside the machine's socket, which stays hot");
     }
     p.decisions.record(
@@ -240,6 +242,11 @@ fn stops(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate) {
     );
     bottoms(p, seat);
     plug(p, seat, carrier);
+}
+
+/// True where the thread is outside and the machine has a socket.
+fn outside(kind: &SeatKind) -> bool {
+    matches!(kind, SeatKind::Welded(w) if w.external) || matches!(kind, SeatKind::Male(_))
 }
 
 fn reach(p: &mut Planner, seat: &NozzleSeat, thread: &PipeThread) {
@@ -324,7 +331,7 @@ fn tip_decision(p: &mut Planner, thread: &PipeThread, closing: &Closing, tip: Ti
 /// What stops the nozzle must be met before its end meets anything else.
 fn bottoms(p: &mut Planner, seat: &NozzleSeat) {
     let closing = &seat.closing;
-    let external = matches!(&seat.kind, SeatKind::Welded(w) if w.external);
+    let external = outside(&seat.kind);
     let (Some(reach), Some(farthest)) = (closing.reach, closing.farthest) else {
         return;
     };

@@ -21,7 +21,7 @@ const TAPE_ROOM: f64 = 60.0;
 /// `in_plate`: the
 /// thread ends in the plate or in the machine's socket; false in an open fitting on the plate.
 /// `ring_holds`: a copper ring is tight under the melt's pressure.
-pub(super) fn sealing(
+pub(in crate::design) fn sealing(
     p: &mut Planner,
     thread: Option<&PipeThread>,
     in_plate: bool,

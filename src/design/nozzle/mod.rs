@@ -15,7 +15,9 @@ mod walls;
 mod welded;
 
 pub(super) use checks::joint as check;
-pub(super) use tapped::{seat_of, settle};
+pub(super) use heat::sealing;
+pub(super) use seal::ring_holds;
+pub(super) use tapped::{bore_of_seat, ring_words, seat_of, settle};
 
 use super::closing::{Closing, Stop};
 use super::cuts::push;
@@ -217,6 +219,16 @@ pub fn usual_joint(thread: &pipe::PipeThread) -> Option<TappedSeat> {
     seat_of(thread, PORT, false, reamed, end, sealing, None)
 }
 
+/// The moment that tightens a parallel thread on its ring or floor, N·m.
+pub(super) fn torque(
+    thread: &pipe::PipeThread,
+    closing: &Closing,
+    metal: &Material,
+    pressure: f64,
+) -> Option<f64> {
+    Some(seal::face(thread, closing, metal, pressure)?.torque)
+}
+
 impl Seat {
     /// Where the nozzle stops in a plate of some thickness, and with which moment it is
     /// tightened there under the melt's `pressure`, MPa.
@@ -226,10 +238,11 @@ impl Seat {
             SeatKind::Welded(w) => w.closing(self.sealing, self.given_reach),
             SeatKind::Pressed(_) => Closing::faces(Stop::Seat),
             SeatKind::Flange(_) => Closing::faces(Stop::Flange),
+            // Turned, not cut into a plate: `reducer` says how it closes.
+            SeatKind::Male(_) => Closing::faces(Stop::Flanks),
         };
         let thread = self.kind.thread();
-        closing.torque =
-            thread.and_then(|t| Some(seal::face(t, &closing, metal, pressure)?.torque));
+        closing.torque = thread.and_then(|t| torque(t, &closing, metal, pressure));
         closing
     }
 

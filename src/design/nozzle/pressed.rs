@@ -102,6 +102,7 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64, pressure: f64) -> Option<Se
         .sprue_diameter
         .as_ref()
         .or(p.job.adaptor.bore.as_ref())
+        .or(p.job.reducer.bore.as_ref())
         .map_or(next_bore(if orifice > 0.0 { orifice } else { 5.0 }), |d| {
             d.value.mm()
         });

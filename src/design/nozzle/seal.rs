@@ -134,7 +134,7 @@ pub(super) fn face(
 }
 
 /// True where a copper ring under the collar holds the melt with the published moments.
-pub(super) fn ring_holds(thread: &PipeThread, metal: &Material, pressure: f64) -> bool {
+pub(in crate::design) fn ring_holds(thread: &PipeThread, metal: &Material, pressure: f64) -> bool {
     let closing = Closing::faces(Stop::Collar);
     let major = thread.form().map_or(0.0, |f| f.major);
     face(thread, &closing, metal, pressure)

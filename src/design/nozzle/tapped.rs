@@ -15,7 +15,7 @@ use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::cutting::is_stock_drill;
 use crate::data::pipe_fit::{PORT, wrench_tight};
-use crate::data::pipe_tables::{copper_rings, g_port, short_relief};
+use crate::data::pipe_tables::{CopperRing, copper_rings, g_port, short_relief};
 use crate::data::{Material, formulae, pipe};
 use crate::spec::job::{NozzleEnd, Sealing};
 
@@ -148,6 +148,16 @@ fn bore_steps(seat: &TappedSeat, form: &pipe::PipeForm, mouth: f64) -> Vec<HoleS
         },
     });
     steps
+}
+
+/// Steps and largest radius, mm, of a blind seat of which nothing is told but its thread.
+pub(in crate::design) fn bore_of_seat(
+    seat: &TappedSeat,
+    form: &pipe::PipeForm,
+) -> (Vec<HoleStep>, f64) {
+    let mouth = mouth(&seat.thread, form, PORT, seat.drill);
+    let widest = seat.relief.map_or(mouth, |r| mouth.max(r.dia));
+    (bore_steps(seat, form, mouth), 0.5 * widest)
 }
 
 fn bore_of(through: bool) -> pipe::Bore {
@@ -443,17 +453,22 @@ fn ring(seat: &TappedSeat) -> Option<Hardware> {
     let row = copper_rings().iter().find(|r| r.size == seat.thread.size)?;
     Some(Hardware {
         count: 1,
-        designation: format!(
-            "Copper ring DIN 7603 form A - {} x {} x {} - annealed",
-            number(row.inside_mm),
-            number(row.outside_mm),
-            number(row.thickness_mm)
-        ),
+        designation: ring_words(row),
         purpose: "seals the nozzle's collar; a new or annealed one each time it has been opened"
             .into(),
         keys: "nozzle.",
         bodies: Vec::new(),
     })
+}
+
+/// The designation of a copper ring.
+pub(in crate::design) fn ring_words(row: &CopperRing) -> String {
+    format!(
+        "Copper ring DIN 7603 form A - {} x {} x {} - annealed",
+        number(row.inside_mm),
+        number(row.outside_mm),
+        number(row.thickness_mm)
+    )
 }
 
 fn floor_decision(p: &mut Planner, seat: &TappedSeat) {

@@ -8,6 +8,8 @@ use super::super::planner::{Planner, span_of};
 use super::super::plate::{Design, Plate};
 use crate::base::decision::Rule;
 use crate::base::{Code, Finding, Level};
+use crate::data::pipe::PipeThread;
+use crate::data::pipe_fit::OutsideThread;
 
 /// Says what `output.thread_form` does to the plate that takes the nozzle.
 pub(super) fn decide(p: &mut Planner, design: &Design, carrier: &Plate) {
@@ -15,12 +17,20 @@ pub(super) fn decide(p: &mut Planner, design: &Design, carrier: &Plate) {
     if !given.as_ref().is_some_and(|g| g.value) {
         return;
     }
-    let thread = design.nozzle.kind.thread().filter(|t| {
-        carrier.features.iter().any(|f| {
-            matches!(&f.shape, Shape::Hole(h) if h.steps.iter().any(
-                |s| matches!(s, HoleStep::Tap { thread, .. } if *thread == t.designation())))
+    let shown = |t: &&PipeThread| {
+        let own = OutsideThread::mate_of(t).designation();
+        carrier.features.iter().any(|f| match &f.shape {
+            Shape::Hole(h) => h
+                .steps
+                .iter()
+                .any(|s| matches!(s, HoleStep::Tap { thread, .. } if *thread == t.designation())),
+            Shape::Outside(o) => o.threaded(&own).is_some(),
+            _ => false,
         })
-    });
+    };
+    let outlet = design.outlet.as_ref().and_then(|o| o.thread());
+    let nozzle = design.nozzle.kind.thread();
+    let thread = nozzle.filter(shown).or(outlet.filter(shown));
     let Some((thread, form)) = thread.and_then(|t| Some((t, t.form()?))) else {
         p.findings.push(
             Finding::new(

@@ -27,7 +27,12 @@ pub(super) fn walls(p: &mut Planner, plate: &Plate, radius: f64, depth: f64) {
     for f in &plate.features {
         if matches!(
             f.purpose,
-            Purpose::Nozzle | Purpose::Sprue | Purpose::Mark | Purpose::FlangeScrew
+            Purpose::Nozzle
+                | Purpose::Sprue
+                | Purpose::Mark
+                | Purpose::FlangeScrew
+                | Purpose::MeltWay
+                | Purpose::Outlet
         ) {
             continue;
         }
@@ -59,7 +64,10 @@ pub(super) fn walls(p: &mut Planner, plate: &Plate, radius: f64, depth: f64) {
 pub(super) fn seal_face(p: &mut Planner, plate: &Plate, dia: f64) {
     let axis = Point::origin();
     let cut = plate.features.iter().find(|f| {
-        let own = matches!(f.purpose, Purpose::Nozzle | Purpose::Sprue);
+        let own = matches!(
+            f.purpose,
+            Purpose::Nozzle | Purpose::Sprue | Purpose::MeltWay
+        );
         let at_face = f.face == Face::High;
         !own && at_face
             && metal_to(plate, f, axis, dia / 2.0, plate.z_high).is_some_and(|m| m < 1e-9)
@@ -118,8 +126,8 @@ fn metal_to(plate: &Plate, f: &Feature, axis: Point, radius: f64, floor: f64) ->
             (d - r - radius, span(*r))
         }
         Shape::Cavity(i) => (plan_distance(i, axis)? - radius, span(i.depth)),
-        // Stands on the plate, cuts nothing.
-        Shape::Core(_) => return None,
+        // Stands on the plate, cuts nothing; or is the edge itself.
+        Shape::Core(_) | Shape::Outside(_) => return None,
     };
     let below = (floor - top).max(0.0);
     let beside = beside.max(0.0);

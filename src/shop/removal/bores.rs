@@ -4,7 +4,7 @@
 //! Input: the motions about each axis and the solid's cylinders. Output: walls that a tool leaves
 //! a little wider or narrower than the solid has them, and grooves that are elsewhere in it.
 
-use crate::shop::motion::Motion;
+use crate::shop::motion::{Motion, at_radius};
 use crate::shop::operation::PlatePlan;
 use crate::sketch::Point;
 use crate::solid::TaggedMesh;
@@ -42,53 +42,51 @@ pub struct Misfit {
 
 /// Bores whose last tool is a little too wide or too narrow.
 pub(super) fn misfits(plan: &PlatePlan, solid: &TaggedMesh) -> Vec<Misfit> {
-    let mut used = vec![false; solid.surfaces.len()];
-    for t in &solid.tags {
-        used[*t as usize] = true;
-    }
     let mut out = grooves(plan, solid);
-    let upright: Vec<(Point, f64)> = (solid.surfaces.iter().zip(used))
-        .filter_map(|(s, used)| match s {
-            Surface::Cylinder {
-                origin,
-                axis,
-                radius,
-            } if used && axis.z.abs() > 1.0 - 1e-9 => {
-                Some((Point::new(origin.x, origin.y), *radius))
-            }
-            _ => None,
-        })
-        .collect();
+    let upright = upright(solid);
+    out.extend(turned(plan, &upright));
     let mut faces: Vec<_> = plan.operations.iter().map(|o| o.face).collect();
     faces.sort();
     faces.dedup();
     for face in faces {
-        let walls: Vec<Wall> = (plan.operations.iter().filter(|o| o.face == face))
-            .flat_map(|o| o.motions.iter().map(move |m| (o.number, m)))
-            .filter_map(|(number, m)| {
-                let Motion::Axis { at, shape } = m else {
-                    return None;
-                };
-                let [radius, depth] = *shape.last()?;
-                (depth > SHORT).then_some(Wall {
-                    number,
-                    at: *at,
-                    radius,
-                    depth,
+        let walls: Vec<(Wall, &Vec<[f64; 2]>)> =
+            (plan.operations.iter().filter(|o| o.face == face))
+                .flat_map(|o| o.motions.iter().map(move |m| (o.number, m)))
+                .filter_map(|(number, m)| {
+                    let Motion::Axis { at, shape } = m else {
+                        return None;
+                    };
+                    let [radius, depth] = *shape.last()?;
+                    (depth > SHORT).then_some((
+                        Wall {
+                            number,
+                            at: *at,
+                            radius,
+                            depth,
+                        },
+                        shape,
+                    ))
                 })
+                .collect();
+        let axes = plan.operations.iter().filter(|o| o.face == face);
+        let shapes: Vec<(Point, &Vec<[f64; 2]>)> = axes
+            .flat_map(|o| &o.motions)
+            .filter_map(|m| match m {
+                Motion::Axis { at, shape } => Some((*at, shape)),
+                _ => None,
             })
             .collect();
-        for w in &walls {
-            // A wider tool on the same axis that goes as deep takes the wall away.
-            let gone = walls.iter().any(|o| {
-                (o.at - w.at).norm() < NEAR
-                    && o.radius > w.radius + 1e-9
-                    && o.depth > w.depth - SHORT
+        for (w, own) in &walls {
+            // A tool on the same axis that is wider down to its depth takes the wall away.
+            let gone = shapes.iter().any(|(at, shape)| {
+                (at - w.at).norm() < NEAR
+                    && shape != own
+                    && at_radius(shape, w.radius + 1e-6).is_some_and(|d| d > w.depth - SHORT)
             });
-            let about = |(at, _): &&(Point, f64)| (at - w.at).norm() < SAME;
+            let about = |c: &&Upright| !c.outside && (c.at - w.at).norm() < SAME;
             let off = |r: f64| (r - w.radius).abs();
             let nearest = (upright.iter().filter(about))
-                .map(|(_, r)| *r)
+                .map(|c| c.radius)
                 .min_by(|a, b| off(*a).total_cmp(&off(*b)));
             if let Some(r) = nearest.filter(|r| !gone && off(*r) > SAME && off(*r) < NEAR) {
                 out.push(Misfit {
@@ -103,18 +101,98 @@ pub(super) fn misfits(plan: &PlatePlan, solid: &TaggedMesh) -> Vec<Misfit> {
     out
 }
 
+/// A cylinder of the solid whose axis is upright.
+struct Upright {
+    at: Point,
+    radius: f64,
+    /// Its metal lies inside: it was turned.
+    outside: bool,
+    /// Heights between which its pieces lie.
+    pieces: Vec<[f64; 2]>,
+}
+
+fn upright(solid: &TaggedMesh) -> Vec<Upright> {
+    let mut first: Vec<Option<usize>> = vec![None; solid.surfaces.len()];
+    for (t, tag) in solid.tags.iter().enumerate() {
+        first[*tag as usize].get_or_insert(t);
+    }
+    let cylinders = solid.surfaces.iter().zip(first).enumerate();
+    cylinders
+        .filter_map(|(k, (s, first))| {
+            let Surface::Cylinder {
+                origin,
+                axis,
+                radius,
+            } = s
+            else {
+                return None;
+            };
+            let [a, b, c] = solid.corners(first?);
+            let normal = (b - a).cross(&(c - a));
+            (axis.z.abs() > 1.0 - 1e-9).then(|| Upright {
+                at: Point::new(origin.x, origin.y),
+                radius: *radius,
+                outside: normal.dot(&(a - origin)) > 0.0,
+                pieces: heights(solid, k as u32),
+            })
+        })
+        .collect()
+}
+
+/// Cylinders that are turned a little thicker or thinner than the solid has them.
+fn turned(plan: &PlatePlan, upright: &[Upright]) -> Vec<Misfit> {
+    let mut out = Vec::new();
+    for o in &plan.operations {
+        for m in &o.motions {
+            let Motion::Bore { at, section } = m else {
+                continue;
+            };
+            for w in section.windows(2) {
+                let (radius, low, high) = (w[0][0], w[0][1].min(w[1][1]), w[0][1].max(w[1][1]));
+                if w[1][0] != radius || high - low < SHORT {
+                    continue;
+                }
+                // Over an undercut there is no wall.
+                let beside = |c: &&Upright| {
+                    let at_all = |p: &[f64; 2]| p[0] < high - SHORT && p[1] > low + SHORT;
+                    (c.at - at).norm() < SAME && c.pieces.iter().any(at_all)
+                };
+                let off = |r: f64| (r - radius).abs();
+                let nearest = (upright.iter().filter(beside))
+                    .map(|c| c.radius)
+                    .min_by(|a, b| off(*a).total_cmp(&off(*b)));
+                if let Some(r) = nearest.filter(|r| off(*r) > SAME && off(*r) < NEAR) {
+                    out.push(Misfit {
+                        number: o.number,
+                        at: *at,
+                        cut: 2.0 * radius,
+                        solid: 2.0 * r,
+                    });
+                }
+            }
+        }
+    }
+    out
+}
+
 /// Grooves that the solid has not, or not there: the wall that is nearest to each of them.
 fn grooves(plan: &PlatePlan, solid: &TaggedMesh) -> Vec<Misfit> {
     let mut out = Vec::new();
     for (number, m) in
         (plan.operations.iter()).flat_map(|o| o.motions.iter().map(|m| (o.number, m)))
     {
-        let Motion::Undercut {
+        let (Motion::Undercut {
             at,
             radius,
             between,
             ..
-        } = m
+        }
+        | Motion::Neck {
+            at,
+            radius,
+            between,
+            ..
+        }) = m
         else {
             continue;
         };
@@ -126,14 +204,15 @@ fn grooves(plan: &PlatePlan, solid: &TaggedMesh) -> Vec<Misfit> {
             } if axis.z.abs() > 1.0 - 1e-9
                 && (Point::new(origin.x, origin.y) - at).norm() < SAME =>
             {
-                Some((*radius, heights(solid, k as u32)?))
+                Some((*radius, heights(solid, k as u32)))
             }
             _ => None,
         });
-        let fits = |(r, ends): &(f64, [f64; 2])| {
-            (r - radius).abs() < SAME && (0..2).all(|i| (ends[i] - between[i]).abs() < END)
+        let ends = |ends: &[f64; 2]| (0..2).all(|i| (ends[i] - between[i]).abs() < END);
+        let fits = |(r, pieces): &(f64, Vec<[f64; 2]>)| {
+            (r - radius).abs() < SAME && pieces.iter().any(ends)
         };
-        let about: Vec<(f64, [f64; 2])> = about.collect();
+        let about: Vec<(f64, Vec<[f64; 2]>)> = about.collect();
         if about.iter().any(fits) {
             continue;
         }
@@ -152,11 +231,22 @@ fn grooves(plan: &PlatePlan, solid: &TaggedMesh) -> Vec<Misfit> {
     out
 }
 
-/// Heights between which a surface of a solid lies.
-fn heights(solid: &TaggedMesh, surface: u32) -> Option<[f64; 2]> {
+/// Heights between which the pieces of a surface of a solid lie, one above the other.
+fn heights(solid: &TaggedMesh, surface: u32) -> Vec<[f64; 2]> {
     let of = (solid.triangles.iter().zip(&solid.tags)).filter(|(_, tag)| **tag == surface);
-    let z = of.flat_map(|(t, _)| t.iter().map(|i| solid.points[*i as usize].z));
-    z.fold(None, |ends: Option<[f64; 2]>, z| {
-        Some(ends.map_or([z, z], |[a, b]| [a.min(z), b.max(z)]))
-    })
+    let mut spans: Vec<[f64; 2]> = of
+        .map(|(t, _)| {
+            let z = t.map(|i| solid.points[i as usize].z);
+            [z[0].min(z[1]).min(z[2]), z[0].max(z[1]).max(z[2])]
+        })
+        .collect();
+    spans.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let mut out: Vec<[f64; 2]> = Vec::new();
+    for s in spans {
+        match out.last_mut() {
+            Some(last) if s[0] <= last[1] + 1e-6 => last[1] = last[1].max(s[1]),
+            _ => out.push(s),
+        }
+    }
+    out
 }

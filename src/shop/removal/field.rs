@@ -343,6 +343,14 @@ impl Field {
             } => {
                 return std::f64::consts::PI * (radius * radius - bore * bore) * (to - from);
             }
+            Motion::Neck {
+                outside,
+                radius,
+                between: [from, to],
+                ..
+            } => {
+                return std::f64::consts::PI * (outside * outside - radius * radius) * (to - from);
+            }
         };
         off * self.grid.pitch * self.grid.pitch
     }

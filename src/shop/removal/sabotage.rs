@@ -12,7 +12,10 @@ enum Sabotage {
 fn shifted(m: &mut Motion, by: [f64; 2]) {
     let shift = |p: &mut Point| *p = Point::new(p.x + by[0], p.y + by[1]);
     match m {
-        Motion::Axis { at, .. } | Motion::Bore { at, .. } | Motion::Undercut { at, .. } => shift(at),
+        Motion::Axis { at, .. }
+        | Motion::Bore { at, .. }
+        | Motion::Undercut { at, .. }
+        | Motion::Neck { at, .. } => shift(at),
         Motion::Clear { centres, .. } => *centres = centres.moved(by),
         Motion::Ball { path, .. } => path.iter_mut().for_each(shift),
         Motion::Outline { keep } => *keep = keep.moved(by),
@@ -29,9 +32,19 @@ fn larger(m: &mut Motion) {
             }
         }
         Motion::Clear { radius, .. } | Motion::Ball { radius, .. } => *radius += 0.25,
-        Motion::Undercut { radius, .. } => *radius += 0.05,
+        Motion::Undercut { radius, .. } | Motion::Neck { radius, .. } => *radius += 0.05,
+        Motion::Bore { section, .. } if upright(section) => {
+            for p in section.iter_mut().filter(|p| p[0] > 0.0) {
+                p[0] += 0.05;
+            }
+        }
         Motion::Bore { .. } | Motion::Outline { .. } | Motion::Through { .. } => {}
     }
+}
+
+/// Whether a section that is turned has a cylinder.
+fn upright(section: &[[f64; 2]]) -> bool {
+    section.windows(2).any(|w| w[0][0] == w[1][0] && (w[0][1] - w[1][1]).abs() > 0.5)
 }
 
 /// A sheet with one operation spoilt; none where it does not apply.
@@ -61,7 +74,8 @@ fn spoilt(sheet: &PlatePlan, k: usize, how: Sabotage) -> Option<PlatePlan> {
             let form = o.motions.iter().any(|m| matches!(m, Motion::Axis { shape, .. } if shape.len() > 3));
             let by_depth = form || matches!(o.kind, Kind::Countersink | Kind::TaperReam | Kind::PipeReam);
             let has_size = o.motions.iter().any(|m| {
-                matches!(m, Motion::Axis { .. } | Motion::Ball { .. } | Motion::Undercut { .. })
+                matches!(m, Motion::Axis { .. } | Motion::Ball { .. } | Motion::Undercut { .. } | Motion::Neck { .. })
+                    || matches!(m, Motion::Bore { section, .. } if upright(section))
                     || matches!(m, Motion::Clear { radius, .. } if *radius > 0.0)
             });
             if followed || by_depth || !has_size {

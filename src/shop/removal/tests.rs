@@ -27,6 +27,7 @@ fn all_sheets() -> Vec<(Plate, PlatePlan, TaggedMesh)> {
         d.plates = vec![random::plate(seed)];
         d
     }));
+    designs.extend((0..2 * RANDOM).map(random::reducer));
     designs.into_iter().flat_map(sheets).collect()
 }
 

@@ -22,6 +22,8 @@ fn run<'a>(form: &'a PipeForm, family: PipeFamily, length: Option<f64>) -> Run<'
         inward: -1.0,
         length,
         core: form.minor / 2.0 - 1.5,
+        at: Point::origin(),
+        span: (-20.0, 1.0),
     }
 }
 
@@ -80,18 +82,15 @@ fn the_tool_has_the_volume_of_its_integral() {
     let run = Run {
         face: plate.z_high,
         turn: turn(thread.family, form.pitch, &fine),
+        span: heights(&plate, &form, (plate.z_high, -1.0, None)),
         ..run(&form, thread.family, None)
     };
-    let hole = Hole {
-        at: crate::sketch::Point::origin(),
-        steps: Vec::new(),
-    };
-    let tool = tool(&run, &plate, &hole, &fine).expect("a tool");
+    let tool = tool(&run, &fine).expect("a tool");
     crate::solid::audit(&tool, &fine).expect("sound");
     let stock = crate::solid::stock_solid(&plate, &fine).expect("stock");
     let within = crate::solid::boolean::intersection(&stock, &tool).expect("a piece");
     // Mean of r² by hand: straight flanks and round tips of the 55° form between ±0.3201635 P.
-    let groove = groove_volume(&run, &plate, &bore);
+    let groove = groove_volume(&run, &bore);
     let mean = form.pitch_dia / 2.0;
     let inner = form.minor / 2.0 - 0.5;
     // r = mean + p with mean p = 0. A quarter of a turn of the 55° form: a straight flank up to
@@ -123,7 +122,7 @@ fn every_family_through_and_blind() {
             let (plate, thread) = plate(name, extra);
 
             let plain = plate_solid(&plate, &tolerance).expect("a plate");
-            match with_thread(&plate, &plain, &thread, &tolerance) {
+            match with_threads(&plate, &plain, std::slice::from_ref(&thread), &tolerance) {
                 Ok(Some(cut)) => assert!(cut.volume() < plain.volume() - 10.0),
                 other => panic!("{name} {extra}: {:?}", other.map(|_| ())),
             }
@@ -136,6 +135,66 @@ fn absurd_sizes_are_refused_before_they_are_made() {
     let (mut plate, thread) = plate("G 1/8", "");
     let plain = plate_solid(&plate, &Tolerance::default()).expect("a plate");
     plate.z_high = 5000.0;
-    let made = with_thread(&plate, &plain, &thread, &Tolerance::default());
+    let made = with_threads(
+        &plate,
+        &plain,
+        std::slice::from_ref(&thread),
+        &Tolerance::default(),
+    );
     assert!(matches!(made, Err(SolidError::TooLarge { .. })));
+}
+
+/// A male end: crest and root where the tables put them, and the same thread right-handed as the
+/// hole's (the audit proves its volume).
+#[test]
+fn an_external_thread_has_crest_and_root_of_its_row() {
+    for (hole, crest, root) in [
+        // ISO 228-1: G 3/4 26.441 and 24.117; ISO 7-1 R 1/2 at its small end 20.442 and 18.118.
+        ("G 3/4", 26.441, 24.117),
+        ("Rc 1/2", 20.442, 18.118),
+    ] {
+        let text = format!(
+            "[job]\nkind = \"reducer\"\n[nozzle]\nthread = \"G 1/2\"\n[reducer]\n\
+             outlet = {{ end = \"male\", thread = \"{hole}\" }}\n[shop]\nmachines = [\"lathe\"]\n"
+        );
+        let job = crate::spec::read_bytes(text.as_bytes()).expect("a file");
+        let design = crate::design::design(&job, "gauge", &Default::default()).expect("a design");
+        let plate = &design.plates[0];
+        let tolerance = Tolerance::with_chord(0.01);
+        let plain = plate_solid(plate, &tolerance).expect("a solid");
+        let thread = PipeThread::parse(hole).expect("a thread");
+        let made = with_threads(plate, &plain, std::slice::from_ref(&thread), &tolerance);
+        let made = made.expect("sound").expect("a thread");
+        assert!(made.volume() < plain.volume() - 100.0, "{hole}");
+        let outside = plate.features.iter().find_map(|f| match &f.shape {
+            Shape::Outside(o) if f.face == Face::Low => Some(o),
+            _ => None,
+        });
+        let own = OutsideThread::mate_of(&thread);
+        let (_, [from, to]) = outside.unwrap().threaded(&own.designation()).unwrap();
+        // Between two whole turns in the middle of the thread.
+        let form = own.form().unwrap();
+        let middle = 0.5 * (from + to);
+        let near =
+            |p: &&Point3| (p.z - middle).abs() < 0.5 * form.pitch && p.x.hypot(p.y) > 0.4 * root;
+        let radii: Vec<f64> = made
+            .points
+            .iter()
+            .filter(near)
+            .map(|p| p.x.hypot(p.y))
+            .collect();
+        let grown = form.taper * (middle - from);
+        let (low, high) = radii
+            .iter()
+            .fold((f64::INFINITY, 0.0f64), |(a, b), r| (a.min(*r), b.max(*r)));
+        let within = 0.5 * form.pitch * form.taper + 0.03;
+        assert!(
+            (2.0 * high - crest - grown).abs() < within,
+            "{hole}: {high} {grown}"
+        );
+        assert!(
+            (2.0 * low - root - grown).abs() < within,
+            "{hole}: {low} {grown}"
+        );
+    }
 }

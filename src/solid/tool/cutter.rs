@@ -7,9 +7,10 @@ use super::hole::{dish, hole_profile};
 use super::{Clip, form_meshes, groove, turned};
 use crate::design::{Face, Feature, Hole, Impression, Plate, Shape};
 use crate::part::{Form, ProfilePoint, Role};
-use crate::sketch::Region;
+use crate::sketch::{Point, Region};
 use crate::solid::body::fold;
 use crate::solid::error::SolidError;
+use crate::solid::footprint::OUTSIDE;
 use crate::solid::mesh::TaggedMesh;
 use crate::solid::tolerance::Tolerance;
 
@@ -48,6 +49,17 @@ pub(crate) fn tools(
         }
         Shape::Cavity(impression) => cavity(plate, feature.face, impression, tolerance),
         Shape::Core(_) => Ok(Vec::new()),
+        Shape::Outside(outside) => {
+            let farthest = plate.outline.outer.vertices.iter();
+            let out = farthest.map(|v| v.at.coords.norm()).fold(0.0, f64::max) + OUTSIDE;
+            let (z, inward) = (plate.z(feature.face), Plate::inward(feature.face));
+            let section = outside.removed(z, inward, OVERSHOOT, out);
+            let form = Form::Revolved {
+                at: Point::origin(),
+                section,
+            };
+            form_meshes(&form, None, tolerance)
+        }
     }
 }
 

@@ -40,6 +40,11 @@ pub fn horizontal(a: Point, b: Point, y: f64, value: f64) -> Vec<Item> {
 
 /// An upright dimension of the distance from `a` to `b` in y, its line at `x`; points on the sheet.
 pub fn vertical(a: Point, b: Point, x: f64, value: f64) -> Vec<Item> {
+    vertical_labelled(a, b, x, decimals(value, 2))
+}
+
+/// The same with its own words: a diameter, a thread.
+pub fn vertical_labelled(a: Point, b: Point, x: f64, label: String) -> Vec<Item> {
     let (l, h) = if a.y < b.y { (a, b) } else { (b, a) };
     let reach = |p: Point| Point::new(x + PAST * f64::signum(x - p.x), p.y);
     let (from, to) = (Point::new(x, l.y), Point::new(x, h.y));
@@ -47,7 +52,6 @@ pub fn vertical(a: Point, b: Point, x: f64, value: f64) -> Vec<Item> {
         Item::Line(l, reach(l), Pen::Narrow),
         Item::Line(h, reach(h), Pen::Narrow),
     ];
-    let label = decimals(value, 2);
     let tight = to.y - from.y < width(&label, HEIGHT, false) + 2.5 * ARROW;
     arrows(&mut out, from, to, tight);
     let y = if tight {

@@ -106,6 +106,17 @@ pub fn face_picture(
                 label(&Contour::new(p.vertices.clone()));
                 out.items.push(Item::Path(p, Pen::Centre));
             }
+            Shape::Outside(o) => {
+                let at = frame.point(view.point(Point::origin()));
+                let circles = o.edges().into_iter().map(|d| 0.5 * d * frame.scale);
+                out.items
+                    .extend(circles.map(|r| Item::Circle(at, r, milled)));
+                others.push(Target {
+                    at,
+                    clear: 0.6,
+                    text: f.tag.clone(),
+                });
+            }
             Shape::Cavity(i) | Shape::Core(i) => {
                 let all: Vec<Contour> = impression_contours(f)
                     .iter()

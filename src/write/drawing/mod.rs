@@ -24,6 +24,7 @@ pub mod table;
 pub mod template;
 pub mod text;
 pub mod title;
+mod turned;
 
 use crate::sketch::{Contour, Path, Point, Vertex};
 

@@ -128,6 +128,12 @@ fn view_on(
                 let middle = path.vertices.len() / 2;
                 (to_sheet(path.vertices[middle].at), 0.6)
             }
+            // Its edges are those of the solid.
+            Shape::Outside(o) => {
+                let r = o.edges().first().map_or(0.0, |d| 0.5 * d);
+                let (sin, cos) = 60.0_f64.to_radians().sin_cos();
+                (to_sheet(Point::new(r * cos, r * sin)), 0.6)
+            }
             Shape::Cavity(i) | Shape::Core(i) => {
                 if !front {
                     for k in impression_contours(f) {

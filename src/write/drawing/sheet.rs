@@ -11,8 +11,9 @@ use super::plan::{extents, plan, polyline, seen_on};
 use super::section::{cut_y, section_view};
 use super::table;
 use super::title::{BLOCK, MARGIN, Paper, Projection, TitleBlock, blank, top};
+use super::turned::half_section;
 use super::{Anchor, Drawing, Frame, Item, Pen, Text};
-use crate::design::{Face, Plate};
+use crate::design::{Face, Plate, Side};
 use crate::shop::view::{FaceView, face_name};
 use crate::sketch::{Bounds, Point};
 use crate::solid::TaggedMesh;
@@ -57,6 +58,21 @@ pub(super) fn paper_for(width: f64, height: f64, around: (f64, f64)) -> Paper {
         .unwrap_or_else(|| paper(PAPERS[3], 0.01))
 }
 
+/// The smallest level sheet, and the largest scale up to twice the size, for views side by side with
+/// so much taken beside and above them, mm.
+pub(super) fn fitting(views: (f64, f64), taken: (f64, f64)) -> Paper {
+    let all = [2.0].into_iter().chain(SCALES);
+    all.into_iter()
+        .find_map(|s| {
+            PAPERS[1..]
+                .iter()
+                .take(if s < 1.0 { 1 } else { 3 })
+                .find_map(|p| fits(*p, s, views, taken))
+                .filter(|_| s <= 1.0 || views.1 < 50.0)
+        })
+        .unwrap_or_else(|| paper(PAPERS[3], 0.01))
+}
+
 /// The sheet if views of this size fit on it beside title block and what else is `taken`, mm.
 fn fits(
     size: (&'static str, f64, f64),
@@ -97,6 +113,12 @@ fn layout(width: f64, depth: f64, thickness: f64, above: f64) -> Paper {
 
 /// The drawing of one plate; the numbers of the sheets are left to [`number_sheets`].
 pub fn plate_sheets(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock) -> Vec<Draft> {
+    if plate.side == Side::Reducer {
+        let rows = hole_list::rows(plate, &hole_list::WIDE);
+        let mut out = vec![half_section(plate, mesh, block)];
+        out.extend(more(plate, mesh, block, &rows));
+        return out;
+    }
     let size = extents(plate);
     let (w, d) = (size.high.x - size.low.x, size.high.y - size.low.y);
     let tall = plate.thickness() + plate.standing();

@@ -14,7 +14,7 @@ use super::face::{FacePicture, bounds_on, face_picture};
 use super::label::Placer;
 use super::text::{Box2, Line, extent, fitted, width, wrap};
 use super::{Anchor, Drawing, Frame, Item, Pen, Text};
-use crate::design::{Face, Plate, Shape};
+use crate::design::{Face, Plate, Shape, Side};
 use crate::shop::hole_table::{StepRow, hole_table, purpose_words};
 use crate::shop::view::{FaceView, face_name};
 use crate::sketch::{Contour, Point, Vertex};
@@ -55,10 +55,12 @@ const SMALL: f64 = 2.5;
 /// Faces of a plate that are drilled, the one that is drilled first before the other.
 pub fn drilled_faces(plate: &Plate) -> Vec<Face> {
     let drilled = |face: &Face| {
-        plate
-            .features
-            .iter()
-            .any(|f| f.face == *face && matches!(f.shape, Shape::Hole(_)))
+        // A piece that turns is centred by its chuck.
+        plate.side != Side::Reducer
+            && plate
+                .features
+                .iter()
+                .any(|f| f.face == *face && matches!(f.shape, Shape::Hole(_)))
     };
     let mut all = vec![Face::Low, Face::High];
     all.sort_by_key(|f| *f == plate.reference);

@@ -226,6 +226,17 @@ fn feature(d: &mut Drawing, plate: &Plate, f: &Feature, view: &FaceView, kerf: f
                 closed: false,
             },
         ),
+        Shape::Outside(o) => {
+            let centre = view.point(Point::origin());
+            for dia in o.edges() {
+                let radius = 0.5 * dia;
+                d.push(
+                    pick(POCKETS, POCKETS_BACK),
+                    tag,
+                    Geometry::Circle { centre, radius },
+                );
+            }
+        }
         Shape::Cavity(_) | Shape::Core(_) => {
             let layer = pick(CAVITY, CAVITY_BACK);
             for c in impression_contours(f) {

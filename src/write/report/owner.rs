@@ -34,6 +34,7 @@ fn depth(shape: &Shape, thickness: f64) -> f64 {
         Shape::Pocket { depth, .. } => *depth,
         Shape::Groove { radius, .. } => *radius,
         Shape::Cavity(i) => i.depth,
+        Shape::Outside(o) => o.depth(),
         Shape::Core(_) => 0.0,
     }
 }

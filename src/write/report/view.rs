@@ -158,6 +158,7 @@ fn solid<'a>(scene: &Scene<'a>, key: &str, mesh: &TaggedMesh) -> Body<'a> {
             Some(Side::Island | Side::Pin) => vec!["mold.layers", "part.hole"],
             Some(Side::Core) => vec!["mold.core", "mold.material"],
             Some(Side::Adaptor) => vec!["adaptor."],
+            Some(Side::Reducer) => vec!["reducer."],
             None => vec!["part.", "plastic."],
         },
         features,
@@ -224,6 +225,7 @@ fn tapped<'a>(plate: &'a Plate, order: &[usize], owners: &[Option<usize>]) -> Ve
 fn keys(purpose: Purpose, side: Side) -> &'static [&'static str] {
     match (purpose, side) {
         (Purpose::Bolt, Side::Adaptor) => &["adaptor."],
+        (Purpose::FlangeScrew, Side::Reducer) => &["reducer.outlet"],
         (Purpose::Nozzle | Purpose::FlangeScrew | Purpose::Register, _) => &["nozzle."],
         (Purpose::Sprue, _) => &["feed.sprue", "feed.direct", "nozzle.orifice"],
         (Purpose::SpruePuller, _) => &["feed.sprue"],
@@ -243,6 +245,9 @@ fn keys(purpose: Purpose, side: Side) -> &'static [&'static str] {
         (Purpose::Jack, _) => &["mold.jack_screws"],
         (Purpose::Mark, _) => &["mold.marks", "nozzle.locate"],
         (Purpose::Core | Purpose::CoreSeat | Purpose::CoreScrew, _) => &["mold.core", "part."],
+        (Purpose::TurnedEnd | Purpose::Outlet | Purpose::MeltWay | Purpose::Spanner, _) => {
+            &["reducer."]
+        }
         (Purpose::Custom, Side::Adaptor) => &["adaptor."],
         (Purpose::Custom, _) => &["mold."],
     }

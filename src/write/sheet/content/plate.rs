@@ -3,7 +3,7 @@
 use super::{heading, hours, say};
 use crate::base::units::{decimals, gauged, number};
 use crate::data::material;
-use crate::design::{Face, Plate};
+use crate::design::{Face, Plate, Side};
 use crate::shop::hole_table::{HoleRow, OtherRow, StepRow, hole_table, purpose_words};
 use crate::shop::operation::{Operation, PlatePlan, Setup};
 use crate::shop::spindle::Machine;
@@ -24,7 +24,7 @@ pub(super) fn plate_section(sheet: &Sheet<'_>, plate: &Plate, plan: &PlatePlan) 
         say(format!(
             "Stock: {metal}, {} mm. Datum: {}. Time: about {}, of it {} cutting.",
             match bar_of(plate) {
-                Some((dia, length)) => format!("round bar ø{} × {}", number(dia), number(length)),
+                Some(bar) => format!("{} × {}", bar.short(), number(bar.length)),
                 None => format!(
                     "{} × {} × {}",
                     number(b.width()),
@@ -73,7 +73,10 @@ fn datum_words(plate: &Plate) -> &'static str {
     if near(b.min) {
         "the lower left corner seen on the upper face; mark it"
     } else if near(b.centre()) {
-        "the middle of the plate"
+        match plate.side {
+            Side::Reducer => "the axis",
+            _ => "the middle of the plate",
+        }
     } else {
         "as drawn"
     }
@@ -126,7 +129,14 @@ fn holes(plate: &Plate) -> Vec<Block> {
     for face in [plate.reference, other(plate.reference)] {
         let rows: Vec<&OtherRow> = table.others.iter().filter(|r| r.face == face).collect();
         if !rows.is_empty() {
-            out.push(caption(plate, face, "Milled from the"));
+            out.push(caption(
+                plate,
+                face,
+                match plate.side {
+                    Side::Reducer => "Turned from the",
+                    _ => "Milled from the",
+                },
+            ));
             out.push(other_rows(&rows));
         }
     }
