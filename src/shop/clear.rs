@@ -44,6 +44,8 @@ pub(super) struct Level {
     pub(super) own: Area,
     /// What is hollow there on the whole face.
     free: Area,
+    /// What of that other features make: their cutters take it anyway.
+    others: Area,
     /// How far down the wall leans on to the next level, mm.
     below: f64,
     /// It ends a layer: a floor.
@@ -146,10 +148,12 @@ impl Hollow {
                 if leans_over {
                     free = levels.others(k, at(z)).meet(&free).union(&own);
                 }
+                let others = levels.made_before(k, at(z)).meet(&own);
                 out.push(Level {
                     z,
                     own,
                     free,
+                    others,
                     floor: false,
                     below: if leans && i < n as usize {
                         thick / n
@@ -185,7 +189,7 @@ impl Hollow {
         }
         let near = Area::of_bounds(&level.own.bounds().grown(r + 0.1));
         let centres = level.free.grown(FIT - r).meet(&near);
-        let rest = level.own.minus(&centres.grown(r));
+        let rest = level.own.minus(&centres.grown(r)).minus(&level.others);
         (centres, rest.without_slivers(SLIVER, LEAST))
     }
 

@@ -136,6 +136,23 @@ impl<'a> Levels<'a> {
             false => out.union(&self.around),
         }
     }
+    /// What of feature `k` is made with other features of the face at a height: where two lie over
+    /// each other, cavities make it first, then what is listed first.
+    pub(super) fn made_before(&self, k: usize, z: f64) -> Area {
+        let rank = |j: usize| {
+            let cavity = matches!(self.plate.features[j].shape, Shape::Cavity(_));
+            (!cavity, j)
+        };
+        let (face, near) = (self.plate.features[k].face, self.bounds(k));
+        let mut out = Area::default();
+        for (j, f) in self.plate.features.iter().enumerate() {
+            let first = f.face == face && rank(j) < rank(k) && self.metal[j].is_none();
+            if first && self.metal[k].is_none() && self.bounds(j).touches(&near) {
+                out = out.union(&self.open_to_the_face(j, z));
+            }
+        }
+        out
+    }
     /// What a feature has hollow at a height where it is hollow all the way from the face: bodies of
     /// triangles may lean over.
     fn open_to_the_face(&self, k: usize, z: f64) -> Area {
