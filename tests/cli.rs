@@ -386,7 +386,7 @@ fn mate_tells_families_apart() {
     let said: serde_json::Value = serde_json::from_str(&bad.out).expect("JSON");
     assert_eq!(said["seal"], "none");
     assert_eq!(said["standard_pair"], false);
-    assert!(said["instead"].as_array().is_some_and(|a| a.len() == 3));
+    assert!(said["instead"].as_array().is_some_and(|a| a.len() == 4));
     let wrong = run(&at, &["mate", "Rc 1/2", "G 1/2"]);
     assert_eq!(wrong.code, 2);
     assert!(

@@ -131,9 +131,9 @@ fn what_is_named_cures() {
 
 #[test]
 fn a_given_value_in_the_way_is_left_out() {
-    let thin = "[machine]\nbarrel_bore = 26\nhand_force = 150\nlever_ratio = 25\n[nozzle]\nthread = \"G 1/2\"\n\
+    let thin = "[machine]\nbarrel_bore = 26\nhand_force = 150\nlever_ratio = 32\n[nozzle]\nthread = \"G 1/2\"\n\
                 [part]\nthickness = 3\noutline = { shape = \"circle\", diameter = 60 }\n\
-                [mold]\nthickness_b = 12 # what lay about\n";
+                [mold]\nthickness_b = 12 # what lay about\n[output]\nfill = \"off\"\n";
     let checked = made(thin);
     assert!(stands(&checked, Code::PlatesBow));
     let cures = checked

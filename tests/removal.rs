@@ -6,7 +6,7 @@
 use platewright::pipeline::{self, Made};
 use platewright::shop::motion::Motion;
 use platewright::shop::removal::{Proof, by_heights};
-use platewright::shop::{Kind, PlatePlan};
+use platewright::shop::{Kind, Operation, PlatePlan};
 use platewright::sketch::Point;
 use platewright::spec::templates;
 

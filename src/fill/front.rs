@@ -162,7 +162,7 @@ impl March {
         let (total, rest) = (state.net.volume(), state.room());
         if wide {
             // Most of a front may be cells that hardly anything flows into: they fill when they may.
-            let most = options.span * total / all;
+            let most = 2.0 * options.span * total / all;
             step = step.min(most.max(self.next(state, 0.0)));
             step = step.max((self.span * total).min((OF_THE_REST * rest).max(LAST * total)) / all);
         }

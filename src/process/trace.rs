@@ -251,11 +251,36 @@ pub fn last_places(net: &Network, result: &FillResult, radius: f64) -> Vec<LastP
     found
 }
 
+/// When melt comes to the cells, s, each the mean of its surroundings: from cell to cell a front is
+/// as uneven as its steps. Unfilled ones never.
+fn evened(net: &Network, result: &FillResult) -> Vec<f64> {
+    let unfilled = |i: usize| result.arrival[i].is_none();
+    let mut time: Vec<f64> = result.arrival.iter().map(|a| a.unwrap_or(0.0)).collect();
+    for _ in 0..2 {
+        let mut sum: Vec<(f64, f64)> = time.iter().map(|t| (*t, 1.0)).collect();
+        for link in &net.links {
+            let [a, b] = link.ends.map(|e| e as usize);
+            let apart = cavity_of(net, a) != cavity_of(net, b);
+            if apart || unfilled(a) || unfilled(b) {
+                continue;
+            }
+            for (here, other) in [(a, b), (b, a)] {
+                sum[here].0 += time[other];
+                sum[here].1 += 1.0;
+            }
+        }
+        time = sum.into_iter().map(|(t, n)| t / n).collect();
+    }
+    let of = |(i, t)| if unfilled(i) { f64::MAX } else { t };
+    time.into_iter().enumerate().map(of).collect()
+}
+
 /// Where vents do good: on the outer edge at the places that fill last, at most `most` per
 /// cavity, the latest first. Mold coordinates, mm.
 pub fn vent_sites(net: &Network, result: &FillResult, most: usize) -> Vec<Point> {
     let mut sites: Vec<Point> = Vec::new();
     let mut size = 0.0_f64;
+    let times = evened(net, result);
     for c in 0..=usize::from(u16::MAX) {
         let edge: Vec<usize> = (0..net.cells.len())
             .filter(|i| cavity_of(net, *i) == Some(c) && net.cells[*i].vented)
@@ -267,7 +292,7 @@ pub fn vent_sites(net: &Network, result: &FillResult, most: usize) -> Vec<Point>
         for i in &edge {
             size = size.max(distance(first, net.cells[*i].at));
         }
-        let late = |i: usize| result.arrival[i].unwrap_or(f64::MAX);
+        let late = |i: usize| times[i];
         let mut order = edge;
         order.sort_by(|a, b| late(*b).total_cmp(&late(*a)).then(a.cmp(b)));
         let mut kept: Vec<[f64; 3]> = Vec::new();

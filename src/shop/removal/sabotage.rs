@@ -47,6 +47,28 @@ fn upright(section: &[[f64; 2]]) -> bool {
     section.windows(2).any(|w| w[0][0] == w[1][0] && (w[0][1] - w[1][1]).abs() > 0.5)
 }
 
+/// Axis and largest radius of what turns about one.
+fn widest(m: &Motion) -> Option<(Point, f64)> {
+    let (at, shape) = match m {
+        Motion::Axis { at, shape } => (at, shape),
+        Motion::Bore { at, section } => (at, section),
+        _ => return None,
+    };
+    Some((*at, shape.iter().map(|p| p[0]).fold(0.0, f64::max)))
+}
+
+/// Whether a later operation on the same axis takes all that this one takes and `by` mm around it:
+/// then nothing can be seen of it.
+fn taken_later(o: &Operation, later: &[Operation], by: f64) -> bool {
+    let all = |o: &Operation| o.motions.iter().filter_map(widest).collect::<Vec<_>>();
+    let own = all(o);
+    let wider = |(at, r): &(Point, f64)| {
+        let mut after = later.iter().filter(|l| l.face == o.face).flat_map(all);
+        after.any(|(a, w)| (a - at).norm() < 1e-6 && w >= r + by)
+    };
+    !own.is_empty() && own.len() == o.motions.len() && own.iter().all(wider)
+}
+
 /// A sheet with one operation spoilt; none where it does not apply.
 fn spoilt(sheet: &PlatePlan, k: usize, how: Sabotage) -> Option<PlatePlan> {
     let mut out = sheet.clone();
@@ -61,6 +83,15 @@ fn spoilt(sheet: &PlatePlan, k: usize, how: Sabotage) -> Option<PlatePlan> {
         }
         // Facing goes beyond the plate all around.
         Sabotage::Shifted(_) if o.kind == Kind::Face => return None,
+        // A centre drill, and what a taper is reamed into.
+        Sabotage::Shifted(_) if o.kind == Kind::Spot && taken_later(o, &sheet.operations[k + 1..], 0.3) => {
+            return None;
+        }
+        Sabotage::Larger
+            if o.kind == Kind::Counterbore && taken_later(o, &sheet.operations[k + 1..], 0.05) =>
+        {
+            return None;
+        }
         Sabotage::Shifted(by) => o.motions.iter_mut().for_each(|m| shifted(m, by)),
         Sabotage::Larger => {
             // What a wider tool takes after it, on the same axis, tells nothing of this one; a
