@@ -232,4 +232,13 @@ def test_pockets_have_their_area_and_place(plate, path):
         for g, w in zip(sorted(got), sorted(want), strict=True):
             near = 1e-5 if half else 1e-6
             assert g == pytest.approx(w, rel=near, abs=10 * near if half else near), tag
+    # Ends turned on a bar: edges of their section, about the axis.
+    for f in plate["features"]:
+        if f["shape"] == "outside":
+            edges = [d for s in f["steps"] for d in (s.get("start"), s.get("end"), s.get("dia")) if d]
+            circles = by_tag.pop(f["tag"])
+            assert len(circles) >= 2
+            for c in circles:
+                assert math.hypot(c.dxf.center.x, c.dxf.center.y) < 1e-6
+                assert min(abs(2 * c.dxf.radius - d) for d in edges) < 1e-6, (f["tag"], c.dxf.radius)
     assert by_tag == {}
