@@ -91,7 +91,8 @@ def body(motion, upper, face, low, high, over):
         a, b = motion["between"]
         return turned(motion["at"], [(0, a), (motion["radius"], a), (motion["radius"], b), (0, b)])
     elif kind == "neck":
-        (a, b), r, out = motion["between"], motion["radius"], motion["outside"]
+        # The tool comes from outside: whatever stood there would be cut too.
+        (a, b), r, out = motion["between"], motion["radius"], motion["outside"] + BEYOND
         return turned(motion["at"], [(r, a), (out, a), (out, b), (r, b)])
     elif kind == "ball":
         r, z = motion["radius"], motion["z"]
