@@ -118,6 +118,31 @@ fn on_adaptors_whose_holes_meet_what_they_should_not() {
     assert_eq!(with("c.toml", text, &[]), 2);
 }
 
+/// The rest of such a gate was an operation that took no metal.
+#[test]
+fn on_a_gate_whose_corners_lie_in_the_cavity() {
+    let text = "[plastic]\n\
+        kind = \"HDPE\"\n\
+        [machine]\n\
+        barrel_bore = 26\n\
+        stroke = 250\n\
+        hand_force = 250\n\
+        lever_ratio = 40\n\
+        [nozzle]\n\
+        thread = \"G 1/2\"\n\
+        [mold]\n\
+        cavities = 2\n\
+        [output]\n\
+        fill_cells = 900\n\
+        [part]\n\
+        thickness = 6.5\n\
+        [part.outline]\n\
+        shape = \"path\"\n\
+        start = [8.284, -54.622]\n\
+        steps = [{ to = [10.507, -50.634] }, { to = [-44.601, -19.924] }, { to = [-6.519, 48.412] }, { to = [48.589, 17.702] }, { to = [50.811, 21.69] }, { to = [-8.284, 54.622] }, { to = [-50.811, -21.69] }]\n";
+    assert_eq!(with("u.toml", text, &[]), 0);
+}
+
 #[test]
 fn on_files_with_the_names_of_ours() {
     let cube = b"v 0 0 0\nv 20 0 0\nv 22 22 0\nv 0 20 0\nv 1 1 8\nv 18 1 8\nv 19 19 8\nv 1 18 8\n\

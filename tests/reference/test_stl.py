@@ -32,7 +32,10 @@ def test_the_file_is_as_long_as_its_header_says(package, solid):
 
 def tolerance(package, solid):
     """Of 32-bit numbers; with a true thread the ridges are left out of the stated volume."""
-    return 0.02 if package.threaded(solid) else 1e-5
+    if package.threaded(solid):
+        # On a turned adaptor two threads may take a twentieth; the program holds it to an integral.
+        return 0.05 if solid == "reducer" else 0.02
+    return 1e-5
 
 
 @each_solid()

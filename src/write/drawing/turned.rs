@@ -80,7 +80,11 @@ pub(super) fn half_section(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock)
     let under = axis - 0.5 * high * s - rows[0] - 7.0;
     sheet.caption(
         Point::new(view_x + 0.5 * long * s, under),
-        "half section".into(),
+        format!(
+            "half section: {} at the left end, {} at the right",
+            tags(plate, Face::High),
+            tags(plate, Face::Low)
+        ),
         false,
     );
     sheet.caption(
@@ -89,6 +93,16 @@ pub(super) fn half_section(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock)
         false,
     );
     sheet
+}
+
+/// The tags of what is made from one end.
+fn tags(plate: &Plate, face: Face) -> String {
+    let of_face = plate.features.iter().filter(|f| f.face == face);
+    let all: Vec<&str> = of_face.map(|f| f.tag.as_str()).collect();
+    match all.is_empty() {
+        true => "nothing".to_owned(),
+        false => all.join(", "),
+    }
 }
 
 /// The width of hexagon or flats, beside the end view; a round bar's diameter.
@@ -119,10 +133,11 @@ fn picture(
     at: &dyn Fn(f64, f64) -> Point,
     scale: f64,
 ) -> Vec<Item> {
-    let far = plate.outline.bounds().diagonal();
+    let b = plate.outline.bounds();
+    let (far, reach) = (b.diagonal(), 0.5 * b.width().max(b.height()) + 1.0);
     let mut items = Vec::new();
     // Seen from before everything: only what lies above the axis is shown.
-    let above = rectangle(at(plate.z_high + 1.0, 0.0), at(plate.z_low - 1.0, far));
+    let above = rectangle(at(plate.z_high + 1.0, 0.0), at(plate.z_low - 1.0, reach));
     let seen: Vec<Item> = visible_edges(mesh, Sight::Behind(-far), &[])
         .into_iter()
         .map(|chain| {
@@ -147,7 +162,7 @@ fn picture(
             })
             .collect();
     cut.extend(cut_metal(&loops, hatch(&loops, HATCH)));
-    let below = rectangle(at(plate.z_high + 1.0, 0.0), at(plate.z_low - 1.0, -far));
+    let below = rectangle(at(plate.z_high + 1.0, 0.0), at(plate.z_low - 1.0, -reach));
     items.push(Item::Clipped(below, cut));
     for f in &plate.features {
         let along = |depth: f64| plate.z(f.face) + Plate::inward(f.face) * depth;
