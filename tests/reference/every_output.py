@@ -82,7 +82,9 @@ def sheet(file, design):
     for plate in design["plates"]:
         names = (plate["name"], plate["title"])
         for f in plate["features"]:
-            if sum(made[n, f["tag"]] for n in names) < len(f.get("steps", [0])):
+            # One tool on the lathe turns all steps of an end.
+            least = 1 if f["shape"] == "outside" else len(f.get("steps", [0]))
+            if sum(made[n, f["tag"]] for n in names) < least:
                 wrong.append(f"{plate['name']} {f['tag']}: an operation is missing")
     return wrong
 
