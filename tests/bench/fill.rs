@@ -1,8 +1,8 @@
 //! How long a fill takes: a disk of the size of a coaster at growing numbers of cells.
 //! (No time is asserted; `cargo bench --bench fill`.)
 //!
-//! Measured on one core. Power law: 732 cells 21 ms, 1 296 38 ms, 5 108 0.17 s, 10 340 0.36 to
-//! 0.40 s (growth N^1.1: time steps N^0.07, rounds of the flow N^0.02, solver iterations N^0.13); 127
+//! Measured on one core. Power law: 732 cells 21 ms, 1 296 41 ms, 5 108 0.18 s, 10 340
+//! 0.42 s (growth N^1.12: time steps N^0.07, rounds of the flow N^0.02, solver iterations N^0.13); 127
 //! to 150 time steps, 820 to 1 145 solver iterations. Cross-WLF: as long.
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
