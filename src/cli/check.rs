@@ -24,11 +24,10 @@ pub(super) fn file(path: &Path, fast: bool, common: &Common, out: &mut dyn Write
     let text = String::from_utf8_lossy(&bytes).into_owned();
     let checked = guarded(&bytes, &beside(path), &stem, common, |job, say| {
         // All that `make` does but the folder: what it would refuse is refused here.
-        let mut made = pipeline::make(job, &stem, say)?;
-        if !fast {
-            pipeline::seek_remedies(job, &stem, &mut made.checked, say);
+        match fast {
+            true => pipeline::make(job, &stem, say),
+            false => pipeline::make_with_remedies(job, &stem, say),
         }
-        Ok(made)
     });
     let design = match checked {
         Ok(made) => made.checked.design,

@@ -35,12 +35,10 @@ pub(super) fn run(path: &Path, write: bool, common: &Common, out: &mut dyn Write
         };
         let text = String::from_utf8_lossy(&bytes).into_owned();
         let checked = guarded(&bytes, &beside(path), &stem, common, |job, say| {
-            let mut made = pipeline::make(job, &stem, say)?;
-            pipeline::seek_remedies(job, &stem, &mut made.checked, say);
-            Ok(made.checked)
+            pipeline::make_with_remedies(job, &stem, say)
         });
         let findings = match checked {
-            Ok(checked) => checked.design.findings,
+            Ok(made) => made.checked.design.findings,
             Err(MakeError::Input(faults)) => {
                 return refuse(&path.display().to_string(), &text, &faults, common, out);
             }

@@ -57,10 +57,7 @@ pub(super) fn run(file: &Path, vary: &[String], common: &Common, out: &mut dyn W
                 .first()
                 .map_or("bad input".into(), |d| d.message.clone())
         };
-        let again = |name: &str| {
-            let known = job.attached.get(name);
-            known.map_or(Err("was not read".to_owned()), |b| Ok(b.to_vec()))
-        };
+        let again = |name: &str| job.beside_again(name);
         let job = pipeline::read_with(text.as_bytes(), &again, &memory).map_err(first)?;
         pipeline::decide(&job, &stem).map(|d| d.0).map_err(first)
     };

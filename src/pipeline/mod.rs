@@ -219,6 +219,20 @@ fn check(job: &Job, fallback_name: &str, say: &dyn Fn(&str)) -> Result<Checked, 
     Ok(checked)
 }
 
+/// [`make`], and [`seek_remedies`] of what it found.
+///
+/// # Errors
+/// As [`make`].
+pub fn make_with_remedies(
+    job: &Job,
+    fallback_name: &str,
+    say: &dyn Fn(&str),
+) -> Result<Made, MakeError> {
+    let mut made = make(job, fallback_name, say)?;
+    seek_remedies(job, fallback_name, &mut made.checked, say);
+    Ok(made)
+}
+
 /// Looks for values of the file with which its stops and warnings are gone, each computed in full,
 /// and puts them into the findings. Takes many times as long as [`make`].
 pub fn seek_remedies(job: &Job, fallback_name: &str, checked: &mut Checked, say: &dyn Fn(&str)) {

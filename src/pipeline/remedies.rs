@@ -10,7 +10,7 @@
 mod levers;
 
 use super::memory::Memory;
-use super::{MakeError, RESERVE, decide_sizes, imported, judge, read_with};
+use super::{RESERVE, decide_sizes, imported, judge, read_with};
 use crate::base::finding::{Change, Remedy};
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
@@ -129,11 +129,8 @@ struct Subject {
 impl Question<'_> {
     fn changed(&self, changes: &[Change]) -> Option<Job> {
         let text = edit::apply(&self.job.source, changes)?;
-        let known = |name: &str| {
-            let bytes = self.job.attached.get(name);
-            bytes.map_or(Err("was not read".to_owned()), |b| Ok(b.to_vec()))
-        };
-        read_with(text.as_bytes(), &known, self.memory).ok()
+        let again = |name: &str| self.job.beside_again(name);
+        read_with(text.as_bytes(), &again, self.memory).ok()
     }
 
     /// What is found quickly, with the choices made for the file as it is: whether the melt fills
@@ -174,9 +171,8 @@ impl Question<'_> {
         let (mut design, _) = decide_sizes(&job, self.name, self.go_on).ok()?;
         let workshop = Workshop::decide(&job.shop, &mut design.decisions);
         let options = ProcessOptions::from_job(&job);
-        let judged: Result<_, MakeError> = judge(design, &workshop, &options, self.memory, &|_| {
-            (self.go_on)()
-        });
+        let progress = |_| (self.go_on)();
+        let judged = judge(design, &workshop, &options, self.memory, &progress);
         let (design, ..) = judged.ok()?;
         (self.go_on)().then(|| grave(&design.findings))
     }
@@ -313,7 +309,7 @@ impl Seeker<'_> {
             let decided =
                 DECIDED.iter().any(|s| path.starts_with(s)) || DECIDED_KEYS.contains(&path);
             let wanted = WANTED.iter().any(|w| path.starts_with(w));
-            decided && !wanted && !path.contains('[') && sections::written(text, path).is_some()
+            decided && !wanted && sections::written(text, path).is_some()
         };
         let keys: Vec<String> = sections::all()
             .into_iter()
@@ -474,6 +470,19 @@ impl Seeker<'_> {
                 .take(MOST)
                 .collect()
         };
+        // A plain number both ways, in whole steps or in twentieths of what stands.
+        let numbers = |step: Option<f64>, limits: (f64, f64)| -> Vec<Cure> {
+            let plain = given.and_then(|g| g.trim().parse::<f64>().ok());
+            let ladder = |way| {
+                let now: f64 = plain?;
+                let step = step.unwrap_or(now.abs() / 20.0);
+                Ladder::between(path, way, now, (step, 4.0), limits)
+            };
+            let ladders = [Way::Up, Way::Down].into_iter().filter_map(ladder);
+            ladders
+                .filter_map(|l| self.smallest(std::slice::from_ref(&l), aim))
+                .collect()
+        };
         match key.kind {
             Kind::Flag => ["true", "false"]
                 .into_iter()
@@ -483,26 +492,8 @@ impl Seeker<'_> {
                 })
                 .collect(),
             Kind::Word(all) | Kind::Material(all) => words(all),
-            Kind::Quantity { min, max, .. } => {
-                let plain = given.and_then(|g| g.trim().parse::<f64>().ok());
-                let ways = [Way::Up, Way::Down].into_iter();
-                let ladders = ways.filter_map(|w| {
-                    Ladder::between(path, w, plain?, (plain?.abs() / 20.0, 4.0), (min, max))
-                });
-                ladders
-                    .filter_map(|l| self.smallest(std::slice::from_ref(&l), aim))
-                    .collect()
-            }
-            Kind::Count { min, max } => {
-                let plain = given.and_then(|g| g.trim().parse::<f64>().ok());
-                let limits = (f64::from(min), f64::from(max));
-                let ways = [Way::Up, Way::Down].into_iter();
-                let ladders =
-                    ways.filter_map(|w| Ladder::between(path, w, plain?, (1.0, 4.0), limits));
-                ladders
-                    .filter_map(|l| self.smallest(std::slice::from_ref(&l), aim))
-                    .collect()
-            }
+            Kind::Quantity { min, max, .. } => numbers(None, (min, max)),
+            Kind::Count { min, max } => numbers(Some(1.0), (f64::from(min), f64::from(max))),
             _ => Vec::new(),
         }
     }

@@ -40,13 +40,18 @@ pub struct Trials {
     fine: OnceLock<Option<CavityGrid>>,
 }
 
+/// The cells of a design's part: how many, and how they are moved.
+fn grid(design: &Design, cells: (usize, [f64; 2])) -> Option<CavityGrid> {
+    let part = design.part.as_ref()?;
+    let columns = PartColumns::new(part, design.cavities.first()?.scale);
+    CavityGrid::of(design, &columns, cells)
+}
+
 impl Trials {
     /// For a design and those that differ from it in feed, temperatures, plates and screws.
     pub fn new(design: &Design) -> Option<Self> {
-        let part = design.part.as_ref()?;
-        let columns = PartColumns::new(part, design.cavities.first()?.scale);
-        CavityGrid::of(design, &columns, (quick::CELLS, [0.0; 2])).map(|grid| Self {
-            grid,
+        Some(Self {
+            grid: grid(design, (quick::CELLS, [0.0; 2]))?,
             fine: OnceLock::new(),
         })
     }
@@ -130,11 +135,9 @@ impl Trials {
         design: &Design,
         options: &ProcessOptions,
     ) -> Result<Option<HoldReport>, HoldError> {
-        let fine = self.fine.get_or_init(|| {
-            let part = design.part.as_ref()?;
-            let columns = PartColumns::new(part, design.cavities.first()?.scale);
-            CavityGrid::of(design, &columns, (options.cells, options.shift))
-        });
+        let fine = self
+            .fine
+            .get_or_init(|| grid(design, (options.cells, options.shift)));
         match fine.as_ref().and_then(|grid| Self::way_on(grid, design)) {
             Some(way) => hold_report(design, &way, 0.0, options.plate_fields),
             None => Ok(None),

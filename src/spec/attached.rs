@@ -92,6 +92,15 @@ impl Value for FileName {
 }
 
 impl Job {
+    /// A file that was read beside this job, for a changed text of it.
+    ///
+    /// # Errors
+    /// A name that this job does not have.
+    pub fn beside_again(&self, name: &str) -> Result<Vec<u8>, String> {
+        let known = self.attached.get(name);
+        known.map_or(Err("was not read".to_owned()), |b| Ok(b.to_vec()))
+    }
+
     /// Reads every file that the job names.
     ///
     /// # Errors
