@@ -138,8 +138,8 @@ pub(crate) struct FlowState<'a> {
     shut: Vec<bool>,
     /// Front cells with such a link.
     has_shut: Vec<bool>,
-    /// Full cells that melt gets out of again.
-    drains: Vec<bool>,
+    /// Melt that flows into the cell stays there (front) or gets on (full cells).
+    takes: Vec<bool>,
     pressure: Vec<f64>,
     flow: Vec<f64>,
     /// What the flow of a cell was corrected by at most to add up, m³/s.
@@ -234,7 +234,7 @@ impl<'a> FlowState<'a> {
             conductance: vec![0.0; net.links.len()],
             shut: vec![false; net.links.len()],
             has_shut: vec![false; n],
-            drains: vec![false; n],
+            takes: vec![false; n],
             corrected: 0.0,
             pressure: vec![0.0; n],
             flow: vec![0.0; net.links.len()],
@@ -363,6 +363,7 @@ impl<'a> FlowState<'a> {
     pub(crate) fn close(&mut self, cell: usize) {
         self.closed[cell] = true;
         self.in_front[cell] = false;
+        self.takes[cell] = false;
     }
 
     fn prepare(&mut self, i: usize) {

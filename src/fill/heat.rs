@@ -29,14 +29,19 @@ pub struct Thermal {
 
 impl Thermal {
     /// Enthalpy above 0 °C, J/kg.
+    #[inline]
     pub fn enthalpy(&self, t: f64) -> f64 {
         let (low, high) = self.crystallising;
-        let solid = self.cp_solid * t.min(low);
-        let melt = self.cp_melt * (t - high).max(0.0);
-        let width = (high - low).max(1e-9);
-        let between = (t.clamp(low, high) - low) / width;
+        if t <= low {
+            return self.cp_solid * t;
+        }
         let mean = 0.5 * (self.cp_solid + self.cp_melt);
-        solid + melt + between * (mean * (high - low) + self.latent)
+        let whole = mean * (high - low) + self.latent;
+        if t >= high {
+            self.cp_solid * low + self.cp_melt * (t - high) + whole
+        } else {
+            self.cp_solid * low + (t - low) / (high - low) * whole
+        }
     }
 
     /// Specific heat with the latent heat in it, J/(kg K): the slope of the enthalpy.

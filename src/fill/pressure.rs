@@ -28,10 +28,9 @@ pub(crate) struct System {
     parent: Vec<u32>,
     /// Residual: what flows in and does not flow out.
     r: Vec<f64>,
-    /// M⁻¹ r, its residual before, and its part by the backward sweep.
+    /// M⁻¹ r; its residual before the backward sweep, then the step of that sweep.
     z: Vec<f64>,
     left: Vec<f64>,
-    back: Vec<f64>,
     /// Direction, and A times it.
     p: Vec<f64>,
     ap: Vec<f64>,
@@ -58,7 +57,6 @@ impl System {
             r: vec![0.0; n],
             z: vec![0.0; n],
             left: vec![0.0; n],
-            back: vec![0.0; n],
             p: vec![0.0; n],
             ap: vec![0.0; n],
         }
@@ -127,7 +125,6 @@ impl System {
             r,
             z,
             left,
-            back,
             ..
         } = self;
         // z = (D + L)⁻¹ r; left = r − A z = −Lᵀ z.
@@ -172,7 +169,7 @@ impl System {
                     }
                 }
                 let d = s * inverse[i];
-                back[i] = d;
+                left[i] = d;
                 z[i] += ai + d;
                 rz += r[i] * z[i];
                 for (j, a) in col.iter().zip(off) {
@@ -183,7 +180,7 @@ impl System {
         rz
     }
 
-    /// p = z + β p and A p, by what the backward sweep left: A z = r + L · back.
+    /// p = z + β p and A p, by what the backward sweep left: A z = r + L · step (in `left`).
     /// Returns p · A p.
     fn turn(&mut self, beta: f64) -> f64 {
         let mut pap = 0.0;
@@ -192,7 +189,7 @@ impl System {
                 let row = self.start[i] as usize..self.start[i + 1] as usize;
                 let mut az = self.r[i];
                 for (j, a) in self.col[row.clone()].iter().zip(&self.off[row]) {
-                    az += a * self.back[*j as usize];
+                    az += a * self.left[*j as usize];
                 }
                 self.p[i] = self.z[i] + beta * self.p[i];
                 self.ap[i] = az + beta * self.ap[i];

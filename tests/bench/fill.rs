@@ -45,7 +45,8 @@ fn network(per_radius: usize) -> Network {
         reach: 0.5e-3 * pitch,
         slot: 0,
     };
-    Network::new(grid.cells, grid.links, inlet).expect("a disk is a network")
+    let net = Network::new(grid.cells, grid.links, inlet).expect("a disk is a network");
+    net.of(&net.reached()).expect("the inlet is a cell of it")
 }
 
 fn melt(law: Law) -> Melt {

@@ -274,14 +274,17 @@ impl FlowState<'_> {
     /// that it ends in the front and nowhere else.
     fn conserve(&mut self) {
         self.sort_downstream();
-        // From the lowest pressure up: which cells the melt gets out of again.
+        // From the lowest pressure up: which cells the melt gets out of again, or stays in.
+        for &f in &self.front {
+            self.takes[f as usize] = !self.closed[f as usize];
+        }
         for k in (0..self.downstream.len()).rev() {
             let i = self.downstream[k] as usize;
-            self.drains[i] = self
+            self.takes[i] = self
                 .net
                 .near(i)
                 .iter()
-                .any(|&(j, l)| self.flow_into(i, l as usize) < 0.0 && self.takes(j as usize));
+                .any(|&(j, l)| self.takes[j as usize] && self.flow_into(i, l as usize) < 0.0);
         }
         self.corrected = 0.0;
         for k in 0..self.downstream.len() {
@@ -295,7 +298,7 @@ impl FlowState<'_> {
                 if q > 0.0 {
                     into += q;
                 } else if q < 0.0 {
-                    if self.takes(j as usize) {
+                    if self.takes[j as usize] {
                         out -= q;
                     } else {
                         self.flow[l as usize] = 0.0;
@@ -324,15 +327,6 @@ impl FlowState<'_> {
             if let Some(&l) = self.active.iter().max_by_key(most) {
                 self.flow[l as usize] *= 1.0 - share;
             }
-        }
-    }
-
-    /// Whether melt that flows into a cell stays there or gets on.
-    fn takes(&self, i: usize) -> bool {
-        if !self.in_full[i] {
-            !self.closed[i]
-        } else {
-            self.drains[i]
         }
     }
 
