@@ -101,9 +101,9 @@ fn recovered<'a>(
     mesh: &TaggedMesh,
 ) -> Recovered<'a> {
     let chord = solids.tolerance.chord;
+    let mut finer = Finer::of(design, solids, name, mesh);
     if !has_facets(design, name) {
-        let exact =
-            brep::recover_with_retry(chord, |chord| again(design, solids, name, mesh, chord));
+        let exact = brep::recover_with_retry(chord, |chord| finer.at(chord));
         return Recovered {
             name,
             flat: None,
@@ -120,7 +120,7 @@ fn recovered<'a>(
             if let Some(merged) = counted.take() {
                 return Ok(merged);
             }
-            let mut mesh = again(design, solids, name, mesh, chord)?;
+            let mut mesh = finer.at(chord)?;
             brep::merge_flat(&mut mesh);
             Ok(mesh)
         })
@@ -161,27 +161,43 @@ fn left_out(name: &str, flat: Option<usize>, why: &ExactError) -> Finding {
     }
 }
 
-/// The mesh of a solid at a chord error; the one at hand where it is fine enough.
-fn again(
-    design: &Design,
-    solids: &Solids,
-    name: &str,
-    mesh: &TaggedMesh,
+/// Meshes of one solid, finer and finer; the one at hand where it is fine enough.
+struct Finer<'a> {
+    design: &'a Design,
+    /// The chord error of the mesh at hand, mm.
     chord: f64,
-) -> Result<TaggedMesh, ExactError> {
-    if chord >= solids.tolerance.chord {
-        return Ok(mesh.clone());
+    name: &'a str,
+    mesh: &'a TaggedMesh,
+    /// Triangles of the last mesh made, and how many times those of the one before: chords on a
+    /// circle grow as the root of their fineness, facets of a ball as itself, so it is counted.
+    last: (usize, f64),
+}
+
+impl<'a> Finer<'a> {
+    fn of(design: &'a Design, solids: &Solids, name: &'a str, mesh: &'a TaggedMesh) -> Self {
+        Self {
+            design,
+            chord: solids.tolerance.chord,
+            name,
+            mesh,
+            last: (mesh.triangles.len(), 2.0),
+        }
     }
-    // Chords on a circle: as the root of their height.
-    let finer = (solids.tolerance.chord / chord).sqrt();
-    if mesh.triangles.len() as f64 * finer > MOST_TRIANGLES as f64 {
-        return Err(ExactError::Triangles);
+
+    /// The mesh at a chord error.
+    fn at(&mut self, chord: f64) -> Result<TaggedMesh, ExactError> {
+        if chord >= self.chord {
+            return Ok(self.mesh.clone());
+        }
+        let (count, growth) = self.last;
+        if count as f64 * growth > MOST_TRIANGLES as f64 {
+            return Err(ExactError::Triangles);
+        }
+        let tolerance = Tolerance::with_chord(chord);
+        let finer = mesh_of(self.design, self.name, &tolerance, &PlateCache::default())?;
+        let mesh = finer.unwrap_or_else(|| self.mesh.clone());
+        let now = mesh.triangles.len();
+        self.last = (now, (now as f64 / count.max(1) as f64).max(1.0));
+        Ok(mesh)
     }
-    let finer = mesh_of(
-        design,
-        name,
-        &Tolerance::with_chord(chord),
-        &PlateCache::default(),
-    )?;
-    Ok(finer.unwrap_or_else(|| mesh.clone()))
 }

@@ -47,7 +47,12 @@ pub(super) fn face(
     let outer = loops.iter().filter(|l| l.outer).count();
     let rims = loops.iter().filter(|l| l.winding != 0).count();
     let total: i32 = loops.iter().map(|l| l.winding).sum();
-    let has_pole = matches!(group.surface, Surface::Cone { .. } | Surface::Sphere { .. });
+    let has_pole = match group.surface {
+        Surface::Cone { .. } | Surface::Sphere { .. } => true,
+        // An arc that was turned about an axis through its end.
+        Surface::Torus { major, minor, .. } => major.abs() < minor,
+        _ => false,
+    };
     let fine = match rims {
         0 => outer == 1,
         1 => outer == 0 && has_pole && total.abs() == 1,
@@ -63,6 +68,7 @@ pub(super) fn face(
         same_sense: group.same_sense,
         branch: group.branch,
         loops,
+        seam: None,
     })
 }
 

@@ -29,6 +29,7 @@ mod model;
 mod pipe;
 mod project;
 mod revolve;
+mod seams;
 mod spline;
 mod truck;
 mod volume;
@@ -73,6 +74,7 @@ pub fn recover(mesh: &TaggedMesh, chord: f64) -> Result<Brep, BrepError> {
     }
     let mut brep = assemble::assemble(mesh, &topology, chord)?;
     collapse::collapse(&mut brep);
+    seams::seams(&mut brep)?;
     check::check(&brep, &topology, mesh, chord)?;
     Ok(brep)
 }

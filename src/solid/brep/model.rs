@@ -8,6 +8,7 @@
 use super::curve::Curve;
 use super::frame::Frame;
 use crate::solid::surface::{Point3, Surface};
+use std::f64::consts::TAU;
 
 /// A closed, oriented solid with one shell.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -71,6 +72,27 @@ pub struct Face {
     pub branch: f64,
     /// Its loops.
     pub loops: Vec<Loop>,
+    /// Of a cap with an apex: the vertex of its rim that a seam may run from.
+    pub seam: Option<usize>,
+}
+
+impl Face {
+    /// Tube angle at which the face reaches its axis, radians: of a torus whose tube is wider than
+    /// its ring, inside its only rim.
+    pub(crate) fn apex_angle(&self) -> Option<f64> {
+        let Surface::Torus { major, minor, .. } = self.surface else {
+            return None;
+        };
+        let winding: i32 = self.loops.iter().map(|l| l.winding).sum();
+        if winding == 0 || major.abs() >= minor {
+            return None;
+        }
+        let angle = (-major / minor).acos();
+        [angle, -angle]
+            .map(|a| a + TAU * ((self.branch - a) / TAU).round())
+            .into_iter()
+            .min_by(|a, b| (a - self.branch).abs().total_cmp(&(b - self.branch).abs()))
+    }
 }
 
 impl Brep {

@@ -72,7 +72,9 @@ impl Brep {
 
     /// Least and greatest second parameter of a face.
     fn extent(&self, f: &Face) -> (f64, f64) {
-        let mut range = (f64::INFINITY, f64::NEG_INFINITY);
+        let mut range = f
+            .apex_angle()
+            .map_or((f64::INFINITY, f64::NEG_INFINITY), |v| (v, v));
         for u in f.loops.iter().flat_map(|l| &l.uses) {
             let e = &self.edges[u.edge];
             let ts: Vec<f64> = (0..=64)

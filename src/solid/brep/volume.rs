@@ -84,6 +84,7 @@ impl<'a> Primitive<'a> {
                     -FRAC_PI_2
                 }
             }
+            Surface::Torus { .. } => face.apex_angle().unwrap_or(0.0),
             _ => 0.0,
         };
         Self {

@@ -107,6 +107,74 @@ fn a_bowl_is_a_sphere_with_its_pole() {
     }
 }
 
+/// A bowl 8 deep and 20 across whose arc about (r, z) ends on the axis, as a tool; its volume.
+fn pointed(r: f64) -> (TaggedMesh, f64) {
+    let z = (36.0 - 20.0 * r) / 16.0;
+    let arc = To::Arc {
+        r,
+        z,
+        to: (10., 0.),
+    };
+    let tool = turned(
+        [0., 0., 15.],
+        [0., 0., 1.],
+        (0., -8.),
+        &[arc, To::Line(10., 6.)],
+        4 * N,
+    );
+    // Pappus by discs, Simpson's rule over the tube angle.
+    let (rho, from, to) = (r.hypot(8.0 + z), (-8.0 - z).atan2(-r), (-z).atan2(10.0 - r));
+    let (n, disc) = (2000, |v: f64| {
+        PI * (r + rho * v.cos()).powi(2) * rho * v.cos()
+    });
+    let step = (to - from) / f64::from(n);
+    let simpson = (0..=n).map(|i| {
+        let weight = if i == 0 || i == n {
+            1.0
+        } else {
+            f64::from(2 + 2 * (i % 2))
+        };
+        weight * disc(from + step * f64::from(i)) * step / 3.0
+    });
+    (tool, simpson.sum())
+}
+
+#[test]
+fn an_arc_that_ends_on_the_axis_is_a_torus_with_its_tip() {
+    // A bowl with a dimple in its middle, and one that comes to a point.
+    for r in [3.0, 0.2, -2.0] {
+        let (tool, v) = pointed(r);
+        let m = cut(&block([-20., -20., 0.], [20., 20., 15.]), &tool);
+        let b = exact("pointed bowl", &m, 0.003, Some(24000.0 - v));
+        assert_eq!(
+            b.faces.iter().filter(|f| f.seam.is_some()).count(),
+            1,
+            "{r}"
+        );
+    }
+}
+
+#[test]
+fn the_seam_of_a_tip_passes_by_what_stands_in_the_bowl() {
+    for k in 0..12 {
+        let (tool, _) = pointed(-2.0);
+        let (sin, cos) = (f64::from(k) * PI / 6.0).sin_cos();
+        let island = rod(6.0 * cos, 6.0 * sin, 2.0, 0., 30., N);
+        let m = cut(
+            &block([-20., -20., 0.], [20., 20., 15.]),
+            &cut(&tool, &island),
+        );
+        let b = recover(&m, 0.003).expect("clear faces");
+        assert!((b.volume() / m.volume() - 1.0).abs() < 1e-3, "{k}");
+        let seam = b.faces.iter().find_map(|f| f.seam).expect("a seam");
+        let p = b.vertices[seam];
+        assert!((p.x.hypot(p.y) - 10.0).abs() < 1e-6 && (p.z - 15.0).abs() < 1e-6);
+        // The island is seen from the axis under 2 asin(2/6).
+        let off = (p.x * cos + p.y * sin) / 10.0;
+        assert!(off < (1.0_f64 / 3.0).asin().cos(), "{k}: {p}");
+    }
+}
+
 #[test]
 fn a_turned_pocket_with_a_rounded_edge_has_a_torus() {
     // Radius 10, depth 6, edge radius 2 at the floor.
