@@ -25,8 +25,6 @@ const MISPLACED: f64 = 0.4;
 const CHANGE: f64 = 0.05;
 /// Most that may flow in between two computations of the whole flow, in steps of the span.
 const WHOLE: f64 = 3.5;
-/// Time between heat steps while pressure is the limit, over that while flow is.
-const AT_LIMIT: f64 = 0.4;
 /// Share of the room still empty that one such step may fill.
 const OF_THE_REST: f64 = 0.12;
 
@@ -180,9 +178,8 @@ impl March {
             // Layers must not cool by more than a small Fourier number per step. What cooled for
             // long cools more slowly: a front that creeps must not ask for thousands of steps.
             let cooling = options.step * (gap / 1e-3).powi(2).max(0.2);
-            // Where pressure is the limit, what cools between two heat steps is time.
             let cooling = if state.at_limit() {
-                AT_LIMIT * cooling
+                options.at_limit * cooling
             } else {
                 cooling
             };

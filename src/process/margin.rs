@@ -19,8 +19,10 @@ const TYPICAL: usize = 1;
 const NEAR: f64 = 1.03;
 /// Pressure that fills the whole over pressure that stopped at a share s: s^−0.74. A guess that
 /// the next run confirms or not: length ~ p^0.785 by computation, share ~ length^1.7 in a disk
-/// filled from its edge.
+/// filled from its edge. Two runs that stopped short tell the exponent of the part itself, within
+/// these.
 const REACH: f64 = -0.74;
+const REACHES: [f64; 2] = [-2.0, -0.2];
 
 /// Coarse runs of one design.
 pub(super) struct Coarse<'a> {
@@ -96,7 +98,8 @@ impl<'a> Coarse<'a> {
                 (r.whole, r.share)
             };
             if filled && self.fills() {
-                let start = 0.3 * peak;
+                // Less push fills more slowly: what then freezes is seldom more than a tenth.
+                let start = 0.9 * peak;
                 least_pressure((0.02 * base, 0.0), (base, true), start, run)
             } else {
                 // A coarse run that fills where the fine one stopped: just above.
@@ -131,25 +134,41 @@ impl<'a> Coarse<'a> {
 }
 
 fn guess(pressure: f64, share: f64) -> f64 {
-    1.01 * pressure * share.max(1e-3).powf(REACH)
+    guess_by(REACH, (pressure, share))
+}
+
+fn guess_by(reach: f64, (pressure, share): (f64, f64)) -> f64 {
+    1.01 * pressure * share.max(1e-3).powf(reach)
+}
+
+/// The exponent of [`REACH`] by two runs that stopped short.
+fn reach(one: (f64, f64), two: (f64, f64)) -> f64 {
+    let by = (two.0 / one.0).ln() / (one.1 / two.1).ln();
+    if by.is_finite() {
+        by.clamp(REACHES[0], REACHES[1])
+    } else {
+        REACH
+    }
 }
 
 /// Least pressure that fills, within [`NEAR`]. `low`: a pressure that does not and the share
 /// it fills (0 = not known); `high`: one that does, and whether that is known. A pressure that
-/// stopped short tells where to look next; halving takes over where that does not lead on.
+/// stopped short tells where to look next; where that does not lead on, steps down from the
+/// least that fills do, each three times as long as the one before, and halving in the end.
 fn least_pressure(
     low: (f64, f64),
     high: (f64, bool),
     start: f64,
     run: impl Fn(f64) -> (bool, f64),
 ) -> Option<f64> {
+    const CLOSE: f64 = NEAR - 0.002;
     let ((mut low, mut share), (mut high, mut proven)) = (low, high);
-    let mut next = start;
+    let (mut next, mut by, mut stride) = (start, REACH, CLOSE);
     for round in 0..20 {
         if proven && high < NEAR * low {
             break;
         }
-        let p = match (proven, round < 6) {
+        let p = match (proven, round < 8) {
             (true, true) => next.clamp(1.005 * low, high / 1.005),
             (true, false) => (low * high).sqrt(),
             (false, true) => next.min(high),
@@ -161,13 +180,19 @@ fn least_pressure(
         } else if p >= high {
             return None;
         } else {
+            if share > 0.02 {
+                by = reach((low, share), (p, reached));
+            }
             (low, share) = (p, reached);
+            stride = CLOSE;
         }
         next = if share > 0.02 {
-            let g = guess(low, share);
+            let g = guess_by(by, (low, share));
             if proven && g > high / NEAR {
                 // The bracket closes if this one stops short.
-                high / (NEAR - 0.002)
+                let down = high / stride;
+                stride = stride.powi(3);
+                down.max((low * high).sqrt().min(high / CLOSE))
             } else {
                 g
             }
@@ -231,7 +256,7 @@ mod tests {
             (p >= need, (p / need).powf(power).min(1.0))
         };
         let found = if need <= base {
-            least_pressure((0.02 * base, 0.0), (base, true), 0.3 * base, run)
+            least_pressure((0.02 * base, 0.0), (base, true), 0.9 * base, run)
         } else {
             let share = (base / need).powf(power);
             least_pressure(
@@ -254,7 +279,7 @@ mod tests {
                     found >= need && found < 1.031 * need,
                     "{power} {need}: {found}"
                 );
-                assert!(runs <= 13, "{power} {need}: {runs}");
+                assert!(runs <= 12, "{power} {need}: {runs}");
             }
         }
         let (found, runs) = search(0.33, 1.35, 1.0);
