@@ -282,7 +282,7 @@ mod tests {
                 assert!(runs <= 12, "{power} {need}: {runs}");
             }
         }
-        let (found, runs) = search(0.33, 1.35, 1.0);
+        let (found, runs) = search(0.95, 1.35, 1.0);
         assert!(found.is_some() && runs <= 4, "{runs}");
         assert_eq!(search(9.0, 1.35, 1.0).0, None);
     }
