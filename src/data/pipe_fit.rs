@@ -163,6 +163,12 @@ impl OutsideThread {
     }
 }
 
+impl std::fmt::Display for OutsideThread {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.designation())
+    }
+}
+
 /// Geometry of an external pipe thread, mm.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct OutsideForm {

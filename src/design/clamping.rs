@@ -51,7 +51,7 @@ pub(super) fn screws(p: &mut Planner, stack: &mut [&mut Plate], bolts: &Bolts, f
 }
 
 /// Threads; a tall plate is tapped as deep as the screw needs, not right through.
-fn threads(plate: &Plate, bolts: &Bolts, metric: &MetricThread) -> Vec<HoleStep> {
+fn threads(plate: &Plate, bolts: &Bolts, metric: &'static MetricThread) -> Vec<HoleStep> {
     let deep = bolts.engagement + 3.0 * metric.pitch_mm;
     let (drilled, tapped) = if plate.thickness() > 6.0 * bolts.dia.max(6.0) {
         (

@@ -13,7 +13,7 @@ use super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::plate::{Face, Hardware, Plate, Side};
 use crate::base::decision::Rule;
 use crate::base::units::number;
-use crate::data::fasteners;
+use crate::data::{Thread, fasteners};
 use crate::part::{Form, Molded, PartBody};
 use crate::sketch::{Point, Region, shapes};
 use crate::spec::job::CoreStyle;
@@ -312,7 +312,7 @@ impl Bolted {
                         point_deg: 118.0,
                     },
                     HoleStep::Tap {
-                        thread: thread.thread.clone(),
+                        thread: Thread::Metric(thread),
                         major: thread.major_dia_mm,
                         pitch: thread.pitch_mm,
                         depth: Depth::Blind(deep - thread.pitch_mm),

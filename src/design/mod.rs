@@ -57,7 +57,7 @@ pub use feature::{Feature, Impression, Purpose, Shape};
 pub use feed::{Channel, Feed, Machine, Plastic, Run};
 pub(crate) use feed_sizes::{ball_mills, clear_of_wall};
 pub use hardware::pin_size;
-pub use hole::{Depth, Hole, HoleStep};
+pub use hole::{Depth, Hole, HoleStep, TaperKind};
 pub use imported::Laid;
 pub(crate) use imported::THIN;
 pub use joint::{

@@ -1,7 +1,9 @@
 //! Two small plates built by hand, for the tests of everything behind `design`.
 
+use super::hole::TaperKind;
 use super::*;
 use crate::base::{Code, Decisions, Finding, Level};
+use crate::data::Thread;
 use crate::part::{Form, ProfilePoint, Role};
 use crate::sketch::{Contour, Path, Point, Region, Vertex};
 
@@ -99,7 +101,9 @@ pub(crate) fn plate_a() -> Plate {
                     point_deg: 180.0,
                 },
                 HoleStep::Tap {
-                    thread: "G 1/2".into(),
+                    thread: crate::data::PipeThread::parse("G 1/2")
+                        .map(Thread::Pipe)
+                        .expect("in the tables"),
                     major: 20.955,
                     pitch: 1.814,
                     depth: Depth::Blind(11.0),
@@ -115,6 +119,7 @@ pub(crate) fn plate_a() -> Plate {
             vec![
                 drill(5.0, Depth::Through),
                 HoleStep::Taper {
+                    kind: TaperKind::Sprue,
                     dia_face: 6.0,
                     dia_end: 5.5,
                     depth: 6.0,
@@ -132,7 +137,7 @@ pub(crate) fn plate_a() -> Plate {
             vec![
                 drill(6.8, Depth::Through),
                 HoleStep::Tap {
-                    thread: "M8".into(),
+                    thread: Thread::metric("M8").expect("in the tables"),
                     major: 8.0,
                     pitch: 1.25,
                     depth: Depth::Through,

@@ -13,8 +13,8 @@ use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::cutting::{CHUCK_LIMIT, DEEP_HOLE, is_stock_drill};
 use crate::data::formulae::drill_point;
-use crate::data::{fasteners, fits};
-use crate::design::hole::dish_depth;
+use crate::data::{Thread, fasteners, fits};
+use crate::design::hole::{TaperKind, dish_depth};
 use crate::design::{Depth, Face, Hole, HoleStep, Plate, Purpose, Shape, Side};
 use crate::sketch::Point;
 
@@ -69,7 +69,7 @@ impl Bench<'_> {
         });
         for (_, jobs) in groups {
             let (step, purpose) = (&jobs[0].2[jobs[0].1], jobs[0].3);
-            let kind = kind(step, purpose);
+            let kind = kind(step);
             let mut o = self.operation(kind, face, String::new());
             o.coolant = self.coolant();
             let depths: Vec<f64> = jobs.iter().map(|j| self.reach(&j.2[j.1])).collect();
@@ -283,7 +283,7 @@ impl Bench<'_> {
                 major,
                 ..
             } => {
-                if thread.starts_with('M') {
+                if let Thread::Metric(_) = thread {
                     self.missing("metric tap", "taps", &w.taps, *major);
                 }
                 o.tool = format!("tap {thread} (taper and plug), wrench");
@@ -299,6 +299,7 @@ impl Bench<'_> {
                 );
             }
             HoleStep::Taper {
+                kind,
                 dia_face,
                 dia_end,
                 depth,
@@ -310,7 +311,7 @@ impl Bench<'_> {
                 };
                 let (end, face) = (decimals(*dia_end, 2), decimals(wide, 2));
                 let over = decimals(*depth - begins, 2);
-                if matches!(purpose, Purpose::Nozzle | Purpose::Outlet) {
+                if *kind == TaperKind::Pipe {
                     self.set(o, conditions::reaming(&metal, *dia_face, w));
                     o.tool = format!("taper pipe reamer 1:16, ø{end} to ø{face} over {over} mm");
                     o.passes = "by hand or slow, in short touches; clear the chips".into();
@@ -490,6 +491,7 @@ fn taper_at(step: &HoleStep, at: f64) -> f64 {
             dia_face,
             dia_end,
             depth,
+            ..
         } => dia_face + (dia_end - dia_face) * at / depth,
         _ => step.dia(),
     }
@@ -536,17 +538,17 @@ pub(super) fn add_time(o: &mut Operation, depths: &[f64]) {
     time(o, depths.iter().map(|d| d + WAY_IN).sum());
 }
 
-fn kind(step: &HoleStep, purpose: Purpose) -> Kind {
+fn kind(step: &HoleStep) -> Kind {
     match step {
         HoleStep::Drill { .. } => Kind::Drill,
         HoleStep::Ream { .. } => Kind::Ream,
         HoleStep::Counterbore { .. } => Kind::Counterbore,
         HoleStep::Countersink { .. } => Kind::Countersink,
         HoleStep::Tap { .. } => Kind::Tap,
-        HoleStep::Taper { .. } if matches!(purpose, Purpose::Nozzle | Purpose::Outlet) => {
-            Kind::PipeReam
-        }
-        HoleStep::Taper { .. } => Kind::TaperReam,
+        HoleStep::Taper { kind, .. } => match kind {
+            TaperKind::Pipe => Kind::PipeReam,
+            TaperKind::Sprue => Kind::TaperReam,
+        },
         HoleStep::Groove { .. } => Kind::Turn,
         HoleStep::Dish { .. } => Kind::Counterbore,
     }
@@ -564,6 +566,7 @@ fn tool_key(step: &HoleStep) -> String {
             dia_face,
             dia_end,
             depth,
+            ..
         } => format!("taper {dia_face} {dia_end} {depth}"),
         HoleStep::Groove { dia, from, to } => format!("groove {dia} {from} {to}"),
         HoleStep::Dish { dia, radius } => format!("dish {dia} {radius}"),

@@ -7,10 +7,9 @@
 
 use super::view::FaceView;
 use crate::base::units::{decimals, gauged, number};
-use crate::data::pipe::{Bore, PipeThread};
+use crate::data::fits;
 use crate::data::tolerances::{General, general_linear};
-use crate::data::{fasteners, fits};
-use crate::design::hole::dish_depth;
+use crate::design::hole::{TaperKind, dish_depth};
 use crate::design::{Depth, Face, Feature, HoleStep, Outside, OutsideKind, Plate, Purpose, Shape};
 
 /// One tool's part of a hole.
@@ -179,7 +178,7 @@ pub(super) fn row_in(steps: &[HoleStep], index: usize, purpose: Purpose) -> Step
     let step = &steps[index];
     let mut row = step_row(step);
     let tapped = steps.iter().find_map(|s| match s {
-        HoleStep::Tap { thread, .. } => Some(thread.as_str()),
+        HoleStep::Tap { thread, .. } => Some(thread),
         _ => None,
     });
     let screw = matches!(
@@ -188,7 +187,7 @@ pub(super) fn row_in(steps: &[HoleStep], index: usize, purpose: Purpose) -> Step
     );
     match (step, tapped) {
         (HoleStep::Drill { .. }, Some(thread)) => {
-            if let Some(limits) = minor_limits(thread) {
+            if let Some(limits) = thread.minor_limits() {
                 row.limits = Some(limits);
             }
         }
@@ -206,17 +205,6 @@ pub(super) fn row_in(steps: &[HoleStep], index: usize, purpose: Purpose) -> Step
         _ => {}
     }
     row
-}
-
-/// Least and largest minor diameter of an internal thread, mm: 6H, or of a parallel pipe thread; a
-/// taper bore has none of its own.
-fn minor_limits(thread: &str) -> Option<(f64, f64)> {
-    if let Some(m) = fasteners::metric_thread(thread) {
-        return Some((m.minor_dia_mm, m.minor_max_mm));
-    }
-    let pipe = PipeThread::parse(thread).filter(|t| !t.family.tapered())?;
-    let drill = pipe.tap_drill(Bore::Long)?;
-    Some((drill.minor_min_mm?, drill.minor_max_mm?))
 }
 
 fn step_row(step: &HoleStep) -> StepRow {
@@ -277,10 +265,11 @@ fn step_row(step: &HoleStep) -> StepRow {
             row.what = "tap";
             row.dia = *major;
             row.depth = blind(depth);
-            row.thread = thread.clone();
+            row.thread = thread.to_string();
             row.note = format!("pitch {}", number(*pitch));
         }
         HoleStep::Taper {
+            kind,
             dia_face,
             dia_end,
             depth,
@@ -289,13 +278,11 @@ fn step_row(step: &HoleStep) -> StepRow {
             row.dia = *dia_face;
             row.depth = Some(*depth);
             row.limits = plus_minus(*dia_face);
-            let growth = (dia_face - dia_end) / depth;
-            let pipe = (growth - crate::data::pipe::TAPER).abs() < 1e-9;
-            row.note = format!(
-                "tapers {}to ø{}",
-                if pipe { "1:16 " } else { "" },
-                decimals(*dia_end, 3)
-            );
+            let taper = match kind {
+                TaperKind::Pipe => "1:16 ",
+                TaperKind::Sprue => "",
+            };
+            row.note = format!("tapers {taper}to ø{}", decimals(*dia_end, 3));
         }
         HoleStep::Groove { dia, from, to } => {
             row.what = "groove";
@@ -443,6 +430,8 @@ fn form_bounds(form: &crate::part::Form, view: &FaceView) -> crate::sketch::Boun
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::data::fasteners::metric_thread;
+    use crate::data::{PipeThread, Thread};
     use crate::design::sample;
 
     fn row(table: &HoleTable, tag: &str) -> HoleRow {
@@ -499,21 +488,26 @@ mod tests {
     /// ISO 965-1, M8-6H: 6.647 to 6.912. ISO 228-1, G 1/2: 18.631 to 19.172.
     #[test]
     fn what_is_tapped_has_the_limits_of_its_thread() {
+        let limits = |text: &str| {
+            let pipe = || PipeThread::parse(text).map(Thread::Pipe);
+            let thread = Thread::metric(text).or_else(pipe).expect(text);
+            thread.minor_limits()
+        };
         for (thread, low, high) in [
             ("M8", 6.647, 6.912),
             ("M3", 2.459, 2.599),
             ("G 1/2", 18.631, 19.172),
             ("Rp 1/2", 18.489, 18.773),
         ] {
-            let (l, h) = minor_limits(thread).expect(thread);
+            let (l, h) = limits(thread).expect(thread);
             assert!(
                 (l - low).abs() < 5e-4 && (h - high).abs() < 5e-4,
                 "{thread}"
             );
         }
-        assert_eq!(minor_limits("Rc 1/2"), None);
+        assert_eq!(limits("Rc 1/2"), None);
         let steps = HoleStep::tapped(
-            fasteners::metric_thread("M8").expect("M8"),
+            metric_thread("M8").expect("M8"),
             Depth::Blind(20.0),
             Depth::Blind(15.0),
         );

@@ -285,7 +285,7 @@ fn tapped(
     let tapped = hole.steps.iter().find_map(|s| match s {
         HoleStep::Tap {
             thread: t, depth, ..
-        } if *t == thread.designation() => Some(*depth),
+        } if t.pipe() == Some(thread) => Some(*depth),
         _ => None,
     });
     let (Some(depth), Some(form)) = (tapped, thread.form()) else {
@@ -342,7 +342,7 @@ fn turned_on(
     tolerance: &Tolerance,
 ) -> Result<Option<TaggedMesh>, SolidError> {
     let own = OutsideThread::mate_of(thread);
-    let Some((place, [from, to])) = outside.threaded(&own.designation()) else {
+    let Some((place, [from, to])) = outside.threaded(&own) else {
         return Ok(None);
     };
     let (Some(form), Some(external)) = (thread.form(), own.form()) else {

@@ -2,7 +2,7 @@
 //! (No time is asserted; `cargo bench --bench solids`.) Also prints triangles once.
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use platewright::design::hole::Depth;
+use platewright::design::hole::{Depth, TaperKind};
 use platewright::design::{Face, Feature, Hole, HoleStep, Impression, Plate, Purpose, Shape, Side};
 use platewright::part::{Form, ProfilePoint, Role};
 use platewright::sketch::{Contour, Path, Point, Region, Vertex};
@@ -118,6 +118,7 @@ fn coaster() -> [Plate; 2] {
         0.0,
         0.0,
         vec![HoleStep::Taper {
+            kind: TaperKind::Sprue,
             dia_face: 6.0,
             dia_end: 4.6,
             depth: 20.0,

@@ -45,6 +45,7 @@ fn radius(steps: &[HoleStep], depth: f64) -> f64 {
             dia_face,
             dia_end,
             depth: d,
+            ..
         } => (depth <= *d).then(|| 0.5 * (dia_face + (dia_end - dia_face) * depth / d)),
         _ => None,
     };

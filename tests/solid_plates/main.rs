@@ -6,7 +6,7 @@
 mod plates;
 
 use plates::{circle, drill, feature, plate, random_plate, rectangle, rounded};
-use platewright::design::hole::Depth;
+use platewright::design::hole::{Depth, TaperKind};
 use platewright::design::{Face, Hole, HoleStep, Impression, Plate, Shape, Side};
 use platewright::part::{Form, ProfilePoint, Role};
 use platewright::sketch::{Contour, Point, Region};
@@ -106,6 +106,7 @@ fn a_sprue_ends_on_the_seat_of_the_nozzle() {
                 point_deg: 118.0,
             },
             HoleStep::Taper {
+                kind: TaperKind::Sprue,
                 dia_face: 6.8,
                 dia_end: 6.0,
                 depth: length,

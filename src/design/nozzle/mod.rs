@@ -22,7 +22,7 @@ pub(super) use tapped::{bore_of_seat, ring_words, seat_of, settle};
 use super::closing::{Closing, Stop};
 use super::cuts::push;
 use super::feature::{Purpose, Shape};
-use super::hole::{Depth, Hole, HoleStep};
+use super::hole::{Depth, Hole, HoleStep, TaperKind};
 use super::joint::{Bore, SeatKind, TappedSeat};
 use super::planner::{PRACTICE, Planner, up_to};
 use super::plate::{Face, Hardware, Plate};
@@ -276,6 +276,7 @@ impl Seat {
                 point_deg: 118.0,
             },
             HoleStep::Taper {
+                kind: TaperKind::Sprue,
                 dia_face: large,
                 dia_end: taper.at(-beyond),
                 depth: length + beyond,
@@ -288,10 +289,12 @@ impl Seat {
 fn within(step: &HoleStep, plate: &Plate) -> HoleStep {
     match *step {
         HoleStep::Taper {
+            kind,
             dia_face,
             dia_end,
             depth,
         } if depth > plate.thickness() => HoleStep::Taper {
+            kind,
             dia_face,
             dia_end: dia_face + (dia_end - dia_face) * plate.thickness() / depth,
             depth: plate.thickness(),

@@ -4,7 +4,7 @@
 //! [`Seat`]. Where the nozzle stops in it is `closing`'s; judged in `checks`.
 
 use super::super::closing::{Stop, clear_gap};
-use super::super::hole::{Depth, HoleStep};
+use super::super::hole::{Depth, HoleStep, TaperKind};
 use super::super::joint::{Reamed, Relief, SeatKind, TappedSeat};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::super::plate::Hardware;
@@ -16,7 +16,7 @@ use crate::base::{Code, Finding, Level};
 use crate::data::cutting::is_stock_drill;
 use crate::data::pipe_fit::{PORT, wrench_tight};
 use crate::data::pipe_tables::{CopperRing, copper_rings, g_port, short_relief};
-use crate::data::{Material, formulae, pipe};
+use crate::data::{Material, Thread, formulae, pipe};
 use crate::spec::job::{NozzleEnd, Sealing};
 
 /// Length of full internal thread, mm, with the rule behind it.
@@ -121,6 +121,7 @@ fn bore_steps(seat: &TappedSeat, form: &pipe::PipeForm, mouth: f64) -> Vec<HoleS
     }
     if let Some(r) = seat.reamed {
         steps.push(HoleStep::Taper {
+            kind: TaperKind::Pipe,
             dia_face: r.face,
             dia_end: r.end,
             depth: r.depth,
@@ -138,7 +139,7 @@ fn bore_steps(seat: &TappedSeat, form: &pipe::PipeForm, mouth: f64) -> Vec<HoleS
         angle_deg: 90.0,
     });
     steps.push(HoleStep::Tap {
-        thread: seat.thread.designation(),
+        thread: Thread::Pipe(seat.thread.clone()),
         major: form.major,
         pitch: form.pitch,
         depth: if seat.through {
@@ -588,6 +589,7 @@ mod tests {
                 dia_face,
                 dia_end,
                 depth,
+                ..
             }) = steps.iter().find(|s| matches!(s, HoleStep::Taper { .. }))
             else {
                 panic!("{text}: no reamer")

@@ -277,10 +277,9 @@ fn stud(thread: &PipeThread, threaded: f64, tip: Option<(f64, f64)>, collar: boo
         chamfer,
     ));
     let large = crest + form.taper * threaded;
-    let designation = outside.designation();
     steps.push(OutsideStep::cone(
         OutsideKind::Thread {
-            thread: designation,
+            thread: outside,
             pitch: form.pitch,
             root: root + form.taper * chamfer,
         },

@@ -171,7 +171,7 @@ fn an_external_thread_has_crest_and_root_of_its_row() {
             _ => None,
         });
         let own = OutsideThread::mate_of(&thread);
-        let (_, [from, to]) = outside.unwrap().threaded(&own.designation()).unwrap();
+        let (_, [from, to]) = outside.unwrap().threaded(&own).unwrap();
         // Between two whole turns in the middle of the thread.
         let form = own.form().unwrap();
         let middle = 0.5 * (from + to);
