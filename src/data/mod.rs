@@ -7,6 +7,7 @@ mod catalog;
 pub mod cited;
 pub mod clamped;
 pub mod cutting;
+mod family;
 pub mod fasteners;
 pub mod fits;
 pub mod formulae;

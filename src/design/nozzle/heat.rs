@@ -257,8 +257,7 @@ fn aluminium(p: &mut Planner, plate: &Material, nozzle_c: f64, seat_c: f64) {
         .with("metal", &plate.name)
         .changes_with("mold.material, plastic.melt_temperature, plastic.mold_temperature"),
     );
-    let hardened = plate.name.contains("T6");
-    if hardened && nozzle_c > welding::ALUMINIUM_T6_LOSES_TEMPER_C {
+    if plate.aged && nozzle_c > welding::ALUMINIUM_T6_LOSES_TEMPER_C {
         p.findings.push(Finding::new(
             Level::Note,
             Code::AluminiumLosesTemper,

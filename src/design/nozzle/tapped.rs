@@ -80,7 +80,7 @@ fn reamed_to(form: &pipe::PipeForm, depth: f64) -> Reamed {
     let face = ((form.minor_at(0.0) + REAMED_OVER) * 100.0).round() / 100.0;
     Reamed {
         face,
-        end: face - depth * pipe::TAPER,
+        end: face - depth * form.taper,
         depth,
     }
 }

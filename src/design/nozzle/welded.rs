@@ -221,11 +221,11 @@ fn width(p: &mut Planner, thread: &pipe::PipeThread, kind: FittingKind, hexagon:
     let major = thread.form().map_or(20.0, |f| f.major);
     if hexagon {
         return p.length("nozzle.fitting_flats", n.fitting_flats.as_ref(), || {
-            let npt = thread.family == pipe::PipeFamily::Npt;
+            let angle = 2.0 * thread.family.row().profile.half_angle_deg();
             let usual = pipe_hexagons()
                 .iter()
                 .filter(|h| kind == FittingKind::Plug && h.measure == "across flats")
-                .find(|h| h.size == thread.size && h.item.contains("NPT") == npt)
+                .find(|h| h.size == thread.size && h.angle_deg == Some(angle))
                 .and_then(|h| Some((h.flats_mm?, h.item.clone(), h.confidence.words())));
             let (mm, item, trust) = usual
                 .unwrap_or_else(|| (up_to(major + 6.0, 1.0), "thread + 6 mm".into(), PRACTICE));

@@ -1,4 +1,5 @@
 use super::*;
+use crate::data::PipeFamily;
 use crate::solid::plate_solid;
 
 /// The one plate of an adaptor's file, and its thread.
@@ -17,7 +18,11 @@ fn plate(thread: &str, extra: &str) -> (Plate, PipeThread) {
 fn run<'a>(form: &'a PipeForm, family: PipeFamily, length: Option<f64>) -> Run<'a> {
     Run {
         form,
-        turn: turn(family, form.pitch, &Tolerance::with_chord(1e-4)),
+        turn: turn(
+            family.row().profile,
+            form.pitch,
+            &Tolerance::with_chord(1e-4),
+        ),
         face: 0.0,
         inward: -1.0,
         length,
@@ -81,7 +86,7 @@ fn the_tool_has_the_volume_of_its_integral() {
     ];
     let run = Run {
         face: plate.z_high,
-        turn: turn(thread.family, form.pitch, &fine),
+        turn: turn(thread.family.row().profile, form.pitch, &fine),
         span: heights(&plate, &form, (plate.z_high, -1.0, None)),
         ..run(&form, thread.family, None)
     };
