@@ -136,7 +136,7 @@ fn every_pair_of_threads_is_made() {
         let rings = design
             .hardware
             .iter()
-            .filter(|h| h.designation.contains("DIN 7603"))
+            .filter(|h| h.item.to_string().contains("DIN 7603"))
             .count();
         let faces = [
             collar(design.nozzle.closing.torque),

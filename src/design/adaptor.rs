@@ -1,16 +1,17 @@
 //! The adaptor-only job: a plate with the nozzle's thread in its middle and a pattern of
 //! screw holes around it.
 
+use super::bought_item::{Hardware, Item, Use};
 use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::hole::{Hole, HoleStep};
 use super::joint::{Bore, NozzleSeat, SeatKind};
 use super::nozzle::{self, Seat};
 use super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::plate::{Design, Face, Hardware, Plate, Side};
+use super::plate::{Design, Face, Plate, Side};
 use super::{checks, machine, material, plastic, screw_pattern, spigot};
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::units::number;
 use crate::data::{Material, materials};
 use crate::part::outline::contour_of;
 use crate::sketch::{Contour, Point, Region, shapes};
@@ -138,16 +139,12 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         machine,
         hardware: [Hardware {
             count: places.len(),
-            designation: format!(
-                "Screw {screw}, length to suit the machine or mold behind the plate"
-            ),
-            purpose: format!(
-                "fix the adaptor plate{}",
-                screw_pattern::tightened(p, &screw, metal).map_or(String::new(), |t| format!(
-                    ", {} N·m, threads: paste",
-                    decimals(t.torque, 1)
-                ))
-            ),
+            item: Item::AdaptorScrew {
+                thread: screw.clone(),
+            },
+            purpose: Use::FixAdaptor {
+                torque: screw_pattern::tightened(p, &screw, metal).map(|t| t.torque),
+            },
             keys: "adaptor.",
             bodies: Vec::new(),
         }]

@@ -61,13 +61,10 @@ impl Bolts {
     }
 }
 
-/// ", 5.1 N·m, threads: paste" for a screw 8.8 whose bare head lies on a metal.
-pub(super) fn torque_words(thread: &str, metal: &str) -> String {
-    crate::data::material(metal)
-        .and_then(|m| clamped::tightened_on(thread, "8.8", "paste", m))
-        .map_or(String::new(), |t| {
-            format!(", {} N·m, threads: paste", decimals(t.torque, 1))
-        })
+/// Torque of a screw 8.8 with paste whose bare head lies on a metal, N·m.
+pub(super) fn pasted_torque(thread: &str, metal: &str) -> Option<f64> {
+    let metal = crate::data::material(metal)?;
+    Some(clamped::tightened_on(thread, "8.8", "paste", metal)?.torque)
 }
 
 /// Decides the screws. `force` = separating force, N; `frame` = sides of the screw frame, mm,

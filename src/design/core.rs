@@ -4,13 +4,14 @@
 //! bolted core, a further plate: a spigot with the core standing on it.
 
 use super::bought;
+use super::bought_item::{Hardware, Item, Use};
 use super::cavities::Cavities;
 use super::cuts::push;
 use super::feature::{Impression, Purpose, Shape};
-use super::hardware::{CORE_SCREWS, cap_screw, longest};
+use super::hardware::{CORE_SCREWS, longest};
 use super::hole::{Depth, Hole, HoleStep};
 use super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::plate::{Face, Hardware, Plate, Side};
+use super::plate::{Face, Plate, Side};
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::data::{Thread, fasteners};
@@ -265,11 +266,14 @@ impl Bolted {
         let sunk = fasteners::counterbore(self.screw).map_or(0.0, |c| c.depth_mm);
         Hardware {
             count: places.len(),
-            designation: cap_screw(self.screw, length, "8.8"),
-            purpose: format!(
-                "holds the core on the B plate{}",
-                super::bolts::torque_words(self.screw, &b.material)
-            ),
+            item: Item::CapScrew {
+                thread: self.screw.to_owned(),
+                length,
+                class: "8.8".into(),
+            },
+            purpose: Use::HoldCore {
+                torque: super::bolts::pasted_torque(self.screw, &b.material),
+            },
             keys: "mold.core",
             bodies: bought::screws(self.screw, places, b.z_low + sunk, length),
         }

@@ -4,13 +4,14 @@
 //! diagonal, and a sunk face opposite each in the A plate, so that the screw's dent does not stand
 //! up; hardware. How hard the part holds is told by the release computation.
 
+use super::bought_item::{Hardware, Item, Use};
 use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::frame::Frame;
 use super::hole::{Depth, Hole, HoleStep};
 use super::obstacle::{Obstacle, is_clear};
 use super::planner::{PRACTICE, Planner, span_of};
-use super::plate::{Face, Hardware, Plate};
+use super::plate::{Face, Plate};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
@@ -145,8 +146,12 @@ pub(super) fn cut(
     let length = super::hardware::clamp_screw_at_least(b.thickness() + 8.0);
     Some(Hardware {
         count: 2,
-        designation: super::hardware::cap_screw(thread, length, "8.8"),
-        purpose: "jack the plates apart, half a turn each in turn; end turned or filed round; out before closing".into(),
+        item: Item::CapScrew {
+            thread: thread.to_owned(),
+            length,
+            class: "8.8".into(),
+        },
+        purpose: Use::Jack,
         keys: "mold.jack_screws",
         bodies: Vec::new(),
     })

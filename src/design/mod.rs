@@ -6,6 +6,7 @@
 mod adaptor;
 mod bolts;
 mod bought;
+mod bought_item;
 mod cavities;
 mod checks;
 pub mod choices;
@@ -51,12 +52,12 @@ mod spigot;
 mod thickness;
 mod vents;
 
+pub use bought_item::{Collar, Hardware, Item, Use, pin_size};
 pub use choices::{Choice, Choices, Value};
 pub use closing::{Closing, DeadSpace, Leaves, Stop, Tip};
 pub use feature::{Feature, Impression, Purpose, Shape};
 pub use feed::{Channel, Feed, Machine, Plastic, Run};
 pub(crate) use feed_sizes::{ball_mills, clear_of_wall};
-pub use hardware::pin_size;
 pub use hole::{Depth, Hole, HoleStep, TaperKind};
 pub use imported::Laid;
 pub(crate) use imported::THIN;
@@ -67,7 +68,7 @@ pub use joint::{
 pub use layouts::Layouts;
 pub use nozzle::usual_joint;
 pub use outside::{Outside, OutsideKind, OutsideStep};
-pub use plate::{Design, Face, Hardware, LayerBuild, Placement, Plate, Side};
+pub use plate::{Design, Face, LayerBuild, Placement, Plate, Side};
 
 use crate::base::Diagnostics;
 use crate::base::slug::slug;

@@ -4,6 +4,7 @@
 //! towards the nozzle. The A plate lies above z = 0, the B plate below. An adaptor
 //! plate stands on z = 0 with the nozzle above.
 
+use super::bought_item::Hardware;
 use super::feature::Feature;
 use super::feed::{Feed, Machine, Plastic};
 use super::joint::{Clamp, NozzleSeat, OutletEnd};
@@ -199,24 +200,6 @@ impl Placement {
     pub fn region(&self, r: &Region) -> Region {
         r.moved_points(|p| self.apply(p))
     }
-}
-
-/// Something bought, with its standard designation.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Hardware {
-    /// How many.
-    pub count: usize,
-    /// "Socket head screw ISO 4762 M8 × 30 – 8.8".
-    pub designation: String,
-    /// What it is for.
-    pub purpose: String,
-    /// Beginning of the keys of the decisions behind it: `bolts.`.
-    #[serde(skip)]
-    pub keys: &'static str,
-    /// Each piece where it sits in the closed mold, drawn plainly (threads at their nominal
-    /// size); none where its place is not the mold's to say.
-    #[serde(skip)]
-    pub bodies: Vec<Form>,
 }
 
 /// How a mold of sheets is built.

@@ -385,8 +385,12 @@ pub(crate) fn design() -> Design {
         },
         hardware: vec![Hardware {
             count: 4,
-            designation: "Socket head screw ISO 4762 M8 × 25 – 8.8".into(),
-            purpose: "clamps the halves".into(),
+            item: Item::CapScrew {
+                thread: "M8".into(),
+                length: 25.0,
+                class: "8.8".into(),
+            },
+            purpose: Use::OnScrews,
             keys: "bolts.",
             bodies: Vec::new(),
         }],

@@ -136,6 +136,31 @@ pub struct State {
     pub what: String,
 }
 
+/// What a tool is cooled or lubricated with (common practice, no source).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Coolant {
+    /// The metal is not in the tables.
+    Suppliers,
+    /// Fluid or wax for aluminium.
+    AluminiumFluid,
+    /// Cutting oil.
+    CuttingOil,
+    /// Nothing.
+    Dry,
+}
+
+impl Coolant {
+    /// The words for people.
+    pub fn words(self) -> &'static str {
+        match self {
+            Coolant::Suppliers => "as the metal's supplier says",
+            Coolant::AluminiumFluid => "cutting fluid or wax for aluminium, nothing that burns",
+            Coolant::CuttingOil => "cutting oil",
+            Coolant::Dry => "dry",
+        }
+    }
+}
+
 /// One operation.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Operation {
@@ -168,7 +193,7 @@ pub struct Operation {
     /// Depth per pass, pecks.
     pub passes: String,
     /// Coolant or lubricant.
-    pub coolant: &'static str,
+    pub coolant: Option<Coolant>,
     /// Estimated time, minutes, with handling.
     pub minutes: f64,
     /// Of that: the tool cuts, by its way and feed, minutes.

@@ -11,7 +11,7 @@
 use super::conditions::{self, Conditions};
 use super::levels::Levels;
 use super::motion::Motion;
-use super::operation::{Kind, Operation, PlatePlan, Setup, ShopPlan};
+use super::operation::{Coolant, Kind, Operation, PlatePlan, Setup, ShopPlan};
 use super::profile::{self, ProfileCut};
 use super::view::{FaceView, face_name};
 use super::workshop::Workshop;
@@ -263,7 +263,7 @@ impl<'a> Bench<'a> {
             limited: false,
             feed: None,
             passes: String::new(),
-            coolant: "",
+            coolant: None,
             minutes: PER_TOOL,
             cutting: 0.0,
             caution: String::new(),
@@ -276,14 +276,13 @@ impl<'a> Bench<'a> {
     }
 
     /// Lubricant for the metal (common practice, no source).
-    pub(super) fn coolant(&self) -> &'static str {
-        match material(&self.plate.material).map(|m| m.group) {
-            Some(Group::Aluminium) => "cutting fluid or wax for aluminium, nothing that burns",
-            Some(Group::MildSteel) => "cutting oil",
-            Some(Group::Brass | Group::CastIron) => "dry",
-            Some(Group::Copper) => "cutting oil",
-            None => "as the metal's supplier says",
-        }
+    pub(super) fn coolant(&self) -> Option<Coolant> {
+        Some(match material(&self.plate.material).map(|m| m.group) {
+            Some(Group::Aluminium) => Coolant::AluminiumFluid,
+            Some(Group::MildSteel | Group::Copper) => Coolant::CuttingOil,
+            Some(Group::Brass | Group::CastIron) => Coolant::Dry,
+            None => Coolant::Suppliers,
+        })
     }
 
     fn mark(&mut self, face: Face) {

@@ -11,14 +11,15 @@ use crate::base::{Code, Finding};
 use crate::data::fasteners;
 use crate::data::fits;
 use crate::design::bought;
+use crate::design::bought_item::{Hardware, Item, Use, pin_size};
 use crate::design::clamping::reamed_hole;
 use crate::design::cuts::push;
 use crate::design::dowels::PRESSED;
 use crate::design::feature::{Purpose, Shape};
-use crate::design::hardware::{ISLAND_PINS, ISLAND_SCREWS, cap_screw, longest, pin_size};
+use crate::design::hardware::{ISLAND_PINS, ISLAND_SCREWS, longest};
 use crate::design::hole::{Depth, Hole, HoleStep};
 use crate::design::planner::Planner;
-use crate::design::plate::{Face, Hardware, Placement, Plate, Side};
+use crate::design::plate::{Face, Placement, Plate, Side};
 use crate::part::{Form, PartModel, Role};
 use crate::sketch::{Contour, Point, Region, Segment, shapes};
 use crate::spec::job::PartSection;
@@ -245,7 +246,7 @@ fn pin(
     Some(Plate {
         side: Side::Pin,
         name: format!("pin-{count}"),
-        title: format!("Pin {count}: dowel pin {}", pin_size(dia, length)),
+        title: format!("Pin {count}: dowel pin {}", pin_size("m6", dia, length)),
         material: "S235".into(),
         outline: Region::simple(shapes::circle(dia).ok()?.translated(at.coords)),
         z_low: -length,
@@ -331,11 +332,14 @@ fn hardware(layers: &Layers, place: &Placement, fix: &Fixing, b: &Plate) -> Vec<
     vec![
         Hardware {
             count: 1,
-            designation: cap_screw(fix.thread, length, "8.8"),
-            purpose: format!(
-                "holds an island on the B plate{}",
-                crate::design::bolts::torque_words(fix.thread, &b.material)
-            ),
+            item: Item::CapScrew {
+                thread: fix.thread.to_owned(),
+                length,
+                class: "8.8".into(),
+            },
+            purpose: Use::HoldIsland {
+                torque: crate::design::bolts::pasted_torque(fix.thread, &b.material),
+            },
             keys: "mold.layers",
             bodies: bought::screws(
                 fix.thread,
@@ -346,8 +350,12 @@ fn hardware(layers: &Layers, place: &Placement, fix: &Fixing, b: &Plate) -> Vec<
         },
         Hardware {
             count: 2,
-            designation: format!("Dowel pin {}", pin_size(fix.pin, pin)),
-            purpose: "keeps an island in its place: pressed into the B plate".into(),
+            item: Item::Pin {
+                class: "m6",
+                dia: fix.pin,
+                length: pin,
+            },
+            purpose: Use::PlaceIsland,
             keys: "mold.layers",
             bodies: bought::pins(fix.pin, &pins, -pin, pin),
         },
@@ -378,7 +386,7 @@ fn merged(all: Vec<Hardware>) -> Vec<Hardware> {
     for h in all {
         match out
             .iter_mut()
-            .find(|o| o.designation == h.designation && o.purpose == h.purpose)
+            .find(|o| o.item == h.item && o.purpose == h.purpose)
         {
             Some(o) => {
                 o.count += h.count;

@@ -4,10 +4,10 @@
 //! its own (kind adaptor with a spigot): several molds share it. Its spigot stands on the floor
 //! of the register, so that the melt passes from metal to metal.
 
+use super::super::bought_item::{Hardware, Item, Use};
 use super::super::hole::{Depth, HoleStep};
 use super::super::joint::{Bore, FlangeRegister, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::super::plate::Hardware;
 use super::{BORE_STEP_SOURCE, Seat, next_bore};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
@@ -172,11 +172,11 @@ pub(super) fn flanged(
         }],
         hardware: vec![Hardware {
             count: count as usize,
-            designation: format!(
-                "Screw {screw} - 8.8, {} mm longer than the flange is thick under its head",
-                number(full)
-            ),
-            purpose: "hold the nozzle flange on the mold".into(),
+            item: Item::NozzleFlangeScrew {
+                thread: screw.clone(),
+                beyond: full,
+            },
+            purpose: Use::HoldNozzleFlange,
             keys: "nozzle.",
             bodies: Vec::new(),
         }],

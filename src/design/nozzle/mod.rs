@@ -17,15 +17,16 @@ mod welded;
 pub(super) use checks::joint as check;
 pub(super) use heat::sealing;
 pub(super) use seal::ring_holds;
-pub(super) use tapped::{bore_of_seat, ring_words, seat_of, settle};
+pub(super) use tapped::{bore_of_seat, ring_item, seat_of, settle};
 
+use super::bought_item::Hardware;
 use super::closing::{Closing, Stop};
 use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::hole::{Depth, Hole, HoleStep, TaperKind};
 use super::joint::{Bore, SeatKind, TappedSeat};
 use super::planner::{PRACTICE, Planner, up_to};
-use super::plate::{Face, Hardware, Plate};
+use super::plate::{Face, Plate};
 use crate::base::decision::Rule;
 use crate::data::pipe_fit::PORT;
 use crate::data::{Material, formulae, pipe};

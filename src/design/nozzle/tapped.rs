@@ -3,11 +3,11 @@
 //! Input: the thread, how the nozzle's end is made, what seals. Output: the hole's steps and the
 //! [`Seat`]. Where the nozzle stops in it is `closing`'s; judged in `checks`.
 
+use super::super::bought_item::{Collar, Hardware, Item, Use};
 use super::super::closing::{Stop, clear_gap};
 use super::super::hole::{Depth, HoleStep, TaperKind};
 use super::super::joint::{Reamed, Relief, SeatKind, TappedSeat};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::super::plate::Hardware;
 use super::seal::ring_holds;
 use super::{Seat, heat};
 use crate::base::decision::Rule;
@@ -454,22 +454,20 @@ fn ring(seat: &TappedSeat) -> Option<Hardware> {
     let row = copper_rings().iter().find(|r| r.size == seat.thread.size)?;
     Some(Hardware {
         count: 1,
-        designation: ring_words(row),
-        purpose: "seals the nozzle's collar; a new or annealed one each time it has been opened"
-            .into(),
+        item: ring_item(row),
+        purpose: Use::Seal(Collar::Nozzle),
         keys: "nozzle.",
         bodies: Vec::new(),
     })
 }
 
-/// The designation of a copper ring.
-pub(in crate::design) fn ring_words(row: &CopperRing) -> String {
-    format!(
-        "Copper ring DIN 7603 form A - {} x {} x {} - annealed",
-        number(row.inside_mm),
-        number(row.outside_mm),
-        number(row.thickness_mm)
-    )
+/// A copper ring of the table.
+pub(in crate::design) fn ring_item(row: &CopperRing) -> Item {
+    Item::CopperRing {
+        inside: row.inside_mm,
+        outside: row.outside_mm,
+        thickness: row.thickness_mm,
+    }
 }
 
 fn floor_decision(p: &mut Planner, seat: &TappedSeat) {

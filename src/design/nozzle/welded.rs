@@ -3,11 +3,11 @@
 //! Input: `nozzle.fitting` and its sizes. Output: the [`Seat`]. Widths of pipe fittings are set
 //! by no standard (EN 10242 foreword): usual values are only offered, the user's measure counts.
 
+use super::super::bought_item::{Hardware, Item, Use};
 use super::super::closing::faced_to_the_nozzle;
 use super::super::hole::HoleStep;
 use super::super::joint::{Bore, SeatKind, WeldedFitting};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::super::plate::Hardware;
 use super::tapped::thread_length;
 use super::{BORE_STEP_SOURCE, Seat, heat, next_bore};
 use crate::base::decision::Rule;
@@ -399,27 +399,10 @@ fn ring(radius: f64) -> Region {
 }
 
 fn hardware(f: &WeldedFitting) -> Hardware {
-    let name = if f.external {
-        OutsideThread::mate_of(&f.thread).designation()
-    } else {
-        f.thread.designation()
-    };
-    let width = if f.hexagon {
-        format!("{} mm across flats", number(f.width))
-    } else {
-        format!("diameter {} mm", number(f.width))
-    };
-    let bore = f
-        .bore
-        .map_or(String::new(), |b| format!(", bored {} mm", number(b)));
     Hardware {
         count: 1,
-        designation: format!(
-            "Plain steel {} {name} (not galvanised), {width}, end faced flat, {} mm long after facing{bore}",
-            f.fitting,
-            number(f.length),
-        ),
-        purpose: format!("nozzle joint, welded all round, leg {} mm", number(f.leg)),
+        item: Item::Fitting(f.clone()),
+        purpose: Use::JoinNozzle { leg: f.leg },
         keys: "nozzle.",
         bodies: Vec::new(),
     }

@@ -2,12 +2,12 @@
 //!
 //! Input: `reducer.outlet`, the melt's bore and pressure. Output: an [`Out`], or a refusal.
 
+use super::super::bought_item::{Hardware, Item, Use};
 use super::super::closing::{Closing, Stop};
 use super::super::hole::HoleStep;
 use super::super::joint::{FlangeRegister, OutletKind, PressedSeat, SeatShape};
 use super::super::outside::{OutsideKind, OutsideStep};
 use super::super::planner::{PRACTICE, Planner, up_to};
-use super::super::plate::Hardware;
 use super::ends::{End, Out};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
@@ -137,16 +137,13 @@ pub(super) fn outlet(
             );
             end.hardware = vec![Hardware {
                 count,
-                designation: format!(
-                    "Socket head screw ISO 4762 {screw} - {class}, length to suit the mold behind the flange"
-                ),
-                purpose: format!(
-                    "hold the flange{}",
-                    tight.map_or(String::new(), |t| format!(
-                        ", {} N·m, threads: paste",
-                        decimals(t.torque, 1)
-                    ))
-                ),
+                item: Item::FlangeScrew {
+                    thread: screw.clone(),
+                    class: class.to_owned(),
+                },
+                purpose: Use::HoldFlange {
+                    torque: tight.map(|t| t.torque),
+                },
                 keys: "reducer.",
                 bodies: Vec::new(),
             }];

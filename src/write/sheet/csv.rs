@@ -6,6 +6,7 @@
 use super::Sheet;
 use crate::base::units::{decimals, number};
 use crate::shop::hole_table::{hole_table, purpose_words};
+use crate::shop::operation::Coolant;
 use crate::shop::spindle::Machine;
 use crate::shop::view::face_name;
 
@@ -128,7 +129,7 @@ pub fn table(sheet: &Sheet<'_>) -> Result<String, ::csv::Error> {
                 ),
                 ("feed_mm_per_min", whole(o.feed)),
                 ("passes", o.passes.clone()),
-                ("lubricant", o.coolant.into()),
+                ("lubricant", o.coolant.map_or("", Coolant::words).into()),
                 ("minutes", decimals(o.minutes, 1)),
                 ("cutting", decimals(o.cutting, 1)),
                 ("note", note.join("; ")),
@@ -148,8 +149,8 @@ pub fn table(sheet: &Sheet<'_>) -> Result<String, ::csv::Error> {
         w.write_record(row(&[
             ("record", "buy".into()),
             ("number", h.count.to_string()),
-            ("what", h.designation.clone()),
-            ("note", h.purpose.clone()),
+            ("what", h.item.to_string()),
+            ("note", h.purpose.to_string()),
         ]))?;
     }
     for f in sheet.findings() {

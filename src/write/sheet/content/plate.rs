@@ -5,7 +5,7 @@ use crate::base::units::{decimals, gauged, number};
 use crate::data::material;
 use crate::design::{Face, Plate, Side};
 use crate::shop::hole_table::{HoleRow, OtherRow, StepRow, hole_table, purpose_words};
-use crate::shop::operation::{Operation, PlatePlan, Setup};
+use crate::shop::operation::{Coolant, Operation, PlatePlan, Setup};
 use crate::shop::spindle::Machine;
 use crate::shop::stock::bar_of;
 use crate::shop::view::{FaceView, face_name};
@@ -47,7 +47,7 @@ pub(super) fn plate_section(sheet: &Sheet<'_>, plate: &Plate, plan: &PlatePlan) 
          faster); with a hand feed, mm/min is a guide. Times are estimates: cutting by way and feed, the rest by \
          stated rules (10 min a set-up, 2 min a tool, 0.3 min a hole, 6 min a side that is squared; common practice, no source)."
         .to_owned();
-    if !fluid.is_empty() {
+    if let Some(fluid) = fluid.map(Coolant::words) {
         how.push_str(&format!(" Lubricant, where nothing else is said: {fluid}."));
     }
     out.push(Block::Paragraph(vec![Run::new(how, Tone::Soft)]));
@@ -83,16 +83,16 @@ fn datum_words(plate: &Plate) -> &'static str {
 }
 
 /// The lubricant of most operations.
-fn lubricant(plan: &PlatePlan) -> &'static str {
-    let mut count: BTreeMap<&'static str, usize> = BTreeMap::new();
-    for o in plan.operations.iter().filter(|o| !o.coolant.is_empty()) {
-        *count.entry(o.coolant).or_default() += 1;
+fn lubricant(plan: &PlatePlan) -> Option<Coolant> {
+    let mut count: BTreeMap<Coolant, usize> = BTreeMap::new();
+    for coolant in plan.operations.iter().filter_map(|o| o.coolant) {
+        *count.entry(coolant).or_default() += 1;
     }
     let most = count.iter().max_by_key(|(_, n)| **n);
-    most.map_or("", |(fluid, _)| fluid)
+    most.map(|(coolant, _)| *coolant)
 }
 
-fn setup(plate: &Plate, plan: &PlatePlan, s: &Setup, fluid: &str) -> Vec<Block> {
+fn setup(plate: &Plate, plan: &PlatePlan, s: &Setup, fluid: Option<Coolant>) -> Vec<Block> {
     let all: Vec<&Operation> = plan
         .operations
         .iter()
@@ -242,7 +242,7 @@ fn other_rows(rows: &[&OtherRow]) -> Block {
     Block::Table(t)
 }
 
-fn operations(all: &[&Operation], fluid: &str) -> Block {
+fn operations(all: &[&Operation], fluid: Option<Coolant>) -> Block {
     let mut t = Table::new(&[
         column("no.", Set::Number, 9.0),
         column("operation", Set::Wide, 82.0),
@@ -257,7 +257,7 @@ fn operations(all: &[&Operation], fluid: &str) -> Block {
     Block::Table(t)
 }
 
-fn operation_cells(o: &Operation, fluid: &str) -> Vec<Cell> {
+fn operation_cells(o: &Operation, fluid: Option<Coolant>) -> Vec<Cell> {
     let most = if o.limited { "max " } else { "" };
     let speed = o.rpm.map(|n| format!("{most}{} 1/min", decimals(n, 0)));
     let feed = o.feed.map(|v| format!("{} mm/min", decimals(v, 0)));
@@ -272,9 +272,10 @@ fn operation_cells(o: &Operation, fluid: &str) -> Vec<Cell> {
     );
     let mut tool = vec![Run::new(&o.tool, Tone::Bold)];
     let machine = o.machine.map_or("", Machine::word);
-    let with: Vec<&str> = [machine, o.coolant]
+    let other = o.coolant.filter(|c| Some(*c) != fluid);
+    let with: Vec<&str> = [machine, other.map_or("", Coolant::words)]
         .into_iter()
-        .filter(|w| !w.is_empty() && *w != fluid)
+        .filter(|w| !w.is_empty())
         .collect();
     for (text, tone) in [
         (o.passes.as_str(), Tone::Plain),
