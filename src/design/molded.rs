@@ -6,7 +6,7 @@ use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Given, Level};
 use crate::part::turned::{self, SplitError};
-use crate::part::{Form, Molded, PartModel, Role, build};
+use crate::part::{BodyOf, Form, Molded, PartModel, Role, build};
 use crate::sketch::Region;
 use crate::spec::job::{PartSection, ProfileSpec};
 
@@ -59,7 +59,7 @@ pub(super) fn outline_at_parting(model: &PartModel) -> Option<Region> {
     let mut outline = region_of(&model.bodies.first()?.form)?;
     for body in &model.bodies {
         if body.role == Role::Remove
-            && body.key.starts_with("part.hole")
+            && matches!(body.of, BodyOf::Hole(_))
             && let Some(hole) = region_of(&body.form)
         {
             outline.holes.push(hole.outer.clone().clockwise());

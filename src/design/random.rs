@@ -3,7 +3,7 @@
 use super::hole::{Depth, TaperKind};
 use super::*;
 use crate::data::Thread;
-use crate::part::{Form, ProfilePoint, Role};
+use crate::part::{BodyOf, Form, ProfilePoint, Role};
 use crate::sketch::{Contour, Path, Point, Region, Vertex};
 
 /// A small generator of our own (SplitMix64, Steele et al. 2014), so that seeds stay the same.
@@ -161,7 +161,7 @@ fn impression(d: &mut Dice, at: Point) -> Shape {
             },
         ));
     }
-    let labels = bodies.iter().map(|_| "body".into()).collect();
+    let labels = bodies.iter().map(|_| BodyOf::Outline).collect();
     Shape::Cavity(Impression {
         at,
         bodies,

@@ -4,7 +4,7 @@ use super::hole::TaperKind;
 use super::*;
 use crate::base::{Code, Decisions, Finding, Level};
 use crate::data::Thread;
-use crate::part::{Form, ProfilePoint, Role};
+use crate::part::{BodyOf, Form, ProfilePoint, Role};
 use crate::sketch::{Contour, Path, Point, Region, Vertex};
 
 /// An axis-parallel rectangle, counter-clockwise.
@@ -218,7 +218,14 @@ pub(crate) fn plate_b() -> Plate {
         shape: Shape::Cavity(Impression {
             at: Point::new(20.0, 0.0),
             bodies: vec![(Role::Add, body), (Role::Remove, standing)],
-            labels: vec!["outline".into(), "feature 1: pocket".into()],
+            labels: vec![
+                BodyOf::Outline,
+                BodyOf::Feature {
+                    index: 0,
+                    words: "pocket".into(),
+                    letter: None,
+                },
+            ],
             depth: 4.0,
             corner_radius: 0.0,
         }),

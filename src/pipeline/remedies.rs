@@ -339,10 +339,10 @@ impl Seeker<'_> {
 
     /// A machine that is not at hand.
     fn machines(&self, aim: Aim<'_>) -> Option<Cure> {
-        let word = aim.0.iter().find_map(|c| levers::machine(*c))?;
+        let machine = aim.0.iter().find_map(|c| levers::machine(*c))?;
         let mut all = self.question.workshop.machines.clone();
-        all.push(word.to_owned());
-        let list: Vec<String> = all.iter().map(|m| format!("\"{m}\"")).collect();
+        all.push(machine);
+        let list: Vec<String> = all.iter().map(|m| format!("\"{}\"", m.word())).collect();
         let change = self
             .question
             .change("shop.machines", Some(format!("[{}]", list.join(", "))));

@@ -6,7 +6,7 @@
 use super::conditions;
 use super::mill::time;
 use super::motion::Motion;
-use super::operation::{Kind, Made, Operation};
+use super::operation::{Kind, Made, Measure, Operation};
 use super::plan::{Bench, PER_HOLE, add};
 use super::spindle::Work;
 use crate::base::units::{decimals, number};
@@ -17,6 +17,7 @@ use crate::data::{Thread, fasteners, fits};
 use crate::design::hole::{TaperKind, dish_depth};
 use crate::design::{Depth, Face, Hole, HoleStep, Plate, Purpose, Shape, Side};
 use crate::sketch::Point;
+use crate::spec::job::ShopMachine;
 
 /// From where the feed is engaged to the metal, mm (common practice, no source).
 const WAY_IN: f64 = 2.0;
@@ -172,10 +173,10 @@ impl Bench<'_> {
         let sold = fasteners::counterbores()
             .iter()
             .any(|c| same(c.dia_mm, dia));
-        let mill = (self.workshop.has(&["mill", "cnc", "router"]))
+        let mill = (self.workshop.has(&[ShopMachine::Mill, ShopMachine::Cnc]))
             .then(|| self.workshop.end_mill(dia))
             .flatten();
-        if self.plate.side == Side::Reducer && self.workshop.has(&["lathe"]) {
+        if self.plate.side == Side::Reducer && self.workshop.has(&[ShopMachine::Lathe]) {
             o.tool = "boring bar to a square shoulder".into();
             self.set(o, conditions::turning(metal, dia, self.workshop));
         } else if sold {
@@ -193,7 +194,7 @@ impl Bench<'_> {
                 );
             }
             self.set(o, conditions::milling(metal, cutter, true, self.workshop));
-        } else if self.workshop.has(&["lathe"]) {
+        } else if self.workshop.has(&[ShopMachine::Lathe]) {
             o.tool = "boring bar, the plate in the four-jaw chuck or on the faceplate".into();
             self.set(o, conditions::turning(metal, dia, self.workshop));
         } else {
@@ -264,8 +265,10 @@ impl Bench<'_> {
                 self.missing("reamer", "reamers", &w.reamers, size);
                 if let Some(l) = fits::limits(fit, *dia) {
                     let (low, high) = (dia + l.lower, dia + l.upper);
-                    o.measure
-                        .push(format!("ø{} {fit}: {low:.3} to {high:.3}", number(*dia)));
+                    o.measure.push(Measure::from(format!(
+                        "ø{} {fit}: {low:.3} to {high:.3}",
+                        number(*dia)
+                    )));
                 }
             }
             HoleStep::Counterbore { dia, depth } => {
@@ -291,8 +294,9 @@ impl Bench<'_> {
                     "by hand, {} mm per turn; back half a turn for every turn",
                     number(*pitch)
                 );
-                o.measure
-                    .push(format!("{thread}: gauge or mating part screws in by hand"));
+                o.measure.push(Measure::from(format!(
+                    "{thread}: gauge or mating part screws in by hand"
+                )));
                 add(
                     &mut o.caution,
                     "start the tap square in the same clamping as the drill",
@@ -324,12 +328,14 @@ impl Bench<'_> {
                     o.passes =
                         "by hand, a centre in the spindle on its end; no step may be left: the sprue must come out".into();
                 }
-                o.measure.push(match begins > 0.0 {
+                o.measure.push(Measure::from(match begins > 0.0 {
                     true => format!("ø{face} where its metal begins"),
                     false => format!("ø{face} at the face"),
-                });
-                o.measure
-                    .push(format!("ø{end} at {} mm depth", number(*depth)));
+                }));
+                o.measure.push(Measure::from(format!(
+                    "ø{end} at {} mm depth",
+                    number(*depth)
+                )));
             }
             HoleStep::Groove { dia, from, to } => {
                 o.tool = format!(
@@ -340,14 +346,17 @@ impl Bench<'_> {
                 );
                 self.set(o, conditions::turning(&metal, *dia, w));
                 o.passes = "0.2 mm a side, slow; stop at the floor".into();
-                o.measure
-                    .push(format!("ø{} by feel with an inside caliper", number(*dia)));
+                o.measure.push(Measure::from(format!(
+                    "ø{} by feel with an inside caliper",
+                    number(*dia)
+                )));
             }
             HoleStep::Dish { dia, radius } => {
                 o.tool = format!("form tool or ball cutter R{}", number(*radius));
                 self.set(o, conditions::sinking(&metal, *dia, w));
                 o.passes = "rough with a drill point, finish with the form tool, slow; then lap with a ball and fine paste".into();
-                o.measure.push(format!("ø{} at the face", number(*dia)));
+                o.measure
+                    .push(Measure::from(format!("ø{} at the face", number(*dia))));
                 add(
                     &mut o.caution,
                     "blue the nozzle's tip: it must touch all round next to the bore",

@@ -12,11 +12,61 @@ use crate::data::tolerances::{General, general_linear};
 use crate::design::hole::{TaperKind, dish_depth};
 use crate::design::{Depth, Face, Feature, HoleStep, Outside, OutsideKind, Plate, Purpose, Shape};
 
+/// What a tool does to a hole.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StepKind {
+    /// Twist drill.
+    Drill,
+    /// Reamer.
+    Ream,
+    /// Flat sinking.
+    Counterbore,
+    /// Conical sinking.
+    Countersink,
+    /// Tap.
+    Tap,
+    /// Taper reamer.
+    Taper,
+    /// Groove in the wall.
+    Groove,
+    /// Spherical dish.
+    Dish,
+}
+
+impl StepKind {
+    /// The word for people.
+    pub fn word(self) -> &'static str {
+        match self {
+            StepKind::Drill => "drill",
+            StepKind::Ream => "ream",
+            StepKind::Counterbore => "counterbore",
+            StepKind::Countersink => "countersink",
+            StepKind::Tap => "tap",
+            StepKind::Taper => "taper",
+            StepKind::Groove => "groove",
+            StepKind::Dish => "dish",
+        }
+    }
+    /// Of a step of a hole.
+    fn of(step: &HoleStep) -> Self {
+        match step {
+            HoleStep::Drill { .. } => StepKind::Drill,
+            HoleStep::Ream { .. } => StepKind::Ream,
+            HoleStep::Counterbore { .. } => StepKind::Counterbore,
+            HoleStep::Countersink { .. } => StepKind::Countersink,
+            HoleStep::Tap { .. } => StepKind::Tap,
+            HoleStep::Taper { .. } => StepKind::Taper,
+            HoleStep::Groove { .. } => StepKind::Groove,
+            HoleStep::Dish { .. } => StepKind::Dish,
+        }
+    }
+}
+
 /// One tool's part of a hole.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StepRow {
-    /// drill, ream, counterbore, countersink, tap, taper.
-    pub what: &'static str,
+    /// What is done.
+    pub what: StepKind,
     /// Diameter, mm (tap: major diameter; taper: at the face).
     pub dia: f64,
     /// `None` = through.
@@ -47,7 +97,7 @@ impl StepRow {
             self.thread.clone()
         };
         let depth = match (self.what, self.depth) {
-            ("countersink", _) => String::new(),
+            (StepKind::Countersink, _) => String::new(),
             (_, None) => " through".to_owned(),
             (_, Some(d)) => format!(" × {}", decimals(d, 2)),
         };
@@ -209,7 +259,7 @@ pub(super) fn row_in(steps: &[HoleStep], index: usize, purpose: Purpose) -> Step
 
 fn step_row(step: &HoleStep) -> StepRow {
     let mut row = StepRow {
-        what: "",
+        what: StepKind::of(step),
         dia: step.dia(),
         depth: None,
         thread: String::new(),
@@ -229,7 +279,6 @@ fn step_row(step: &HoleStep) -> StepRow {
             depth,
             point_deg,
         } => {
-            row.what = "drill";
             row.depth = blind(depth);
             row.limits = plus_minus(*dia);
             if row.depth.is_some() {
@@ -241,18 +290,15 @@ fn step_row(step: &HoleStep) -> StepRow {
             }
         }
         HoleStep::Ream { dia, depth, fit } => {
-            row.what = "ream";
             row.depth = blind(depth);
             row.fit = fit.clone();
             row.limits = fits::limits(fit, *dia).map(|l| (dia + l.lower, dia + l.upper));
         }
         HoleStep::Counterbore { dia, depth } => {
-            row.what = "counterbore";
             row.depth = Some(*depth);
             row.limits = plus_minus(*dia);
         }
         HoleStep::Countersink { dia, angle_deg } => {
-            row.what = "countersink";
             row.limits = plus_minus(*dia);
             row.note = format!("{}°", number(*angle_deg));
         }
@@ -262,7 +308,6 @@ fn step_row(step: &HoleStep) -> StepRow {
             pitch,
             depth,
         } => {
-            row.what = "tap";
             row.dia = *major;
             row.depth = blind(depth);
             row.thread = thread.to_string();
@@ -274,7 +319,6 @@ fn step_row(step: &HoleStep) -> StepRow {
             dia_end,
             depth,
         } => {
-            row.what = "taper";
             row.dia = *dia_face;
             row.depth = Some(*depth);
             row.limits = plus_minus(*dia_face);
@@ -285,13 +329,11 @@ fn step_row(step: &HoleStep) -> StepRow {
             row.note = format!("tapers {taper}to ø{}", decimals(*dia_end, 3));
         }
         HoleStep::Groove { dia, from, to } => {
-            row.what = "groove";
             row.depth = Some(*to);
             row.limits = plus_minus(*dia);
             row.note = format!("relief, from {} mm below the face", number(*from));
         }
         HoleStep::Dish { dia, radius } => {
-            row.what = "dish";
             row.depth = Some((dish_depth(*dia, *radius) * 1000.0).round() / 1000.0);
             row.limits = plus_minus(*dia);
             row.note = format!("sphere R{}", number(*radius));

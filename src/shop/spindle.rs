@@ -5,7 +5,7 @@
 use crate::base::Decisions;
 use crate::base::decision::Rule;
 use crate::base::units::number;
-use crate::spec::job::{Opt, ShopSection};
+use crate::spec::job::{Opt, ShopMachine, ShopSection};
 
 /// A machine with a spindle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -21,14 +21,18 @@ pub enum Machine {
 }
 
 impl Machine {
+    /// What it is in the parameter file.
+    pub fn in_file(self) -> ShopMachine {
+        match self {
+            Machine::DrillPress => ShopMachine::DrillPress,
+            Machine::Mill => ShopMachine::Mill,
+            Machine::Cnc => ShopMachine::Cnc,
+            Machine::Lathe => ShopMachine::Lathe,
+        }
+    }
     /// Its word in the parameter file.
     pub fn word(self) -> &'static str {
-        match self {
-            Machine::DrillPress => "drill press",
-            Machine::Mill => "mill",
-            Machine::Cnc => "cnc",
-            Machine::Lathe => "lathe",
-        }
+        self.in_file().word()
     }
     /// The key that lists its speeds.
     pub fn key(self) -> &'static str {
@@ -119,7 +123,7 @@ impl Spindle {
 /// `spindle_min` and `spindle_max`, 1/min.
 pub(super) fn decide(
     section: &ShopSection,
-    machines: &[String],
+    machines: &[ShopMachine],
     general: [f64; 2],
     decisions: &mut Decisions,
 ) -> Vec<Spindle> {
@@ -131,7 +135,7 @@ pub(super) fn decide(
     ];
     let mut all: Vec<Spindle> = given
         .into_iter()
-        .filter(|(m, _)| machines.iter().any(|w| w == m.word()))
+        .filter(|(m, _)| machines.contains(&m.in_file()))
         .map(|(machine, given)| {
             let speeds = decisions.decide(
                 machine.key(),

@@ -7,7 +7,7 @@ use crate::base::Decisions;
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::data::cutting::{ToolMaterial, end_mills};
-use crate::spec::job::ShopSection;
+use crate::spec::job::{ShopMachine, ShopSection};
 
 /// The workshop with every value decided.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,7 +29,7 @@ pub struct Workshop {
     /// What the end mills are made of.
     pub cutters: ToolMaterial,
     /// Machines, as written in the file.
-    pub machines: Vec<String>,
+    pub machines: Vec<ShopMachine>,
     /// The piece turns: what is drilled and bored is drilled and bored on the lathe.
     turned: bool,
 }
@@ -42,9 +42,9 @@ impl Workshop {
         let machines = decisions.decide(
             "shop.machines",
             section.machines.as_ref(),
-            |m| m.join(", "),
+            |m| ShopMachine::list(m),
             || {
-                let m = vec!["drill press".to_owned(), "mill".to_owned()];
+                let m = vec![ShopMachine::DrillPress, ShopMachine::Mill];
                 (m, Rule::new("a drill press and a small mill", practice))
             },
         );
@@ -111,13 +111,13 @@ impl Workshop {
         let drills = decisions.decide("shop.drills", section.drills.as_ref(), shelf, any);
         let reamers = decisions.decide("shop.reamers", section.reamers.as_ref(), shelf, any);
         let taps = decisions.decide("shop.taps", section.taps.as_ref(), shelf, any);
-        let word = decisions.decide(
+        let cutters = decisions.decide(
             "shop.cutter_material",
             section.cutter_material.as_ref(),
-            String::clone,
+            |t| t.word().to_owned(),
             || {
                 let rule = Rule::new("tolerant of hand feed and old machines", practice);
-                ("HSS".to_owned(), rule)
+                (ToolMaterial::Hss, rule)
             },
         );
         let sheet = section
@@ -146,21 +146,15 @@ impl Workshop {
             reamers: sorted(reamers),
             taps: sorted(taps),
             sheet,
-            cutters: if word.eq_ignore_ascii_case("carbide") {
-                ToolMaterial::Carbide
-            } else {
-                ToolMaterial::Hss
-            },
+            cutters,
             machines,
             turned: false,
         }
     }
 
-    /// True when one of the machines bears one of these words.
-    pub fn has(&self, words: &[&str]) -> bool {
-        self.machines
-            .iter()
-            .any(|m| words.iter().any(|w| m.to_lowercase().contains(w)))
+    /// True when one of these is at hand.
+    pub fn has(&self, any: &[ShopMachine]) -> bool {
+        any.iter().any(|m| self.machines.contains(m))
     }
     /// The largest end mill at hand not above `limit` mm.
     pub fn end_mill(&self, limit: f64) -> Option<f64> {
@@ -216,7 +210,7 @@ mod tests {
         assert_eq!(mill.machine, Some(Machine::Mill));
         assert_eq!((mill.turn(9000.0), mill.turn(10.0)), (1400.0, 300.0));
         assert_eq!(w.spindle(Work::Turning).machine, None);
-        assert!(w.has(&["mill"]) && !w.has(&["cnc"]));
+        assert!(w.has(&[ShopMachine::Mill]) && !w.has(&[ShopMachine::Cnc]));
         assert_eq!(
             d.get("shop.spindle_max").map(|d| d.value.as_str()),
             Some("1400 1/min")

@@ -27,7 +27,9 @@ pub use super::part_feature::{FeatureKind, FeatureSpec, HoleSpec};
 pub use super::profile::ProfileSpec;
 pub use super::reducer::{Gender, Grip, Outlet, ReducerSection};
 pub use super::shape::{DrawingOrigin, DrawingSize, DrawingSpec, OutlineSpec, PathStep};
-pub use super::shop::{FillEffort, OutputSection, ShopSection};
+pub use super::shop::{
+    DxfVersion, FillEffort, OutputSection, Projection, ShopMachine, ShopSection,
+};
 pub use crate::data::{PipeFamily, PipeThread};
 
 /// An optional value with its place in the file.

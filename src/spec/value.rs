@@ -279,6 +279,15 @@ impl Value for Vec<f64> {
     }
 }
 
+impl<T: Word> Value for Vec<T>
+where
+    T: Value,
+{
+    fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
+        list(at, value, 1, 40)
+    }
+}
+
 impl Value for Vec<String> {
     fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
         list(at, value, 1, 40)

@@ -7,7 +7,7 @@
 use criterion::{Criterion, criterion_group, criterion_main};
 use platewright::design::hole::{Depth, TaperKind};
 use platewright::design::{Face, Feature, Hole, HoleStep, Impression, Plate, Purpose, Shape, Side};
-use platewright::part::{Form, ProfilePoint, Role};
+use platewright::part::{BodyOf, Form, ProfilePoint, Role};
 use platewright::sketch::{Contour, Path, Point, Region, Vertex};
 use platewright::solid::brep::{Brep, recover};
 use platewright::solid::{Tolerance, plate_solid};
@@ -142,7 +142,7 @@ fn coaster() -> Vec<Plate> {
         Face::High,
         Shape::Cavity(Impression {
             at: Point::origin(),
-            labels: vec![String::new(); bodies.len()],
+            labels: vec![BodyOf::Outline; bodies.len()],
             bodies,
             depth: 4.0,
             corner_radius: 1.0,

@@ -20,7 +20,7 @@ use crate::design::hardware::{ISLAND_PINS, ISLAND_SCREWS, longest};
 use crate::design::hole::{Depth, Hole, HoleStep};
 use crate::design::planner::Planner;
 use crate::design::plate::{Face, Placement, Plate, Side};
-use crate::part::{Form, PartModel, Role};
+use crate::part::{BodyOf, Form, PartModel, Role};
 use crate::sketch::{Contour, Point, Region, Segment, shapes};
 use crate::spec::job::PartSection;
 
@@ -90,7 +90,7 @@ pub(super) fn find(
         if let (Some((at, dia)), Some(pin)) = (round, pin) {
             let made = pin / scale;
             *region = Region::simple(shapes::circle(made).ok()?.translated(at.coords));
-            say_pin(p, &body.label, &body.key, dia, made, pin);
+            say_pin(p, &body.of, dia, made, pin);
             islands.all.push((i, region.outer.clone(), Held::Pin(pin)));
             continue;
         }
@@ -105,7 +105,7 @@ pub(super) fn find(
         refuse(
             p,
             part,
-            &body.label,
+            &body.of.to_string(),
             &region.outer,
             round.map(|r| r.1),
             layers,
@@ -124,16 +124,16 @@ fn nearest_pin(dia: f64) -> Option<f64> {
         .min_by(|a, b| (a - dia).abs().total_cmp(&(b - dia).abs()))
 }
 
-fn say_pin(p: &mut Planner, label: &str, key: &str, asked: f64, made: f64, pin: f64) {
+fn say_pin(p: &mut Planner, body: &BodyOf, asked: f64, made: f64, pin: f64) {
     if (asked - made).abs() < 0.02 {
         return;
     }
     p.findings.push(Finding::new(
         Level::Note,
         Code::HoleFollowsPin,
-        key,
+        body.key(),
         format!(
-            "{label} becomes ø{} mm, not ø{} mm: a dowel pin ø{} keeps it open",
+            "{body} becomes ø{} mm, not ø{} mm: a dowel pin ø{} keeps it open",
             decimals(made, 2),
             number(asked),
             number(pin)

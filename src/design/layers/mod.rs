@@ -29,6 +29,7 @@ use crate::base::units::number;
 use crate::data::materials::{self, Material};
 use crate::data::profile::Process;
 use crate::data::tolerances;
+use crate::spec::job::ShopMachine;
 use crate::spec::job::{Build, LayersSection, PartSection};
 
 /// Most sheets in one mold.
@@ -208,28 +209,29 @@ pub(super) fn decide(
     Some(layers)
 }
 
-fn decide_cut(p: &mut Planner, given: Option<&crate::base::Given<String>>) -> Process {
+fn decide_cut(p: &mut Planner, given: Option<&crate::base::Given<Process>>) -> Process {
     let at_hand = p.job.shop.machines.clone().map(|m| m.value);
-    let has = |word: &str| {
-        at_hand
-            .as_ref()
-            .is_some_and(|m| m.iter().any(|w| w == word))
+    let has = |cut: Process| {
+        let machine: Option<ShopMachine> = cut.into();
+        let list = at_hand.as_deref().unwrap_or_default();
+        machine.is_some_and(|m| list.contains(&m))
     };
-    let word = p
-        .decisions
-        .decide("mold.layers.cut", given, String::clone, || {
-            let mut finest = Process::FINEST_FIRST.into_iter();
-            let found = finest.find(|cut| has(cut.word()));
+    p.decisions.decide(
+        "mold.layers.cut",
+        given,
+        |c| c.word().to_owned(),
+        || {
+            let found = Process::FINEST_FIRST.into_iter().find(|cut| has(*cut));
             (
-                found.unwrap_or(Process::Laser).word().to_owned(),
+                found.unwrap_or(Process::Laser),
                 Rule::new(
                     "the finest in shop.machines; a laser service by post where there is none",
                     PRACTICE,
                 )
                 .changes_with("mold.layers.cut, shop.machines"),
             )
-        });
-    Process::from_word(&word).unwrap_or(Process::Laser)
+        },
+    )
 }
 
 fn decide_step(p: &mut Planner, part: &PartSection, layers: &Layers) -> Option<f64> {

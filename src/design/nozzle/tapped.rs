@@ -17,7 +17,7 @@ use crate::data::cutting::is_stock_drill;
 use crate::data::pipe_fit::{PORT, wrench_tight};
 use crate::data::pipe_tables::{CopperRing, copper_rings, g_port, short_relief};
 use crate::data::{Material, Thread, formulae, pipe};
-use crate::spec::job::{NozzleEnd, Sealing};
+use crate::spec::job::{NozzleEnd, Sealing, ShopMachine};
 
 /// Length of full internal thread, mm, with the rule behind it.
 pub(in crate::design) fn thread_length(thread: &pipe::PipeThread, port: &str) -> (f64, Rule) {
@@ -261,7 +261,7 @@ fn end(p: &mut Planner, thread: &pipe::PipeThread, through: bool, reamed: bool) 
 /// True with a machine that turns or bores to a shoulder.
 pub(super) fn has_lathe(p: &Planner) -> bool {
     let machines = p.job.shop.machines.as_ref();
-    machines.is_some_and(|m| m.value.iter().any(|w| w == "lathe"))
+    machines.is_some_and(|m| m.value.contains(&ShopMachine::Lathe))
 }
 
 /// The port that a G thread is cut by.

@@ -16,6 +16,7 @@ use crate::data::hot_strength::yield_share;
 use crate::data::pipe::PipeThread;
 use crate::data::pipe_fit::OutsideThread;
 use crate::data::{Material, joint, materials};
+use crate::spec::job::ShopMachine;
 use std::f64::consts::PI;
 
 /// Share of the yield stress that walls and threads may carry under the melt's pressure (common
@@ -441,7 +442,7 @@ fn screws(p: &mut Planner, design: &Design, outlet: &OutletEnd) {
 /// It is turned, and there is nothing to turn with.
 fn no_lathe(p: &mut Planner) {
     let machines = p.job.shop.machines.clone();
-    let Some(given) = machines.filter(|m| !m.value.iter().any(|w| w == "lathe")) else {
+    let Some(given) = machines.filter(|m| !m.value.contains(&ShopMachine::Lathe)) else {
         return;
     };
     p.findings.push(
@@ -449,7 +450,7 @@ fn no_lathe(p: &mut Planner) {
             Level::Warn,
             Code::NoLathe,
             "shop.machines",
-            format!("a reducer is turned; at hand: {}", given.value.join(", ")),
+            format!("a reducer is turned; at hand: {}", ShopMachine::list(&given.value)),
             "threads, seal faces and bores must run true to one axis: only a lathe makes them in one clamping (common practice, no source)",
             "add \"lathe\" to shop.machines, or have it turned elsewhere",
         )

@@ -6,6 +6,7 @@
 use crate::base::Code;
 use crate::design::Design;
 use crate::spec::Job;
+use crate::spec::job::ShopMachine;
 
 /// Which way a value is moved.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -213,13 +214,13 @@ pub(super) fn family(code: Code) -> Option<&'static Family> {
     FAMILIES.into_iter().find(|f| f.codes.contains(&code))
 }
 
-/// The machine whose lack a code tells, by its word in `shop.machines`.
-pub(super) fn machine(code: Code) -> Option<&'static str> {
+/// The machine whose lack a code tells.
+pub(super) fn machine(code: Code) -> Option<ShopMachine> {
     match code {
-        Code::NoLathe => Some("lathe"),
-        Code::NoMillingMachine => Some("mill"),
-        Code::NoDrillingMachine => Some("drill press"),
-        Code::NoWelder => Some("welder"),
+        Code::NoLathe => Some(ShopMachine::Lathe),
+        Code::NoMillingMachine => Some(ShopMachine::Mill),
+        Code::NoDrillingMachine => Some(ShopMachine::DrillPress),
+        Code::NoWelder => Some(ShopMachine::Welder),
         _ => None,
     }
 }
