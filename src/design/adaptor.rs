@@ -15,18 +15,21 @@ use crate::base::units::number;
 use crate::data::{Material, materials};
 use crate::part::outline::contour_of;
 use crate::sketch::{Contour, Point, Region, shapes};
+use crate::spec::job::AdaptorSection;
 
 /// Designs an adaptor plate.
 pub(super) fn plan(p: &mut Planner) -> Option<Design> {
     let spec = p.job.adaptor.clone();
     let plastic = plastic::decide(p);
     let machine = machine::decide(p);
-    let metal = material::decide(p, "adaptor.material", spec.material.as_ref())?;
+    let metal = material::decide(p, AdaptorSection::material, spec.material.as_ref())?;
     let pattern = screw_pattern::decide(p);
     let places = screw_pattern::places(&pattern);
-    let screw = p
-        .decisions
-        .decide("adaptor.size", spec.size.as_ref(), String::clone, || {
+    let screw = p.decisions.decide(
+        AdaptorSection::size,
+        spec.size.as_ref(),
+        String::clone,
+        || {
             (
                 "M8".to_owned(),
                 Rule::new(
@@ -35,7 +38,8 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
                 )
                 .changes_with("adaptor.size"),
             )
-        });
+        },
+    );
     let Some(steps) = screw_pattern::steps(p, &screw) else {
         p.refuse(
             "unknown-screw",
@@ -192,7 +196,7 @@ fn melt_way(p: &mut Planner, plate: &mut Plate, seat: &Seat) -> Option<Bore> {
         return None;
     }
     let before = seat.bores.last().map_or(5.0, |b| b.leaves);
-    let dia = p.length("adaptor.bore", given.as_ref(), || {
+    let dia = p.length(AdaptorSection::bore, given.as_ref(), || {
         (
             nozzle::next_bore(before),
             Rule::new(
@@ -224,7 +228,7 @@ fn melt_way(p: &mut Planner, plate: &mut Plate, seat: &Seat) -> Option<Bore> {
         name: "bore",
         enters: dia,
         leaves: dia,
-        key: "adaptor.bore",
+        key: AdaptorSection::bore,
     })
 }
 
@@ -259,7 +263,7 @@ fn decide_thickness(
         .max(behind_dish(3.0))
         .max(counterbore + 4.0)
         .max(welded);
-    let t = p.length("adaptor.thickness", given.as_ref(), || {
+    let t = p.length(AdaptorSection::thickness, given.as_ref(), || {
         let stock = materials::plate_stock(metal)
             .and_then(|s| s.at_least(need))
             .unwrap_or_else(|| up_to(need, 5.0));
@@ -295,7 +299,7 @@ fn decide_outline(p: &mut Planner, places: &[Point], hole_radius: f64) -> Option
         return match contour_of(&g.value, g.span) {
             Ok(c) => {
                 p.decisions.decide(
-                    "adaptor.outline",
+                    AdaptorSection::outline,
                     Some(g),
                     |_| "as drawn".into(),
                     || (g.value.clone(), Rule::default()),

@@ -18,6 +18,7 @@ use crate::data::{Thread, fasteners};
 use crate::part::{Form, Molded, PartBody};
 use crate::sketch::{Point, Region, shapes};
 use crate::spec::job::CoreStyle;
+use crate::spec::job::MoldSection;
 
 /// Below this height, mm, a core is cheaper cut from the plate than bolted on.
 const LOW: f64 = 8.0;
@@ -112,7 +113,7 @@ pub(super) fn decide(p: &mut Planner, made: &Molded, scale: f64) -> Core {
     let spigot = foot.map_or(0.0, |r| (2.0 * r - 4.0).floor().min(40.0));
     let screw = screw_in(spigot);
     let style = p.decisions.decide(
-        "mold.core",
+        MoldSection::core,
         given.as_ref(),
         |s| match s {
             CoreStyle::Turned => "turned".to_owned(),

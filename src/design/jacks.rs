@@ -17,6 +17,7 @@ use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::fasteners::{self, MetricThread};
 use crate::sketch::Point;
+use crate::spec::job::MoldSection;
 
 /// Metal that stays around thread and sunk face, mm.
 const WEB: f64 = 2.0;
@@ -72,7 +73,7 @@ pub(super) fn cut(
     slots: usize,
 ) -> Option<Hardware> {
     let given = p.job.mold.jack_screws.clone();
-    let wanted = p.yes_no("mold.jack_screws", given.as_ref(), || {
+    let wanted = p.yes_no(MoldSection::jack_screws, given.as_ref(), || {
         let (yes, why) = if holds {
             (true, "a core holds the part: screws part the plates straight where a lever would bind them")
         } else if slots < 2 {

@@ -26,6 +26,8 @@ use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::part::{Molded, PartBody, Role};
 use crate::sketch::{Point, Region, shapes};
+use crate::spec::job::FeedSection;
+use crate::spec::job::MoldSection;
 use crate::spec::job::{BoltStyle, PartSection};
 
 /// Length of a sprue, mm, that its foot is taken from before the plates are known.
@@ -85,7 +87,11 @@ fn planned(
 ) -> Option<Planned> {
     let plastic = plastic::decide(p);
     let machine = machine::decide(p);
-    let metal = material::decide(p, "mold.material", p.job.mold.material.clone().as_ref())?;
+    let metal = material::decide(
+        p,
+        MoldSection::material,
+        p.job.mold.material.clone().as_ref(),
+    )?;
     let scale = 1.0 + plastic.shrinkage;
     let layers = if layers::wanted(p) {
         Some(layers::decide(p, part, metal, scale)?)
@@ -447,7 +453,7 @@ fn nozzle_seat(seat: &Seat, orifice: f64, feed: &Feed, closing: Closing) -> Nozz
         name: "sprue",
         enters: feed.sprue_small,
         leaves: feed.sprue_large,
-        key: "feed.sprue_diameter",
+        key: FeedSection::sprue_diameter,
     });
     NozzleSeat {
         kind: seat.kind.clone(),

@@ -7,6 +7,7 @@ use super::plate::{Face, Plate};
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::sketch::{Contour, Point, Region, shapes};
+use crate::spec::job::AdaptorSection;
 
 /// Wall of a spigot around a hole that runs through it, mm (common practice, no source).
 const SPIGOT_WALL: f64 = 1.5;
@@ -21,16 +22,20 @@ pub(super) fn decide(
 ) -> Option<(f64, f64)> {
     let spec = p.job.adaptor.clone();
     let given = spec.spigot_diameter.as_ref()?;
-    let dia = p.length("adaptor.spigot_diameter", Some(given), || {
+    let dia = p.length(AdaptorSection::spigot_diameter, Some(given), || {
         (given.value.mm(), Rule::default())
     });
-    let height = p.length("adaptor.spigot_height", spec.spigot_height.as_ref(), || {
-        (
-            4.0,
-            Rule::new("4 mm: enters before the screws do", PRACTICE)
-                .changes_with("adaptor.spigot_height"),
-        )
-    });
+    let height = p.length(
+        AdaptorSection::spigot_height,
+        spec.spigot_height.as_ref(),
+        || {
+            (
+                4.0,
+                Rule::new("4 mm: enters before the screws do", PRACTICE)
+                    .changes_with("adaptor.spigot_height"),
+            )
+        },
+    );
     let room = places
         .iter()
         .map(|q| q.coords.norm())

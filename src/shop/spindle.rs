@@ -3,6 +3,7 @@
 //! Input: the `[shop]` section. Output: [`Spindle`]s. Does not know what speed a tool wants.
 
 use crate::base::Decisions;
+use crate::base::FileKey;
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::spec::job::{Opt, ShopMachine, ShopSection};
@@ -35,12 +36,12 @@ impl Machine {
         self.in_file().word()
     }
     /// The key that lists its speeds.
-    pub fn key(self) -> &'static str {
+    pub fn key(self) -> FileKey {
         match self {
-            Machine::DrillPress => "shop.drill_press_speeds",
-            Machine::Mill => "shop.mill_speeds",
-            Machine::Cnc => "shop.cnc_speeds",
-            Machine::Lathe => "shop.lathe_speeds",
+            Machine::DrillPress => ShopSection::drill_press_speeds,
+            Machine::Mill => ShopSection::mill_speeds,
+            Machine::Cnc => ShopSection::cnc_speeds,
+            Machine::Lathe => ShopSection::lathe_speeds,
         }
     }
 }

@@ -40,7 +40,7 @@ impl Workshop {
         let practice = "common practice, no source";
         let rpm = |v: &f64| format!("{} 1/min", number(*v));
         let machines = decisions.decide(
-            "shop.machines",
+            ShopSection::machines,
             section.machines.as_ref(),
             |m| ShopMachine::list(m),
             || {
@@ -49,7 +49,7 @@ impl Workshop {
             },
         );
         let spindle_max = decisions.decide(
-            "shop.spindle_max",
+            ShopSection::spindle_max,
             section.spindle_max.as_ref(),
             rpm,
             || {
@@ -63,7 +63,7 @@ impl Workshop {
             },
         );
         let spindle_min = decisions.decide(
-            "shop.spindle_min",
+            ShopSection::spindle_min,
             section.spindle_min.as_ref(),
             rpm,
             || {
@@ -92,8 +92,18 @@ impl Workshop {
             v.sort_by(f64::total_cmp);
             v
         };
-        let flat = decisions.decide("shop.end_mills", section.end_mills.as_ref(), list, stock);
-        let ball = decisions.decide("shop.ball_mills", section.ball_mills.as_ref(), list, stock);
+        let flat = decisions.decide(
+            ShopSection::end_mills,
+            section.end_mills.as_ref(),
+            list,
+            stock,
+        );
+        let ball = decisions.decide(
+            ShopSection::ball_mills,
+            section.ball_mills.as_ref(),
+            list,
+            stock,
+        );
         let shelf = |v: &Vec<crate::base::Length>| {
             if v.is_empty() {
                 "any stock size".to_owned()
@@ -108,11 +118,11 @@ impl Workshop {
             );
             (Vec::new(), rule)
         };
-        let drills = decisions.decide("shop.drills", section.drills.as_ref(), shelf, any);
-        let reamers = decisions.decide("shop.reamers", section.reamers.as_ref(), shelf, any);
-        let taps = decisions.decide("shop.taps", section.taps.as_ref(), shelf, any);
+        let drills = decisions.decide(ShopSection::drills, section.drills.as_ref(), shelf, any);
+        let reamers = decisions.decide(ShopSection::reamers, section.reamers.as_ref(), shelf, any);
+        let taps = decisions.decide(ShopSection::taps, section.taps.as_ref(), shelf, any);
         let cutters = decisions.decide(
-            "shop.cutter_material",
+            ShopSection::cutter_material,
             section.cutter_material.as_ref(),
             |t| t.word().to_owned(),
             || {
@@ -132,8 +142,8 @@ impl Workshop {
                     })
                 };
                 (
-                    of(decisions, "shop.sheet_width", w).mm(),
-                    of(decisions, "shop.sheet_height", h).mm(),
+                    of(decisions, ShopSection::sheet_width, w).mm(),
+                    of(decisions, ShopSection::sheet_height, h).mm(),
                 )
             });
         let general = [spindle_min, spindle_max.max(spindle_min)];

@@ -227,7 +227,14 @@ macro_rules! section {
             )*
         }
 
+        #[allow(non_upper_case_globals)]
         impl $name {
+            $(
+                #[doc = concat!("The key `", $path, ".", stringify!($field), "`.")]
+                pub const $field: $crate::base::FileKey =
+                    $crate::base::FileKey::new($path, stringify!($field));
+            )*
+
             /// The keys of this section.
             pub const SECTION: &'static $crate::spec::key::Section = &$crate::spec::key::Section {
                 name: $path,

@@ -29,8 +29,10 @@ use crate::base::units::number;
 use crate::data::materials::{self, Material};
 use crate::data::profile::Process;
 use crate::data::tolerances;
+use crate::spec::job::MoldSection;
 use crate::spec::job::ShopMachine;
 use crate::spec::job::{Build, LayersSection, PartSection};
+use crate::spec::part::PartKeys;
 
 /// Most sheets in one mold.
 const MOST: usize = 12;
@@ -99,7 +101,7 @@ fn tolerance(cut: Process, thickness: f64) -> f64 {
 pub(super) fn wanted(p: &mut Planner) -> bool {
     let given = p.job.mold.build.clone();
     let build = p.decisions.decide(
-        "mold.build",
+        MoldSection::build,
         given.as_ref(),
         |b| match b {
             Build::Milled => "milled".to_owned(),
@@ -133,7 +135,7 @@ pub(super) fn decide(
     part::refuse_other_shapes(p, part);
     let cut = decide_cut(p, spec.cut.as_ref());
     let metal = match &spec.material {
-        Some(given) => material::decide(p, "mold.layers.material", Some(given))?,
+        Some(given) => material::decide(p, LayersSection::material, Some(given))?,
         None => {
             p.decisions.record(
                 "mold.layers.material",
@@ -147,7 +149,7 @@ pub(super) fn decide(
             plates
         }
     };
-    let thickness = p.length("part.thickness", part.thickness.as_ref(), || {
+    let thickness = p.length(PartKeys::thickness, part.thickness.as_ref(), || {
         (
             3.0,
             Rule::new(
@@ -160,7 +162,7 @@ pub(super) fn decide(
     let want = thickness * scale;
     let stock = materials::sheet_stock(metal).map_or_else(Vec::new, |s| s.thicknesses());
     let sheets = p.decisions.decide(
-        "mold.layers.sheets",
+        LayersSection::sheets,
         spec.sheets.as_ref(),
         |list| {
             let all: Vec<String> = list.iter().map(|t| number(t.mm())).collect();
@@ -217,7 +219,7 @@ fn decide_cut(p: &mut Planner, given: Option<&crate::base::Given<Process>>) -> P
         machine.is_some_and(|m| list.contains(&m))
     };
     p.decisions.decide(
-        "mold.layers.cut",
+        LayersSection::cut,
         given,
         |c| c.word().to_owned(),
         || {
@@ -254,7 +256,7 @@ fn decide_step(p: &mut Planner, part: &PartSection, layers: &Layers) -> Option<f
         }
         return Some(0.0);
     }
-    let draft = p.degrees("part.draft", part.draft.as_ref(), || {
+    let draft = p.degrees(PartKeys::draft, part.draft.as_ref(), || {
         (
             2.0,
             Rule::new(
@@ -266,7 +268,7 @@ fn decide_step(p: &mut Planner, part: &PartSection, layers: &Layers) -> Option<f
     });
     let thickest = layers.sheets.iter().copied().fold(0.0, f64::max);
     let play = layers.tolerance();
-    Some(p.length("mold.layers.step", given.as_ref(), || {
+    Some(p.length(LayersSection::step, given.as_ref(), || {
         (
             up_to((thickest * draft.to_radians().tan()).max(play), 0.05),
             Rule::new(

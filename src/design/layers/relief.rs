@@ -11,6 +11,7 @@ use crate::design::planner::{PRACTICE, Planner};
 use crate::part::{Form, PartBody, PartModel, Role};
 use crate::sketch::CutterSide;
 use crate::spec::job::{FeatureSpec, PartSection, PartSide, ShopMachine};
+use crate::spec::part::PartKeys;
 
 /// Whether the A plate can take a feature, a mill given.
 fn fits(feature: &FeatureSpec) -> bool {
@@ -69,7 +70,7 @@ pub(super) fn drafted(p: &mut Planner, part: &PartSection, layers: &Layers) -> P
     };
     // With several sheets it is decided where their steps are.
     let draft = if layers.sheets.len() == 1 {
-        p.degrees("part.draft", part.draft.as_ref(), usual)
+        p.degrees(PartKeys::draft, part.draft.as_ref(), usual)
     } else {
         part.draft.as_ref().map_or(usual().0, |d| d.value.degrees())
     };

@@ -11,6 +11,7 @@ use crate::base::{Code, Finding, Level};
 use crate::data::hot_strength::{hot_strengths, yield_share};
 use crate::data::materials::Group;
 use crate::data::{Material, PipeThread, welding};
+use crate::spec::job::NozzleSection;
 use crate::spec::job::{FittingMetal, Sealing};
 
 /// Distance to the limit of PTFE tape that it is chosen with, K (common practice, no source: a
@@ -31,7 +32,7 @@ pub(in crate::design) fn sealing(
     let lathe = has_lathe(p);
     let taper = thread.is_some_and(|t| t.family.seals_in_thread());
     p.decisions.decide(
-        "nozzle.sealing",
+        NozzleSection::sealing,
         p.job.nozzle.sealing.as_ref(),
         |s| s.word().into(),
         || {
@@ -175,7 +176,7 @@ fn zinc(p: &mut Planner, seat: &NozzleSeat, nozzle_c: f64) {
 
 fn metals(p: &mut Planner, seat: &NozzleSeat, nozzle_c: f64) {
     let metal = p.decisions.decide(
-        "nozzle.material",
+        NozzleSection::material,
         p.job.nozzle.material.as_ref(),
         |m| m.word().into(),
         || {

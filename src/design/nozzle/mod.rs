@@ -31,6 +31,8 @@ use crate::base::decision::Rule;
 use crate::data::pipe_fit::PORT;
 use crate::data::{Material, formulae, pipe};
 use crate::sketch::{Point, Region};
+use crate::spec::job::FeedSection;
+use crate::spec::job::NozzleSection;
 use crate::spec::job::{Joint, NozzleEnd, Sealing};
 
 /// Seat of the nozzle: what is cut from the nozzle face of the plate that carries it.
@@ -94,7 +96,7 @@ pub(super) fn next_bore(before: f64) -> f64 {
 /// Decides the nozzle's thread; G 1/2 unless told otherwise.
 pub(super) fn thread(p: &mut Planner) -> pipe::PipeThread {
     p.decisions.decide(
-        "nozzle.thread",
+        NozzleSection::thread,
         p.job.nozzle.thread.as_ref(),
         pipe::PipeThread::designation,
         || {
@@ -112,19 +114,23 @@ pub(super) fn thread(p: &mut Planner) -> pipe::PipeThread {
 
 /// Decides the bore of the nozzle.
 pub(super) fn orifice(p: &mut Planner) -> f64 {
-    p.length("nozzle.orifice", p.job.nozzle.orifice.as_ref(), || {
-        (
-            5.0,
-            Rule::new("a 5 mm bore: wide enough for a few MPa", PRACTICE)
-                .changes_with("measure the bore of your nozzle"),
-        )
-    })
+    p.length(
+        NozzleSection::orifice,
+        p.job.nozzle.orifice.as_ref(),
+        || {
+            (
+                5.0,
+                Rule::new("a 5 mm bore: wide enough for a few MPa", PRACTICE)
+                    .changes_with("measure the bore of your nozzle"),
+            )
+        },
+    )
 }
 
 /// Decides the sprue's taper; `before` is the bore that the melt comes from.
 pub(super) fn sprue(p: &mut Planner, before: f64) -> SprueTaper {
     let feed = p.job.feed.clone();
-    let small = p.length("feed.sprue_diameter", feed.sprue_diameter.as_ref(), || {
+    let small = p.length(FeedSection::sprue_diameter, feed.sprue_diameter.as_ref(), || {
         (
             next_bore(before),
             Rule::new(
@@ -135,7 +141,7 @@ pub(super) fn sprue(p: &mut Planner, before: f64) -> SprueTaper {
             .changes_with("nozzle.orifice, feed.sprue_diameter"),
         )
     });
-    let taper = p.degrees("feed.sprue_taper", feed.sprue_taper.as_ref(), || {
+    let taper = p.degrees(FeedSection::sprue_taper, feed.sprue_taper.as_ref(), || {
         let taper = formulae::taper_included_angle(1.0 / 24.0);
         (
             (taper * 1000.0).round() / 1000.0,
@@ -162,7 +168,7 @@ pub(super) fn seat(
     (pressure, nozzle_c): (f64, f64),
 ) -> Option<Seat> {
     let joint = p.decisions.decide(
-        "nozzle.joint",
+        NozzleSection::joint,
         p.job.nozzle.joint.as_ref(),
         |j| j.word().into(),
         || {
@@ -201,7 +207,7 @@ pub(super) fn seat(
                 name: "nozzle",
                 enters: orifice,
                 leaves: orifice,
-                key: "nozzle.orifice",
+                key: NozzleSection::orifice,
             },
         );
     }

@@ -17,6 +17,7 @@ use crate::data::cutting::is_stock_drill;
 use crate::data::pipe_fit::{PORT, wrench_tight};
 use crate::data::pipe_tables::{CopperRing, copper_rings, g_port, short_relief};
 use crate::data::{Material, Thread, formulae, pipe};
+use crate::spec::job::NozzleSection;
 use crate::spec::job::{NozzleEnd, Sealing, ShopMachine};
 
 /// Length of full internal thread, mm, with the rule behind it.
@@ -191,7 +192,7 @@ fn reamed(p: &mut Planner, thread: &pipe::PipeThread) -> bool {
         }
         return false;
     }
-    p.yes_no("nozzle.taper_reamed", given.as_ref(), || {
+    p.yes_no(NozzleSection::taper_reamed, given.as_ref(), || {
         (
             true,
             Rule::new(
@@ -211,7 +212,7 @@ fn end(p: &mut Planner, thread: &pipe::PipeThread, through: bool, reamed: bool) 
     let pitch = thread.form().map_or(0.0, |f| f.pitch);
     let lathe = has_lathe(p);
     p.decisions.decide(
-        "nozzle.end",
+        NozzleSection::end,
         given.as_ref(),
         |e| e.word().into(),
         || {
@@ -272,7 +273,7 @@ pub(super) fn port(p: &mut Planner, thread: &pipe::PipeThread) -> String {
     }
     let size = thread.size.clone();
     p.decisions
-        .decide("nozzle.port", given.as_ref(), String::clone, || {
+        .decide(NozzleSection::port, given.as_ref(), String::clone, || {
             let row = g_port(&size, PORT);
             (
                 PORT.to_owned(),

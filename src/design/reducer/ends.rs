@@ -17,6 +17,7 @@ use crate::data::Material;
 use crate::data::pipe::PipeThread;
 use crate::data::pipe_fit::OutsideThread;
 use crate::data::pipe_tables::{copper_rings, short_undercut};
+use crate::spec::job::ReducerSection;
 use crate::spec::job::{Gender, Joint, Outlet, Sealing};
 
 /// Metal around a hole that the spanner and the thread ask for, mm: the walls of every seat
@@ -111,7 +112,7 @@ pub(super) fn inlet(
     }
     let inlet = p.job.reducer.inlet.clone();
     let gender = p.decisions.decide(
-        "reducer.inlet",
+        ReducerSection::inlet,
         inlet.as_ref(),
         |g| g.word().into(),
         || {

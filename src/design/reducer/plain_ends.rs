@@ -14,6 +14,7 @@ use crate::base::units::{decimals, number};
 use crate::data::joint::{Gasket, STEEL_FACE};
 use crate::data::{Material, clamped, fasteners};
 use crate::spec::job::Outlet;
+use crate::spec::reducer::OutletKeys;
 
 /// A cylinder that enters a register: chamfer at its front, mm (common practice, no source).
 const LEAD_IN: f64 = 1.0;
@@ -55,7 +56,7 @@ pub(super) fn outlet(
         }
         Outlet::Spigot { diameter, length } => {
             let dia = diameter.value.mm();
-            let length = p.length("reducer.outlet.length", length.as_ref(), || {
+            let length = p.length(OutletKeys::length, length.as_ref(), || {
                 (
                     10.0,
                     Rule::new("10 mm: guides before it seats", PRACTICE)
@@ -80,21 +81,21 @@ pub(super) fn outlet(
             length,
         } => {
             let (dia, circle_dia) = (diameter.value.mm(), circle.value.mm());
-            let height = p.length("reducer.outlet.length", length.as_ref(), || {
+            let height = p.length(OutletKeys::length, length.as_ref(), || {
                 (
                     4.0,
                     Rule::new("4 mm: enters before the screws do", PRACTICE)
                         .changes_with("reducer.outlet.length"),
                 )
             });
-            let count = p.count("reducer.outlet.count", count.as_ref(), || {
+            let count = p.count(OutletKeys::count, count.as_ref(), || {
                 (
                     4,
                     Rule::new("four screws: even all round", PRACTICE)
                         .changes_with("reducer.outlet.count"),
                 )
             }) as usize;
-            let screw = p.word("reducer.outlet.size", size.as_ref(), || {
+            let screw = p.word(OutletKeys::size, size.as_ref(), || {
                 (
                     "M8".to_owned(),
                     Rule::new("M8: as the flanges of the molds", PRACTICE)
