@@ -2,13 +2,15 @@
 //! screw holes around it.
 
 use super::bought_item::{Hardware, Item, Use};
-use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::hole::{Hole, HoleStep};
 use super::joint::{Bore, NozzleSeat, SeatKind};
 use super::nozzle::{self, Seat};
 use super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::plate::{Design, Face, Plate, Side};
+use super::plate::push;
+use super::plate::tag;
+use super::plate::{Design, Plate};
+use super::side::{Face, Side};
 use super::{checks, machine, material, plastic, screw_pattern, spigot};
 use crate::base::decision::Rule;
 use crate::base::units::number;
@@ -158,7 +160,7 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         decisions: Default::default(),
         findings: Vec::new(),
     };
-    super::tag(&mut design);
+    tag(&mut design);
     checks::adaptor(p, &design, &screw);
     nozzle::check(p, &design, seat.radius);
     Some(design)

@@ -7,8 +7,9 @@ use super::feed::Run;
 use super::feed_sizes::{FeedSizes, milled_sizes};
 use super::gate::{Around, Distances, Gate, LEAST_MOUTH, METAL, MOUTH, Site, contact};
 use super::layers::{self, Layers};
+use super::layout::Cavities;
+use super::placement::Placement;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::plate::Placement;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
@@ -22,20 +23,6 @@ use crate::spec::job::MoldSection;
 const AT_EDGE: f64 = 1.0;
 /// Room between a direct sprue and the edges of the part, mm.
 const ROOM: f64 = 0.5;
-
-/// Cavities, runs, and the placed outlines at the parting plane.
-#[derive(Debug, Clone)]
-pub(super) struct Cavities {
-    pub placements: Vec<Placement>,
-    pub outlines: Vec<Region>,
-    pub runs: Vec<Run>,
-    /// True when the sprue goes straight into the part.
-    pub direct: bool,
-    /// Where a direct sprue meets the part, part coordinates.
-    pub landing: Point,
-    /// Where no place was found: what was computed to cure it.
-    pub remedy: Option<String>,
-}
 
 /// The part as the feed sees it.
 pub(super) struct Fed<'a> {

@@ -6,7 +6,8 @@ use super::bolts::Bolts;
 use super::feature::{Feature, Impression, Purpose, Shape};
 use super::hole::{Depth, Hole, HoleStep};
 use super::planner::{PRACTICE, Planner, span_of};
-use super::plate::{Design, Plate, Side};
+use super::plate::{Design, Plate};
+use super::side::Side;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
@@ -256,7 +257,7 @@ fn cutters(p: &mut Planner, plate: &Plate) {
         let Shape::Cavity(impression) = &f.shape else {
             continue;
         };
-        let below = f.face == super::plate::Face::High;
+        let below = f.face == super::side::Face::High;
         for (i, (role, form)) in impression.bodies.iter().enumerate() {
             let of = impression.labels.get(i).map(BodyOf::whole);
             // One finding for each feature of the part, in the plate that forms it.

@@ -5,13 +5,14 @@
 //! pressed into the last one and slide in all others.
 
 use super::bolts::Bolts;
-use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::frame::Frame;
 use super::hardware;
 use super::hole::{Depth, Hole, HoleStep};
 use super::planner::{Planner, up_to};
-use super::plate::{Face, Plate};
+use super::plate::Plate;
+use super::plate::push;
+use super::side::Face;
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::data::fasteners::{self, MetricThread};

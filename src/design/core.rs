@@ -5,13 +5,14 @@
 
 use super::bought;
 use super::bought_item::{Hardware, Item, Use};
-use super::cavities::Cavities;
-use super::cuts::push;
 use super::feature::{Impression, Purpose, Shape};
 use super::hardware::{CORE_SCREWS, longest};
 use super::hole::{Depth, Hole, HoleStep};
+use super::layout::Cavities;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::plate::{Face, Plate, Side};
+use super::plate::Plate;
+use super::plate::push;
+use super::side::{Face, Side};
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::data::{Thread, fasteners};

@@ -1,11 +1,12 @@
 //! Pry slots and plate marks.
 
-use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::frame::Frame;
 use super::obstacle::{Obstacle, is_clear, near};
 use super::planner::{PRACTICE, Planner};
-use super::plate::{Face, Plate};
+use super::plate::Plate;
+use super::plate::push;
+use super::side::Face;
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::base::{Code, Finding, Level};

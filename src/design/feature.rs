@@ -2,7 +2,8 @@
 
 use super::hole::Hole;
 use super::outside::Outside;
-use super::plate::{Face, Placement};
+use super::placement::Placement;
+use super::side::Face;
 use crate::part::{BodyOf, Form, PartBody, Role};
 use crate::sketch::{Path, Point, Region};
 use serde::Serialize;

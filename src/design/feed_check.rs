@@ -6,8 +6,10 @@
 
 use super::feed::{Channel, Feed, Run};
 use super::gate::{LEAST_MOUTH, contact, mouth};
+use super::placement::Placement;
 use super::planner::{PRACTICE, Planner, span_of};
-use super::plate::{Design, Placement, Side};
+use super::plate::Design;
+use super::side::Side;
 use super::thickness::UNDER;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
@@ -457,8 +459,8 @@ fn floors_stay(p: &mut Planner, design: &Design, feed: &Feed, shot: &Shot) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::design::feed::well;
     use crate::design::gate::METAL;
-    use crate::design::mold::well;
     use crate::design::{Hints, design};
     use crate::part::Form;
 

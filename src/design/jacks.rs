@@ -5,13 +5,14 @@
 //! up; hardware. How hard the part holds is told by the release computation.
 
 use super::bought_item::{Hardware, Item, Use};
-use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::frame::Frame;
 use super::hole::{Depth, Hole, HoleStep};
 use super::obstacle::{Obstacle, is_clear};
 use super::planner::{PRACTICE, Planner, span_of};
-use super::plate::{Face, Plate};
+use super::plate::Plate;
+use super::plate::push;
+use super::side::Face;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};

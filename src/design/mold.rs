@@ -4,20 +4,24 @@
 //! runners, separating force, screws, plate size, thickness, sprue, vents, pry slots.
 
 use super::bolts::{self};
-use super::cavities::{self, Cavities, Fed};
+use super::cavities::{self, Fed};
 use super::closing::Closing;
 use super::core::{self, Core};
 use super::feature::{Purpose, Shape};
+use super::feed::well;
 use super::feed::{Channel, Feed};
 use super::feed_check::{self, Shot};
 use super::frame::{self, Frame};
 use super::gate;
 use super::joint::{Bore, Clamp, NozzleSeat};
 use super::layers::{self, Layers};
+use super::layout::Cavities;
 use super::nozzle::{self, Seat};
 use super::obstacle::Obstacle;
 use super::planner::{Planner, span_of, up_to};
-use super::plate::{Design, Face, LayerBuild, Plate, Side};
+use super::plate::tag;
+use super::plate::{Design, LayerBuild, Plate};
+use super::side::{Face, Side};
 use super::{
     Hints, checks, clamping, cuts, dowels, extras, hardware, jacks, machine, material, molded,
     plastic, thickness,
@@ -71,11 +75,6 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         ),
     );
     None
-}
-
-/// Diameter of the well that holds the sprue's foot, mm.
-pub(super) fn well(foot: f64) -> f64 {
-    up_to(foot + 0.3, 0.5)
 }
 
 /// One layout; `foot`: diameter of the sprue at the parting plane, where it is known.
@@ -384,7 +383,7 @@ fn planned(
         let places: Vec<Point> = design.cavities.iter().map(|c| c.at).collect();
         design.hardware.push(bolted.hardware(b, &places));
     }
-    super::tag(&mut design);
+    tag(&mut design);
     checks::mold(
         p,
         &design,

@@ -1,7 +1,8 @@
 //! From the `[part]` section to a part ready to be molded: the one place where kinds of part differ.
 
+use super::hints::Hints;
 use super::planner::{PRACTICE, Planner, span_of};
-use super::{Hints, corners, imported, parting};
+use super::{corners, imported, parting};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Given, Level};

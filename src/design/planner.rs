@@ -7,7 +7,7 @@ use crate::base::{
     Temperature,
 };
 use crate::spec::Job;
-use crate::spec::job::FeedSection;
+use crate::spec::job::{FeedSection, ShopMachine};
 
 /// Words of the source when a rule is only custom.
 pub(super) const PRACTICE: &str = "common practice, no source";
@@ -197,6 +197,12 @@ impl<'a> Planner<'a> {
         rule: impl FnOnce() -> (String, Rule),
     ) -> String {
         self.pick(key, given, String::clone, Value::word, rule)
+    }
+
+    /// True where a lathe is at hand.
+    pub(super) fn has_lathe(&self) -> bool {
+        let machines = self.job.shop.machines.as_ref();
+        machines.is_some_and(|m| m.value.contains(&ShopMachine::Lathe))
     }
 
     /// Records that a value makes the design impossible.

@@ -1,9 +1,10 @@
 //! The spigot of an adaptor plate: a round shoulder on its back that enters a hole behind it.
 
-use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::planner::{PRACTICE, Planner, up_to};
-use super::plate::{Face, Plate};
+use super::plate::Plate;
+use super::plate::push;
+use super::side::Face;
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::sketch::{Contour, Point, Region, shapes};

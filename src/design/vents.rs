@@ -3,7 +3,7 @@
 use super::feature::{Feature, Purpose, Shape};
 use super::obstacle::{Obstacle, strip_is_free};
 use super::planner::{PRACTICE, Planner};
-use super::plate::Face;
+use super::side::Face;
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::base::{Code, Finding, Level};

@@ -2,7 +2,7 @@
 //!
 //! Input: the sheet and the service that cuts it. Output: their sizes.
 
-use super::Layers;
+use super::build::Layers;
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::design::feed::Channel;

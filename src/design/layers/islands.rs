@@ -3,7 +3,7 @@
 //! Input: the part's holes. Output: for each a dowel pin through all sheets, or a piece of each
 //! sheet held on the B plate by a screw and two pins; else it is refused with what would do.
 
-use super::Layers;
+use super::build::Layers;
 use super::fixing::{Fixing, fixing};
 use crate::base::finding::Level;
 use crate::base::units::{decimals, number};
@@ -13,13 +13,15 @@ use crate::data::fits;
 use crate::design::bought;
 use crate::design::bought_item::{Hardware, Item, Use, pin_size};
 use crate::design::clamping::reamed_hole;
-use crate::design::cuts::push;
 use crate::design::dowels::PRESSED;
 use crate::design::feature::{Purpose, Shape};
 use crate::design::hardware::{ISLAND_PINS, ISLAND_SCREWS, longest};
 use crate::design::hole::{Depth, Hole, HoleStep};
+use crate::design::placement::Placement;
 use crate::design::planner::Planner;
-use crate::design::plate::{Face, Placement, Plate, Side};
+use crate::design::plate::Plate;
+use crate::design::plate::push;
+use crate::design::side::{Face, Side};
 use crate::part::{BodyOf, Form, PartModel, Role};
 use crate::sketch::{Contour, Point, Region, Segment, shapes};
 use crate::spec::job::PartSection;

@@ -3,7 +3,7 @@
 //! Input: the `[part]` section and the [`Layers`]. Output: a [`Molded`] part whose thickness
 //! and steps are those of the sheets, and the [`Islands`] that its holes leave in them.
 
-use super::Layers;
+use super::build::Layers;
 use super::islands::{self, Islands};
 use super::relief;
 use crate::base::decision::Rule;

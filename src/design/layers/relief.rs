@@ -4,7 +4,7 @@
 //! A plate's face, where no sheet lies before it. All other relief is refused with what would do:
 //! the sheets are cut right through, and what is sunk would have to stand loose in them.
 
-use super::Layers;
+use super::build::Layers;
 use crate::base::decision::Rule;
 use crate::base::{Angle, Given};
 use crate::design::planner::{PRACTICE, Planner};

@@ -8,8 +8,8 @@ use super::super::closing::{Closing, Leaves, Stop, Tip, clear_gap};
 use super::super::joint::{NozzleSeat, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::super::plate::{Design, Plate};
-use super::tapped::has_lathe;
-use super::{BORE_STEP, heat, seal, true_thread, walls, welded};
+use super::seat::BORE_STEP;
+use super::{heat, seal, true_thread, walls, welded};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
@@ -54,7 +54,7 @@ pub(in crate::design) fn joint(p: &mut Planner, design: &Design, radius: f64) {
     if let Some(face) = tapped.and_then(|t| t.seal_face) {
         walls::seal_face(p, carrier, face);
     }
-    if tapped.is_some_and(|t| t.relief.is_some()) && !has_lathe(p) {
+    if tapped.is_some_and(|t| t.relief.is_some()) && !p.has_lathe() {
         groove_without_lathe(p);
     }
     bores(p, seat);

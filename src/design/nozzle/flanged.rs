@@ -8,7 +8,7 @@ use super::super::bought_item::{Hardware, Item, Use};
 use super::super::hole::{Depth, HoleStep};
 use super::super::joint::{Bore, FlangeRegister, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::{BORE_STEP_SOURCE, Seat, next_bore};
+use super::seat::{BORE_STEP_SOURCE, Seat, next_bore};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};

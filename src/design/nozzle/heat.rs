@@ -4,7 +4,6 @@
 
 use super::super::joint::{NozzleSeat, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of};
-use super::tapped::has_lathe;
 use crate::base::decision::Rule;
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
@@ -29,7 +28,7 @@ pub(in crate::design) fn sealing(
     ring_holds: bool,
     nozzle_c: f64,
 ) -> Sealing {
-    let lathe = has_lathe(p);
+    let lathe = p.has_lathe();
     let taper = thread.is_some_and(|t| t.family.seals_in_thread());
     p.decisions.decide(
         NozzleSection::sealing,

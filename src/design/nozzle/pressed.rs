@@ -7,7 +7,7 @@
 use super::super::hole::HoleStep;
 use super::super::joint::{PressedSeat, SeatKind, SeatShape};
 use super::super::planner::{PRACTICE, Planner, span_of};
-use super::{Seat, next_bore};
+use super::seat::{Seat, next_bore};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};

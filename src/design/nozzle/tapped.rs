@@ -8,8 +8,9 @@ use super::super::closing::{Stop, clear_gap};
 use super::super::hole::{Depth, HoleStep, TaperKind};
 use super::super::joint::{Reamed, Relief, SeatKind, TappedSeat};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
+use super::heat;
 use super::seal::ring_holds;
-use super::{Seat, heat};
+use super::seat::Seat;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
@@ -18,7 +19,7 @@ use crate::data::pipe_fit::{PORT, wrench_tight};
 use crate::data::pipe_tables::{CopperRing, copper_rings, g_port, short_relief};
 use crate::data::{Material, Thread, formulae, pipe};
 use crate::spec::job::NozzleSection;
-use crate::spec::job::{NozzleEnd, Sealing, ShopMachine};
+use crate::spec::job::{NozzleEnd, Sealing};
 
 /// Length of full internal thread, mm, with the rule behind it.
 pub(in crate::design) fn thread_length(thread: &pipe::PipeThread, port: &str) -> (f64, Rule) {
@@ -210,7 +211,7 @@ fn end(p: &mut Planner, thread: &pipe::PipeThread, through: bool, reamed: bool) 
     let given = p.job.nozzle.end.clone();
     let reach = p.job.nozzle.reach.as_ref().map(|r| r.value.mm());
     let pitch = thread.form().map_or(0.0, |f| f.pitch);
-    let lathe = has_lathe(p);
+    let lathe = p.has_lathe();
     p.decisions.decide(
         NozzleSection::end,
         given.as_ref(),
@@ -257,12 +258,6 @@ fn end(p: &mut Planner, thread: &pipe::PipeThread, through: bool, reamed: bool) 
             )
         },
     )
-}
-
-/// True with a machine that turns or bores to a shoulder.
-pub(super) fn has_lathe(p: &Planner) -> bool {
-    let machines = p.job.shop.machines.as_ref();
-    machines.is_some_and(|m| m.value.contains(&ShopMachine::Lathe))
 }
 
 /// The port that a G thread is cut by.

@@ -2,12 +2,13 @@
 //!
 //! Input: what the ends need, `reducer.grip` and its sizes. Output: a [`Body`].
 
-use super::super::cuts::push;
 use super::super::feature::{Purpose, Shape};
 use super::super::hole::{Depth, Hole, HoleStep};
 use super::super::outside::{OutsideKind, OutsideStep};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::super::plate::{Face, Plate};
+use super::super::plate::Plate;
+use super::super::plate::push;
+use super::super::side::Face;
 use super::ends::{End, Out, WALL};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};

@@ -8,14 +8,16 @@ mod checks;
 mod ends;
 mod plain_ends;
 
-use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::hole::{Depth, Hole, HoleStep};
 use super::joint::{Bore, NozzleSeat, OutletEnd, OutletKind, SeatKind};
 use super::nozzle;
 use super::outside::Outside;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::plate::{Design, Face, Plate, Side};
+use super::plate::push;
+use super::plate::tag;
+use super::plate::{Design, Plate};
+use super::side::{Face, Side};
 use super::{machine, material, plastic};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
@@ -134,7 +136,7 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         decisions: Default::default(),
         findings: Vec::new(),
     };
-    super::tag(&mut design);
+    tag(&mut design);
     nozzle::check(p, &design, inlet.radius);
     checks::reducer(p, &design, &inlet.end, &out, &body);
     Some(design)
