@@ -35,5 +35,5 @@ pub use decision::{Decision, Decisions, Origin};
 pub use diagnostic::{Diagnostic, Diagnostics};
 pub use file_key::{FileKey, KeyPath};
 pub use finding::{Finding, Level};
-pub use span::{Given, Span};
+pub use span::{Given, Opt, Span};
 pub use units::{Angle, Force, Length, Pressure, Ratio, Speed, Temperature, Time};

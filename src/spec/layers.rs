@@ -2,9 +2,10 @@
 //!
 //! Input: its table. Output: the typed section. Decides nothing.
 
-use super::key::{Kind, length, section};
-use super::mold::PLATE_MATERIALS;
-use super::reader::Place;
+use super::key::{Kind, length};
+use super::place::Place;
+use super::section::section;
+use super::stock::PLATE_MATERIALS;
 use super::value::{Value, Word, word, words};
 use crate::base::Length;
 use crate::data::profile::Process;

@@ -2,7 +2,8 @@
 //!
 //! Input: their tables. Output: their typed sections. Decides nothing.
 
-use super::key::{Kind, Rule, count, length, quantity, section};
+use super::key::{Kind, Rule, count, length, quantity};
+use super::section::section;
 use super::value::{Word, words};
 use crate::base::Length;
 use crate::base::dimension::Dimension;
