@@ -12,6 +12,7 @@ use platewright::design::{self, Choices, Design, Hints, Value};
 use platewright::process::hold::HoldReport;
 use platewright::process::trial::Trials;
 use platewright::process::{self, ProcessOptions};
+use platewright::spec::job::{BoltsSection, FeedSection, MoldSection, PlasticSection};
 use platewright::spec::{self, Job};
 
 /// SplitMix64 (Steele, Lea & Flood 2014).
@@ -139,10 +140,10 @@ fn no_cheaper_plates_and_screws_hold() {
             for b in thicknesses {
                 for (count, size) in [(4.0, "M6"), (6.0, "M6"), (8.0, "M8"), (4.0, "M8")] {
                     let mut other = choices.clone();
-                    other.set("mold.thickness_a", Value::Number(a), "");
-                    other.set("mold.thickness_b", Value::Number(b), "");
-                    other.set("bolts.count", Value::Number(count), "");
-                    other.set("bolts.size", Value::Word(size.into()), "");
+                    other.set(MoldSection::thickness_a, Value::Number(a), "");
+                    other.set(MoldSection::thickness_b, Value::Number(b), "");
+                    other.set(BoltsSection::count, Value::Number(count), "");
+                    other.set(BoltsSection::size, Value::Word(size.into()), "");
                     let Some(design) = with(&job, &other) else {
                         continue;
                     };
@@ -173,14 +174,14 @@ fn given_values_are_never_touched() {
         let job = job(&plain(seed, given));
         let (design, choices) = chosen(&job);
         for (key, value) in [
-            ("plastic.melt_temperature", "221 °C"),
-            ("mold.thickness_b", "33 mm"),
-            ("bolts.count", "6"),
-            ("bolts.size", "M8"),
-            ("feed.sprue_diameter", "6.5 mm"),
+            (PlasticSection::melt_temperature, "221 °C"),
+            (MoldSection::thickness_b, "33 mm"),
+            (BoltsSection::count, "6"),
+            (BoltsSection::size, "M8"),
+            (FeedSection::sprue_diameter, "6.5 mm"),
         ] {
             assert!(choices.get(key).is_none(), "{seed}: {key}");
-            let decision = design.decisions.get(key).expect("decided");
+            let decision = design.decisions.get(&key.to_string()).expect("decided");
             assert_eq!(decision.origin, Origin::File, "{seed}: {key}");
             assert_eq!(decision.value, value, "{seed}: {key}");
         }

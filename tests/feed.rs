@@ -7,6 +7,7 @@ use nalgebra::{Rotation3, Vector2, Vector3};
 use platewright::base::Level;
 use platewright::base::units::number;
 use platewright::design::{Channel, Design, Hints, design};
+use platewright::part::BodyOf;
 use platewright::pipeline;
 use platewright::sketch::{Contour, Path, Point, Region, Vertex, shapes};
 use platewright::solid::{TaggedMesh, Tolerance, part_solid, shot_solid};
@@ -190,7 +191,7 @@ fn outlines(d: &Design) -> Vec<Region> {
     };
     let mut outline = region(&bodies[0].form);
     for b in &bodies[1..] {
-        if b.key.starts_with("part.hole") {
+        if matches!(b.of, BodyOf::Hole(_)) {
             outline.holes.push(region(&b.form).outer.clockwise());
         }
     }

@@ -56,9 +56,9 @@ fn a_stud_g_3_4_by_hand() {
         "{tip:?}"
     );
     let low = steps(plate, Face::Low);
-    let thread = low
-        .iter()
-        .find(|s| matches!(&s.0, OutsideKind::Thread { thread, .. } if thread == "G 3/4"));
+    let thread = low.iter().find(
+        |s| matches!(&s.0, OutsideKind::Thread { thread, .. } if thread.designation() == "G 3/4"),
+    );
     let [start, end, _] = thread.expect("its thread").1;
     assert!((start - 26.441).abs() < 1e-9 && (end - 26.441).abs() < 1e-9);
     // DIN 76-1 form B of the next larger pitch, 2: d − 3.0, 5 wide.
@@ -136,7 +136,7 @@ fn every_pair_of_threads_is_made() {
         let rings = design
             .hardware
             .iter()
-            .filter(|h| h.designation.contains("DIN 7603"))
+            .filter(|h| h.item.to_string().contains("DIN 7603"))
             .count();
         let faces = [
             collar(design.nozzle.closing.torque),

@@ -1,5 +1,6 @@
 //! Why each number is what it is (promise P2).
 
+use super::file_key::KeyPath;
 use super::span::{Given, Span};
 use serde::Serialize;
 
@@ -82,15 +83,16 @@ impl Decisions {
     /// `show` turns the value into text with its unit.
     pub fn decide<T: Clone>(
         &mut self,
-        key: &str,
+        key: impl Into<KeyPath>,
         given: Option<&Given<T>>,
         show: impl Fn(&T) -> String,
         rule: impl FnOnce() -> (T, Rule),
     ) -> T {
+        let key = key.into();
         match given {
             Some(g) => {
                 self.0.push(Decision {
-                    key: key.into(),
+                    key: key.to_string(),
                     value: show(&g.value),
                     origin: Origin::File,
                     rule: "given in the parameter file".into(),
@@ -103,14 +105,14 @@ impl Decisions {
             }
             None => {
                 let (value, rule) = rule();
-                self.record(key, show(&value), rule);
+                self.record(key.to_string(), show(&value), rule);
                 value
             }
         }
     }
 
     /// Records a value that follows from others and is no key of the file.
-    pub fn record(&mut self, key: &str, value: impl Into<String>, rule: Rule) {
+    pub fn record(&mut self, key: impl Into<String>, value: impl Into<String>, rule: Rule) {
         self.0.push(Decision {
             key: key.into(),
             value: value.into(),

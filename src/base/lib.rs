@@ -4,10 +4,11 @@
 //! Does not read files, render text or know any rule of the trade.
 //!
 //! ```
-//! use platewright_base::{Decisions, Length, decision::Rule};
+//! use platewright_base::{Decisions, FileKey, Length, decision::Rule};
 //! // A number that the file leaves out is decided by a rule, and the rule is kept with it.
 //! let mut decisions = Decisions::default();
-//! let depth = decisions.decide("dowels.depth", None, Length::to_string, || {
+//! let key = FileKey::new("dowels", "depth");
+//! let depth = decisions.decide(key, None, Length::to_string, || {
 //!     let rule = Rule::new("twice the diameter", "common practice, no source");
 //!     (Length::from_mm(12.0), rule.with("diameter", "6 mm"))
 //! });
@@ -21,6 +22,7 @@ pub mod decision;
 pub mod diagnostic;
 pub mod digest;
 pub mod dimension;
+mod file_key;
 pub mod finding;
 pub mod groups;
 pub mod quantity;
@@ -31,6 +33,7 @@ pub mod units;
 pub use code::Code;
 pub use decision::{Decision, Decisions, Origin};
 pub use diagnostic::{Diagnostic, Diagnostics};
+pub use file_key::{FileKey, KeyPath};
 pub use finding::{Finding, Level};
-pub use span::{Given, Span};
+pub use span::{Given, Opt, Span};
 pub use units::{Angle, Force, Length, Pressure, Ratio, Speed, Temperature, Time};

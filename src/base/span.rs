@@ -59,3 +59,6 @@ impl<T: Serialize> Serialize for Given<T> {
         self.value.serialize(s)
     }
 }
+
+/// An optional value with its place in the file.
+pub type Opt<T> = Option<Given<T>>;

@@ -185,19 +185,14 @@ fn answer(
 
 /// The internal threads that take an external one.
 fn takers(outside: &OutsideThread) -> Vec<PipeThread> {
-    [
-        PipeFamily::G,
-        PipeFamily::Rp,
-        PipeFamily::Rc,
-        PipeFamily::Npt,
-    ]
-    .into_iter()
-    .map(|family| PipeThread {
-        family,
-        size: outside.size.clone(),
-    })
-    .filter(|t| OutsideThread::mate_of(t) == *outside)
-    .collect()
+    PipeFamily::ALL
+        .into_iter()
+        .map(|family| PipeThread {
+            family,
+            size: outside.size.clone(),
+        })
+        .filter(|t| OutsideThread::mate_of(t) == *outside)
+        .collect()
 }
 
 fn instead(fit: &Fit, outside: &OutsideThread, inside: &PipeThread) -> Vec<String> {

@@ -44,6 +44,8 @@ pub struct Material {
     pub conductivity: f64,
     /// Specific heat, J/(kg K).
     pub specific_heat: f64,
+    /// Hardened by ageing (temper T6): heat softens it for good.
+    pub aged: bool,
     /// Yield or proof stress to compute with, MPa (least value where a range is given).
     pub yield_stress: Option<f64>,
     /// What that value is: "125 min (EN 485-2) / 145 typical".
@@ -90,6 +92,7 @@ struct FurtherRow {
     key: String,
     poisson: f64,
     specific_heat_j_kgk: f64,
+    aged: bool,
     source: String,
     confidence: Confidence,
 }
@@ -175,6 +178,7 @@ pub fn materials() -> &'static [Material] {
                     expansion: r.expansion_um_mk * 1e-6,
                     conductivity: r.conductivity_w_mk,
                     specific_heat: more.specific_heat_j_kgk,
+                    aged: more.aged,
                     yield_stress: r.yield_mpa,
                     yield_note: r.yield_note,
                     source: r.source,

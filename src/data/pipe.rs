@@ -8,64 +8,9 @@
 //! (G 19.0, Rp 18.75, NPT 18.26, Rc 17.9) none serves another family.
 
 use super::cited::Confidence;
+pub use super::family::{FamilyRow, PipeFamily, Profile, TAPER};
 use super::pipe_tables::{TapDrill, g_threads, iso7_threads, npt_threads, tap_drills};
 use serde::Serialize;
-
-/// Change of diameter per length of a taper pipe thread (R, Rc, NPT).
-pub const TAPER: f64 = 1.0 / 16.0;
-
-/// Pipe thread families.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, PartialOrd, Ord)]
-pub enum PipeFamily {
-    /// ISO 228-1, parallel, seals on a face.
-    G,
-    /// ISO 7-1, parallel internal, seals in the thread with R.
-    Rp,
-    /// ISO 7-1, taper internal.
-    Rc,
-    /// ASME B1.20.1, taper.
-    #[serde(rename = "NPT")]
-    Npt,
-}
-
-impl PipeFamily {
-    /// All families.
-    pub const ALL: [PipeFamily; 4] = [Self::G, Self::Rp, Self::Rc, Self::Npt];
-    /// The letters of the designation.
-    pub fn letters(self) -> &'static str {
-        match self {
-            Self::G => "G",
-            Self::Rp => "Rp",
-            Self::Rc => "Rc",
-            Self::Npt => "NPT",
-        }
-    }
-    /// The standard.
-    pub fn standard(self) -> &'static str {
-        match self {
-            Self::G => "ISO 228-1",
-            Self::Rp | Self::Rc => "ISO 7-1",
-            Self::Npt => "ASME B1.20.1",
-        }
-    }
-    /// True where the thread itself seals (with a taper external thread); a G thread
-    /// is a fastening thread and needs a sealing face (ISO 228-1 scope).
-    pub fn seals_in_thread(self) -> bool {
-        self != Self::G
-    }
-    /// True for a taper internal thread.
-    pub fn tapered(self) -> bool {
-        matches!(self, Self::Rc | Self::Npt)
-    }
-    /// The external thread that belongs into it.
-    pub fn mate(self) -> &'static str {
-        match self {
-            Self::G => "G (class A or B)",
-            Self::Rp | Self::Rc => "R",
-            Self::Npt => "NPT",
-        }
-    }
-}
 
 /// A pipe thread as written: "G 1/2", "Rc 3/8", "1/2 NPT".
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize)]
@@ -81,21 +26,9 @@ impl PipeThread {
     /// `NPT 1/2`, with or without inch marks. `None` for anything else, and for a size
     /// that is not in the tables.
     pub fn parse(text: &str) -> Option<Self> {
-        let clean = text.trim().replace(['"', '″'], "").to_ascii_uppercase();
-        let (family, rest) = PipeFamily::ALL.into_iter().find_map(|f| {
-            let letters = f.letters().to_ascii_uppercase();
-            clean
-                .strip_prefix(&letters)
-                .or_else(|| clean.strip_suffix(&letters))
-                .map(|rest| (f, rest.trim().to_owned()))
-        })?;
-        let (size, tpi) = match rest.split_once('-') {
-            // "1-1/4" is another way to write 1 1/4; "1/2-14" names the threads per inch.
-            Some((whole, part)) if part.contains('/') => (format!("{whole} {part}"), None),
-            Some((size, tpi)) => (size.to_owned(), Some(tpi.trim().parse::<f64>().ok()?)),
-            None => (rest, None),
-        };
-        let size = size.split_whitespace().collect::<Vec<_>>().join(" ");
+        let (family, size, tpi) = PipeFamily::ALL
+            .into_iter()
+            .find_map(|f| size_and_tpi(text, f.letters()).map(|(s, t)| (f, s, t)))?;
         let thread = Self { family, size };
         let form = thread.form()?;
         tpi.is_none_or(|t| (t - form.tpi).abs() < 1e-9)
@@ -104,10 +37,11 @@ impl PipeThread {
 
     /// The designation for a drawing (ISO 6410-1 practice): `G 1/2`, `Rc 1/2`, `1/2-14 NPT`.
     pub fn designation(&self) -> String {
-        match (self.family, self.form()) {
-            (PipeFamily::Npt, Some(form)) => format!("{}-{} NPT", self.size, form.tpi),
-            (PipeFamily::Npt, None) => format!("{} NPT", self.size),
-            (family, _) => format!("{} {}", family.letters(), self.size),
+        let row = self.family.row();
+        match self.form().filter(|_| row.letters_last) {
+            Some(form) => format!("{}-{} {}", self.size, form.tpi, row.letters),
+            None if row.letters_last => format!("{} {}", self.size, row.letters),
+            None => format!("{} {}", row.letters, self.size),
         }
     }
 
@@ -122,7 +56,7 @@ impl PipeThread {
                     major: row.major_dia_mm,
                     pitch_dia: row.pitch_dia_mm,
                     minor: row.minor_dia_mm,
-                    taper: 0.0,
+                    taper: self.family.row().taper,
                     gauge_plane: 0.0,
                     hand_tight: None,
                     external_length: None,
@@ -141,7 +75,7 @@ impl PipeThread {
                     major: row.major_dia_mm,
                     pitch_dia: row.pitch_dia_mm,
                     minor: row.minor_dia_mm,
-                    taper: if self.family.tapered() { TAPER } else { 0.0 },
+                    taper: self.family.row().taper,
                     gauge_plane: half,
                     hand_tight: Some(row.gauge_length_mm),
                     external_length: Some(row.useful_length_mm),
@@ -159,7 +93,7 @@ impl PipeThread {
                     major: row.e1_mm + row.thread_height_mm,
                     pitch_dia: row.e1_mm,
                     minor: row.e1_mm - row.thread_height_mm,
-                    taper: TAPER,
+                    taper: self.family.row().taper,
                     gauge_plane: 0.0,
                     hand_tight: Some(row.l1_mm),
                     external_length: Some(row.l2_mm),
@@ -175,12 +109,10 @@ impl PipeThread {
     /// The straight tap drill. `bore` matters for Rc only: a short bore stays under the
     /// minor diameter over the whole thread, a long one also under its incomplete end.
     pub fn tap_drill(&self, bore: Bore) -> Option<&'static TapDrill> {
-        let key = match (self.family, bore) {
-            (PipeFamily::G, _) => "g",
-            (PipeFamily::Rp, _) => "rp",
-            (PipeFamily::Rc, Bore::Short) => "rc-short",
-            (PipeFamily::Rc, Bore::Long) => "rc-long",
-            (PipeFamily::Npt, _) => "npt",
+        let [short, long] = self.family.row().tap_drills;
+        let key = match bore {
+            Bore::Short => short,
+            Bore::Long => long,
         };
         tap_drills()
             .iter()
@@ -192,6 +124,25 @@ impl std::fmt::Display for PipeThread {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str(&self.designation())
     }
+}
+
+/// Nominal size and threads per inch of a designation with these letters before or behind it;
+/// `None` where they do not stand there.
+pub(super) fn size_and_tpi(text: &str, letters: &str) -> Option<(String, Option<f64>)> {
+    let clean = text.trim().replace(['"', '″'], "").to_ascii_uppercase();
+    let letters = letters.to_ascii_uppercase();
+    let rest = clean
+        .strip_prefix(&letters)
+        .or_else(|| clean.strip_suffix(&letters))?
+        .trim();
+    let (size, tpi) = match rest.split_once('-') {
+        // "1-1/4" is another way to write 1 1/4; "1/2-14" names the threads per inch.
+        Some((whole, part)) if part.contains('/') => (format!("{whole} {part}"), None),
+        Some((size, tpi)) => (size.to_owned(), Some(tpi.trim().parse::<f64>().ok()?)),
+        None => (rest.to_owned(), None),
+    };
+    let size = size.split_whitespace().collect::<Vec<_>>().join(" ");
+    Some((size, tpi))
 }
 
 /// Which straight bore a taper Rc thread is cut into.

@@ -8,7 +8,8 @@
 //! of errors of pitch, δP cot(α/2), and of the half angle, 0.0105 P (δ₁ + δ₂) with the error
 //! in degrees: thread-gauging practice (BS 84), from memory.
 
-use super::pipe::{PipeFamily, PipeThread, TAPER};
+pub use super::family::OutsideFamily;
+use super::pipe::{PipeThread, size_and_tpi};
 use super::pipe_tables::{g_port, g_threads, iso7_threads, npt_threads};
 use serde::Serialize;
 
@@ -29,18 +30,6 @@ pub fn wrench_tight(inside: &PipeThread) -> Option<f64> {
     Some((reach * 10.0).round() / 10.0)
 }
 
-/// Families of external pipe threads.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
-pub enum OutsideFamily {
-    /// ISO 228-1, parallel.
-    G,
-    /// ISO 7-1, taper.
-    R,
-    /// ASME B1.20.1, taper.
-    #[serde(rename = "NPT")]
-    Npt,
-}
-
 /// An external pipe thread: "R 1/2".
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize)]
 pub struct OutsideThread {
@@ -54,79 +43,61 @@ impl OutsideThread {
     /// Reads "R 1/2", "G 1/2", "1/2 NPT", "1/2-14 NPT"; `None` for anything else and for
     /// sizes that are not in the tables.
     pub fn parse(text: &str) -> Option<Self> {
-        let clean = text.trim().replace(['"', '″'], "").to_ascii_uppercase();
-        let iso = clean
-            .strip_prefix('R')
-            .filter(|rest| !rest.starts_with(['P', 'C']))
-            .or_else(|| clean.strip_suffix('R'));
-        let (family, as_internal) = match iso {
-            Some(rest) => (OutsideFamily::R, format!("Rp {rest}")),
-            None => {
-                let family = if clean.contains("NPT") {
-                    OutsideFamily::Npt
-                } else {
-                    OutsideFamily::G
-                };
-                (family, clean.clone())
-            }
-        };
-        let thread = PipeThread::parse(&as_internal)?;
-        let agrees = match family {
-            OutsideFamily::R => thread.family == PipeFamily::Rp,
-            OutsideFamily::G => thread.family == PipeFamily::G,
-            OutsideFamily::Npt => thread.family == PipeFamily::Npt,
-        };
-        agrees.then_some(Self {
-            family,
-            size: thread.size,
+        OutsideFamily::ALL.into_iter().find_map(|family| {
+            let (size, tpi) = size_and_tpi(text, family.row().letters)?;
+            let thread = Self { family, size };
+            let listed = thread.tpi()?;
+            tpi.is_none_or(|t| (t - listed).abs() < 1e-9)
+                .then_some(thread)
         })
     }
 
     /// The external thread that belongs into an internal one.
     pub fn mate_of(inside: &PipeThread) -> Self {
         Self {
-            family: match inside.family {
-                PipeFamily::G => OutsideFamily::G,
-                PipeFamily::Rp | PipeFamily::Rc => OutsideFamily::R,
-                PipeFamily::Npt => OutsideFamily::Npt,
-            },
+            family: inside.family.row().mate,
             size: inside.size.clone(),
         }
     }
 
     /// "R 1/2", "G 1/2", "1/2-14 NPT".
     pub fn designation(&self) -> String {
-        match self.family {
-            OutsideFamily::G => format!("G {}", self.size),
-            OutsideFamily::R => format!("R {}", self.size),
-            OutsideFamily::Npt => PipeThread {
-                family: PipeFamily::Npt,
-                size: self.size.clone(),
-            }
-            .designation(),
+        let row = self.family.row();
+        match self.tpi().filter(|_| row.letters_last) {
+            Some(tpi) => format!("{}-{tpi} {}", self.size, row.letters),
+            None if row.letters_last => format!("{} {}", self.size, row.letters),
+            None => format!("{} {}", row.letters, self.size),
         }
     }
 
     /// Its standard.
     pub fn standard(&self) -> &'static str {
+        self.family.row().standard
+    }
+
+    /// Threads per inch; `None` when the size is not in the tables.
+    fn tpi(&self) -> Option<f64> {
+        let size = |s: &String| *s == self.size;
         match self.family {
-            OutsideFamily::G => "ISO 228-1",
-            OutsideFamily::R => "ISO 7-1",
-            OutsideFamily::Npt => "ASME B1.20.1",
+            OutsideFamily::G => Some(g_threads().iter().find(|r| size(&r.size))?.tpi),
+            OutsideFamily::R => Some(iso7_threads().iter().find(|r| size(&r.size))?.tpi),
+            OutsideFamily::Npt => Some(npt_threads().iter().find(|r| size(&r.size))?.tpi),
         }
     }
 
     /// Its geometry; `None` when the size is not in the tables.
     pub fn form(&self) -> Option<OutsideForm> {
+        let row = self.family.row();
+        let (half_angle_deg, taper) = (row.profile.half_angle_deg(), row.taper);
         let iso7 = || iso7_threads().iter().find(|r| r.size == self.size);
         match self.family {
             OutsideFamily::G => {
                 let r = g_threads().iter().find(|r| r.size == self.size)?;
                 Some(OutsideForm {
                     pitch: r.pitch_mm,
-                    half_angle_deg: 27.5,
+                    half_angle_deg,
                     small_end: [r.major_dia_mm, r.pitch_dia_mm, r.minor_dia_mm],
-                    taper: 0.0,
+                    taper,
                     // ISO 228-1 sets no length: as far as a port's thread is full.
                     useful_length: g_port(&self.size, PORT)
                         .map(|p| p.full_thread_mm)
@@ -137,12 +108,12 @@ impl OutsideThread {
             }
             OutsideFamily::R => {
                 let r = iso7()?;
-                let down = r.gauge_length_mm * TAPER;
+                let down = r.gauge_length_mm * taper;
                 Some(OutsideForm {
                     pitch: r.pitch_mm,
-                    half_angle_deg: 27.5,
+                    half_angle_deg,
                     small_end: [r.major_dia_mm, r.pitch_dia_mm, r.minor_dia_mm].map(|d| d - down),
-                    taper: TAPER,
+                    taper,
                     useful_length: r.useful_length_mm,
                     gauge_length: Some(r.gauge_length_mm),
                 })
@@ -152,14 +123,20 @@ impl OutsideThread {
                 let e0 = r.e0_in * 25.4;
                 Some(OutsideForm {
                     pitch: r.pitch_mm,
-                    half_angle_deg: 30.0,
+                    half_angle_deg,
                     small_end: [e0 + r.thread_height_mm, e0, e0 - r.thread_height_mm],
-                    taper: TAPER,
+                    taper,
                     useful_length: r.l2_mm,
                     gauge_length: Some(r.l1_mm),
                 })
             }
         }
+    }
+}
+
+impl std::fmt::Display for OutsideThread {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.designation())
     }
 }
 
@@ -233,28 +210,19 @@ pub struct Fit {
     pub taper: [f64; 2],
 }
 
-/// Half angle of an internal thread, degrees.
-pub fn half_angle(family: PipeFamily) -> f64 {
-    if family == PipeFamily::Npt {
-        30.0
-    } else {
-        27.5
-    }
-}
-
 /// Puts an external thread into an internal one, both at their basic sizes; `None` when a size
 /// is not in the tables.
 pub fn fit(outside: &OutsideThread, inside: &PipeThread) -> Option<Fit> {
     let (o, i) = (outside.form()?, inside.form()?);
-    let i_half = half_angle(inside.family);
+    let i_half = inside.family.row().profile.half_angle_deg();
     let seal = if outside.size != inside.size {
         Seal::None
     } else {
-        match (outside.family, inside.family) {
-            (OutsideFamily::R, PipeFamily::Rp | PipeFamily::Rc)
-            | (OutsideFamily::Npt, PipeFamily::Npt) => Seal::Thread,
-            (OutsideFamily::G, PipeFamily::G) => Seal::Face,
-            _ => Seal::None,
+        let row = inside.family.row();
+        match (row.mate == outside.family, row.seals_in_thread) {
+            (true, true) => Seal::Thread,
+            (true, false) => Seal::Face,
+            (false, _) => Seal::None,
         }
     };
     // What the flanks lose to a wrong pitch over `s`, and to a wrong angle, as a diameter.

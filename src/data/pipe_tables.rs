@@ -146,6 +146,8 @@ rows! {
     PipeHexagon {
         /// Which plug or fitting.
         item: String,
+        /// Angle of its thread, degrees, where the row is of one.
+        angle_deg: Option<f64>,
         /// "across flats" or "socket".
         measure: String,
         /// Width, mm, where there is a usual one.

@@ -59,17 +59,6 @@ impl Process {
             Process::Oxyfuel => "oxyfuel",
         }
     }
-    /// The process of a word of `shop.machines`.
-    pub fn from_word(word: &str) -> Option<Self> {
-        [
-            Process::Laser,
-            Process::Plasma,
-            Process::Waterjet,
-            Process::Oxyfuel,
-        ]
-        .into_iter()
-        .find(|p| p.word() == word)
-    }
     fn number(self, item: &str, unit: &str) -> Option<Sourced<Range>> {
         let row = profile_rows().iter().find(|r| {
             // "laser (fibre)" is the laser; "laser or plasma" is neither alone.

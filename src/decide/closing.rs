@@ -7,17 +7,19 @@
 //! wider. The cheapest of all is taken.
 
 use super::{Question, faults};
+use crate::base::FileKey;
 use crate::base::units::decimals;
 use crate::data::materials;
 use crate::design::{Choices, Design, Plate, Value};
 use crate::process::hold::{CLAMP_MARGIN, HoldReport};
 use crate::process::trial::Trials;
+use crate::spec::job::{BoltsSection, MoldSection};
 use std::collections::HashMap;
 
-const MATERIAL: &str = "mold.material";
+const MATERIAL: FileKey = MoldSection::material;
 /// The metal that is tried where the usual one is not stiff enough.
 const STIFF: &str = "S235";
-const THICKNESS: [&str; 2] = ["mold.thickness_a", "mold.thickness_b"];
+const THICKNESS: [FileKey; 2] = [MoldSection::thickness_a, MoldSection::thickness_b];
 const SIZES: [&str; 5] = ["M6", "M8", "M10", "M12", "M16"];
 /// Screws added at most to what the rule says, in pairs.
 const PAIRS: u32 = 8;
@@ -118,8 +120,11 @@ enum Found {
 /// Searches plates and screws of the metal as it is.
 fn in_metal(question: &Question<'_>, trials: &Trials, base: &Choices) -> (Option<Choices>, Found) {
     let mut without = base.clone();
-    for key in THICKNESS.iter().chain(&["bolts.count", "bolts.size"]) {
-        without.unset(key);
+    for key in THICKNESS
+        .iter()
+        .chain(&[BoltsSection::count, BoltsSection::size])
+    {
+        without.unset(*key);
     }
     let nothing = (None, Found::Holds);
     let Some(by_rule) = question.design(&without) else {
@@ -202,32 +207,22 @@ fn plates_and_screws(
 }
 
 impl Search<'_> {
-    fn given(&self, key: &str) -> bool {
-        let job = self.question.job;
-        match key {
-            "mold.thickness_a" => job.mold.thickness_a.is_some(),
-            "mold.thickness_b" => job.mold.thickness_b.is_some(),
-            "bolts.count" => job.bolts.count.is_some(),
-            _ => job.bolts.size.is_some(),
-        }
-    }
-
     /// The choices of a place.
     fn choices(&self, place: &Place) -> Choices {
         let mut choices = self.base.clone();
         for (key, rung) in THICKNESS.iter().zip(place.plate) {
             if let Some(rung) = rung {
-                choices.set(key, Value::Number(self.stock[rung]), "");
+                choices.set(*key, Value::Number(self.stock[rung]), "");
             }
         }
         if place.pairs > 0 {
             let count = f64::from(self.count + 2 * place.pairs);
-            choices.set("bolts.count", Value::Number(count), "");
+            choices.set(BoltsSection::count, Value::Number(count), "");
         }
         if Some(place.size) != self.size
             && let Some(word) = SIZES.get(place.size)
         {
-            choices.set("bolts.size", Value::Word((*word).to_owned()), "");
+            choices.set(BoltsSection::size, Value::Word((*word).to_owned()), "");
         }
         choices
     }
@@ -275,7 +270,8 @@ impl Search<'_> {
     /// Stock thicknesses to try for a plate: up to some above the rule's; those that are given or
     /// no stock stay as they are.
     fn ladder(&self, k: usize) -> Vec<Option<usize>> {
-        if self.given(THICKNESS[k]) {
+        let mold = &self.question.job.mold;
+        if [&mold.thickness_a, &mold.thickness_b][k].is_some() {
             return vec![None];
         }
         let now = self.closing_plate(k).map_or(0.0, Plate::thickness);
@@ -309,13 +305,15 @@ impl Search<'_> {
     }
 
     fn cheapest(&mut self) -> Option<Place> {
-        let pairs = if self.given("bolts.count") {
+        let pairs = if self.question.job.bolts.count.is_some() {
             0
         } else {
             PAIRS.min(MOST.saturating_sub(self.count) / 2)
         };
         let sizes = match self.size {
-            Some(s) if !self.given("bolts.size") => s.saturating_sub(1)..(s + 2).min(SIZES.len()),
+            Some(s) if self.question.job.bolts.size.is_none() => {
+                s.saturating_sub(1)..(s + 2).min(SIZES.len())
+            }
             s => s.unwrap_or(SIZES.len())..s.unwrap_or(SIZES.len()) + 1,
         };
         let ladders = self.ladders.clone();

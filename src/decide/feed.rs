@@ -7,10 +7,13 @@
 //! What was not needed is taken back, the dearest first.
 
 use super::{Question, faults};
+use crate::base::FileKey;
 use crate::base::units::{decimals, number};
 use crate::data::plastics;
 use crate::design::{Channel, Choices, Design, Value, ball_mills, clear_of_wall};
 use crate::process::trial::{self, Filling, Trials};
+use crate::spec::job::FeedSection;
+use crate::spec::job::PlasticSection;
 
 /// Rounds of the search.
 const ROUNDS: usize = 12;
@@ -176,17 +179,17 @@ impl Ladders {
     /// Puts the values of some rungs into choices; `because` of each.
     fn put(&self, rungs: &Rungs, choices: &mut Choices, because: &str) {
         let [melt, mold, gate, runner, sprue] = *rungs;
-        let mut set = |key: &'static str, value: f64| {
+        let mut set = |key: FileKey, value: f64| {
             choices.set(key, Value::Number(value), because);
         };
         if melt > 0 {
-            set("plastic.melt_temperature", self.melt[melt]);
+            set(PlasticSection::melt_temperature, self.melt[melt]);
         }
         if mold > 0 {
-            set("plastic.mold_temperature", self.mold[mold]);
+            set(PlasticSection::mold_temperature, self.mold[mold]);
         }
         if runner > 0 {
-            set("feed.runner_diameter", self.runner[runner]);
+            set(FeedSection::runner_diameter, self.runner[runner]);
         }
         if gate > 0 {
             let dia = self.runner.get(runner).copied().unwrap_or(f64::INFINITY);
@@ -198,16 +201,16 @@ impl Ladders {
                 .min(0.8 * dia)
                 .max(self.by_rule.1);
             if !self.given[0] {
-                set("feed.gate_depth", deep);
+                set(FeedSection::gate_depth, deep);
             }
             if !self.given[1] {
                 let depth = if self.given[0] { self.by_rule.0 } else { deep };
                 let clear = clear_of_wall(tenth(wide), depth, dia);
-                set("feed.gate_width", clear);
+                set(FeedSection::gate_width, clear);
             }
         }
         if sprue > 0 {
-            set("feed.sprue_diameter", self.sprue[sprue]);
+            set(FeedSection::sprue_diameter, self.sprue[sprue]);
         }
     }
 }

@@ -1,31 +1,37 @@
 //! The adaptor-only job: a plate with the nozzle's thread in its middle and a pattern of
 //! screw holes around it.
 
-use super::cuts::push;
+use super::bought_item::{Hardware, Item, Use};
 use super::feature::{Purpose, Shape};
 use super::hole::{Hole, HoleStep};
 use super::joint::{Bore, NozzleSeat, SeatKind};
 use super::nozzle::{self, Seat};
 use super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::plate::{Design, Face, Hardware, Plate, Side};
+use super::plate::push;
+use super::plate::tag;
+use super::plate::{Design, Plate};
+use super::side::{Face, Side};
 use super::{checks, machine, material, plastic, screw_pattern, spigot};
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::units::number;
 use crate::data::{Material, materials};
 use crate::part::outline::contour_of;
 use crate::sketch::{Contour, Point, Region, shapes};
+use crate::spec::job::AdaptorSection;
 
 /// Designs an adaptor plate.
 pub(super) fn plan(p: &mut Planner) -> Option<Design> {
     let spec = p.job.adaptor.clone();
     let plastic = plastic::decide(p);
     let machine = machine::decide(p);
-    let metal = material::decide(p, "adaptor.material", spec.material.as_ref())?;
+    let metal = material::decide(p, AdaptorSection::material, spec.material.as_ref())?;
     let pattern = screw_pattern::decide(p);
     let places = screw_pattern::places(&pattern);
-    let screw = p
-        .decisions
-        .decide("adaptor.size", spec.size.as_ref(), String::clone, || {
+    let screw = p.decisions.decide(
+        AdaptorSection::size,
+        spec.size.as_ref(),
+        String::clone,
+        || {
             (
                 "M8".to_owned(),
                 Rule::new(
@@ -34,7 +40,8 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
                 )
                 .changes_with("adaptor.size"),
             )
-        });
+        },
+    );
     let Some(steps) = screw_pattern::steps(p, &screw) else {
         p.refuse(
             "unknown-screw",
@@ -138,16 +145,12 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         machine,
         hardware: [Hardware {
             count: places.len(),
-            designation: format!(
-                "Screw {screw}, length to suit the machine or mold behind the plate"
-            ),
-            purpose: format!(
-                "fix the adaptor plate{}",
-                screw_pattern::tightened(p, &screw, metal).map_or(String::new(), |t| format!(
-                    ", {} N·m, threads: paste",
-                    decimals(t.torque, 1)
-                ))
-            ),
+            item: Item::AdaptorScrew {
+                thread: screw.clone(),
+            },
+            purpose: Use::FixAdaptor {
+                torque: screw_pattern::tightened(p, &screw, metal).map(|t| t.torque),
+            },
             keys: "adaptor.",
             bodies: Vec::new(),
         }]
@@ -157,7 +160,7 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         decisions: Default::default(),
         findings: Vec::new(),
     };
-    super::tag(&mut design);
+    tag(&mut design);
     checks::adaptor(p, &design, &screw);
     nozzle::check(p, &design, seat.radius);
     Some(design)
@@ -195,7 +198,7 @@ fn melt_way(p: &mut Planner, plate: &mut Plate, seat: &Seat) -> Option<Bore> {
         return None;
     }
     let before = seat.bores.last().map_or(5.0, |b| b.leaves);
-    let dia = p.length("adaptor.bore", given.as_ref(), || {
+    let dia = p.length(AdaptorSection::bore, given.as_ref(), || {
         (
             nozzle::next_bore(before),
             Rule::new(
@@ -227,7 +230,7 @@ fn melt_way(p: &mut Planner, plate: &mut Plate, seat: &Seat) -> Option<Bore> {
         name: "bore",
         enters: dia,
         leaves: dia,
-        key: "adaptor.bore",
+        key: AdaptorSection::bore,
     })
 }
 
@@ -262,7 +265,7 @@ fn decide_thickness(
         .max(behind_dish(3.0))
         .max(counterbore + 4.0)
         .max(welded);
-    let t = p.length("adaptor.thickness", given.as_ref(), || {
+    let t = p.length(AdaptorSection::thickness, given.as_ref(), || {
         let stock = materials::plate_stock(metal)
             .and_then(|s| s.at_least(need))
             .unwrap_or_else(|| up_to(need, 5.0));
@@ -298,7 +301,7 @@ fn decide_outline(p: &mut Planner, places: &[Point], hole_radius: f64) -> Option
         return match contour_of(&g.value, g.span) {
             Ok(c) => {
                 p.decisions.decide(
-                    "adaptor.outline",
+                    AdaptorSection::outline,
                     Some(g),
                     |_| "as drawn".into(),
                     || (g.value.clone(), Rule::default()),

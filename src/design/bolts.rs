@@ -6,6 +6,7 @@ use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::clamped::{self, MARGIN, Tightened};
 use crate::data::{Material, fasteners, tightening};
+use crate::spec::job::BoltsSection;
 use crate::spec::job::{BoltStyle, Lubrication};
 
 /// Longest distance between neighbouring screws, mm (common practice, no source; the
@@ -61,13 +62,10 @@ impl Bolts {
     }
 }
 
-/// ", 5.1 N·m, threads: paste" for a screw 8.8 whose bare head lies on a metal.
-pub(super) fn torque_words(thread: &str, metal: &str) -> String {
-    crate::data::material(metal)
-        .and_then(|m| clamped::tightened_on(thread, "8.8", "paste", m))
-        .map_or(String::new(), |t| {
-            format!(", {} N·m, threads: paste", decimals(t.torque, 1))
-        })
+/// Torque of a screw 8.8 with paste whose bare head lies on a metal, N·m.
+pub(super) fn pasted_torque(thread: &str, metal: &str) -> Option<f64> {
+    let metal = crate::data::material(metal)?;
+    Some(clamped::tightened_on(thread, "8.8", "paste", metal)?.torque)
 }
 
 /// Decides the screws. `force` = separating force, N; `frame` = sides of the screw frame, mm,
@@ -81,7 +79,7 @@ pub(super) fn decide(
 ) -> Option<Bolts> {
     let b = p.job.bolts.clone();
     let style = p.decisions.decide(
-        "bolts.style",
+        BoltsSection::style,
         b.style.as_ref(),
         |s| match s {
             BoltStyle::Tapped => "tapped".to_owned(),
@@ -108,7 +106,7 @@ pub(super) fn decide(
             )
         },
     );
-    let class = p.word("bolts.class", b.class.as_ref(), || {
+    let class = p.word(BoltsSection::class, b.class.as_ref(), || {
         (
             "8.8".to_owned(),
             Rule::new(
@@ -121,7 +119,7 @@ pub(super) fn decide(
     let fields = |side: f64| (side / SPACING).ceil().max(1.0) as u32;
     let by_spacing = 2 * (fields(frame.0) + fields(frame.1));
     let lubrication = p.decisions.decide(
-        "bolts.lubrication",
+        BoltsSection::lubrication,
         b.lubrication.as_ref(),
         |l| l.word().into(),
         || {
@@ -144,7 +142,7 @@ pub(super) fn decide(
         })
     };
     let sizes = ["M6", "M8", "M10", "M12"];
-    let thread = p.word("bolts.size", b.size.as_ref(), || {
+    let thread = p.word(BoltsSection::size, b.size.as_ref(), || {
             let best = sizes
                 .iter()
                 .find(|s| needed(s).is_some_and(|n| n <= by_spacing))
@@ -175,7 +173,7 @@ pub(super) fn decide(
         );
         return None;
     };
-    let count = p.count("bolts.count", b.count.as_ref(), || {
+    let count = p.count(BoltsSection::count, b.count.as_ref(), || {
         (
             needed(&thread).unwrap_or(by_spacing).min(24),
             Rule::new(
@@ -292,7 +290,7 @@ fn head_pressure(
     let washers = if through {
         true
     } else {
-        p.yes_no("bolts.washers", given.as_ref(), || {
+        p.yes_no(BoltsSection::washers, given.as_ref(), || {
             (
                 bare > limit,
                 Rule::new(

@@ -7,33 +7,22 @@ use super::feed::Run;
 use super::feed_sizes::{FeedSizes, milled_sizes};
 use super::gate::{Around, Distances, Gate, LEAST_MOUTH, METAL, MOUTH, Site, contact};
 use super::layers::{self, Layers};
+use super::layout::Cavities;
+use super::placement::Placement;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::plate::Placement;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::part::{Interval, Molded};
 use crate::sketch::rotate;
 use crate::sketch::{Path, Point, Region};
+use crate::spec::job::FeedSection;
+use crate::spec::job::MoldSection;
 
 /// How near to an edge `feed.at` has to lie, mm, to name a place on it.
 const AT_EDGE: f64 = 1.0;
 /// Room between a direct sprue and the edges of the part, mm.
 const ROOM: f64 = 0.5;
-
-/// Cavities, runs, and the placed outlines at the parting plane.
-#[derive(Debug, Clone)]
-pub(super) struct Cavities {
-    pub placements: Vec<Placement>,
-    pub outlines: Vec<Region>,
-    pub runs: Vec<Run>,
-    /// True when the sprue goes straight into the part.
-    pub direct: bool,
-    /// Where a direct sprue meets the part, part coordinates.
-    pub landing: Point,
-    /// Where no place was found: what was computed to cure it.
-    pub remedy: Option<String>,
-}
 
 /// The part as the feed sees it.
 pub(super) struct Fed<'a> {
@@ -118,7 +107,7 @@ fn words(p: Point) -> String {
 pub(super) fn decide(p: &mut Planner, fed: &Fed) -> Cavities {
     let mold = p.job.mold.clone();
     let feed = p.job.feed.clone();
-    let n = p.count("mold.cavities", mold.cavities.as_ref(), || {
+    let n = p.count(MoldSection::cavities, mold.cavities.as_ref(), || {
         (
             1,
             Rule::new(
@@ -216,7 +205,7 @@ pub(super) fn decide(p: &mut Planner, fed: &Fed) -> Cavities {
                 && let Some(q) = fed.nearest_landing(&outline, centre)
             {
                 p.decisions.0.truncate(mark);
-                p.yes_no("feed.direct", None, || {
+                p.yes_no(FeedSection::direct, None, || {
                     (
                         true,
                         Rule::new(
@@ -255,7 +244,7 @@ fn decide_direct(
     } else {
         0.0
     };
-    p.yes_no("feed.direct", given.as_ref(), || {
+    p.yes_no(FeedSection::direct, given.as_ref(), || {
         (
             fits,
             Rule::new(
@@ -274,7 +263,7 @@ fn decide_direct(
 fn straight_in(p: &mut Planner, fed: &Fed, landing: Point) -> Cavities {
     let given = p.job.feed.at.clone();
     p.decisions
-        .decide("feed.at", given.as_ref(), |q| words(*q), || {
+        .decide(FeedSection::at, given.as_ref(), |q| words(*q), || {
             (
                 landing,
                 Rule::new(
@@ -540,7 +529,7 @@ impl Layout<'_> {
         let place = gate.site.at / self.fed.scale;
         let sites = self.around.sites(self.holes).len();
         p.decisions
-            .decide("feed.at", at.as_ref(), |q| words(*q), || {
+            .decide(FeedSection::at, at.as_ref(), |q| words(*q), || {
                 (
                     place,
                     Rule::new(
@@ -563,7 +552,7 @@ impl Layout<'_> {
             });
         let given = p.job.mold.spacing.clone();
         let spacing = self.spacing(gate);
-        p.length("mold.spacing", given.as_ref(), || {
+        p.length(MoldSection::spacing, given.as_ref(), || {
             (
                 spacing,
                 Rule::new(

@@ -6,13 +6,14 @@ use super::bolts::Bolts;
 use super::feature::{Feature, Impression, Purpose, Shape};
 use super::hole::{Depth, Hole, HoleStep};
 use super::planner::{PRACTICE, Planner, span_of};
-use super::plate::{Design, Plate, Side};
+use super::plate::{Design, Plate};
+use super::side::Side;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::clamped::MARGIN;
 use crate::data::{cutting, fasteners};
-use crate::part::{Form, Role};
+use crate::part::{BodyOf, Form, Role};
 use crate::sketch::{CutterSide, Point};
 
 /// Least metal between two holes, or between a hole and the plate's edge, mm.
@@ -251,32 +252,24 @@ fn cutters(p: &mut Planner, plate: &Plate) {
     let Some(smallest) = mills.first().copied() else {
         return;
     };
-    let mut seen: Vec<String> = Vec::new();
+    let mut seen: Vec<Option<BodyOf>> = Vec::new();
     for f in &plate.features {
         let Shape::Cavity(impression) = &f.shape else {
             continue;
         };
-        let below = f.face == super::plate::Face::High;
+        let below = f.face == super::side::Face::High;
         for (i, (role, form)) in impression.bodies.iter().enumerate() {
-            let label = impression.labels.get(i).map_or("body", |l| base_label(l));
+            let of = impression.labels.get(i).map(BodyOf::whole);
             // One finding for each feature of the part, in the plate that forms it.
-            if seen.iter().any(|s| s == label) || !lies_in(form, below) {
+            if seen.contains(&of) || !lies_in(form, below) {
                 continue;
             }
-            if let Some(finding) = corner_finding(impression, *role, form, label, smallest, &f.tag)
-            {
-                seen.push(label.to_owned());
+            let body = of.as_ref();
+            if let Some(finding) = corner_finding(impression, *role, form, body, smallest, &f.tag) {
+                seen.push(of);
                 p.findings.push(finding);
             }
         }
-    }
-}
-
-/// "feature 1: text "SHED"" of "feature 1: text "SHED" (D)".
-fn base_label(label: &str) -> &str {
-    match label.rfind(" (") {
-        Some(i) if label.ends_with(')') => &label[..i],
-        _ => label,
     }
 }
 
@@ -292,13 +285,14 @@ fn corner_finding(
     impression: &Impression,
     role: Role,
     form: &Form,
-    label: &str,
+    of: Option<&BodyOf>,
     smallest: f64,
     tag: &str,
 ) -> Option<Finding> {
     let Form::Prism { region, profile } = form else {
         return None;
     };
+    let label = of.map_or_else(|| "body".to_owned(), BodyOf::to_string);
     let side = match role {
         Role::Add => CutterSide::Left,
         Role::Remove => CutterSide::Right,
@@ -347,7 +341,7 @@ fn corner_finding(
         });
     }
     // A sharp outline cannot be made at all; small relief is finished by hand.
-    let level = if label == "outline" {
+    let level = if of == Some(&BodyOf::Outline) {
         Level::Stop
     } else {
         Level::Warn

@@ -3,6 +3,7 @@
 //! Input: a value by key, with why. Output: what [`super::planner::Planner`] takes in place of
 //! its rule's value. A value that the file gives always wins.
 
+use crate::base::FileKey;
 use std::collections::BTreeMap;
 
 /// A value as the planner takes it: millimetres, degrees, °C, a count; or a word.
@@ -42,7 +43,7 @@ pub struct Choice {
 
 /// Choices by key.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Choices(BTreeMap<&'static str, Choice>);
+pub struct Choices(BTreeMap<FileKey, Choice>);
 
 impl Choices {
     /// True when nothing was chosen.
@@ -50,20 +51,20 @@ impl Choices {
         self.0.is_empty()
     }
     /// Chooses a value; an earlier one for the key is replaced.
-    pub fn set(&mut self, key: &'static str, value: Value, because: impl Into<String>) {
+    pub fn set(&mut self, key: FileKey, value: Value, because: impl Into<String>) {
         let because = because.into();
         self.0.insert(key, Choice { value, because });
     }
     /// Leaves the key to its rule.
-    pub fn unset(&mut self, key: &str) {
-        self.0.remove(key);
+    pub fn unset(&mut self, key: FileKey) {
+        self.0.remove(&key);
     }
     /// The choice for a key.
-    pub fn get(&self, key: &str) -> Option<&Choice> {
-        self.0.get(key)
+    pub fn get(&self, key: FileKey) -> Option<&Choice> {
+        self.0.get(&key)
     }
     /// Every choice, by key.
-    pub fn iter(&self) -> impl Iterator<Item = (&'static str, &Choice)> {
+    pub fn iter(&self) -> impl Iterator<Item = (FileKey, &Choice)> {
         self.0.iter().map(|(k, c)| (*k, c))
     }
     /// Takes over the choices of another.

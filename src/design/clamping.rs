@@ -5,13 +5,14 @@
 //! pressed into the last one and slide in all others.
 
 use super::bolts::Bolts;
-use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::frame::Frame;
 use super::hardware;
 use super::hole::{Depth, Hole, HoleStep};
 use super::planner::{Planner, up_to};
-use super::plate::{Face, Plate};
+use super::plate::Plate;
+use super::plate::push;
+use super::side::Face;
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::data::fasteners::{self, MetricThread};
@@ -51,7 +52,7 @@ pub(super) fn screws(p: &mut Planner, stack: &mut [&mut Plate], bolts: &Bolts, f
 }
 
 /// Threads; a tall plate is tapped as deep as the screw needs, not right through.
-fn threads(plate: &Plate, bolts: &Bolts, metric: &MetricThread) -> Vec<HoleStep> {
+fn threads(plate: &Plate, bolts: &Bolts, metric: &'static MetricThread) -> Vec<HoleStep> {
     let deep = bolts.engagement + 3.0 * metric.pitch_mm;
     let (drilled, tapped) = if plate.thickness() > 6.0 * bolts.dia.max(6.0) {
         (

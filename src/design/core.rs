@@ -4,19 +4,22 @@
 //! bolted core, a further plate: a spigot with the core standing on it.
 
 use super::bought;
-use super::cavities::Cavities;
-use super::cuts::push;
+use super::bought_item::{Hardware, Item, Use};
 use super::feature::{Impression, Purpose, Shape};
-use super::hardware::{CORE_SCREWS, cap_screw, longest};
+use super::hardware::{CORE_SCREWS, longest};
 use super::hole::{Depth, Hole, HoleStep};
+use super::layout::Cavities;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::plate::{Face, Hardware, Plate, Side};
+use super::plate::Plate;
+use super::plate::push;
+use super::side::{Face, Side};
 use crate::base::decision::Rule;
 use crate::base::units::number;
-use crate::data::fasteners;
+use crate::data::{Thread, fasteners};
 use crate::part::{Form, Molded, PartBody};
 use crate::sketch::{Point, Region, shapes};
 use crate::spec::job::CoreStyle;
+use crate::spec::job::MoldSection;
 
 /// Below this height, mm, a core is cheaper cut from the plate than bolted on.
 const LOW: f64 = 8.0;
@@ -111,7 +114,7 @@ pub(super) fn decide(p: &mut Planner, made: &Molded, scale: f64) -> Core {
     let spigot = foot.map_or(0.0, |r| (2.0 * r - 4.0).floor().min(40.0));
     let screw = screw_in(spigot);
     let style = p.decisions.decide(
-        "mold.core",
+        MoldSection::core,
         given.as_ref(),
         |s| match s {
             CoreStyle::Turned => "turned".to_owned(),
@@ -265,11 +268,14 @@ impl Bolted {
         let sunk = fasteners::counterbore(self.screw).map_or(0.0, |c| c.depth_mm);
         Hardware {
             count: places.len(),
-            designation: cap_screw(self.screw, length, "8.8"),
-            purpose: format!(
-                "holds the core on the B plate{}",
-                super::bolts::torque_words(self.screw, &b.material)
-            ),
+            item: Item::CapScrew {
+                thread: self.screw.to_owned(),
+                length,
+                class: "8.8".into(),
+            },
+            purpose: Use::HoldCore {
+                torque: super::bolts::pasted_torque(self.screw, &b.material),
+            },
             keys: "mold.core",
             bodies: bought::screws(self.screw, places, b.z_low + sunk, length),
         }
@@ -312,7 +318,7 @@ impl Bolted {
                         point_deg: 118.0,
                     },
                     HoleStep::Tap {
-                        thread: thread.thread.clone(),
+                        thread: Thread::Metric(thread),
                         major: thread.major_dia_mm,
                         pitch: thread.pitch_mm,
                         depth: Depth::Blind(deep - thread.pitch_mm),

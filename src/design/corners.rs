@@ -5,6 +5,7 @@
 
 use super::checks::end_mills;
 use super::planner::{PRACTICE, Planner};
+use crate::base::Length;
 use crate::base::decision::Rule;
 use crate::base::finding::Level;
 use crate::base::units::number;
@@ -12,13 +13,14 @@ use crate::base::{Code, Finding};
 use crate::part::rounding::Rounding;
 use crate::sketch::{Contour, Point, fault_picture};
 use crate::spec::job::PartSection;
+use crate::spec::part::PartKeys;
 
 /// A corner this much larger than the cutter lets it run through instead of dwelling.
 const LARGER: f64 = 1.1;
 
 /// The radius that every inner corner gets at least, mm; 0 when corners stay as drawn.
 pub(super) fn radius(p: &mut Planner, part: &PartSection) -> f64 {
-    let round = p.yes_no("part.round", part.round.as_ref(), || {
+    let round = p.yes_no(PartKeys::round, part.round.as_ref(), || {
         (
             true,
             Rule::new(
@@ -34,17 +36,18 @@ pub(super) fn radius(p: &mut Planner, part: &PartSection) -> f64 {
     let Some(smallest) = end_mills(p).first().copied() else {
         return 0.0;
     };
-    p.length("part.corner_radius", None, || {
-        (
-            (LARGER * smallest / 2.0 * 100.0).ceil() / 100.0,
-            Rule::new(
-                "1.1 × the radius of the smallest end mill at hand, so that it runs through the corner",
-                PRACTICE,
-            )
-            .with("smallest end mill", format!("{} mm", number(smallest)))
-            .changes_with("part.round, shop.end_mills"),
+    let radius = (LARGER * smallest / 2.0 * 100.0).ceil() / 100.0;
+    p.decisions.record(
+        "part.corner_radius",
+        Length::from_mm(radius).to_string(),
+        Rule::new(
+            "1.1 × the radius of the smallest end mill at hand, so that it runs through the corner",
+            PRACTICE,
         )
-    })
+        .with("smallest end mill", format!("{} mm", number(smallest)))
+        .changes_with("part.round, shop.end_mills"),
+    );
+    radius
 }
 
 /// Says what was rounded and what could not be, with a picture.

@@ -4,16 +4,19 @@
 //! Input: what the steps of [`super::mold`] decided. Output: features on the plates, without tags.
 
 use super::bolts::Bolts;
-use super::cavities::Cavities;
-use super::feature::{Feature, Impression, Purpose, Shape};
+use super::feature::{Impression, Purpose, Shape};
 use super::feed::Feed;
 use super::frame::Frame;
+use super::hints::Hints;
 use super::hole::{Depth, Hole, HoleStep};
+use super::layout::Cavities;
 use super::nozzle::{self, Seat, SprueTaper};
 use super::obstacle::Obstacle;
 use super::planner::Planner;
-use super::plate::{Face, Plate};
-use super::{Hints, layers, mold, vents};
+use super::plate::Plate;
+use super::plate::push;
+use super::side::Face;
+use super::{layers, vents};
 use crate::part::Molded;
 use crate::sketch::{CutterSide, Point, Region};
 
@@ -71,7 +74,7 @@ pub(super) fn nozzle_and_sprue(
 
 /// The well that holds the sprue's foot.
 pub(super) fn well(b: &mut Plate, feed: &Feed) {
-    let dia = mold::well(feed.sprue_large);
+    let dia = feed.well_diameter();
     push(
         b,
         Purpose::SpruePuller,
@@ -192,14 +195,4 @@ pub(super) fn place_vents(
             .map(|o| Obstacle::Area(o.outer.clone())),
     );
     fixed
-}
-
-/// Appends a feature without a tag (tags are given at the end).
-pub(super) fn push(plate: &mut Plate, purpose: Purpose, face: Face, shape: Shape) {
-    plate.features.push(Feature {
-        tag: String::new(),
-        purpose,
-        face,
-        shape,
-    });
 }

@@ -4,6 +4,7 @@
 //! for each, and a note where something was joined, closed or left out.
 
 use super::planner::{PRACTICE, Planner};
+use crate::base::FileKey;
 use crate::base::decision::Rule;
 use crate::base::finding::Level;
 use crate::base::units::{decimals, number};
@@ -11,6 +12,7 @@ use crate::base::{Code, Finding, Given, Length};
 use crate::part::drawing::{FIT, JOIN, used};
 use crate::sketch::Region;
 use crate::spec::job::DrawingSpec;
+use crate::spec::shape::ShapeKeys;
 use crate::trace::Traced;
 
 /// Records every drawing in use.
@@ -20,12 +22,12 @@ pub(super) fn record(p: &mut Planner) {
         let Some(traced) = drawing.traced.as_deref() else {
             continue;
         };
-        let length = |p: &mut Planner, name: &str, given: Option<&Given<Length>>, rule| {
-            p.length(&format!("{key}.{name}"), given, || rule)
+        let length = |p: &mut Planner, name: FileKey, given: Option<&Given<Length>>, rule| {
+            p.length(name.at(key.as_str()), given, || rule)
         };
         let fit = length(
             p,
-            "fit",
+            ShapeKeys::fit,
             drawing.fit.as_ref(),
             (
                 FIT,
@@ -36,7 +38,7 @@ pub(super) fn record(p: &mut Planner) {
         if drawing.file.value.ending() == "dxf" {
             length(
                 p,
-                "join",
+                ShapeKeys::join,
                 drawing.join.as_ref(),
                 (
                     JOIN,
@@ -70,7 +72,7 @@ fn outline(p: &mut Planner, key: &str, drawing: &DrawingSpec, traced: &Traced, f
     let area: f64 = traced.regions.iter().map(Region::area).sum();
     let holes: usize = traced.regions.iter().map(|r| r.holes.len()).sum();
     p.decisions.record(
-        &format!("{key}.file"),
+        format!("{key}.file"),
         format!("{} × {} mm", decimals(traced.size.0, 3), decimals(traced.size.1, 3)),
         Rule::new(
             "what the drawing fills (SVG) or encloses (DXF), scaled; curves fitted with tangent arcs",

@@ -1,15 +1,17 @@
 //! Pry slots and plate marks.
 
-use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::frame::Frame;
 use super::obstacle::{Obstacle, is_clear, near};
 use super::planner::{PRACTICE, Planner};
-use super::plate::{Face, Plate};
+use super::plate::Plate;
+use super::plate::push;
+use super::side::Face;
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::base::{Code, Finding, Level};
 use crate::sketch::{Point, Region, shapes, text};
+use crate::spec::job::MoldSection;
 
 /// Width along the edge, depth into the plate, and depth from the face of a pry slot, mm.
 const SLOT: (f64, f64, f64) = (20.0, 8.0, 3.0);
@@ -41,7 +43,7 @@ pub(super) fn notches(
     blocked: &[Obstacle],
     gap: f64,
 ) -> Vec<Region> {
-    let wanted = p.yes_no("mold.pry_slots", p.job.mold.pry_slots.as_ref(), || {
+    let wanted = p.yes_no(MoldSection::pry_slots, p.job.mold.pry_slots.as_ref(), || {
         (
             true,
             Rule::new(
@@ -127,7 +129,7 @@ pub(super) fn marks(
     frame: &Frame,
     blocked: &[Obstacle],
 ) {
-    let wanted = p.yes_no("mold.marks", p.job.mold.marks.as_ref(), || {
+    let wanted = p.yes_no(MoldSection::marks, p.job.mold.marks.as_ref(), || {
         (
             false,
             Rule::new("letters are punched by hand after machining", PRACTICE)

@@ -2,8 +2,9 @@
 
 use super::hole::Hole;
 use super::outside::Outside;
-use super::plate::{Face, Placement};
-use crate::part::{Form, PartBody, Role};
+use super::placement::Placement;
+use super::side::Face;
+use crate::part::{BodyOf, Form, PartBody, Role};
 use crate::sketch::{Path, Point, Region};
 use serde::Serialize;
 
@@ -102,7 +103,7 @@ pub struct Impression {
     /// Only the half on this plate's side of z = 0 counts.
     pub bodies: Vec<(Role, Form)>,
     /// The same labels as the part's bodies, for callouts.
-    pub labels: Vec<String>,
+    pub labels: Vec<BodyOf>,
     /// Deepest point from the parting face, mm.
     pub depth: f64,
     /// Smallest concave corner radius that a cutter meets, mm (0 = sharp).
@@ -123,7 +124,7 @@ impl Impression {
                 .iter()
                 .map(|b| (b.role, b.form.placed(place.scale, &|q| place.apply(q))))
                 .collect(),
-            labels: bodies.iter().map(|b| b.label.clone()).collect(),
+            labels: bodies.iter().map(|b| b.of.clone()).collect(),
             depth,
             corner_radius,
         }

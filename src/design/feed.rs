@@ -1,5 +1,6 @@
 //! The melt's way from the nozzle to the cavities, and the machine behind it.
 
+use super::planner::up_to;
 use crate::sketch::{Path, Point};
 use serde::Serialize;
 
@@ -23,8 +24,13 @@ pub struct Feed {
 impl Feed {
     /// Diameter of the cold-slug well under the sprue, mm.
     pub fn well_diameter(&self) -> f64 {
-        super::mold::well(self.sprue_large)
+        well(self.sprue_large)
     }
+}
+
+/// Diameter of the well that holds the sprue's foot, mm.
+pub(super) fn well(foot: f64) -> f64 {
+    up_to(foot + 0.3, 0.5)
 }
 
 /// Section of a runner. Millimetres.

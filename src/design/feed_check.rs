@@ -6,14 +6,17 @@
 
 use super::feed::{Channel, Feed, Run};
 use super::gate::{LEAST_MOUTH, contact, mouth};
+use super::placement::Placement;
 use super::planner::{PRACTICE, Planner, span_of};
-use super::plate::{Design, Placement, Side};
+use super::plate::Design;
+use super::side::Side;
 use super::thickness::UNDER;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::part::{Interval, PartModel};
 use crate::sketch::segment_gap;
 use crate::sketch::{Bounds, Point, Region, Segment};
+use crate::spec::job::MoldSection;
 use nalgebra::Vector2;
 
 /// Plastic of a cavity in the way of a channel, mm³, above which the channel cuts into it: what
@@ -411,16 +414,16 @@ fn floors_stay(p: &mut Planner, design: &Design, feed: &Feed, shot: &Shot) {
             side,
             deep,
             if shot.below {
-                "mold.thickness_b"
+                MoldSection::thickness_b
             } else {
-                "mold.thickness_a"
+                MoldSection::thickness_a
             },
         ),
         (
             "the well under the sprue",
             Side::B,
             well,
-            "mold.thickness_b",
+            MoldSection::thickness_b,
         ),
     ] {
         let Some(plate) = design.plates.iter().find(|q| q.side == side) else {
@@ -431,7 +434,7 @@ fn floors_stay(p: &mut Planner, design: &Design, feed: &Feed, shot: &Shot) {
             continue;
         }
         let given = match key {
-            "mold.thickness_a" => span_of(p.job.mold.thickness_a.as_ref()),
+            MoldSection::thickness_a => span_of(p.job.mold.thickness_a.as_ref()),
             _ => span_of(p.job.mold.thickness_b.as_ref()),
         };
         p.findings.push(
@@ -456,8 +459,8 @@ fn floors_stay(p: &mut Planner, design: &Design, feed: &Feed, shot: &Shot) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::design::feed::well;
     use crate::design::gate::METAL;
-    use crate::design::mold::well;
     use crate::design::{Hints, design};
     use crate::part::Form;
 

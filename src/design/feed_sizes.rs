@@ -7,6 +7,7 @@ use super::planner::{PRACTICE, Planner, up_to};
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::spec::Job;
+use crate::spec::job::FeedSection;
 
 /// Sections of runner and gate, mm.
 #[derive(Debug, Clone, Copy)]
@@ -31,7 +32,7 @@ pub(crate) fn clear_of_wall(mut width: f64, depth: f64, runner_dia: f64) -> f64 
 pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
     let feed = p.job.feed.clone();
     let balls = ball_mills(p.job);
-    let runner_dia = p.length("feed.runner_diameter", feed.runner_diameter.as_ref(), || {
+    let runner_dia = p.length(FeedSection::runner_diameter, feed.runner_diameter.as_ref(), || {
         let want = thickness + 3.0;
         let dia = balls
             .iter()
@@ -49,7 +50,7 @@ pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
             .changes_with("feed.runner_diameter, shop.ball_mills"),
         )
     });
-    let gate_depth = p.length("feed.gate_depth", feed.gate_depth.as_ref(), || {
+    let gate_depth = p.length(FeedSection::gate_depth, feed.gate_depth.as_ref(), || {
         let depth = (0.6 * thickness).min(0.45 * runner_dia);
         (
             ((depth * 10.0).round() / 10.0).max(0.4),
@@ -62,7 +63,7 @@ pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
             .changes_with("feed.gate_depth; deeper fills easier and leaves a larger scar"),
         )
     });
-    let gate_width = p.length("feed.gate_width", feed.gate_width.as_ref(), || {
+    let gate_width = p.length(FeedSection::gate_width, feed.gate_width.as_ref(), || {
         let width = up_to(
             (2.0 * gate_depth).clamp(2.0, 0.8 * runner_dia.max(2.6)),
             0.5,
@@ -77,7 +78,7 @@ pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
             .changes_with("feed.gate_width"),
         )
     });
-    let gate_length = p.length("feed.gate_length", feed.gate_length.as_ref(), || {
+    let gate_length = p.length(FeedSection::gate_length, feed.gate_length.as_ref(), || {
         (
             1.0,
             Rule::new(

@@ -9,6 +9,9 @@ use crate::base::units::number;
 use crate::base::{Code, Finding, Level};
 use crate::sketch::Point;
 use crate::spec::job::BoltStyle;
+use crate::spec::job::BoltsSection;
+use crate::spec::job::DowelsSection;
+use crate::spec::job::MoldSection;
 
 /// Size of the plates and places of screws and dowels, mold coordinates.
 pub(super) struct Frame {
@@ -38,7 +41,7 @@ pub(super) fn decide(
 ) -> Frame {
     let mold = p.job.mold.clone();
     let spec = p.job.dowels.clone();
-    let wall = p.length("mold.wall", mold.wall.as_ref(), || {
+    let wall = p.length(MoldSection::wall, mold.wall.as_ref(), || {
         (
             up_to((1.5 * depth).clamp(18.0, 30.0), 1.0),
             Rule::new(
@@ -53,7 +56,7 @@ pub(super) fn decide(
         BoltStyle::Tapped => bolts.counterbore.0 / 2.0,
         BoltStyle::Through => bolts.clearance / 2.0,
     };
-    let edge = p.length("bolts.edge", p.job.bolts.edge.as_ref(), || {
+    let edge = p.length(BoltsSection::edge, p.job.bolts.edge.as_ref(), || {
         (
             up_to((1.5 * bolts.dia).max(hole_radius + 4.0), 0.5),
             Rule::new(
@@ -64,7 +67,7 @@ pub(super) fn decide(
             .changes_with("bolts.edge, bolts.size"),
         )
     });
-    let dowel_dia = p.length("dowels.diameter", spec.diameter.as_ref(), || {
+    let dowel_dia = p.length(DowelsSection::diameter, spec.diameter.as_ref(), || {
         let dia = [4.0, 5.0, 6.0, 8.0, 10.0, 12.0]
             .into_iter()
             .find(|d| *d >= bolts.dia)
@@ -81,7 +84,7 @@ pub(super) fn decide(
     } else {
         dowels::PRESSED
     };
-    let offset = p.length("dowels.offset", spec.offset.as_ref(), || {
+    let offset = p.length(DowelsSection::offset, spec.offset.as_ref(), || {
         (
             dowel_dia.max(6.0),
             Rule::new(
@@ -168,17 +171,23 @@ pub(super) fn decide(
             "mold.{axis}, mold.wall, bolts.size, the part's size"
         ))
     };
-    let width = p.length("mold.width", mold.width.as_ref(), || (width, rule("width")));
-    let height = p.length("mold.height", mold.height.as_ref(), || {
+    let width = p.length(MoldSection::width, mold.width.as_ref(), || {
+        (width, rule("width"))
+    });
+    let height = p.length(MoldSection::height, mold.height.as_ref(), || {
         (height, rule("height"))
     });
-    let corner_radius = p.length("mold.corner_radius", mold.corner_radius.as_ref(), || {
-        (
-            0.0,
-            Rule::new("square sawn corners; break the edges with a file", PRACTICE)
-                .changes_with("mold.corner_radius, for plates cut by laser or plasma"),
-        )
-    });
+    let corner_radius = p.length(
+        MoldSection::corner_radius,
+        mold.corner_radius.as_ref(),
+        || {
+            (
+                0.0,
+                Rule::new("square sawn corners; break the edges with a file", PRACTICE)
+                    .changes_with("mold.corner_radius, for plates cut by laser or plasma"),
+            )
+        },
+    );
     Frame {
         width,
         height,

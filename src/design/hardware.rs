@@ -2,13 +2,14 @@
 
 use super::bolts::Bolts;
 use super::bought;
+use super::bought_item::{Hardware, Item, Use};
 use super::frame::Frame;
 use super::nozzle::Seat;
 use super::planner::{PRACTICE, Planner, up_to};
-use super::plate::Hardware;
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::base::{Code, Finding, Level};
+use crate::part::Form;
 use crate::spec::job::BoltStyle;
 
 /// Usual lengths of ISO 4762 screws, mm, ascending (from memory).
@@ -47,26 +48,6 @@ fn shortest(lengths: &[f64], least: f64) -> Option<f64> {
 /// The shortest standard length of a clamping screw that is not below `least`, mm.
 pub(super) fn clamp_screw_at_least(least: f64) -> f64 {
     shortest(CLAMP_SCREWS, least).unwrap_or_else(|| up_to(least, 10.0))
-}
-
-/// Designation of a screw; its length in mm.
-pub(super) fn cap_screw(thread: &str, length: f64, class: &str) -> String {
-    let length = number(length);
-    format!("Hexagon socket head cap screw ISO 4762 - {thread} x {length} - {class}")
-}
-
-/// Designation of a dowel pin without the word for it; sizes in mm.
-pub fn pin_size(dia: f64, length: f64) -> String {
-    pin_of("m6", dia, length)
-}
-
-/// The same of a class: m6, h8.
-fn pin_of(class: &str, dia: f64, length: f64) -> String {
-    format!(
-        "ISO 2338 - {} {class} x {} - St",
-        number(dia),
-        number(length)
-    )
 }
 
 /// Screws, nuts, washers, dowels, fitting. `stack`: thicknesses of the plates that screws and
@@ -128,29 +109,20 @@ pub(super) fn list(
                 .with("engagement", format!("{} mm", number(bolts.engagement)))
                 .changes_with("mold.thickness_b, bolts.size"),
             );
-            all.push(Hardware {
-                count,
-                designation: cap_screw(&bolts.thread, length, &bolts.class),
-                purpose: clamping(bolts),
-                keys: "bolts.",
-                bodies: bought::screws(
-                    &bolts.thread,
-                    places,
-                    low + bolts.counterbore.1 - washer,
-                    length,
-                ),
-            });
+            let seat = low + bolts.counterbore.1 - washer;
+            let bodies = bought::screws(&bolts.thread, places, seat, length);
+            all.push(screws(bolts, count, length, bodies));
             if bolts.washer.is_some() {
                 all.push(Hardware {
                     count,
-                    designation: washer_name(bolts),
-                    purpose: "under the sunk heads: spread their pressure on the plate".into(),
+                    item: Item::Washer {
+                        dia: bolts.dia,
+                        hardness: washer_hardness(&bolts.class),
+                        sunk: true,
+                    },
+                    purpose: Use::SpreadPressure,
                     keys: "bolts.",
-                    bodies: bought::washers(
-                        &bolts.thread,
-                        places,
-                        low + bolts.counterbore.1 - washer,
-                    ),
+                    bodies: bought::washers(&bolts.thread, places, seat),
                 });
             }
         }
@@ -163,28 +135,26 @@ pub(super) fn list(
                     .map_or(1.6, |w| w.thickness_mm);
             let need = whole + 2.0 * washer + nut + 3.0;
             let length = shortest(CLAMP_SCREWS, need).unwrap_or_else(|| up_to(need, 10.0));
+            let bodies = bought::screws(&bolts.thread, places, low - washer, length);
+            all.push(screws(bolts, count, length, bodies));
             all.push(Hardware {
                 count,
-                designation: cap_screw(&bolts.thread, length, &bolts.class),
-                purpose: clamping(bolts),
-                keys: "bolts.",
-                bodies: bought::screws(&bolts.thread, places, low - washer, length),
-            });
-            all.push(Hardware {
-                count,
-                designation: format!(
-                    "Hexagon nut ISO 4032 - {} - {}",
-                    bolts.thread,
-                    nut_class(&bolts.class)
-                ),
-                purpose: "on the screws; wing nuts DIN 315 only for low pressure".into(),
+                item: Item::Nut {
+                    thread: bolts.thread.clone(),
+                    class: nut_class(&bolts.class).to_owned(),
+                },
+                purpose: Use::OnScrews,
                 keys: "bolts.",
                 bodies: bought::nuts(&bolts.thread, places, low + whole + washer),
             });
             all.push(Hardware {
                 count: 2 * count,
-                designation: format!("Plain washer ISO 7089 - {} - 200 HV", &bolts.thread[1..]),
-                purpose: "under heads and nuts".into(),
+                item: Item::Washer {
+                    dia: bolts.dia,
+                    hardness: 200,
+                    sunk: false,
+                },
+                purpose: Use::UnderHeadsAndNuts,
                 keys: "bolts.",
                 bodies: [low - washer, low + whole]
                     .iter()
@@ -212,18 +182,14 @@ pub(super) fn list(
         );
         all.push(Hardware {
             count: frame.dowels.len(),
-            designation: format!(
-                "Dowel pin {}",
-                pin_of(frame.dowel_fit.pin, frame.dowel_dia, length)
-            ),
-            purpose: format!(
-                "line up the halves: {} the B plate, sliding in the A plate; one with two flats",
-                if frame.dowel_fit.glued {
-                    "fixed with retaining compound in"
-                } else {
-                    "pressed into"
-                }
-            ),
+            item: Item::Pin {
+                class: frame.dowel_fit.pin,
+                dia: frame.dowel_dia,
+                length,
+            },
+            purpose: Use::Align {
+                glued: frame.dowel_fit.glued,
+            },
             keys: "dowels.",
             // From the ground of their holes in the last plate.
             bodies: bought::pins(
@@ -237,8 +203,8 @@ pub(super) fn list(
     if frame.dowel_fit.glued && !frame.dowels.is_empty() {
         all.push(Hardware {
             count: 1,
-            designation: "Retaining compound for cylindrical fits, to 150 °C".into(),
-            purpose: "fixes the dowels in the B plate: both parts free of grease".into(),
+            item: Item::Compound,
+            purpose: Use::FixDowels,
             keys: "dowels.",
             bodies: Vec::new(),
         });
@@ -253,24 +219,31 @@ pub(super) fn dowel_depth(thickness: f64, dia: f64) -> Option<(f64, f64)> {
     (thickness > 8.0 * dia).then(|| (up_to(5.0 * dia, 1.0), up_to(4.0 * dia, 1.0)))
 }
 
-/// What the clamping screws are for, with torque and state of their threads.
-fn clamping(bolts: &Bolts) -> String {
-    format!(
-        "clamp the halves, {} N·m, threads: {}",
-        number((bolts.tight.torque * 10.0).round() / 10.0),
-        bolts.lubrication.word()
-    )
+/// The clamping screws and what they are for.
+fn screws(bolts: &Bolts, count: usize, length: f64, bodies: Vec<Form>) -> Hardware {
+    Hardware {
+        count,
+        item: Item::CapScrew {
+            thread: bolts.thread.clone(),
+            length,
+            class: bolts.class.clone(),
+        },
+        purpose: Use::Clamp {
+            torque: bolts.tight.torque,
+            lubrication: bolts.lubrication,
+        },
+        keys: "bolts.",
+        bodies,
+    }
 }
 
-/// Designation of the washers; hardened as the screws' class asks for (ISO 7089: 200 HV to class
-/// 8.8, 300 HV to 10.9).
-fn washer_name(bolts: &Bolts) -> String {
-    let hardness = if matches!(bolts.class.as_str(), "10.9" | "12.9") {
-        300
-    } else {
-        200
-    };
-    format!("Washer ISO 7089 - {} - {hardness} HV", number(bolts.dia))
+/// Hardness of the washers under sunk heads as the screws' class asks for, HV (ISO 7089: 200 HV to
+/// class 8.8, 300 HV to 10.9).
+fn washer_hardness(class: &str) -> u32 {
+    match class {
+        "10.9" | "12.9" => 300,
+        _ => 200,
+    }
 }
 
 /// Nut class that matches a screw class (ISO 898-2 pairs, from memory).

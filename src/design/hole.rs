@@ -1,5 +1,6 @@
 //! A hole: one axis, the steps that make it, and the profile they leave.
 
+use crate::data::Thread;
 use crate::data::fasteners::MetricThread;
 use crate::sketch::Point;
 use serde::Serialize;
@@ -52,8 +53,8 @@ pub enum HoleStep {
     },
     /// Tap. Cuts no volume of its own in the solid: the thread is cosmetic.
     Tap {
-        /// Designation as on a drawing: "M8", "G 1/2", "Rc 1/2", "1/2-14 NPT".
-        thread: String,
+        /// What it cuts.
+        thread: Thread,
         /// Major diameter at the face, mm (for drawings).
         major: f64,
         /// Pitch, mm.
@@ -63,6 +64,9 @@ pub enum HoleStep {
     },
     /// Taper reamer or tapered cutter: a cone frustum.
     Taper {
+        /// What it is for.
+        #[serde(skip)]
+        kind: TaperKind,
         /// Diameter at the feature's face, mm.
         dia_face: f64,
         /// Diameter at `depth`, mm.
@@ -87,6 +91,15 @@ pub enum HoleStep {
         /// Radius of the sphere, mm.
         radius: f64,
     },
+}
+
+/// What a taper bore is reamed for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TaperKind {
+    /// A taper pipe thread, tapped after it: 1:16.
+    Pipe,
+    /// The melt's way: a sprue that is drawn out of it.
+    Sprue,
 }
 
 /// Depth of a spherical dish, mm: R − √(R² − (d/2)²).
@@ -141,7 +154,7 @@ impl HoleStep {
         ]
     }
     /// The steps of a tapped hole: drill, chamfer to just over the thread, tap.
-    pub(crate) fn tapped(metric: &MetricThread, drill: Depth, thread: Depth) -> [Self; 3] {
+    pub(crate) fn tapped(metric: &'static MetricThread, drill: Depth, thread: Depth) -> [Self; 3] {
         [
             HoleStep::Drill {
                 dia: metric.tap_drill_mm,
@@ -153,7 +166,7 @@ impl HoleStep {
                 angle_deg: 90.0,
             },
             HoleStep::Tap {
-                thread: metric.thread.clone(),
+                thread: Thread::Metric(metric),
                 major: metric.major_dia_mm,
                 pitch: metric.pitch_mm,
                 depth: thread,

@@ -4,18 +4,21 @@
 //! diagonal, and a sunk face opposite each in the A plate, so that the screw's dent does not stand
 //! up; hardware. How hard the part holds is told by the release computation.
 
-use super::cuts::push;
+use super::bought_item::{Hardware, Item, Use};
 use super::feature::{Purpose, Shape};
 use super::frame::Frame;
 use super::hole::{Depth, Hole, HoleStep};
 use super::obstacle::{Obstacle, is_clear};
 use super::planner::{PRACTICE, Planner, span_of};
-use super::plate::{Face, Hardware, Plate};
+use super::plate::Plate;
+use super::plate::push;
+use super::side::Face;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::fasteners::{self, MetricThread};
 use crate::sketch::Point;
+use crate::spec::job::MoldSection;
 
 /// Metal that stays around thread and sunk face, mm.
 const WEB: f64 = 2.0;
@@ -71,7 +74,7 @@ pub(super) fn cut(
     slots: usize,
 ) -> Option<Hardware> {
     let given = p.job.mold.jack_screws.clone();
-    let wanted = p.yes_no("mold.jack_screws", given.as_ref(), || {
+    let wanted = p.yes_no(MoldSection::jack_screws, given.as_ref(), || {
         let (yes, why) = if holds {
             (true, "a core holds the part: screws part the plates straight where a lever would bind them")
         } else if slots < 2 {
@@ -145,8 +148,12 @@ pub(super) fn cut(
     let length = super::hardware::clamp_screw_at_least(b.thickness() + 8.0);
     Some(Hardware {
         count: 2,
-        designation: super::hardware::cap_screw(thread, length, "8.8"),
-        purpose: "jack the plates apart, half a turn each in turn; end turned or filed round; out before closing".into(),
+        item: Item::CapScrew {
+            thread: thread.to_owned(),
+            length,
+            class: "8.8".into(),
+        },
+        purpose: Use::Jack,
         keys: "mold.jack_screws",
         bodies: Vec::new(),
     })

@@ -1,6 +1,7 @@
 //! What holds the halves together, and what joins the mold to the machine.
 
 use super::closing::{Closing, Stop};
+use crate::base::FileKey;
 use crate::data::clamped::Tightened;
 use crate::data::pipe::PipeThread;
 use crate::sketch::Point;
@@ -66,7 +67,7 @@ pub struct Bore {
     /// Diameter where the melt leaves it, mm.
     pub leaves: f64,
     /// The key that decides it.
-    pub key: &'static str,
+    pub key: FileKey,
 }
 
 /// How the nozzle meets the metal.

@@ -3,7 +3,7 @@
 //! Input: what a layout hangs on, as a key. Output: the layout with all that was said while it was
 //! found. For one job only: what the key leaves out (the part, what the file gives) is its own.
 
-use super::cavities::Cavities;
+use super::layout::Cavities;
 use super::planner::{Planner, Said};
 use std::collections::BTreeMap;
 use std::fmt;

@@ -8,19 +8,21 @@ use crate::base::decision::Rule;
 use crate::base::{Force, Given, Pressure, Ratio, Speed};
 use crate::data::hand_force;
 use crate::spec::job::Hands;
+use crate::spec::job::MachineSection;
+use crate::spec::job::NozzleSection;
 use std::f64::consts::PI;
 
 /// Decides `[machine]`.
 pub(super) fn decide(p: &mut Planner) -> Machine {
     let m = p.job.machine.clone();
-    let barrel_bore = p.length("machine.barrel_bore", m.barrel_bore.as_ref(), || {
+    let barrel_bore = p.length(MachineSection::barrel_bore, m.barrel_bore.as_ref(), || {
         (
             26.0,
             Rule::new("a bore near the inside of a 1 inch pipe", PRACTICE)
                 .changes_with("measure your barrel"),
         )
     });
-    let stroke = p.length("machine.stroke", m.stroke.as_ref(), || {
+    let stroke = p.length(MachineSection::stroke, m.stroke.as_ref(), || {
         (
             120.0,
             Rule::new("a usual plunger travel of a bench machine", PRACTICE)
@@ -30,7 +32,7 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
     let hand_force = p
         .decisions
         .decide(
-            "machine.hand_force",
+            MachineSection::hand_force,
             m.hand_force.as_ref(),
             Force::to_string,
             || {
@@ -60,7 +62,7 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
     }
     let lever_ratio = match (&m.lever_ratio, rack) {
         (None, Some(r)) => r.value,
-        (given, _) => p.number("machine.lever_ratio", given.as_ref(), || {
+        (given, _) => p.number(MachineSection::lever_ratio, given.as_ref(), || {
             (
                 25.0,
                 Rule::new(
@@ -74,7 +76,7 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
     let efficiency = p
         .decisions
         .decide(
-            "machine.efficiency",
+            MachineSection::efficiency,
             m.efficiency.as_ref(),
             |r: &Ratio| format!("{} %", crate::base::units::number(r.value() * 100.0)),
             || {
@@ -90,7 +92,7 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
     let pressure = p
         .decisions
         .decide(
-            "machine.pressure",
+            MachineSection::pressure,
             m.pressure.as_ref(),
             |v| format!("{} MPa", crate::base::units::decimals(v.mpa(), 2)),
             || {
@@ -112,7 +114,7 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
     let hand_speed = p
         .decisions
         .decide(
-            "machine.hand_speed",
+            MachineSection::hand_speed,
             m.hand_speed.as_ref(),
             Speed::to_string,
             || {
@@ -127,7 +129,7 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
     let one_hand = p
         .decisions
         .decide(
-            "machine.hands",
+            MachineSection::hands,
             m.hands.as_ref(),
             |h| match h {
                 Hands::Both => "both".into(),
@@ -142,7 +144,7 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
             },
         )
         .eq(&Hands::One);
-    let bed_length = p.length("machine.bed_length", m.bed_length.as_ref(), || {
+    let bed_length = p.length(MachineSection::bed_length, m.bed_length.as_ref(), || {
         (
             10.0,
             Rule::new(
@@ -153,7 +155,7 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
         )
     });
     let given = p.job.nozzle.orifice_length.clone();
-    let nozzle_length = p.length("nozzle.orifice_length", given.as_ref(), || {
+    let nozzle_length = p.length(NozzleSection::orifice_length, given.as_ref(), || {
         (
             16.0,
             Rule::new("the narrow bore of a nozzle in a pipe fitting", PRACTICE)

@@ -1,14 +1,16 @@
 //! Decides the metal of the plates.
 
 use super::planner::{PRACTICE, Planner, span_of};
+use crate::base::FileKey;
 use crate::base::Given;
 use crate::base::decision::Rule;
 use crate::data::{Material, materials};
+use crate::spec::job::ReducerSection;
 
 /// The metal under `key`; `None` (and an error) when the tables do not know it.
 pub(super) fn decide(
     p: &mut Planner,
-    key: &str,
+    key: FileKey,
     given: Option<&Given<String>>,
 ) -> Option<&'static Material> {
     let welded = p
@@ -18,7 +20,7 @@ pub(super) fn decide(
         .as_ref()
         .is_some_and(|j| j.value == crate::spec::job::Joint::Welded);
     let name = p.word(key, given, || {
-        if key == "reducer.material" {
+        if key == ReducerSection::material {
             (
                 "S235".to_owned(),
                 Rule::new(

@@ -6,6 +6,7 @@
 mod adaptor;
 mod bolts;
 mod bought;
+mod bought_item;
 mod cavities;
 mod checks;
 pub mod choices;
@@ -24,11 +25,13 @@ mod feed_sizes;
 mod frame;
 mod gate;
 mod hardware;
+mod hints;
 pub mod hole;
 mod imported;
 mod jacks;
 pub mod joint;
 mod layers;
+mod layout;
 mod layouts;
 mod machine;
 mod material;
@@ -38,6 +41,7 @@ mod nozzle;
 mod obstacle;
 mod outside;
 mod parting;
+mod placement;
 mod planner;
 mod plastic;
 pub mod plate;
@@ -47,17 +51,19 @@ mod reducer;
 #[cfg(test)]
 pub(crate) mod sample;
 mod screw_pattern;
+mod side;
 mod spigot;
 mod thickness;
 mod vents;
 
+pub use bought_item::{Collar, Hardware, Item, Use, pin_size};
 pub use choices::{Choice, Choices, Value};
 pub use closing::{Closing, DeadSpace, Leaves, Stop, Tip};
 pub use feature::{Feature, Impression, Purpose, Shape};
 pub use feed::{Channel, Feed, Machine, Plastic, Run};
 pub(crate) use feed_sizes::{ball_mills, clear_of_wall};
-pub use hardware::pin_size;
-pub use hole::{Depth, Hole, HoleStep};
+pub use hints::Hints;
+pub use hole::{Depth, Hole, HoleStep, TaperKind};
 pub use imported::Laid;
 pub(crate) use imported::THIN;
 pub use joint::{
@@ -67,30 +73,15 @@ pub use joint::{
 pub use layouts::Layouts;
 pub use nozzle::usual_joint;
 pub use outside::{Outside, OutsideKind, OutsideStep};
-pub use plate::{Design, Face, Hardware, LayerBuild, Placement, Plate, Side};
+pub use placement::Placement;
+pub use plate::{Design, LayerBuild, Plate};
+pub use side::{Face, Side};
 
 use crate::base::Diagnostics;
 use crate::base::slug::slug;
-use crate::sketch::Point;
 use crate::spec::Job;
 use crate::spec::job::JobKind;
 use planner::Planner;
-use std::sync::{Arc, OnceLock};
-
-/// What later stages know that helps the design: a second pass uses it.
-#[derive(Debug, Clone, Default)]
-pub struct Hints {
-    /// Where the melt arrives last, mold coordinates, most important first.
-    pub vent_sites: Vec<Point>,
-    /// Values found for keys that the file leaves open.
-    pub choices: Choices,
-    /// Layouts of this job that were found before: designs of the same job that differ in their
-    /// choices alone may share them.
-    pub layouts: Layouts,
-    /// How this job's mesh lies in the mold: empty at first, the first design fills it; jobs with
-    /// the same mesh, directions and parting may share it.
-    pub laid: Arc<OnceLock<Laid>>,
-}
 
 /// Designs a job. `fallback_name`: used when the file names none (its file name).
 ///
@@ -148,22 +139,6 @@ pub fn design(job: &Job, fallback_name: &str, hints: &Hints) -> Result<Design, D
     design.findings = p.findings;
     crate::base::finding::sort(&mut design.findings);
     Ok(design)
-}
-
-/// Gives every feature its tag: A1, A2 … in the order of the features; with the plate's
-/// number where there are several of a kind: S1.1, S2.1 …
-fn tag(design: &mut Design) {
-    let sides: Vec<Side> = design.plates.iter().map(|p| p.side).collect();
-    for (k, plate) in design.plates.iter_mut().enumerate() {
-        let alike = |list: &[Side]| list.iter().filter(|s| **s == plate.side).count();
-        let prefix = match alike(&sides) {
-            1 => plate.side.letter().to_owned(),
-            _ => format!("{}{}.", plate.side.letter(), alike(&sides[..=k])),
-        };
-        for (i, feature) in plate.features.iter_mut().enumerate() {
-            feature.tag = format!("{prefix}{}", i + 1);
-        }
-    }
 }
 
 /// A folder name: lower-case letters, digits and hyphens; "job" when nothing is left.

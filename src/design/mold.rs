@@ -4,20 +4,24 @@
 //! runners, separating force, screws, plate size, thickness, sprue, vents, pry slots.
 
 use super::bolts::{self};
-use super::cavities::{self, Cavities, Fed};
+use super::cavities::{self, Fed};
 use super::closing::Closing;
 use super::core::{self, Core};
 use super::feature::{Purpose, Shape};
+use super::feed::well;
 use super::feed::{Channel, Feed};
 use super::feed_check::{self, Shot};
 use super::frame::{self, Frame};
 use super::gate;
 use super::joint::{Bore, Clamp, NozzleSeat};
 use super::layers::{self, Layers};
+use super::layout::Cavities;
 use super::nozzle::{self, Seat};
 use super::obstacle::Obstacle;
 use super::planner::{Planner, span_of, up_to};
-use super::plate::{Design, Face, LayerBuild, Plate, Side};
+use super::plate::tag;
+use super::plate::{Design, LayerBuild, Plate};
+use super::side::{Face, Side};
 use super::{
     Hints, checks, clamping, cuts, dowels, extras, hardware, jacks, machine, material, molded,
     plastic, thickness,
@@ -26,6 +30,8 @@ use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::part::{Molded, PartBody, Role};
 use crate::sketch::{Point, Region, shapes};
+use crate::spec::job::FeedSection;
+use crate::spec::job::MoldSection;
 use crate::spec::job::{BoltStyle, PartSection};
 
 /// Length of a sprue, mm, that its foot is taken from before the plates are known.
@@ -71,11 +77,6 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
     None
 }
 
-/// Diameter of the well that holds the sprue's foot, mm.
-pub(super) fn well(foot: f64) -> f64 {
-    up_to(foot + 0.3, 0.5)
-}
-
 /// One layout; `foot`: diameter of the sprue at the parting plane, where it is known.
 fn planned(
     p: &mut Planner,
@@ -85,7 +86,11 @@ fn planned(
 ) -> Option<Planned> {
     let plastic = plastic::decide(p);
     let machine = machine::decide(p);
-    let metal = material::decide(p, "mold.material", p.job.mold.material.clone().as_ref())?;
+    let metal = material::decide(
+        p,
+        MoldSection::material,
+        p.job.mold.material.clone().as_ref(),
+    )?;
     let scale = 1.0 + plastic.shrinkage;
     let layers = if layers::wanted(p) {
         Some(layers::decide(p, part, metal, scale)?)
@@ -378,7 +383,7 @@ fn planned(
         let places: Vec<Point> = design.cavities.iter().map(|c| c.at).collect();
         design.hardware.push(bolted.hardware(b, &places));
     }
-    super::tag(&mut design);
+    tag(&mut design);
     checks::mold(
         p,
         &design,
@@ -447,7 +452,7 @@ fn nozzle_seat(seat: &Seat, orifice: f64, feed: &Feed, closing: Closing) -> Nozz
         name: "sprue",
         enters: feed.sprue_small,
         leaves: feed.sprue_large,
-        key: "feed.sprue_diameter",
+        key: FeedSection::sprue_diameter,
     });
     NozzleSeat {
         kind: seat.kind.clone(),

@@ -1,14 +1,17 @@
 //! From the `[part]` section to a part ready to be molded: the one place where kinds of part differ.
 
+use super::hints::Hints;
 use super::planner::{PRACTICE, Planner, span_of};
-use super::{Hints, corners, imported, parting};
+use super::{corners, imported, parting};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Given, Level};
 use crate::part::turned::{self, SplitError};
-use crate::part::{Form, Molded, PartModel, Role, build};
+use crate::part::{BodyOf, Form, Molded, PartModel, Role, build};
 use crate::sketch::Region;
+use crate::spec::job::MoldSection;
 use crate::spec::job::{PartSection, ProfileSpec};
+use crate::spec::part::PartKeys;
 
 /// Decides what the part's kind leaves open and builds it. Faults are left in `p.errors`.
 pub(super) fn decide(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option<Molded> {
@@ -59,7 +62,7 @@ pub(super) fn outline_at_parting(model: &PartModel) -> Option<Region> {
     let mut outline = region_of(&model.bodies.first()?.form)?;
     for body in &model.bodies {
         if body.role == Role::Remove
-            && body.key.starts_with("part.hole")
+            && matches!(body.of, BodyOf::Hole(_))
             && let Some(hole) = region_of(&body.form)
         {
             outline.holes.push(hole.outer.clone().clockwise());
@@ -124,7 +127,7 @@ fn turned_part(
             return None;
         }
     };
-    p.yes_no("part.turned_over", part.turned_over.as_ref(), || {
+    p.yes_no(PartKeys::turned_over, part.turned_over.as_ref(), || {
         (
             halves.turned_over,
             Rule::new(
@@ -134,7 +137,7 @@ fn turned_part(
             .changes_with("part.turned_over, the profile"),
         )
     });
-    p.length("mold.parting", parting.as_ref(), || {
+    p.length(MoldSection::parting, parting.as_ref(), || {
         (
             halves.parting,
             Rule::new(
@@ -197,7 +200,7 @@ fn draft_has_use(p: &mut Planner, part: &PartSection) {
 
 /// Draft of holes and features of a turned part.
 fn feature_draft(p: &mut Planner, part: &PartSection) -> f64 {
-    p.degrees("part.draft", part.draft.as_ref(), || {
+    p.degrees(PartKeys::draft, part.draft.as_ref(), || {
         (
             2.0,
             Rule::new(

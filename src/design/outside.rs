@@ -3,8 +3,9 @@
 //! Input: steps from the end inward. Output: the profile they leave, and what is removed.
 //! Threads are at their crests: their form is cosmetic, as that of a tap.
 
+use crate::data::pipe_fit::OutsideThread;
 use crate::sketch::{Contour, Point, Vertex};
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 /// What a step of the outside is.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -16,8 +17,9 @@ pub enum OutsideKind {
     Plain,
     /// An external thread, to its crests.
     Thread {
-        /// Designation as on a drawing: "G 3/4", "R 1/2", "1/2-14 NPT".
-        thread: String,
+        /// What is cut.
+        #[serde(serialize_with = "designation")]
+        thread: OutsideThread,
         /// Pitch, mm.
         pitch: f64,
         /// Diameter at its roots where it begins, mm.
@@ -32,6 +34,10 @@ pub enum OutsideKind {
     },
     /// The chamfer that takes the corners off a hexagon's face.
     Crown,
+}
+
+fn designation<S: Serializer>(thread: &OutsideThread, to: S) -> Result<S::Ok, S::Error> {
+    to.collect_str(thread)
 }
 
 /// One step: a diameter at its beginning and at its end, and how long it is.
@@ -160,10 +166,10 @@ impl Outside {
     }
     /// The largest diameter of an external thread, and from and to which depth it is cut, with the
     /// chamfer before it.
-    pub fn threaded(&self, designation: &str) -> Option<(f64, [f64; 2])> {
+    pub fn threaded(&self, own: &OutsideThread) -> Option<(f64, [f64; 2])> {
         let (mut depth, mut chamfer) = (0.0, 0.0);
         for s in &self.steps {
-            if matches!(&s.kind, OutsideKind::Thread { thread, .. } if thread == designation) {
+            if matches!(&s.kind, OutsideKind::Thread { thread, .. } if thread == own) {
                 return Some((s.end, [chamfer, depth + s.length]));
             }
             chamfer = if s.kind == OutsideKind::Chamfer {

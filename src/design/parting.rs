@@ -2,7 +2,9 @@
 
 use super::planner::{PRACTICE, Planner, span_of};
 use crate::base::decision::Rule;
+use crate::spec::job::MoldSection;
 use crate::spec::job::{EdgeKind, PartSection, PartSide};
+use crate::spec::part::PartKeys;
 
 /// Height of the parting plane above the part's bottom face, mm, and the draft, degrees.
 pub(super) struct Parting {
@@ -13,7 +15,7 @@ pub(super) struct Parting {
 
 /// Decides thickness, draft and parting height.
 pub(super) fn decide(p: &mut Planner, part: &PartSection) -> Parting {
-    let thickness = p.length("part.thickness", part.thickness.as_ref(), || {
+    let thickness = p.length(PartKeys::thickness, part.thickness.as_ref(), || {
         (
             3.0,
             Rule::new(
@@ -23,7 +25,7 @@ pub(super) fn decide(p: &mut Planner, part: &PartSection) -> Parting {
             .changes_with("part.thickness"),
         )
     });
-    let draft_deg = p.degrees("part.draft", part.draft.as_ref(), || {
+    let draft_deg = p.degrees(PartKeys::draft, part.draft.as_ref(), || {
         (
             2.0,
             Rule::new(
@@ -45,7 +47,7 @@ pub(super) fn decide(p: &mut Planner, part: &PartSection) -> Parting {
         .map(|f| f.value.height.value.mm())
         .fold(0.0, f64::max);
     let need = edge.max(sunk);
-    let above_bottom = p.length("mold.parting", p.job.mold.parting.as_ref(), || {
+    let above_bottom = p.length(MoldSection::parting, p.job.mold.parting.as_ref(), || {
         if need == 0.0 {
             (
                 thickness,

@@ -3,9 +3,11 @@
 use super::choices::{Choices, Value};
 use crate::base::decision::Rule;
 use crate::base::{
-    Angle, Decision, Decisions, Diagnostic, Diagnostics, Finding, Given, Length, Span, Temperature,
+    Angle, Decision, Decisions, Diagnostic, Diagnostics, Finding, Given, KeyPath, Length, Span,
+    Temperature,
 };
 use crate::spec::Job;
+use crate::spec::job::{FeedSection, ShopMachine};
 
 /// Words of the source when a rule is only custom.
 pub(super) const PRACTICE: &str = "common practice, no source";
@@ -73,7 +75,8 @@ impl<'a> Planner<'a> {
 
     /// The choices that the feed's layout hangs on.
     pub(super) fn feed_choices(&self) -> String {
-        let feed = self.choices.iter().filter(|(k, _)| k.starts_with("feed."));
+        let section = FeedSection::SECTION.name;
+        let feed = self.choices.iter().filter(|(k, _)| k.section() == section);
         feed.map(|(k, c)| format!("{k} {:?} ", c.value)).collect()
     }
 
@@ -87,13 +90,14 @@ impl<'a> Planner<'a> {
     /// The user's value, else what a search found, else the rule's.
     fn pick<T: Clone>(
         &mut self,
-        key: &str,
+        key: impl Into<KeyPath>,
         given: Option<&Given<T>>,
         show: impl Fn(&T) -> String,
         chosen: impl FnOnce(&Value) -> Option<T>,
         rule: impl FnOnce() -> (T, Rule),
     ) -> T {
-        let choice = self.choices.get(key);
+        let key = key.into();
+        let choice = key.plain().and_then(|k| self.choices.get(k));
         let choice = choice.and_then(|c| Some((chosen(&c.value)?, &c.because)));
         self.decisions.decide(key, given, &show, || {
             let (by_rule, mut why) = rule();
@@ -108,7 +112,7 @@ impl<'a> Planner<'a> {
     /// Decides a length in millimetres.
     pub(super) fn length(
         &mut self,
-        key: &str,
+        key: impl Into<KeyPath>,
         given: Option<&Given<Length>>,
         rule: impl FnOnce() -> (f64, Rule),
     ) -> f64 {
@@ -123,7 +127,7 @@ impl<'a> Planner<'a> {
     /// Decides an angle in degrees.
     pub(super) fn degrees(
         &mut self,
-        key: &str,
+        key: impl Into<KeyPath>,
         given: Option<&Given<Angle>>,
         rule: impl FnOnce() -> (f64, Rule),
     ) -> f64 {
@@ -139,7 +143,7 @@ impl<'a> Planner<'a> {
     /// Decides a temperature in °C.
     pub(super) fn celsius(
         &mut self,
-        key: &str,
+        key: impl Into<KeyPath>,
         given: Option<&Given<Temperature>>,
         rule: impl FnOnce() -> (f64, Rule),
     ) -> f64 {
@@ -155,7 +159,7 @@ impl<'a> Planner<'a> {
     /// Decides a yes or no.
     pub(super) fn yes_no(
         &mut self,
-        key: &str,
+        key: impl Into<KeyPath>,
         given: Option<&Given<bool>>,
         rule: impl FnOnce() -> (bool, Rule),
     ) -> bool {
@@ -166,7 +170,7 @@ impl<'a> Planner<'a> {
     /// Decides a plain number.
     pub(super) fn number(
         &mut self,
-        key: &str,
+        key: impl Into<KeyPath>,
         given: Option<&Given<f64>>,
         rule: impl FnOnce() -> (f64, Rule),
     ) -> f64 {
@@ -177,7 +181,7 @@ impl<'a> Planner<'a> {
     /// Decides a count.
     pub(super) fn count(
         &mut self,
-        key: &str,
+        key: impl Into<KeyPath>,
         given: Option<&Given<u32>>,
         rule: impl FnOnce() -> (u32, Rule),
     ) -> u32 {
@@ -188,11 +192,17 @@ impl<'a> Planner<'a> {
     /// Decides a word of a table.
     pub(super) fn word(
         &mut self,
-        key: &str,
+        key: impl Into<KeyPath>,
         given: Option<&Given<String>>,
         rule: impl FnOnce() -> (String, Rule),
     ) -> String {
         self.pick(key, given, String::clone, Value::word, rule)
+    }
+
+    /// True where a lathe is at hand.
+    pub(super) fn has_lathe(&self) -> bool {
+        let machines = self.job.shop.machines.as_ref();
+        machines.is_some_and(|m| m.value.contains(&ShopMachine::Lathe))
     }
 
     /// Records that a value makes the design impossible.

@@ -8,13 +8,14 @@ use super::planner::Planner;
 use crate::base::decision::Rule;
 use crate::base::{Ratio, units};
 use crate::data::{grades, plastics};
+use crate::spec::job::PlasticSection;
 
 /// Decides `[plastic]`. The kind was checked when the file was read.
 pub(super) fn decide(planner: &mut Planner) -> Plastic {
     let given = planner.job.plastic.clone();
     let kind = planner
         .decisions
-        .decide("plastic.kind", given.kind.as_ref(), String::clone, || {
+        .decide(PlasticSection::kind, given.kind.as_ref(), String::clone, || {
             (
                 "PP".to_owned(),
                 Rule::new(
@@ -33,7 +34,7 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
         )
     };
     let shrinkage = planner.decisions.decide(
-        "plastic.shrinkage",
+        PlasticSection::shrinkage,
         given.shrinkage.as_ref(),
         |r| format!("{} %", units::decimals(r.value() * 100.0, 3)),
         || {
@@ -64,7 +65,7 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
         },
     );
     let melt = planner.celsius(
-        "plastic.melt_temperature",
+        PlasticSection::melt_temperature,
         given.melt_temperature.as_ref(),
         || {
             (
@@ -79,7 +80,7 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
             )
         },
     );
-    let mold = planner.celsius("plastic.mold_temperature", given.mold_temperature.as_ref(), || {
+    let mold = planner.celsius(PlasticSection::mold_temperature, given.mold_temperature.as_ref(), || {
             (
                 row.mold_temperature.value.typical,
                 Rule::new(

@@ -4,90 +4,17 @@
 //! towards the nozzle. The A plate lies above z = 0, the B plate below. An adaptor
 //! plate stands on z = 0 with the nozzle above.
 
-use super::feature::Feature;
+use super::bought_item::Hardware;
+use super::feature::{Feature, Purpose, Shape};
 use super::feed::{Feed, Machine, Plastic};
 use super::joint::{Clamp, NozzleSeat, OutletEnd};
+use super::placement::Placement;
+use super::side::{Face, Side};
 use crate::base::{Decisions, Finding};
 use crate::data::profile::Process;
 use crate::part::{Form, PartModel};
-use crate::sketch::{Contour, Point, Region};
+use crate::sketch::{Point, Region};
 use serde::Serialize;
-
-/// One of the two flat faces of a plate.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Face {
-    /// The face at the plate's smaller z.
-    Low,
-    /// The face at the plate's larger z.
-    High,
-}
-
-/// Which plate of the tool: what it is there for. A tool has any number of plates.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Side {
-    /// The nozzle side.
-    A,
-    /// A profile-cut sheet between the closing plates.
-    Sheet,
-    /// The moving side.
-    B,
-    /// A core of its own, bolted on the B plate.
-    Core,
-    /// A piece of a sheet that stands loose in its opening, held on the B plate.
-    Island,
-    /// A bought pin that keeps a hole of the part open.
-    Pin,
-    /// A nozzle adaptor plate.
-    Adaptor,
-    /// A turned adaptor with two ends.
-    Reducer,
-}
-
-impl Side {
-    /// What its features' tags begin with.
-    pub fn letter(self) -> &'static str {
-        match self {
-            Side::A => "A",
-            Side::Sheet => "S",
-            Side::B => "B",
-            Side::Core => "C",
-            Side::Island => "I",
-            Side::Pin => "P",
-            Side::Adaptor | Side::Reducer => "N",
-        }
-    }
-    /// True for the plates that close the tool on the outside: they bend under the melt.
-    pub fn closes(self) -> bool {
-        matches!(self, Side::A | Side::B)
-    }
-    /// True for the plates that the mold's screws and dowels go through.
-    pub fn stacked(self) -> bool {
-        matches!(self, Side::A | Side::Sheet | Side::B)
-    }
-    /// True for what is cut out of sheet by a service.
-    pub fn profile_cut(self) -> bool {
-        matches!(self, Side::Sheet | Side::Island)
-    }
-    /// True for what is a flat plate that can be cut out of a sheet: pins, cores and reducers are
-    /// turned from a bar.
-    pub fn lies_on_sheet(self) -> bool {
-        !matches!(self, Side::Pin | Side::Core | Side::Reducer)
-    }
-    /// True for what is a job of its own, without a mold around it.
-    pub fn is_alone(self) -> bool {
-        matches!(self, Side::Adaptor | Side::Reducer)
-    }
-    /// True for what the workshop makes from a drawing: a pin is bought as it is.
-    pub fn is_made(self) -> bool {
-        self != Side::Pin
-    }
-    /// True for what stands in the cavity with all of its body.
-    pub fn stands_in_cavity(self) -> bool {
-        matches!(self, Side::Island | Side::Pin)
-    }
-}
 
 /// Stock and everything cut into it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -122,16 +49,14 @@ impl Plate {
     }
     /// True for a pocket with upright walls right through the plate: an opening.
     pub fn opens(&self, f: &Feature) -> bool {
-        matches!(f.shape, super::Shape::Pocket { depth, draft_deg, .. }
+        matches!(f.shape, Shape::Pocket { depth, draft_deg, .. }
             if depth >= self.thickness() - 1e-6 && draft_deg == 0.0)
     }
     /// Whether a body of triangles is cut into it or stands on it: then not all its faces are
     /// exact surfaces.
     pub fn has_facets(&self) -> bool {
         self.features.iter().any(|f| match &f.shape {
-            super::Shape::Cavity(i) | super::Shape::Core(i) => {
-                i.holds(|f| matches!(f, Form::Mesh { .. }))
-            }
+            Shape::Cavity(i) | Shape::Core(i) => i.holds(|f| matches!(f, Form::Mesh { .. })),
             _ => false,
         })
     }
@@ -140,7 +65,7 @@ impl Plate {
         self.features
             .iter()
             .filter_map(|f| match &f.shape {
-                super::Shape::Core(i) => Some(i.depth),
+                Shape::Core(i) => Some(i.depth),
                 _ => None,
             })
             .fold(0.0, f64::max)
@@ -159,64 +84,6 @@ impl Plate {
             Face::High => -1.0,
         }
     }
-}
-
-/// How a part lies in the mold: scaled by the shrinkage, turned about z, then moved.
-///
-/// Several cavities are copies turned about the sprue axis, so that every
-/// runner is the same: balanced by symmetry.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Placement {
-    /// Where the part's origin lies, mold coordinates.
-    pub at: Point,
-    /// Turned counter-clockwise, degrees.
-    pub angle_deg: f64,
-    /// 1 + shrinkage.
-    pub scale: f64,
-}
-
-impl Placement {
-    /// A point of the part in mold coordinates.
-    pub fn apply(&self, p: Point) -> Point {
-        let (sin, cos) = self.angle_deg.to_radians().sin_cos();
-        let (x, y) = (p.x * self.scale, p.y * self.scale);
-        Point::new(self.at.x + cos * x - sin * y, self.at.y + sin * x + cos * y)
-    }
-    /// A point of the mold in part coordinates.
-    pub fn back(&self, q: Point) -> Point {
-        let (sin, cos) = self.angle_deg.to_radians().sin_cos();
-        let d = q - self.at;
-        Point::new(
-            (cos * d.x + sin * d.y) / self.scale,
-            (cos * d.y - sin * d.x) / self.scale,
-        )
-    }
-    /// A contour of the part in mold coordinates.
-    pub fn contour(&self, c: &Contour) -> Contour {
-        c.moved_points(|p| self.apply(p))
-    }
-    /// A region of the part in mold coordinates.
-    pub fn region(&self, r: &Region) -> Region {
-        r.moved_points(|p| self.apply(p))
-    }
-}
-
-/// Something bought, with its standard designation.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Hardware {
-    /// How many.
-    pub count: usize,
-    /// "Socket head screw ISO 4762 M8 × 30 – 8.8".
-    pub designation: String,
-    /// What it is for.
-    pub purpose: String,
-    /// Beginning of the keys of the decisions behind it: `bolts.`.
-    #[serde(skip)]
-    pub keys: &'static str,
-    /// Each piece where it sits in the closed mold, drawn plainly (threads at their nominal
-    /// size); none where its place is not the mold's to say.
-    #[serde(skip)]
-    pub bodies: Vec<Form>,
 }
 
 /// How a mold of sheets is built.
@@ -270,4 +137,30 @@ pub struct Design {
     pub decisions: Decisions,
     /// Results of all checks.
     pub findings: Vec<Finding>,
+}
+
+/// Appends a feature without a tag (tags are given at the end).
+pub(super) fn push(plate: &mut Plate, purpose: Purpose, face: Face, shape: Shape) {
+    plate.features.push(Feature {
+        tag: String::new(),
+        purpose,
+        face,
+        shape,
+    });
+}
+
+/// Gives every feature its tag: A1, A2 … in the order of the features; with the plate's
+/// number where there are several of a kind: S1.1, S2.1 …
+pub(super) fn tag(design: &mut Design) {
+    let sides: Vec<Side> = design.plates.iter().map(|p| p.side).collect();
+    for (k, plate) in design.plates.iter_mut().enumerate() {
+        let alike = |list: &[Side]| list.iter().filter(|s| **s == plate.side).count();
+        let prefix = match alike(&sides) {
+            1 => plate.side.letter().to_owned(),
+            _ => format!("{}{}.", plate.side.letter(), alike(&sides[..=k])),
+        };
+        for (i, feature) in plate.features.iter_mut().enumerate() {
+            feature.tag = format!("{prefix}{}", i + 1);
+        }
+    }
 }

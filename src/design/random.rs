@@ -1,8 +1,9 @@
 //! Random plates with every kind of feature, fixed seeds, for the tests of everything behind `design`.
 
-use super::hole::Depth;
+use super::hole::{Depth, TaperKind};
 use super::*;
-use crate::part::{Form, ProfilePoint, Role};
+use crate::data::Thread;
+use crate::part::{BodyOf, Form, ProfilePoint, Role};
 use crate::sketch::{Contour, Path, Point, Region, Vertex};
 
 /// A small generator of our own (SplitMix64, Steele et al. 2014), so that seeds stay the same.
@@ -92,6 +93,7 @@ fn hole(d: &mut Dice, at: Point, t: f64) -> Shape {
             },
         ],
         5 => vec![HoleStep::Taper {
+            kind: TaperKind::Sprue,
             dia_face: dia,
             dia_end: dia - 1.0,
             depth: t,
@@ -99,7 +101,7 @@ fn hole(d: &mut Dice, at: Point, t: f64) -> Shape {
         _ => vec![
             drill(dia, Depth::Blind(5.0)),
             HoleStep::Tap {
-                thread: "M8".into(),
+                thread: Thread::metric("M8").expect("in the tables"),
                 major: dia + 1.0,
                 pitch: 1.25,
                 depth: Depth::Blind(4.0),
@@ -159,7 +161,7 @@ fn impression(d: &mut Dice, at: Point) -> Shape {
             },
         ));
     }
-    let labels = bodies.iter().map(|_| "body".into()).collect();
+    let labels = bodies.iter().map(|_| BodyOf::Outline).collect();
     Shape::Cavity(Impression {
         at,
         bodies,

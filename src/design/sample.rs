@@ -1,8 +1,10 @@
 //! Two small plates built by hand, for the tests of everything behind `design`.
 
+use super::hole::TaperKind;
 use super::*;
 use crate::base::{Code, Decisions, Finding, Level};
-use crate::part::{Form, ProfilePoint, Role};
+use crate::data::Thread;
+use crate::part::{BodyOf, Form, ProfilePoint, Role};
 use crate::sketch::{Contour, Path, Point, Region, Vertex};
 
 /// An axis-parallel rectangle, counter-clockwise.
@@ -99,7 +101,9 @@ pub(crate) fn plate_a() -> Plate {
                     point_deg: 180.0,
                 },
                 HoleStep::Tap {
-                    thread: "G 1/2".into(),
+                    thread: crate::data::PipeThread::parse("G 1/2")
+                        .map(Thread::Pipe)
+                        .expect("in the tables"),
                     major: 20.955,
                     pitch: 1.814,
                     depth: Depth::Blind(11.0),
@@ -115,6 +119,7 @@ pub(crate) fn plate_a() -> Plate {
             vec![
                 drill(5.0, Depth::Through),
                 HoleStep::Taper {
+                    kind: TaperKind::Sprue,
                     dia_face: 6.0,
                     dia_end: 5.5,
                     depth: 6.0,
@@ -132,7 +137,7 @@ pub(crate) fn plate_a() -> Plate {
             vec![
                 drill(6.8, Depth::Through),
                 HoleStep::Tap {
-                    thread: "M8".into(),
+                    thread: Thread::metric("M8").expect("in the tables"),
                     major: 8.0,
                     pitch: 1.25,
                     depth: Depth::Through,
@@ -213,7 +218,14 @@ pub(crate) fn plate_b() -> Plate {
         shape: Shape::Cavity(Impression {
             at: Point::new(20.0, 0.0),
             bodies: vec![(Role::Add, body), (Role::Remove, standing)],
-            labels: vec!["outline".into(), "feature 1: pocket".into()],
+            labels: vec![
+                BodyOf::Outline,
+                BodyOf::Feature {
+                    index: 0,
+                    words: "pocket".into(),
+                    letter: None,
+                },
+            ],
             depth: 4.0,
             corner_radius: 0.0,
         }),
@@ -380,8 +392,12 @@ pub(crate) fn design() -> Design {
         },
         hardware: vec![Hardware {
             count: 4,
-            designation: "Socket head screw ISO 4762 M8 × 25 – 8.8".into(),
-            purpose: "clamps the halves".into(),
+            item: Item::CapScrew {
+                thread: "M8".into(),
+                length: 25.0,
+                class: "8.8".into(),
+            },
+            purpose: Use::OnScrews,
             keys: "bolts.",
             bodies: Vec::new(),
         }],

@@ -7,12 +7,13 @@ use crate::base::{Given, Length, Span};
 use crate::data::clamped::{self, Tightened};
 use crate::data::{Material, fasteners};
 use crate::sketch::Point;
+use crate::spec::job::AdaptorSection;
 use crate::spec::job::{HoleStyle, Pattern};
 
 /// The pattern of screw holes: four on a 60 mm circle unless told otherwise.
 pub(super) fn decide(p: &mut Planner) -> Pattern {
     p.decisions.decide(
-        "adaptor.pattern",
+        AdaptorSection::pattern,
         p.job.adaptor.pattern.as_ref(),
         |pattern| match pattern {
             Pattern::Circle {
@@ -89,7 +90,7 @@ pub(super) fn places(pattern: &Pattern) -> Vec<Point> {
 /// Steps of a screw hole in the wanted style.
 pub(super) fn steps(p: &mut Planner, screw: &str) -> Option<Vec<HoleStep>> {
     let style = p.decisions.decide(
-        "adaptor.style",
+        AdaptorSection::style,
         p.job.adaptor.style.as_ref(),
         |s| match s {
             HoleStyle::Clearance => "clearance".into(),

@@ -1,12 +1,14 @@
 //! The spigot of an adaptor plate: a round shoulder on its back that enters a hole behind it.
 
-use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::planner::{PRACTICE, Planner, up_to};
-use super::plate::{Face, Plate};
+use super::plate::Plate;
+use super::plate::push;
+use super::side::Face;
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::sketch::{Contour, Point, Region, shapes};
+use crate::spec::job::AdaptorSection;
 
 /// Wall of a spigot around a hole that runs through it, mm (common practice, no source).
 const SPIGOT_WALL: f64 = 1.5;
@@ -21,16 +23,20 @@ pub(super) fn decide(
 ) -> Option<(f64, f64)> {
     let spec = p.job.adaptor.clone();
     let given = spec.spigot_diameter.as_ref()?;
-    let dia = p.length("adaptor.spigot_diameter", Some(given), || {
+    let dia = p.length(AdaptorSection::spigot_diameter, Some(given), || {
         (given.value.mm(), Rule::default())
     });
-    let height = p.length("adaptor.spigot_height", spec.spigot_height.as_ref(), || {
-        (
-            4.0,
-            Rule::new("4 mm: enters before the screws do", PRACTICE)
-                .changes_with("adaptor.spigot_height"),
-        )
-    });
+    let height = p.length(
+        AdaptorSection::spigot_height,
+        spec.spigot_height.as_ref(),
+        || {
+            (
+                4.0,
+                Rule::new("4 mm: enters before the screws do", PRACTICE)
+                    .changes_with("adaptor.spigot_height"),
+            )
+        },
+    );
     let room = places
         .iter()
         .map(|q| q.coords.norm())

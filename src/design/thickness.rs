@@ -7,6 +7,7 @@ use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::data::{Material, materials};
 use crate::spec::job::BoltStyle;
+use crate::spec::job::MoldSection;
 use std::f64::consts::PI;
 
 /// Most that a plate may bow under the cavity, mm: about twice a usual vent depth, where
@@ -66,7 +67,7 @@ pub(super) fn decide(
         .max(depth_a + 6.0)
         .max(channels.0 + UNDER)
         .max(engagement);
-    let a = p.length("mold.thickness_a", mold.thickness_a.as_ref(), || {
+    let a = p.length(MoldSection::thickness_a, mold.thickness_a.as_ref(), || {
         (
             stock(least_a.max(depth_a + bending)),
             rule("thickness_a", depth_a)
@@ -80,7 +81,7 @@ pub(super) fn decide(
         0.0
     };
     let least_b = head.max(depth_b + 6.0).max(channels.1 + UNDER);
-    let b = p.length("mold.thickness_b", mold.thickness_b.as_ref(), || {
+    let b = p.length(MoldSection::thickness_b, mold.thickness_b.as_ref(), || {
         (
             stock(least_b.max(depth_b + bending)),
             rule("thickness_b", depth_b)

@@ -3,12 +3,13 @@
 use super::feature::{Feature, Purpose, Shape};
 use super::obstacle::{Obstacle, strip_is_free};
 use super::planner::{PRACTICE, Planner};
-use super::plate::Face;
+use super::side::Face;
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::base::{Code, Finding, Level};
 use crate::data::plastics;
 use crate::sketch::{Contour, Point, Region, Segment, Vertex};
+use crate::spec::job::VentsSection;
 use nalgebra::Vector2;
 
 /// Sizes of every vent.
@@ -25,7 +26,7 @@ pub(super) struct VentSizes {
 pub(super) fn sizes(p: &mut Planner, plastic: &str, perimeter: f64, metal: f64) -> VentSizes {
     let v = p.job.vents.clone();
     let row = plastics::plastic(plastic);
-    let count = p.count("vents.count", v.count.as_ref(), || {
+    let count = p.count(VentsSection::count, v.count.as_ref(), || {
         (
             ((perimeter / 60.0).round() as u32).clamp(2, 8),
             Rule::new(
@@ -36,7 +37,7 @@ pub(super) fn sizes(p: &mut Planner, plastic: &str, perimeter: f64, metal: f64) 
             .changes_with("vents.count; 0 = none"),
         )
     });
-    let depth = p.length("vents.depth", v.depth.as_ref(), || match row {
+    let depth = p.length(VentsSection::depth, v.depth.as_ref(), || match row {
         Some(r) => (
             r.vent_depth.value.high,
             Rule::new(
@@ -50,21 +51,21 @@ pub(super) fn sizes(p: &mut Planner, plastic: &str, perimeter: f64, metal: f64) 
         ),
         None => (0.03, Rule::new("0.03 mm", PRACTICE)),
     });
-    let width = p.length("vents.width", v.width.as_ref(), || {
+    let width = p.length(VentsSection::width, v.width.as_ref(), || {
         (
             6.0,
             Rule::new("the width of a 6 mm end mill, one pass", PRACTICE)
                 .changes_with("vents.width"),
         )
     });
-    let land = p.length("vents.land", v.land.as_ref(), || {
+    let land = p.length(VentsSection::land, v.land.as_ref(), || {
         (
             1.5,
             Rule::new("land of 0.06 inch", "viewmold.com vent table")
                 .changes_with("vents.land: longer clogs, shorter wears"),
         )
     });
-    let relief = p.length("vents.relief", v.relief.as_ref(), || {
+    let relief = p.length(VentsSection::relief, v.relief.as_ref(), || {
         (
             (metal / 4.0).min(0.5),
             Rule::new(
@@ -86,7 +87,7 @@ pub(super) fn sizes(p: &mut Planner, plastic: &str, perimeter: f64, metal: f64) 
 /// Records how the places are chosen. `known`: the fill computation named them.
 pub(super) fn record_places(p: &mut Planner, known: bool) {
     let given = p.job.vents.by_fill.clone();
-    p.yes_no("vents.by_fill", given.as_ref(), || {
+    p.yes_no(VentsSection::by_fill, given.as_ref(), || {
         let rule = if known {
             Rule::new(
                 "where the computed fill arrives last, then evenly spread",

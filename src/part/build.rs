@@ -6,9 +6,10 @@
 
 use super::check;
 use super::edge;
+use super::edge::Side;
 use super::feature;
 use super::form::{Form, ProfilePoint};
-use super::model::{PartBody, PartModel, Role};
+use super::model::{BodyOf, PartBody, PartModel, Role};
 use super::outline::{region_of, regions_of};
 use super::rounding::{Rounder, Rounding};
 use crate::base::units::number;
@@ -145,20 +146,18 @@ fn build_with(
     };
     check::holes(&body, &holes, frame, reach, &mut faults);
     let mut bodies = vec![PartBody {
-        label: "outline".to_owned(),
+        of: BodyOf::Outline,
         role: Role::Add,
         form: body,
-        key: "part.outline".to_owned(),
     }];
     for f in &features {
         bodies.extend(f.bodies(frame, &features));
     }
     for hole in &holes {
         bodies.push(PartBody {
-            label: format!("hole {}", hole.number),
+            of: BodyOf::Hole(hole.number - 1),
             role: Role::Remove,
             form: hole_body(hole, frame, reach),
-            key: format!("part.hole[{}]", hole.number - 1),
         });
     }
     faults.or(PartModel { bodies })
@@ -236,7 +235,10 @@ fn outline_body(
         Ok(p) => p,
         Err(e) => {
             let (edge::EdgeError::Size { face, .. } | edge::EdgeError::TooHigh { face, .. }) = e;
-            let given = if face == "top" { top } else { bottom };
+            let given = match face {
+                Side::Top => top,
+                Side::Bottom => bottom,
+            };
             faults.push(Diagnostic::new(
                 "part-edge",
                 given.map_or(part.span, |g| g.span),

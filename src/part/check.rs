@@ -90,7 +90,7 @@ pub(super) fn features(
                 && frame.thickness - both < THINNEST
                 && f.meets(other)
             {
-                let partner = format!("{} on the other side", other.label);
+                let partner = format!("{} on the other side", other.label());
                 faults.push(too_thin(f, frame.thickness - both, frame, &partner));
             }
         }
@@ -129,7 +129,7 @@ fn on_face(f: &PlacedFeature, face: &Region, faults: &mut Diagnostics) {
         f.span,
         format!(
             "{}{name} reaches beyond the {} face of the part: it spans x {} to {}, y {} to {}, the face x {} to {}, y {} to {}",
-            f.label,
+            f.label(),
             if f.top { "top" } else { "bottom" },
             number(b.min.x), number(b.max.x), number(b.min.y), number(b.max.y),
             number(limit.min.x), number(limit.max.x), number(limit.min.y), number(limit.max.y),
@@ -233,7 +233,7 @@ pub(super) fn draft_fits(f: &PlacedFeature, reach: f64, faults: &mut Diagnostics
             f.span,
             format!(
                 "{}{name}: its edges do not survive a draft of {} deg over {} mm: {e}",
-                f.label,
+                f.label(),
                 number(f.draft_deg),
                 number(f.height + reach)
             ),

@@ -7,14 +7,32 @@ use super::form::ProfilePoint;
 use crate::base::units::number;
 use crate::spec::job::EdgeKind;
 
-/// Why an edge cannot be made. Each names the face: `top` or `bottom`.
+/// One of the two faces of a plate part.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Side {
+    /// The upper one.
+    Top,
+    /// The lower one.
+    Bottom,
+}
+
+impl std::fmt::Display for Side {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            Side::Top => "top",
+            Side::Bottom => "bottom",
+        })
+    }
+}
+
+/// Why an edge cannot be made. Each names the face.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum EdgeError {
     /// The edge has no positive size.
     #[error("the {face} edge is {} mm, it must be greater than 0", number(*.size))]
     Size {
         /// Face.
-        face: &'static str,
+        face: Side,
         /// Chamfer or radius, mm.
         size: f64,
     },
@@ -22,7 +40,7 @@ pub enum EdgeError {
     #[error("the {face} edge takes {} mm of height, only {} mm of the part lie between its {face} face and the parting plane", number(*.needs), number(*.height))]
     TooHigh {
         /// Face.
-        face: &'static str,
+        face: Side,
         /// Height used, mm.
         needs: f64,
         /// Height there, mm.
@@ -34,7 +52,7 @@ pub enum EdgeError {
 /// z counted away from the parting plane. The bulge is the one met when z rises in
 /// the lower half; the upper half, mirrored and travelled the other way, has the same.
 fn half(
-    face: &'static str,
+    face: Side,
     height: f64,
     tangent: f64,
     edge: Option<EdgeKind>,
@@ -97,14 +115,14 @@ pub fn wall(
     top: Option<EdgeKind>,
 ) -> Result<Vec<ProfilePoint>, EdgeError> {
     let tangent = draft_deg.to_radians().tan();
-    let mut profile = half("bottom", below, tangent, bottom)?;
+    let mut profile = half(Side::Bottom, below, tangent, bottom)?;
     for p in &mut profile {
         p.z = -p.z;
     }
     profile.push(ProfilePoint::new(0.0, 0.0));
     // The upper half is travelled away from the plane: its arcs belong to the
     // points nearer to the plane. Mirroring and reversing keep the sign.
-    let upper = half("top", above, tangent, top)?;
+    let upper = half(Side::Top, above, tangent, top)?;
     for i in (0..upper.len()).rev() {
         if let Some(last) = profile.last_mut() {
             last.bulge = upper[i].bulge;

@@ -8,7 +8,7 @@ use super::build::Frame;
 use super::check;
 use super::edge;
 use super::form::Form;
-use super::model::{PartBody, Role};
+use super::model::{BodyOf, PartBody, Role};
 use super::outline::regions_of;
 use super::rounding::Rounder;
 use crate::base::units::number;
@@ -31,7 +31,8 @@ pub(super) struct Piece {
 pub(super) struct PlacedFeature {
     /// From 1.
     pub number: usize,
-    pub label: String,
+    /// What it is, in the user's words.
+    pub words: String,
     pub span: Span,
     pub height_span: Span,
     pub top: bool,
@@ -46,6 +47,15 @@ pub(super) struct PlacedFeature {
 }
 
 impl PlacedFeature {
+    /// Its name for people.
+    pub(super) fn label(&self) -> String {
+        let of = BodyOf::Feature {
+            index: self.number - 1,
+            words: self.words.clone(),
+            letter: None,
+        };
+        of.to_string()
+    }
     /// True when some piece of one meets a piece of the other in plan.
     pub(super) fn meets(&self, other: &PlacedFeature) -> bool {
         self.pieces.iter().any(|p| {
@@ -80,10 +90,11 @@ impl PlacedFeature {
         } else {
             (CutterSide::Right, 0.0)
         };
+        let label = self.label();
         for piece in self.pieces.iter_mut().filter(|p| p.name.is_none()) {
             let region = &mut piece.region;
             for c in std::iter::once(&mut region.outer).chain(&mut region.holes) {
-                rounder.round(&self.label, c, side, lean);
+                rounder.round(&label, c, side, lean);
             }
         }
     }
@@ -107,16 +118,16 @@ impl PlacedFeature {
         self.pieces
             .iter()
             .map(|piece| PartBody {
-                label: match piece.name {
-                    Some(c) => format!("{} ({c})", self.label),
-                    None => self.label.clone(),
+                of: BodyOf::Feature {
+                    index: self.number - 1,
+                    words: self.words.clone(),
+                    letter: piece.name,
                 },
                 role,
                 form: Form::Prism {
                     region: piece.region.clone(),
                     profile: profile.clone(),
                 },
-                key: format!("part.feature[{}]", self.number - 1),
             })
             .collect()
     }
@@ -140,7 +151,7 @@ pub(super) fn place_all(
         match pieces(spec, given.span) {
             Ok(pieces) if sound => placed.push(PlacedFeature {
                 number: i + 1,
-                label: format!("feature {}: {}", i + 1, words(&spec.kind)),
+                words: words(&spec.kind),
                 span: given.span,
                 height_span: spec.height.span,
                 top: spec.side.value == PartSide::Top,

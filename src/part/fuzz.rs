@@ -230,7 +230,7 @@ fn sound() -> impl Strategy<Value = PartSection> {
 fn holds_together(model: &PartModel, frame: Frame) -> Result<(), TestCaseError> {
     for body in &model.bodies {
         let v = body.form.volume();
-        prop_assert!(v.as_ref().is_ok_and(|v| *v > 0.0), "{}: {v:?}", body.label);
+        prop_assert!(v.as_ref().is_ok_and(|v| *v > 0.0), "{}: {v:?}", body.of);
     }
     let e = model.extent().expect("a built part has its outline");
     prop_assert!(e.low <= -frame.parting + 1e-9 && e.high >= frame.above() - 1e-9);

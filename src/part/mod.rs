@@ -25,7 +25,7 @@ pub use extent::Extent;
 pub use form::{Form, ProfilePoint};
 pub use height::Interval;
 pub use imported::MeshBody;
-pub use model::{PartBody, PartModel, Role};
+pub use model::{BodyOf, PartBody, PartModel, Role};
 pub use molded::Molded;
 
 #[cfg(test)]

@@ -1,7 +1,8 @@
 //! The part: bodies added and taken away in order.
 
 use super::form::Form;
-use serde::Serialize;
+use serde::ser::SerializeStruct;
+use serde::{Serialize, Serializer};
 
 /// What a body does to the part.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -13,17 +14,112 @@ pub enum Role {
     Remove,
 }
 
+/// What of the parameter file a body of the part is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum BodyOf {
+    /// The outline of a plate part.
+    Outline,
+    /// A feature.
+    Feature {
+        /// From 0.
+        index: usize,
+        /// What it is, in the user's words: "text \"SALT\"".
+        words: String,
+        /// Of a text: the letter.
+        letter: Option<char>,
+    },
+    /// A through hole, from 0.
+    Hole(usize),
+    /// The profile of a turned part.
+    Profile,
+    /// A body from a mesh file.
+    Mesh,
+    /// What is hollow in it.
+    Hollow,
+    /// It with its hollows filled.
+    Filled,
+}
+
+impl BodyOf {
+    /// Its key in the file: `part.feature[1]`.
+    pub fn key(&self) -> String {
+        match self {
+            BodyOf::Outline => "part.outline".to_owned(),
+            BodyOf::Feature { index, .. } => format!("part.feature[{index}]"),
+            BodyOf::Hole(index) => format!("part.hole[{index}]"),
+            BodyOf::Profile => "part.profile".to_owned(),
+            BodyOf::Mesh | BodyOf::Hollow | BodyOf::Filled => "part.mesh".to_owned(),
+        }
+    }
+    /// The feature of a letter: its text.
+    #[must_use]
+    pub fn whole(&self) -> Self {
+        match self {
+            BodyOf::Feature { index, words, .. } => BodyOf::Feature {
+                index: *index,
+                words: words.clone(),
+                letter: None,
+            },
+            other => other.clone(),
+        }
+    }
+    /// True of a feature.
+    pub fn is_feature(&self) -> bool {
+        matches!(self, BodyOf::Feature { .. })
+    }
+}
+
+/// For people: "outline", "feature 2: text \"SALT\" (S)".
+impl std::fmt::Display for BodyOf {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            BodyOf::Outline => f.write_str("outline"),
+            BodyOf::Feature {
+                index,
+                words,
+                letter,
+            } => {
+                write!(f, "feature {}: {words}", index + 1)?;
+                match letter {
+                    Some(c) => write!(f, " ({c})"),
+                    None => Ok(()),
+                }
+            }
+            BodyOf::Hole(index) => write!(f, "hole {}", index + 1),
+            BodyOf::Profile => f.write_str("turned body"),
+            BodyOf::Mesh => f.write_str("imported body"),
+            BodyOf::Hollow => f.write_str("hollow"),
+            BodyOf::Filled => f.write_str("imported body with its hollows"),
+        }
+    }
+}
+
+impl Serialize for BodyOf {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.collect_str(self)
+    }
+}
+
 /// One step of the part.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct PartBody {
-    /// What it is, in the user's words: "outline", "feature 2: text \"SALT\"".
-    pub label: String,
+    /// What it is.
+    pub of: BodyOf,
     /// Adds or takes away.
     pub role: Role,
     /// The exact body, part coordinates (z = 0 on the parting plane, +z towards the A plate).
     pub form: Form,
-    /// Key of the file it comes from, e.g. `part.feature[1]`.
-    pub key: String,
+}
+
+impl Serialize for PartBody {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        let mut s = to.serialize_struct("PartBody", 4)?;
+        s.serialize_field("label", &self.of)?;
+        s.serialize_field("role", &self.role)?;
+        s.serialize_field("form", &self.form)?;
+        s.serialize_field("key", &self.of.key())?;
+        s.end()
+    }
 }
 
 /// A molded part: the first body adds, the others follow in order.

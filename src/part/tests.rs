@@ -79,8 +79,8 @@ fn holes_open_to_both_faces() {
     let model = build(&part, FRAME).unwrap();
     let hole = &model.bodies[1];
     assert_eq!(
-        (hole.role, hole.key.as_str()),
-        (Role::Remove, "part.hole[0]")
+        (hole.role, hole.of.clone()),
+        (Role::Remove, BodyOf::Hole(0))
     );
     let t = 2f64.to_radians().tan();
     // Just outside the drawn radius: plastic around the parting plane only.
@@ -150,7 +150,7 @@ fn a_boss_in_a_pocket_stands_on_its_floor() {
     )));
     let model = build(&part, FRAME).unwrap();
     let letter = &model.bodies[2];
-    assert_eq!(letter.label, "feature 2: text \"O\" (O)");
+    assert_eq!(letter.of.to_string(), "feature 2: text \"O\" (O)");
     let ring = letter.form.extent();
     assert!(ring.low < 0.5 && ring.high == 2.5);
     let stroke = ring.plan.max.x - 0.4;

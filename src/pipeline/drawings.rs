@@ -87,17 +87,12 @@ fn block(job: &Job, design: &Design) -> TitleBlock {
     let word = |given: &Option<crate::base::Given<String>>| {
         given.as_ref().map_or_else(String::new, |g| g.value.clone())
     };
-    let third = word(&job.output.projection) == "third-angle";
     TitleBlock {
         title: design.title.clone(),
         owner: word(&job.job.owner),
         author: word(&job.job.author),
         revision: design.revision.clone(),
-        projection: if third {
-            Projection::ThirdAngle
-        } else {
-            Projection::FirstAngle
-        },
+        projection: (job.output.projection.as_ref()).map_or_else(Projection::default, |p| p.value),
         released: released(&design.findings),
         ..TitleBlock::default()
     }

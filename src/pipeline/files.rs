@@ -239,8 +239,7 @@ fn version(job: &Job) -> dxf::Version {
     job.output
         .dxf_version
         .as_ref()
-        .and_then(|v| dxf::Version::from_word(&v.value))
-        .unwrap_or(dxf::Version::R2000)
+        .map_or_else(dxf::Version::default, |v| v.value)
 }
 
 /// The machining sheet as a page, as a PDF and as a table.

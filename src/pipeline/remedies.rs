@@ -339,10 +339,10 @@ impl Seeker<'_> {
 
     /// A machine that is not at hand.
     fn machines(&self, aim: Aim<'_>) -> Option<Cure> {
-        let word = aim.0.iter().find_map(|c| levers::machine(*c))?;
+        let machine = aim.0.iter().find_map(|c| levers::machine(*c))?;
         let mut all = self.question.workshop.machines.clone();
-        all.push(word.to_owned());
-        let list: Vec<String> = all.iter().map(|m| format!("\"{m}\"")).collect();
+        all.push(machine);
+        let list: Vec<String> = all.iter().map(|m| format!("\"{}\"", m.word())).collect();
         let change = self
             .question
             .change("shop.machines", Some(format!("[{}]", list.join(", "))));
@@ -390,7 +390,7 @@ impl Seeker<'_> {
         let at = |n: usize| -> Vec<Change> {
             let one = |l: &Ladder| {
                 let own = (n * l.steps).div_ceil(top);
-                self.question.change(l.key, Some(l.value(own)))
+                self.question.change(&l.key, Some(l.value(own)))
             };
             ladders.iter().map(one).collect()
         };
@@ -501,8 +501,8 @@ impl Seeker<'_> {
 
 /// The values of a number, step by step away from what stands now.
 #[derive(Debug, Clone)]
-struct Ladder<'a> {
-    key: &'a str,
+struct Ladder {
+    key: String,
     way: Way,
     /// The step before the first, a multiple of `step`.
     from: f64,
@@ -510,10 +510,10 @@ struct Ladder<'a> {
     steps: usize,
 }
 
-impl<'a> Ladder<'a> {
-    fn of(question: &Question<'_>, lever: &Lever) -> Option<Ladder<'static>> {
+impl Ladder {
+    fn of(question: &Question<'_>, lever: &Lever) -> Option<Ladder> {
         let now = (lever.now)(question.design, question.job)?;
-        let limits = match sections::find(lever.key)?.kind {
+        let limits = match sections::find(&lever.key.to_string())?.kind {
             Kind::Quantity { min, max, .. } => (min, max),
             Kind::Count { min, max } => (f64::from(min), f64::from(max)),
             _ => return None,
@@ -522,7 +522,7 @@ impl<'a> Ladder<'a> {
     }
 
     fn between(
-        key: &'a str,
+        key: impl Into<String>,
         way: Way,
         now: f64,
         (step, reach): (f64, f64),
@@ -542,7 +542,7 @@ impl<'a> Ladder<'a> {
             Way::Down => from - (end - nearly).ceil(),
         };
         (steps >= 1.0).then_some(Self {
-            key,
+            key: key.into(),
             way,
             from: from * step,
             step,

@@ -128,10 +128,9 @@ mod tests {
 
     fn body(role: Role, form: Form) -> PartBody {
         PartBody {
-            label: "body".into(),
+            of: crate::part::BodyOf::Outline,
             role,
             form,
-            key: "part".into(),
         }
     }
 

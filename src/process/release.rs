@@ -187,7 +187,7 @@ mod tests {
         ]);
         let part = PartModel {
             bodies: vec![PartBody {
-                label: "outline".into(),
+                of: crate::part::BodyOf::Outline,
                 role: Role::Add,
                 form: Form::Prism {
                     region: Region {
@@ -196,7 +196,6 @@ mod tests {
                     },
                     profile: vec![ProfilePoint::new(0.0, -4.0), ProfilePoint::new(0.0, 0.0)],
                 },
-                key: "part".into(),
             }],
         };
         let found = cores(&part, 1.0);

@@ -98,15 +98,50 @@ pub struct FillReport {
 impl FillReport {
     /// The typical case.
     pub fn typical(&self) -> Option<&FillCase> {
-        self.cases.iter().find(|c| c.name == "typical")
+        self.of(Grade::Typical)
+    }
+    /// The case of a grade.
+    pub fn of(&self, grade: Grade) -> Option<&FillCase> {
+        self.cases.iter().find(|c| c.name == grade)
+    }
+}
+
+/// Grades of one plastic by how easily they flow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Grade {
+    /// Thin.
+    Easy,
+    /// Usual.
+    Typical,
+    /// Stiff.
+    Hard,
+}
+
+impl std::fmt::Display for Grade {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.word())
+    }
+}
+
+impl Grade {
+    /// All, from thin to stiff.
+    pub const ALL: [Self; 3] = [Self::Easy, Self::Typical, Self::Hard];
+    /// The word for people.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Easy => "easy",
+            Self::Typical => "typical",
+            Self::Hard => "hard",
+        }
     }
 }
 
 /// One run.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FillCase {
-    /// "easy", "typical", "hard".
-    pub name: &'static str,
+    /// How easily the grade flows.
+    pub name: Grade,
     /// Melt flow rate of the grade, g/10 min (ISO 1133).
     pub melt_flow: f64,
     /// Viscosity against the typical grade, at 100 1/s.

@@ -4,7 +4,7 @@
 //! (CSV, JSON) and plot (SVG). Runs on all cores; stopped early it keeps what is done.
 //! Does not read parameter files; the caller knows how a key changes a design.
 
-use super::report::ProcessReport;
+use super::report::{Grade, ProcessReport};
 use super::run::{ProcessOptions, process};
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
@@ -55,15 +55,11 @@ impl Metrics {
     /// From a report and the findings of its design.
     pub fn of(r: &ProcessReport, of_design: &[Finding]) -> Self {
         let findings = || of_design.iter().chain(&r.findings);
-        let case = |name: &str| {
-            r.fill
-                .as_ref()
-                .and_then(|f| f.cases.iter().find(|c| c.name == name))
-        };
-        let typical = case("typical");
+        let case = |grade| r.fill.as_ref().and_then(|f| f.of(grade));
+        let typical = case(Grade::Typical);
         Self {
             filled: typical.map(|c| c.filled),
-            filled_hard: case("hard").map(|c| c.filled),
+            filled_hard: case(Grade::Hard).map(|c| c.filled),
             fill_time: typical.map(|c| c.time),
             pressure: typical.map(|c| c.pressure),
             force: r.hold.as_ref().map(|h| h.force * 1e-3),

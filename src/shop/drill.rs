@@ -6,17 +6,18 @@
 use super::conditions;
 use super::mill::time;
 use super::motion::Motion;
-use super::operation::{Kind, Made, Operation};
+use super::operation::{Kind, Made, Measure, Operation};
 use super::plan::{Bench, PER_HOLE, add};
 use super::spindle::Work;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::cutting::{CHUCK_LIMIT, DEEP_HOLE, is_stock_drill};
 use crate::data::formulae::drill_point;
-use crate::data::{fasteners, fits};
-use crate::design::hole::dish_depth;
+use crate::data::{Thread, fasteners, fits};
+use crate::design::hole::{TaperKind, dish_depth};
 use crate::design::{Depth, Face, Hole, HoleStep, Plate, Purpose, Shape, Side};
 use crate::sketch::Point;
+use crate::spec::job::ShopMachine;
 
 /// From where the feed is engaged to the metal, mm (common practice, no source).
 const WAY_IN: f64 = 2.0;
@@ -69,7 +70,7 @@ impl Bench<'_> {
         });
         for (_, jobs) in groups {
             let (step, purpose) = (&jobs[0].2[jobs[0].1], jobs[0].3);
-            let kind = kind(step, purpose);
+            let kind = kind(step);
             let mut o = self.operation(kind, face, String::new());
             o.coolant = self.coolant();
             let depths: Vec<f64> = jobs.iter().map(|j| self.reach(&j.2[j.1])).collect();
@@ -172,10 +173,10 @@ impl Bench<'_> {
         let sold = fasteners::counterbores()
             .iter()
             .any(|c| same(c.dia_mm, dia));
-        let mill = (self.workshop.has(&["mill", "cnc", "router"]))
+        let mill = (self.workshop.has(&[ShopMachine::Mill, ShopMachine::Cnc]))
             .then(|| self.workshop.end_mill(dia))
             .flatten();
-        if self.plate.side == Side::Reducer && self.workshop.has(&["lathe"]) {
+        if self.plate.side == Side::Reducer && self.workshop.has(&[ShopMachine::Lathe]) {
             o.tool = "boring bar to a square shoulder".into();
             self.set(o, conditions::turning(metal, dia, self.workshop));
         } else if sold {
@@ -193,7 +194,7 @@ impl Bench<'_> {
                 );
             }
             self.set(o, conditions::milling(metal, cutter, true, self.workshop));
-        } else if self.workshop.has(&["lathe"]) {
+        } else if self.workshop.has(&[ShopMachine::Lathe]) {
             o.tool = "boring bar, the plate in the four-jaw chuck or on the faceplate".into();
             self.set(o, conditions::turning(metal, dia, self.workshop));
         } else {
@@ -264,8 +265,10 @@ impl Bench<'_> {
                 self.missing("reamer", "reamers", &w.reamers, size);
                 if let Some(l) = fits::limits(fit, *dia) {
                     let (low, high) = (dia + l.lower, dia + l.upper);
-                    o.measure
-                        .push(format!("ø{} {fit}: {low:.3} to {high:.3}", number(*dia)));
+                    o.measure.push(Measure::from(format!(
+                        "ø{} {fit}: {low:.3} to {high:.3}",
+                        number(*dia)
+                    )));
                 }
             }
             HoleStep::Counterbore { dia, depth } => {
@@ -283,7 +286,7 @@ impl Bench<'_> {
                 major,
                 ..
             } => {
-                if thread.starts_with('M') {
+                if let Thread::Metric(_) = thread {
                     self.missing("metric tap", "taps", &w.taps, *major);
                 }
                 o.tool = format!("tap {thread} (taper and plug), wrench");
@@ -291,14 +294,16 @@ impl Bench<'_> {
                     "by hand, {} mm per turn; back half a turn for every turn",
                     number(*pitch)
                 );
-                o.measure
-                    .push(format!("{thread}: gauge or mating part screws in by hand"));
+                o.measure.push(Measure::from(format!(
+                    "{thread}: gauge or mating part screws in by hand"
+                )));
                 add(
                     &mut o.caution,
                     "start the tap square in the same clamping as the drill",
                 );
             }
             HoleStep::Taper {
+                kind,
                 dia_face,
                 dia_end,
                 depth,
@@ -310,7 +315,7 @@ impl Bench<'_> {
                 };
                 let (end, face) = (decimals(*dia_end, 2), decimals(wide, 2));
                 let over = decimals(*depth - begins, 2);
-                if matches!(purpose, Purpose::Nozzle | Purpose::Outlet) {
+                if *kind == TaperKind::Pipe {
                     self.set(o, conditions::reaming(&metal, *dia_face, w));
                     o.tool = format!("taper pipe reamer 1:16, ø{end} to ø{face} over {over} mm");
                     o.passes = "by hand or slow, in short touches; clear the chips".into();
@@ -323,12 +328,14 @@ impl Bench<'_> {
                     o.passes =
                         "by hand, a centre in the spindle on its end; no step may be left: the sprue must come out".into();
                 }
-                o.measure.push(match begins > 0.0 {
+                o.measure.push(Measure::from(match begins > 0.0 {
                     true => format!("ø{face} where its metal begins"),
                     false => format!("ø{face} at the face"),
-                });
-                o.measure
-                    .push(format!("ø{end} at {} mm depth", number(*depth)));
+                }));
+                o.measure.push(Measure::from(format!(
+                    "ø{end} at {} mm depth",
+                    number(*depth)
+                )));
             }
             HoleStep::Groove { dia, from, to } => {
                 o.tool = format!(
@@ -339,14 +346,17 @@ impl Bench<'_> {
                 );
                 self.set(o, conditions::turning(&metal, *dia, w));
                 o.passes = "0.2 mm a side, slow; stop at the floor".into();
-                o.measure
-                    .push(format!("ø{} by feel with an inside caliper", number(*dia)));
+                o.measure.push(Measure::from(format!(
+                    "ø{} by feel with an inside caliper",
+                    number(*dia)
+                )));
             }
             HoleStep::Dish { dia, radius } => {
                 o.tool = format!("form tool or ball cutter R{}", number(*radius));
                 self.set(o, conditions::sinking(&metal, *dia, w));
                 o.passes = "rough with a drill point, finish with the form tool, slow; then lap with a ball and fine paste".into();
-                o.measure.push(format!("ø{} at the face", number(*dia)));
+                o.measure
+                    .push(Measure::from(format!("ø{} at the face", number(*dia))));
                 add(
                     &mut o.caution,
                     "blue the nozzle's tip: it must touch all round next to the bore",
@@ -490,6 +500,7 @@ fn taper_at(step: &HoleStep, at: f64) -> f64 {
             dia_face,
             dia_end,
             depth,
+            ..
         } => dia_face + (dia_end - dia_face) * at / depth,
         _ => step.dia(),
     }
@@ -536,17 +547,17 @@ pub(super) fn add_time(o: &mut Operation, depths: &[f64]) {
     time(o, depths.iter().map(|d| d + WAY_IN).sum());
 }
 
-fn kind(step: &HoleStep, purpose: Purpose) -> Kind {
+fn kind(step: &HoleStep) -> Kind {
     match step {
         HoleStep::Drill { .. } => Kind::Drill,
         HoleStep::Ream { .. } => Kind::Ream,
         HoleStep::Counterbore { .. } => Kind::Counterbore,
         HoleStep::Countersink { .. } => Kind::Countersink,
         HoleStep::Tap { .. } => Kind::Tap,
-        HoleStep::Taper { .. } if matches!(purpose, Purpose::Nozzle | Purpose::Outlet) => {
-            Kind::PipeReam
-        }
-        HoleStep::Taper { .. } => Kind::TaperReam,
+        HoleStep::Taper { kind, .. } => match kind {
+            TaperKind::Pipe => Kind::PipeReam,
+            TaperKind::Sprue => Kind::TaperReam,
+        },
         HoleStep::Groove { .. } => Kind::Turn,
         HoleStep::Dish { .. } => Kind::Counterbore,
     }
@@ -564,6 +575,7 @@ fn tool_key(step: &HoleStep) -> String {
             dia_face,
             dia_end,
             depth,
+            ..
         } => format!("taper {dia_face} {dia_end} {depth}"),
         HoleStep::Groove { dia, from, to } => format!("groove {dia} {from} {to}"),
         HoleStep::Dish { dia, radius } => format!("dish {dia} {radius}"),

@@ -7,17 +7,66 @@
 
 use super::view::FaceView;
 use crate::base::units::{decimals, gauged, number};
-use crate::data::pipe::{Bore, PipeThread};
+use crate::data::fits;
 use crate::data::tolerances::{General, general_linear};
-use crate::data::{fasteners, fits};
-use crate::design::hole::dish_depth;
+use crate::design::hole::{TaperKind, dish_depth};
 use crate::design::{Depth, Face, Feature, HoleStep, Outside, OutsideKind, Plate, Purpose, Shape};
+
+/// What a tool does to a hole.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StepKind {
+    /// Twist drill.
+    Drill,
+    /// Reamer.
+    Ream,
+    /// Flat sinking.
+    Counterbore,
+    /// Conical sinking.
+    Countersink,
+    /// Tap.
+    Tap,
+    /// Taper reamer.
+    Taper,
+    /// Groove in the wall.
+    Groove,
+    /// Spherical dish.
+    Dish,
+}
+
+impl StepKind {
+    /// The word for people.
+    pub fn word(self) -> &'static str {
+        match self {
+            StepKind::Drill => "drill",
+            StepKind::Ream => "ream",
+            StepKind::Counterbore => "counterbore",
+            StepKind::Countersink => "countersink",
+            StepKind::Tap => "tap",
+            StepKind::Taper => "taper",
+            StepKind::Groove => "groove",
+            StepKind::Dish => "dish",
+        }
+    }
+    /// Of a step of a hole.
+    fn of(step: &HoleStep) -> Self {
+        match step {
+            HoleStep::Drill { .. } => StepKind::Drill,
+            HoleStep::Ream { .. } => StepKind::Ream,
+            HoleStep::Counterbore { .. } => StepKind::Counterbore,
+            HoleStep::Countersink { .. } => StepKind::Countersink,
+            HoleStep::Tap { .. } => StepKind::Tap,
+            HoleStep::Taper { .. } => StepKind::Taper,
+            HoleStep::Groove { .. } => StepKind::Groove,
+            HoleStep::Dish { .. } => StepKind::Dish,
+        }
+    }
+}
 
 /// One tool's part of a hole.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StepRow {
-    /// drill, ream, counterbore, countersink, tap, taper.
-    pub what: &'static str,
+    /// What is done.
+    pub what: StepKind,
     /// Diameter, mm (tap: major diameter; taper: at the face).
     pub dia: f64,
     /// `None` = through.
@@ -48,7 +97,7 @@ impl StepRow {
             self.thread.clone()
         };
         let depth = match (self.what, self.depth) {
-            ("countersink", _) => String::new(),
+            (StepKind::Countersink, _) => String::new(),
             (_, None) => " through".to_owned(),
             (_, Some(d)) => format!(" × {}", decimals(d, 2)),
         };
@@ -179,7 +228,7 @@ pub(super) fn row_in(steps: &[HoleStep], index: usize, purpose: Purpose) -> Step
     let step = &steps[index];
     let mut row = step_row(step);
     let tapped = steps.iter().find_map(|s| match s {
-        HoleStep::Tap { thread, .. } => Some(thread.as_str()),
+        HoleStep::Tap { thread, .. } => Some(thread),
         _ => None,
     });
     let screw = matches!(
@@ -188,7 +237,7 @@ pub(super) fn row_in(steps: &[HoleStep], index: usize, purpose: Purpose) -> Step
     );
     match (step, tapped) {
         (HoleStep::Drill { .. }, Some(thread)) => {
-            if let Some(limits) = minor_limits(thread) {
+            if let Some(limits) = thread.minor_limits() {
                 row.limits = Some(limits);
             }
         }
@@ -208,20 +257,9 @@ pub(super) fn row_in(steps: &[HoleStep], index: usize, purpose: Purpose) -> Step
     row
 }
 
-/// Least and largest minor diameter of an internal thread, mm: 6H, or of a parallel pipe thread; a
-/// taper bore has none of its own.
-fn minor_limits(thread: &str) -> Option<(f64, f64)> {
-    if let Some(m) = fasteners::metric_thread(thread) {
-        return Some((m.minor_dia_mm, m.minor_max_mm));
-    }
-    let pipe = PipeThread::parse(thread).filter(|t| !t.family.tapered())?;
-    let drill = pipe.tap_drill(Bore::Long)?;
-    Some((drill.minor_min_mm?, drill.minor_max_mm?))
-}
-
 fn step_row(step: &HoleStep) -> StepRow {
     let mut row = StepRow {
-        what: "",
+        what: StepKind::of(step),
         dia: step.dia(),
         depth: None,
         thread: String::new(),
@@ -241,7 +279,6 @@ fn step_row(step: &HoleStep) -> StepRow {
             depth,
             point_deg,
         } => {
-            row.what = "drill";
             row.depth = blind(depth);
             row.limits = plus_minus(*dia);
             if row.depth.is_some() {
@@ -253,18 +290,15 @@ fn step_row(step: &HoleStep) -> StepRow {
             }
         }
         HoleStep::Ream { dia, depth, fit } => {
-            row.what = "ream";
             row.depth = blind(depth);
             row.fit = fit.clone();
             row.limits = fits::limits(fit, *dia).map(|l| (dia + l.lower, dia + l.upper));
         }
         HoleStep::Counterbore { dia, depth } => {
-            row.what = "counterbore";
             row.depth = Some(*depth);
             row.limits = plus_minus(*dia);
         }
         HoleStep::Countersink { dia, angle_deg } => {
-            row.what = "countersink";
             row.limits = plus_minus(*dia);
             row.note = format!("{}°", number(*angle_deg));
         }
@@ -274,37 +308,32 @@ fn step_row(step: &HoleStep) -> StepRow {
             pitch,
             depth,
         } => {
-            row.what = "tap";
             row.dia = *major;
             row.depth = blind(depth);
-            row.thread = thread.clone();
+            row.thread = thread.to_string();
             row.note = format!("pitch {}", number(*pitch));
         }
         HoleStep::Taper {
+            kind,
             dia_face,
             dia_end,
             depth,
         } => {
-            row.what = "taper";
             row.dia = *dia_face;
             row.depth = Some(*depth);
             row.limits = plus_minus(*dia_face);
-            let growth = (dia_face - dia_end) / depth;
-            let pipe = (growth - crate::data::pipe::TAPER).abs() < 1e-9;
-            row.note = format!(
-                "tapers {}to ø{}",
-                if pipe { "1:16 " } else { "" },
-                decimals(*dia_end, 3)
-            );
+            let taper = match kind {
+                TaperKind::Pipe => "1:16 ",
+                TaperKind::Sprue => "",
+            };
+            row.note = format!("tapers {taper}to ø{}", decimals(*dia_end, 3));
         }
         HoleStep::Groove { dia, from, to } => {
-            row.what = "groove";
             row.depth = Some(*to);
             row.limits = plus_minus(*dia);
             row.note = format!("relief, from {} mm below the face", number(*from));
         }
         HoleStep::Dish { dia, radius } => {
-            row.what = "dish";
             row.depth = Some((dish_depth(*dia, *radius) * 1000.0).round() / 1000.0);
             row.limits = plus_minus(*dia);
             row.note = format!("sphere R{}", number(*radius));
@@ -443,6 +472,8 @@ fn form_bounds(form: &crate::part::Form, view: &FaceView) -> crate::sketch::Boun
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::data::fasteners::metric_thread;
+    use crate::data::{PipeThread, Thread};
     use crate::design::sample;
 
     fn row(table: &HoleTable, tag: &str) -> HoleRow {
@@ -499,21 +530,26 @@ mod tests {
     /// ISO 965-1, M8-6H: 6.647 to 6.912. ISO 228-1, G 1/2: 18.631 to 19.172.
     #[test]
     fn what_is_tapped_has_the_limits_of_its_thread() {
+        let limits = |text: &str| {
+            let pipe = || PipeThread::parse(text).map(Thread::Pipe);
+            let thread = Thread::metric(text).or_else(pipe).expect(text);
+            thread.minor_limits()
+        };
         for (thread, low, high) in [
             ("M8", 6.647, 6.912),
             ("M3", 2.459, 2.599),
             ("G 1/2", 18.631, 19.172),
             ("Rp 1/2", 18.489, 18.773),
         ] {
-            let (l, h) = minor_limits(thread).expect(thread);
+            let (l, h) = limits(thread).expect(thread);
             assert!(
                 (l - low).abs() < 5e-4 && (h - high).abs() < 5e-4,
                 "{thread}"
             );
         }
-        assert_eq!(minor_limits("Rc 1/2"), None);
+        assert_eq!(limits("Rc 1/2"), None);
         let steps = HoleStep::tapped(
-            fasteners::metric_thread("M8").expect("M8"),
+            metric_thread("M8").expect("M8"),
             Depth::Blind(20.0),
             Depth::Blind(15.0),
         );

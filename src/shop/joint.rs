@@ -9,7 +9,7 @@ use crate::data::formulae::fillet_throat;
 use crate::data::pipe_fit::OutsideThread;
 use crate::design::{
     Design, Face, HoleStep, Leaves, NozzleSeat, OutletEnd, OutletKind, Plate, Purpose, SeatKind,
-    SeatShape, Shape, Stop, TappedSeat, WeldedFitting,
+    SeatShape, Shape, Stop, TaperKind, TappedSeat, WeldedFitting,
 };
 use crate::sketch::Point;
 
@@ -21,7 +21,15 @@ fn reamed(design: &Design) -> bool {
     let all = design.plates.iter().flat_map(|p| &p.features);
     all.filter(|f| f.purpose == Purpose::Nozzle)
         .any(|f| match &f.shape {
-            Shape::Hole(h) => h.steps.iter().any(|s| matches!(s, HoleStep::Taper { .. })),
+            Shape::Hole(h) => h.steps.iter().any(|s| {
+                matches!(
+                    s,
+                    HoleStep::Taper {
+                        kind: TaperKind::Pipe,
+                        ..
+                    }
+                )
+            }),
             _ => false,
         })
 }

@@ -9,7 +9,7 @@ use super::clear::{Hollow, Share};
 use super::conditions;
 use super::hole_table::purpose_words;
 use super::motion::Motion;
-use super::operation::{Kind, Left, Made, Operation};
+use super::operation::{Kind, Left, Made, Measure, Operation};
 use super::plan::{Bench, PER_TOOL, add};
 use super::turn;
 use crate::base::units::{decimals, gauged, number};
@@ -283,10 +283,12 @@ fn pocket(bench: &mut Bench<'_>, job: &Job<'_>) {
         let mut o = bench.mill(Kind::Finish, job, dia, what(&tags));
         o.passes = passes(&job.hollow);
         time(&mut o, job.hollow.way(first));
-        o.measure.push(format!(
-            "{name} {tags}: {} {depth} mm",
-            if along == "high" { "height" } else { "depth" }
-        ));
+        let size = match f.shape {
+            Shape::Core(_) => "height",
+            _ => "depth",
+        };
+        let size = format!("{size} {depth} mm");
+        o.measure.push(Measure::of(name, &job.tags, size));
         o.motions = job.hollow.motions(first);
         words_on_walls(bench, &mut o, f);
         if aside(f) {
@@ -516,8 +518,11 @@ fn shallow(bench: &mut Bench<'_>, job: &Job<'_>, kind: Kind) {
             &mut o.caution,
             "touch off on the finished face; too deep a land flashes: begin shallow, deepen after the first shots",
         );
-        o.measure
-            .push(format!("{name} {}: depth {} mm", f.tag, gauged(job.depth)));
+        o.measure.push(Measure::of(
+            name,
+            std::slice::from_ref(&f.tag),
+            format!("depth {} mm", gauged(job.depth)),
+        ));
     } else {
         add(
             &mut o.caution,
@@ -569,8 +574,11 @@ fn groove(bench: &mut Bench<'_>, f: &Feature, path: &Path, radius: f64) {
         radius,
     });
     o.tags = vec![f.tag.clone()];
-    o.measure
-        .push(format!("{name} {}: depth {} mm", f.tag, gauged(radius)));
+    o.measure.push(Measure::of(
+        name,
+        std::slice::from_ref(&f.tag),
+        format!("depth {} mm", gauged(radius)),
+    ));
     made(&mut o, f);
     bench.operations.push(o);
 }

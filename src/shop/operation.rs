@@ -136,6 +136,89 @@ pub struct State {
     pub what: String,
 }
 
+/// A size to be measured.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Measure {
+    /// What is measured, and tags of the features where; none where it is said with the size.
+    pub of: Option<(&'static str, Vec<String>)>,
+    /// The size, and how it is measured.
+    pub size: String,
+}
+
+impl Measure {
+    /// The size of one kind of feature.
+    pub(super) fn of(what: &'static str, tags: &[String], size: String) -> Self {
+        Self {
+            of: Some((what, tags.to_vec())),
+            size,
+        }
+    }
+    /// Measures that differ by their tags alone, in one.
+    pub fn together(all: &[Measure]) -> Vec<Measure> {
+        let mut out: Vec<Measure> = Vec::new();
+        for m in all {
+            match (out.last_mut(), &m.of) {
+                (
+                    Some(Measure {
+                        of: Some((what, tags)),
+                        size,
+                    }),
+                    Some((w, t)),
+                ) if what == w && *size == m.size => tags.extend_from_slice(t),
+                _ => out.push(m.clone()),
+            }
+        }
+        out
+    }
+}
+
+impl From<String> for Measure {
+    fn from(size: String) -> Self {
+        Self { of: None, size }
+    }
+}
+
+impl From<&str> for Measure {
+    fn from(size: &str) -> Self {
+        size.to_owned().into()
+    }
+}
+
+/// `vent land B13, B15: depth 0.03 mm`.
+impl std::fmt::Display for Measure {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        if let Some((what, tags)) = &self.of {
+            write!(f, "{what} {}: ", tags.join(", "))?;
+        }
+        f.write_str(&self.size)
+    }
+}
+
+/// What a tool is cooled or lubricated with (common practice, no source).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Coolant {
+    /// The metal is not in the tables.
+    Suppliers,
+    /// Fluid or wax for aluminium.
+    AluminiumFluid,
+    /// Cutting oil.
+    CuttingOil,
+    /// Nothing.
+    Dry,
+}
+
+impl Coolant {
+    /// The words for people.
+    pub fn words(self) -> &'static str {
+        match self {
+            Coolant::Suppliers => "as the metal's supplier says",
+            Coolant::AluminiumFluid => "cutting fluid or wax for aluminium, nothing that burns",
+            Coolant::CuttingOil => "cutting oil",
+            Coolant::Dry => "dry",
+        }
+    }
+}
+
 /// One operation.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Operation {
@@ -168,7 +251,7 @@ pub struct Operation {
     /// Depth per pass, pecks.
     pub passes: String,
     /// Coolant or lubricant.
-    pub coolant: &'static str,
+    pub coolant: Option<Coolant>,
     /// Estimated time, minutes, with handling.
     pub minutes: f64,
     /// Of that: the tool cuts, by its way and feed, minutes.
@@ -176,7 +259,7 @@ pub struct Operation {
     /// What to watch.
     pub caution: String,
     /// Sizes to measure and write down.
-    pub measure: Vec<String>,
+    pub measure: Vec<Measure>,
     /// What its tool does, in order; empty where it takes no metal, or hardly any.
     pub motions: Vec<Motion>,
     /// What it leaves.
@@ -249,10 +332,10 @@ impl PlatePlan {
         out
     }
     /// Every size to be measured, with its operation.
-    pub fn inspection(&self) -> Vec<(usize, &str)> {
+    pub fn inspection(&self) -> Vec<(usize, &Measure)> {
         self.operations
             .iter()
-            .flat_map(|o| o.measure.iter().map(move |m| (o.number, m.as_str())))
+            .flat_map(|o| o.measure.iter().map(move |m| (o.number, m)))
             .collect()
     }
     /// Steps with the operation that finishes each, sorted: for the proof of completeness.
@@ -276,4 +359,35 @@ pub struct ShopPlan {
     pub findings: Vec<Finding>,
     /// The service at hand that cuts plates out.
     pub profile: Option<Process>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Measure;
+
+    #[test]
+    fn measures_alike_stand_in_one_line() {
+        let depth = |what, tag: &str, mm: &str| {
+            Measure::of(what, &[tag.to_owned()], format!("depth {mm} mm"))
+        };
+        let all = [
+            depth("vent land", "B13", "0.03"),
+            depth("vent land", "B15", "0.03"),
+            depth("vent relief", "B14", "0.5"),
+            "M6: gauge screws in by hand".into(),
+            "M6: gauge screws in by hand".into(),
+        ];
+        let said: Vec<String> = (Measure::together(&all).iter())
+            .map(Measure::to_string)
+            .collect();
+        assert_eq!(
+            said,
+            [
+                "vent land B13, B15: depth 0.03 mm",
+                "vent relief B14: depth 0.5 mm",
+                "M6: gauge screws in by hand",
+                "M6: gauge screws in by hand",
+            ]
+        );
+    }
 }

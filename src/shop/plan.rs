@@ -11,7 +11,7 @@
 use super::conditions::{self, Conditions};
 use super::levels::Levels;
 use super::motion::Motion;
-use super::operation::{Kind, Operation, PlatePlan, Setup, ShopPlan};
+use super::operation::{Coolant, Kind, Operation, PlatePlan, Setup, ShopPlan};
 use super::profile::{self, ProfileCut};
 use super::view::{FaceView, face_name};
 use super::workshop::Workshop;
@@ -23,6 +23,7 @@ use crate::data::materials::Group;
 use crate::design::{
     Design, Face, Feature, HoleStep, Plate, Purpose, SeatKind, Shape, Side, WeldedFitting,
 };
+use crate::spec::job::ShopMachine;
 use rayon::prelude::*;
 
 /// Handling per hole, per tool and per set-up, minutes.
@@ -82,12 +83,12 @@ pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
             )
         })
     });
-    if milled && !workshop.has(&["mill", "cnc", "router"]) {
+    if milled && !workshop.has(&[ShopMachine::Mill, ShopMachine::Cnc]) {
         out.findings.push(Finding::new(
             Level::Warn,
             Code::NoMillingMachine,
             "shop.machines",
-            format!("pockets must be milled; at hand: {}", workshop.machines.join(", ")),
+            format!("pockets must be milled; at hand: {}", ShopMachine::list(&workshop.machines)),
             "a drill press cannot take side load: its chuck comes off the taper (common practice, no source)",
             "have the pockets milled elsewhere, or make the mold of profile-cut sheets",
         ));
@@ -101,28 +102,35 @@ fn machines(design: &Design, workshop: &Workshop, findings: &mut Vec<Finding>) {
         .plates
         .iter()
         .any(|p| p.features.iter().any(|f| matches!(f.shape, Shape::Hole(_))));
-    if drilled && !workshop.has(&["drill", "mill", "cnc", "lathe"]) {
+    if drilled
+        && !workshop.has(&[
+            ShopMachine::DrillPress,
+            ShopMachine::Mill,
+            ShopMachine::Cnc,
+            ShopMachine::Lathe,
+        ])
+    {
         findings.push(Finding::new(
             Level::Warn,
             Code::NoDrillingMachine,
             "shop.machines",
             format!(
                 "holes must be drilled square to the plate; at hand: {}",
-                workshop.machines.join(", ")
+                ShopMachine::list(&workshop.machines)
             ),
             "a hand drill leans: screws bind, dowels jam, the nozzle leaks (common practice, no source)",
             "have the holes drilled elsewhere: the drawings and drill templates show every one",
         ));
     }
     let welded = matches!(design.nozzle.kind, SeatKind::Welded(_));
-    if welded && !workshop.has(&["weld"]) {
+    if welded && !workshop.has(&[ShopMachine::Welder]) {
         findings.push(Finding::new(
             Level::Note,
             Code::NoWelder,
             "shop.machines",
             format!(
                 "the nozzle fitting is welded on; at hand: {}",
-                workshop.machines.join(", ")
+                ShopMachine::list(&workshop.machines)
             ),
             "a weld under pressure belongs to someone trained for it",
             "have it welded, or nozzle.joint = \"tapped\"",
@@ -263,7 +271,7 @@ impl<'a> Bench<'a> {
             limited: false,
             feed: None,
             passes: String::new(),
-            coolant: "",
+            coolant: None,
             minutes: PER_TOOL,
             cutting: 0.0,
             caution: String::new(),
@@ -276,14 +284,13 @@ impl<'a> Bench<'a> {
     }
 
     /// Lubricant for the metal (common practice, no source).
-    pub(super) fn coolant(&self) -> &'static str {
-        match material(&self.plate.material).map(|m| m.group) {
-            Some(Group::Aluminium) => "cutting fluid or wax for aluminium, nothing that burns",
-            Some(Group::MildSteel) => "cutting oil",
-            Some(Group::Brass | Group::CastIron) => "dry",
-            Some(Group::Copper) => "cutting oil",
-            None => "as the metal's supplier says",
-        }
+    pub(super) fn coolant(&self) -> Option<Coolant> {
+        Some(match material(&self.plate.material).map(|m| m.group) {
+            Some(Group::Aluminium) => Coolant::AluminiumFluid,
+            Some(Group::MildSteel | Group::Copper) => Coolant::CuttingOil,
+            Some(Group::Brass | Group::CastIron) => Coolant::Dry,
+            None => Coolant::Suppliers,
+        })
     }
 
     fn mark(&mut self, face: Face) {

@@ -8,6 +8,7 @@ use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::profile::Process;
 use crate::design::{Depth, Design, Hole, HoleStep, Plate, Shape};
+use crate::spec::job::ShopMachine;
 
 /// How the plates are cut out.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -20,9 +21,10 @@ pub struct ProfileCut {
 
 /// The process among the workshop's machines, the finest first.
 pub fn process(workshop: &Workshop) -> Option<Process> {
-    Process::FINEST_FIRST
-        .into_iter()
-        .find(|p| workshop.has(&[p.word()]))
+    Process::FINEST_FIRST.into_iter().find(|p| {
+        let machine: Option<ShopMachine> = (*p).into();
+        machine.is_some_and(|m| workshop.has(&[m]))
+    })
 }
 
 /// The diameter to be cut, mm: of a hole that goes through without thread, fit or taper and is

@@ -4,7 +4,7 @@
 //! and cut, knock off dross, file the cut edges, lap flat, scratch vents. All by common practice.
 
 use super::motion::Motion;
-use super::operation::{Kind, Made};
+use super::operation::{Kind, Made, Measure};
 use super::plan::{Bench, add};
 use super::profile::{ProfileCut, hole_is_cut};
 use crate::base::units::{decimals, number};
@@ -73,8 +73,10 @@ impl Bench<'_> {
             });
         }
         o.caution = "new cut edges are sharp and hot; tell the service whether the file allows for its kerf".into();
-        o.measure
-            .push(format!("thickness {} mm", number(plate.thickness())));
+        o.measure.push(Measure::from(format!(
+            "thickness {} mm",
+            number(plate.thickness())
+        )));
         self.operations.push(o);
         let what = format!(
             "mark the side where the beam went in (the cut is wider there): it is the {}; number the sheet outside the openings",
@@ -181,9 +183,9 @@ impl Bench<'_> {
         o.tool = "vice with soft jaws or arbor press, oil".into();
         o.minutes = 10.0;
         o.caution = "too long a pin holds the mold open, too short a one closes the hole with a skin: grind its end square".into();
-        o.measure.push(
-            "end 0 to 0.02 mm over the sheet, felt with a finger nail and a straight edge".into(),
-        );
+        o.measure.push(Measure::from(
+            "end 0 to 0.02 mm over the sheet, felt with a finger nail and a straight edge",
+        ));
         self.operations.push(o);
     }
 }

@@ -3,9 +3,10 @@
 //! Input: the `[shop]` section. Output: [`Spindle`]s. Does not know what speed a tool wants.
 
 use crate::base::Decisions;
+use crate::base::FileKey;
 use crate::base::decision::Rule;
 use crate::base::units::number;
-use crate::spec::job::{Opt, ShopSection};
+use crate::spec::job::{Opt, ShopMachine, ShopSection};
 
 /// A machine with a spindle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -21,22 +22,26 @@ pub enum Machine {
 }
 
 impl Machine {
-    /// Its word in the parameter file.
-    pub fn word(self) -> &'static str {
+    /// What it is in the parameter file.
+    pub fn in_file(self) -> ShopMachine {
         match self {
-            Machine::DrillPress => "drill press",
-            Machine::Mill => "mill",
-            Machine::Cnc => "cnc",
-            Machine::Lathe => "lathe",
+            Machine::DrillPress => ShopMachine::DrillPress,
+            Machine::Mill => ShopMachine::Mill,
+            Machine::Cnc => ShopMachine::Cnc,
+            Machine::Lathe => ShopMachine::Lathe,
         }
     }
+    /// Its word in the parameter file.
+    pub fn word(self) -> &'static str {
+        self.in_file().word()
+    }
     /// The key that lists its speeds.
-    pub fn key(self) -> &'static str {
+    pub fn key(self) -> FileKey {
         match self {
-            Machine::DrillPress => "shop.drill_press_speeds",
-            Machine::Mill => "shop.mill_speeds",
-            Machine::Cnc => "shop.cnc_speeds",
-            Machine::Lathe => "shop.lathe_speeds",
+            Machine::DrillPress => ShopSection::drill_press_speeds,
+            Machine::Mill => ShopSection::mill_speeds,
+            Machine::Cnc => ShopSection::cnc_speeds,
+            Machine::Lathe => ShopSection::lathe_speeds,
         }
     }
 }
@@ -119,7 +124,7 @@ impl Spindle {
 /// `spindle_min` and `spindle_max`, 1/min.
 pub(super) fn decide(
     section: &ShopSection,
-    machines: &[String],
+    machines: &[ShopMachine],
     general: [f64; 2],
     decisions: &mut Decisions,
 ) -> Vec<Spindle> {
@@ -131,7 +136,7 @@ pub(super) fn decide(
     ];
     let mut all: Vec<Spindle> = given
         .into_iter()
-        .filter(|(m, _)| machines.iter().any(|w| w == m.word()))
+        .filter(|(m, _)| machines.contains(&m.in_file()))
         .map(|(machine, given)| {
             let speeds = decisions.decide(
                 machine.key(),

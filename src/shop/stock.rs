@@ -6,7 +6,7 @@
 use super::area::Area;
 use super::conditions;
 use super::motion::Motion;
-use super::operation::{Kind, Operation};
+use super::operation::{Kind, Measure, Operation};
 use super::plan::{Bench, add};
 use super::view::face_name;
 use super::{mill, turn};
@@ -82,7 +82,7 @@ impl Bench<'_> {
                 &format!("{} kg: two people or a hoist", number(kilograms.round())),
             );
         }
-        o.measure.push(format!("thickness {t} mm"));
+        o.measure.push(Measure::from(format!("thickness {t} mm")));
         o.measure
             .push("both faces flat and parallel: no light under a straight edge".into());
         o.motions.push(Motion::Outline {
@@ -130,7 +130,8 @@ impl Bench<'_> {
                 &mut o,
                 conditions::turning(&self.plate.material, dia, self.workshop),
             );
-            o.measure.push(format!("ø{} over the edge", number(dia)));
+            o.measure
+                .push(Measure::from(format!("ø{} over the edge", number(dia))));
         }
         o.minutes = 20.0;
         o.motions.push(Motion::Outline { keep });
@@ -224,8 +225,11 @@ impl Bench<'_> {
         let blank = core_of(self.plate).map_or(dia, |i| turn::blank(i).0);
         self.turned(&mut o, dia, 0.5 * (blank - dia), long);
         o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
-        o.measure
-            .push(format!("spigot ø{} h6 × {} mm", number(dia), number(long)));
+        o.measure.push(Measure::from(format!(
+            "spigot ø{} h6 × {} mm",
+            number(dia),
+            number(long)
+        )));
         let (end, shoulder) = (self.plate.z(face), self.plate.z(self.plate.reference));
         o.motions.push(Motion::Bore {
             at: self.plate.outline.bounds().centre(),
@@ -279,8 +283,10 @@ impl Bench<'_> {
         let mill = self.facing(&mut o, 2.0 * across * self.plate.thickness());
         o.tool = format!("end mill ø{}; no mill: file to a gauge", number(mill));
         o.coolant = self.coolant();
-        o.measure
-            .push(format!("{} mm across the flats", number(across)));
+        o.measure.push(Measure::from(format!(
+            "{} mm across the flats",
+            number(across)
+        )));
         o.motions.push(Motion::Outline {
             keep: self.levels.outline().clone(),
         });
@@ -306,8 +312,10 @@ impl Bench<'_> {
         let b = self.plate.outline.bounds();
         self.turned(&mut o, b.width(), 1.0, 0.5 * b.width());
         if second {
-            o.measure
-                .push(format!("{} mm over all", number(self.plate.thickness())));
+            o.measure.push(Measure::from(format!(
+                "{} mm over all",
+                number(self.plate.thickness())
+            )));
         }
         o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
         self.operations.push(o);

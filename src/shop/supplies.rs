@@ -3,91 +3,160 @@
 //! Input: the design and its plan. Output: lines for the list of things to buy. Common
 //! practice, no source.
 
-use super::operation::{Kind, ShopPlan};
+use super::operation::{Coolant, Kind, ShopPlan};
 use super::stock::Section;
 use crate::base::units::number;
 use crate::data::material;
-use crate::design::{Clamp, Design, Hardware, Plate, Side, pin_size};
+use crate::design::{Clamp, Design, Plate, Side, pin_size};
 use crate::spec::job::{Lubrication, Sealing};
 
 /// Metal left on each side of a sawn blank for squaring, mm.
 const BLANK: f64 = 2.0;
 
+/// Something used up.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Stuff {
+    /// A pin that is a plate of the design.
+    Pin {
+        /// Diameter, mm.
+        dia: f64,
+        /// Length, mm.
+        length: f64,
+    },
+    /// Sheet for a profile-cutting service.
+    Sheet {
+        /// Name of the metal.
+        metal: String,
+        /// Thickness, mm.
+        thickness: f64,
+    },
+    /// A piece of bar.
+    Bar {
+        /// Name of the metal.
+        metal: String,
+        /// What it is like.
+        section: Section,
+        /// Length, mm.
+        length: f64,
+    },
+    /// A piece of plate.
+    Plate {
+        /// Name of the metal.
+        metal: String,
+        /// Thickness, mm.
+        thickness: f64,
+        /// Sides as sawn, mm.
+        sawn: [f64; 2],
+    },
+    /// What tools are lubricated with.
+    Lubricant(Coolant),
+    /// What is marked out with.
+    Marking,
+    /// What is polished with.
+    Abrasive,
+    /// Paste for threads.
+    Paste,
+    /// Tape for taper threads.
+    Tape,
+}
+
+impl std::fmt::Display for Stuff {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Stuff::Pin { dia, length } => {
+                write!(f, "dowel pin {}", pin_size("m6", *dia, *length))
+            }
+            Stuff::Sheet { metal, thickness } => write!(
+                f,
+                "Sheet {metal}, {} mm thick, profile-cut from the DXF",
+                number(*thickness)
+            ),
+            Stuff::Bar {
+                metal,
+                section,
+                length,
+            } => {
+                match section {
+                    Section::Round(dia) => {
+                        write!(f, "Round bar {metal}, at least ø{}", number(*dia))?;
+                    }
+                    Section::Drawn(dia) => {
+                        write!(f, "Round bar {metal}, bright, ø{}", number(*dia))?;
+                    }
+                    Section::Hexagon(flats) => {
+                        let flats = number(*flats);
+                        write!(f, "Hexagon bar {metal}, bright, {flats} mm across flats")?;
+                    }
+                }
+                write!(f, ", {} mm long", number(*length))
+            }
+            Stuff::Plate {
+                metal,
+                thickness,
+                sawn,
+            } => write!(
+                f,
+                "Plate {metal}, {} mm thick, sawn {} × {} mm",
+                number(*thickness),
+                number(sawn[0]),
+                number(sawn[1])
+            ),
+            Stuff::Lubricant(c) => f.write_str(c.words()),
+            Stuff::Marking => {
+                f.write_str("Marking-out ink; A4 paper and glue for the drill template")
+            }
+            Stuff::Abrasive => f.write_str("Wet abrasive paper 320, 600, 1000; fine oil stone"),
+            Stuff::Paste => f.write_str("Anti-seize paste for hot threads, without zinc"),
+            Stuff::Tape => f.write_str("PTFE tape, 0.1 mm"),
+        }
+    }
+}
+
+/// A line of the list.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Supply {
+    /// What.
+    pub what: Stuff,
+    /// What each piece is for.
+    pub uses: Vec<String>,
+}
+
+impl Supply {
+    /// How many pieces.
+    pub fn count(&self) -> usize {
+        self.uses.len()
+    }
+    /// What they are for.
+    pub fn purpose(&self) -> String {
+        self.uses.join(", ")
+    }
+}
+
 /// Stock and consumables, each once.
-pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
+pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Supply> {
     let mut out = Vec::new();
     for p in &design.plates {
-        let b = p.outline.bounds();
-        let metal = material(&p.material).map_or(p.material.as_str(), |m| m.name.as_str());
-        if let Some(pin) = bought(p) {
-            add(&mut out, pin, "keeps a hole of the part open");
-            continue;
-        }
-        if p.side.profile_cut() {
-            add(
-                &mut out,
-                format!(
-                    "Sheet {metal}, {} mm thick, profile-cut from the DXF",
-                    number(p.thickness())
-                ),
-                &p.title,
-            );
-            continue;
-        }
-        if let Some(bar) = super::stock::bar_of(p) {
-            let length = number(bar.length);
-            add(
-                &mut out,
-                match bar.section {
-                    Section::Round(dia) => format!(
-                        "Round bar {metal}, at least ø{}, {length} mm long",
-                        number(dia)
-                    ),
-                    Section::Drawn(dia) => {
-                        format!(
-                            "Round bar {metal}, bright, ø{}, {length} mm long",
-                            number(dia)
-                        )
-                    }
-                    Section::Hexagon(flats) => format!(
-                        "Hexagon bar {metal}, bright, {} mm across flats, {length} mm long",
-                        number(flats)
-                    ),
-                },
-                &p.title,
-            );
-            continue;
-        }
-        let over = (plan.plates.iter().find(|s| s.plate == p.name)).map_or(0.0, |s| s.over);
-        add(
-            &mut out,
-            format!(
-                "Plate {metal}, {} mm thick, sawn {} × {} mm",
-                number(p.thickness() + p.standing() + over),
-                number((b.width() + 2.0 * BLANK).ceil()),
-                number((b.height() + 2.0 * BLANK).ceil())
-            ),
-            &p.title,
-        );
+        let (what, purpose) = match bought(p) {
+            Some(pin) => (pin, "keeps a hole of the part open"),
+            None => (stock(p, plan), p.title.as_str()),
+        };
+        add(&mut out, what, purpose);
     }
     let operations = || plan.plates.iter().flat_map(|p| &p.operations);
     for o in operations() {
-        if !o.coolant.is_empty() && o.coolant != "dry" {
-            once(&mut out, o.coolant, "drilling, reaming, tapping, milling");
+        if let Some(coolant) = o.coolant.filter(|c| *c != Coolant::Dry) {
+            let what = Stuff::Lubricant(coolant);
+            once(&mut out, what, "drilling, reaming, tapping, milling");
         }
     }
     let does = |kind: Kind| operations().any(|o| o.kind == kind);
     if does(Kind::Mark) && design.plates.iter().any(|p| p.side != Side::Reducer) {
-        once(
-            &mut out,
-            "Marking-out ink; A4 paper and glue for the drill template",
-            "marking out",
-        );
+        once(&mut out, Stuff::Marking, "marking out");
     }
     if does(Kind::Polish) {
         once(
             &mut out,
-            "Wet abrasive paper 320, 600, 1000; fine oil stone",
+            Stuff::Abrasive,
             "polishing what touches the plastic",
         );
     }
@@ -95,47 +164,71 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Hardware> {
     if design.clamp.as_ref().is_some_and(pasted) {
         once(
             &mut out,
-            "Anti-seize paste for hot threads, without zinc",
+            Stuff::Paste,
             "threads and heads of the screws: their torque is for it; nozzle thread",
         );
     }
     if design.nozzle.closing.sealing == Sealing::Tape {
         once(
             &mut out,
-            "PTFE tape, 0.1 mm",
+            Stuff::Tape,
             "seals the nozzle's taper thread; new each time it has been opened",
         );
     }
     out
 }
 
-/// The designation of a plate that is bought as it is.
-fn bought(p: &Plate) -> Option<String> {
-    let dia = p.outline.bounds().width();
-    (!p.side.is_made()).then(|| format!("dowel pin {}", pin_size(dia, p.thickness())))
+/// To the micrometre, so that pieces of one size are equal.
+fn rounded(mm: f64) -> f64 {
+    (mm * 1000.0).round() / 1000.0
 }
 
-fn once(out: &mut Vec<Hardware>, what: &str, purpose: &str) {
-    if out.iter().all(|h| h.designation != what) {
-        add(out, what.to_owned(), purpose);
+/// What a plate is made from.
+fn stock(p: &Plate, plan: &ShopPlan) -> Stuff {
+    let b = p.outline.bounds();
+    let metal = material(&p.material).map_or(p.material.clone(), |m| m.name.clone());
+    if p.side.profile_cut() {
+        return Stuff::Sheet {
+            metal,
+            thickness: rounded(p.thickness()),
+        };
+    }
+    if let Some(bar) = super::stock::bar_of(p) {
+        return Stuff::Bar {
+            metal,
+            section: bar.section,
+            length: rounded(bar.length),
+        };
+    }
+    let over = (plan.plates.iter().find(|s| s.plate == p.name)).map_or(0.0, |s| s.over);
+    Stuff::Plate {
+        metal,
+        thickness: rounded(p.thickness() + p.standing() + over),
+        sawn: [b.width(), b.height()].map(|side| (side + 2.0 * BLANK).ceil()),
     }
 }
 
-fn add(out: &mut Vec<Hardware>, designation: String, purpose: &str) {
-    match out
-        .iter_mut()
-        .find(|h| h.designation == designation && h.purpose != purpose)
-    {
-        Some(same) => {
-            same.count += 1;
-            same.purpose = format!("{}, {purpose}", same.purpose);
-        }
-        None => out.push(Hardware {
-            count: 1,
-            designation,
-            purpose: purpose.to_owned(),
-            keys: "shop.",
-            bodies: Vec::new(),
+/// A plate that is bought as it is.
+fn bought(p: &Plate) -> Option<Stuff> {
+    (!p.side.is_made()).then(|| Stuff::Pin {
+        dia: rounded(p.outline.bounds().width()),
+        length: rounded(p.thickness()),
+    })
+}
+
+fn once(out: &mut Vec<Supply>, what: Stuff, purpose: &str) {
+    if out.iter().all(|s| s.what != what) {
+        add(out, what, purpose);
+    }
+}
+
+fn add(out: &mut Vec<Supply>, what: Stuff, purpose: &str) {
+    let purpose = purpose.to_owned();
+    match (out.iter_mut()).find(|s| s.what == what && s.uses != [purpose.clone()]) {
+        Some(same) => same.uses.push(purpose),
+        None => out.push(Supply {
+            what,
+            uses: vec![purpose],
         }),
     }
 }

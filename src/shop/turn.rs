@@ -8,13 +8,14 @@ use super::conditions;
 use super::hole_table::{outside_words, purpose_words};
 use super::mill::{self, made, time};
 use super::motion::Motion;
-use super::operation::{Kind, Operation};
+use super::operation::{Kind, Measure, Operation};
 use super::plan::{Bench, add};
 use crate::base::units::{decimals, gauged};
 use crate::base::{Code, Finding, Level};
 use crate::design::{Face, Feature, Impression, Outside, OutsideKind, Plate, Shape, Side};
 use crate::part::{Form, Role};
 use crate::sketch::{Contour, Point, Segment};
+use crate::spec::job::ShopMachine;
 
 /// Depth of cut, mm.
 const CUT: f64 = 0.5;
@@ -37,7 +38,7 @@ fn radius(i: &Impression) -> f64 {
 /// True when the cavity is cut on a lathe here: only where nothing stands in what is turned, and
 /// everything is about one axis.
 pub(super) fn bored(bench: &Bench<'_>, f: &Feature, i: &Impression) -> bool {
-    lathe_work(i) && bench.workshop.has(&["lathe"]) && bench.section_of(f, i).is_some()
+    lathe_work(i) && bench.workshop.has(&[ShopMachine::Lathe]) && bench.section_of(f, i).is_some()
 }
 
 /// Whether everything of it is turned about one axis.
@@ -100,13 +101,13 @@ fn finish(
     if i.holds(|form| matches!(form, Form::Prism { .. })) {
         add(&mut o.caution, milled);
     }
-    o.measure.push(size);
+    o.measure.push(Measure::from(size));
     let along = if matches!(f.shape, Shape::Core(_)) {
         "height"
     } else {
         "depth"
     };
-    o.measure.extend(corners(i, along));
+    o.measure.extend(corners(i, along).map(Measure::from));
     made(&mut o, f);
     bench.operations.push(o);
 }
@@ -245,11 +246,11 @@ pub(super) fn outside(bench: &mut Bench<'_>, f: &Feature, outside: &Outside) {
         depth += s.length;
         match s.kind {
             OutsideKind::Thread { .. } | OutsideKind::Crown | OutsideKind::Chamfer => {}
-            _ => o.measure.push(format!(
+            _ => o.measure.push(Measure::from(format!(
                 "ø{} up to {} mm from the face",
                 decimals(s.end, 2),
                 decimals(depth, 2)
-            )),
+            ))),
         }
         if matches!(s.kind, OutsideKind::Thread { .. }) && s.end > s.start {
             add(
@@ -289,9 +290,9 @@ pub(super) fn outside(bench: &mut Bench<'_>, f: &Feature, outside: &Outside) {
         // With the gauge tried in between.
         o.minutes += 10.0;
         o.caution = "in the same clamping as the shoulder, or the joint leans and leaks hot melt under pressure".into();
-        o.measure.push(format!(
+        o.measure.push(Measure::from(format!(
             "{thread}: ring gauge, or the mating part, goes on by hand"
-        ));
+        )));
         o.tags = vec![f.tag.clone()];
         bench.operations.push(o);
     }
@@ -309,13 +310,13 @@ pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
         .count()
         == 1;
     // The plate is faced down around a turned core: nothing else may stand there.
-    let turned = alone && lathe_work(i) && bench.workshop.has(&["lathe"]);
+    let turned = alone && lathe_work(i) && bench.workshop.has(&[ShopMachine::Lathe]);
     if !own && !turned {
         mill::core(bench, f, i);
         return;
     }
     let radius = radius(i);
-    let lathe = bench.workshop.has(&["lathe"]);
+    let lathe = bench.workshop.has(&[ShopMachine::Lathe]);
     let what = format!(
         "turn core {}: ø{} at the foot, {} mm high, to the section{}",
         f.tag,
@@ -369,7 +370,7 @@ pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
                 "core {} is round and {} mm high; at hand: {}",
                 f.tag,
                 gauged(i.depth),
-                bench.workshop.machines.join(", ")
+                ShopMachine::list(&bench.workshop.machines)
             ),
             "a round core is turned on a lathe; on a mill it takes a rotary table or a CNC (common practice, no source)",
             "add \"lathe\" to shop.machines, or have it turned elsewhere",

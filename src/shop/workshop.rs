@@ -7,7 +7,7 @@ use crate::base::Decisions;
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::data::cutting::{ToolMaterial, end_mills};
-use crate::spec::job::ShopSection;
+use crate::spec::job::{ShopMachine, ShopSection};
 
 /// The workshop with every value decided.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,7 +29,7 @@ pub struct Workshop {
     /// What the end mills are made of.
     pub cutters: ToolMaterial,
     /// Machines, as written in the file.
-    pub machines: Vec<String>,
+    pub machines: Vec<ShopMachine>,
     /// The piece turns: what is drilled and bored is drilled and bored on the lathe.
     turned: bool,
 }
@@ -40,16 +40,16 @@ impl Workshop {
         let practice = "common practice, no source";
         let rpm = |v: &f64| format!("{} 1/min", number(*v));
         let machines = decisions.decide(
-            "shop.machines",
+            ShopSection::machines,
             section.machines.as_ref(),
-            |m| m.join(", "),
+            |m| ShopMachine::list(m),
             || {
-                let m = vec!["drill press".to_owned(), "mill".to_owned()];
+                let m = vec![ShopMachine::DrillPress, ShopMachine::Mill];
                 (m, Rule::new("a drill press and a small mill", practice))
             },
         );
         let spindle_max = decisions.decide(
-            "shop.spindle_max",
+            ShopSection::spindle_max,
             section.spindle_max.as_ref(),
             rpm,
             || {
@@ -63,7 +63,7 @@ impl Workshop {
             },
         );
         let spindle_min = decisions.decide(
-            "shop.spindle_min",
+            ShopSection::spindle_min,
             section.spindle_min.as_ref(),
             rpm,
             || {
@@ -92,8 +92,18 @@ impl Workshop {
             v.sort_by(f64::total_cmp);
             v
         };
-        let flat = decisions.decide("shop.end_mills", section.end_mills.as_ref(), list, stock);
-        let ball = decisions.decide("shop.ball_mills", section.ball_mills.as_ref(), list, stock);
+        let flat = decisions.decide(
+            ShopSection::end_mills,
+            section.end_mills.as_ref(),
+            list,
+            stock,
+        );
+        let ball = decisions.decide(
+            ShopSection::ball_mills,
+            section.ball_mills.as_ref(),
+            list,
+            stock,
+        );
         let shelf = |v: &Vec<crate::base::Length>| {
             if v.is_empty() {
                 "any stock size".to_owned()
@@ -108,16 +118,16 @@ impl Workshop {
             );
             (Vec::new(), rule)
         };
-        let drills = decisions.decide("shop.drills", section.drills.as_ref(), shelf, any);
-        let reamers = decisions.decide("shop.reamers", section.reamers.as_ref(), shelf, any);
-        let taps = decisions.decide("shop.taps", section.taps.as_ref(), shelf, any);
-        let word = decisions.decide(
-            "shop.cutter_material",
+        let drills = decisions.decide(ShopSection::drills, section.drills.as_ref(), shelf, any);
+        let reamers = decisions.decide(ShopSection::reamers, section.reamers.as_ref(), shelf, any);
+        let taps = decisions.decide(ShopSection::taps, section.taps.as_ref(), shelf, any);
+        let cutters = decisions.decide(
+            ShopSection::cutter_material,
             section.cutter_material.as_ref(),
-            String::clone,
+            |t| t.word().to_owned(),
             || {
                 let rule = Rule::new("tolerant of hand feed and old machines", practice);
-                ("HSS".to_owned(), rule)
+                (ToolMaterial::Hss, rule)
             },
         );
         let sheet = section
@@ -132,8 +142,8 @@ impl Workshop {
                     })
                 };
                 (
-                    of(decisions, "shop.sheet_width", w).mm(),
-                    of(decisions, "shop.sheet_height", h).mm(),
+                    of(decisions, ShopSection::sheet_width, w).mm(),
+                    of(decisions, ShopSection::sheet_height, h).mm(),
                 )
             });
         let general = [spindle_min, spindle_max.max(spindle_min)];
@@ -146,21 +156,15 @@ impl Workshop {
             reamers: sorted(reamers),
             taps: sorted(taps),
             sheet,
-            cutters: if word.eq_ignore_ascii_case("carbide") {
-                ToolMaterial::Carbide
-            } else {
-                ToolMaterial::Hss
-            },
+            cutters,
             machines,
             turned: false,
         }
     }
 
-    /// True when one of the machines bears one of these words.
-    pub fn has(&self, words: &[&str]) -> bool {
-        self.machines
-            .iter()
-            .any(|m| words.iter().any(|w| m.to_lowercase().contains(w)))
+    /// True when one of these is at hand.
+    pub fn has(&self, any: &[ShopMachine]) -> bool {
+        any.iter().any(|m| self.machines.contains(m))
     }
     /// The largest end mill at hand not above `limit` mm.
     pub fn end_mill(&self, limit: f64) -> Option<f64> {
@@ -216,7 +220,7 @@ mod tests {
         assert_eq!(mill.machine, Some(Machine::Mill));
         assert_eq!((mill.turn(9000.0), mill.turn(10.0)), (1400.0, 300.0));
         assert_eq!(w.spindle(Work::Turning).machine, None);
-        assert!(w.has(&["mill"]) && !w.has(&["cnc"]));
+        assert!(w.has(&[ShopMachine::Mill]) && !w.has(&[ShopMachine::Cnc]));
         assert_eq!(
             d.get("shop.spindle_max").map(|d| d.value.as_str()),
             Some("1400 1/min")

@@ -265,13 +265,12 @@ mod tests {
         // A disc, a boss standing on its top face, a pocket sunk from the boss's top face,
         // a hole right through all of it: coplanar faces everywhere.
         let body = |role, r: f64, z0: f64, z1: f64| PartBody {
-            label: String::new(),
+            of: crate::part::BodyOf::Outline,
             role,
             form: Form::Prism {
                 region: sample::circle(0.0, 0.0, r),
                 profile: vec![ProfilePoint::new(0.0, z0), ProfilePoint::new(0.0, z1)],
             },
-            key: String::new(),
         };
         let part = PartModel {
             bodies: vec![

@@ -12,7 +12,7 @@ use super::mesh::TaggedMesh;
 use super::surface::{Point3, Surface};
 use super::tolerance::Tolerance;
 use super::tool::{hole_profile, revolved};
-use crate::data::pipe::{PipeFamily, PipeForm, PipeThread};
+use crate::data::pipe::{PipeForm, PipeThread, Profile};
 use crate::data::pipe_fit::OutsideThread;
 use crate::design::hole::{Depth, HoleStep};
 use crate::design::{Face, Hole, Outside, Plate, Shape};
@@ -32,20 +32,23 @@ const END: f64 = 0.3;
 /// pitch, mm), from one root (at the major diameter) towards the next, without the last.
 /// Rounded form of 55° (ISO 7-1, ISO 228-1): height 0.640327 P, radius 0.137329 P.
 /// Form of 60° (ASME B1.20.1): height 0.8 P between flats.
-fn turn(family: PipeFamily, pitch: f64, tolerance: &Tolerance) -> Vec<(f64, f64)> {
+fn turn(profile: Profile, pitch: f64, tolerance: &Tolerance) -> Vec<(f64, f64)> {
     let mut root: Vec<(f64, f64)> = Vec::new();
-    if family == PipeFamily::Npt {
-        let flat = 0.25 - 0.4 * (PI / 6.0).tan();
-        root.extend([(-flat, 0.4 * pitch), (flat, 0.4 * pitch)]);
-    } else {
-        let radius = 0.137329 * pitch;
-        let half = (90.0f64 - 27.5).to_radians();
-        let pieces = 2 * (half / tolerance.step(radius)).ceil().max(2.0) as usize;
-        root.extend((0..=pieces).map(|k| {
-            let a = half * (2.0 * k as f64 / pieces as f64 - 1.0);
-            let height = 0.3201635 * pitch - radius * (1.0 - a.cos());
-            (radius * a.sin() / pitch, height)
-        }));
+    match profile {
+        Profile::Flat60 => {
+            let flat = 0.25 - 0.4 * (PI / 6.0).tan();
+            root.extend([(-flat, 0.4 * pitch), (flat, 0.4 * pitch)]);
+        }
+        Profile::Rounded55 => {
+            let radius = 0.137329 * pitch;
+            let half = (90.0 - profile.half_angle_deg()).to_radians();
+            let pieces = 2 * (half / tolerance.step(radius)).ceil().max(2.0) as usize;
+            root.extend((0..=pieces).map(|k| {
+                let a = half * (2.0 * k as f64 / pieces as f64 - 1.0);
+                let height = 0.3201635 * pitch - radius * (1.0 - a.cos());
+                (radius * a.sin() / pitch, height)
+            }));
+        }
     }
     let crest: Vec<(f64, f64)> = root.iter().map(|&(w, r)| (w + 0.5, -r)).collect();
     root.extend(crest);
@@ -285,7 +288,7 @@ fn tapped(
     let tapped = hole.steps.iter().find_map(|s| match s {
         HoleStep::Tap {
             thread: t, depth, ..
-        } if *t == thread.designation() => Some(*depth),
+        } if t.pipe() == Some(thread) => Some(*depth),
         _ => None,
     });
     let (Some(depth), Some(form)) = (tapped, thread.form()) else {
@@ -311,7 +314,7 @@ fn tapped(
         .fold(form.minor_at(deepest) / 2.0, f64::min);
     let (face, inward) = (plate.z(side), Plate::inward(side));
     let run = Run {
-        turn: turn(thread.family, form.pitch, tolerance),
+        turn: turn(thread.family.row().profile, form.pitch, tolerance),
         form: &form,
         face,
         inward,
@@ -342,7 +345,7 @@ fn turned_on(
     tolerance: &Tolerance,
 ) -> Result<Option<TaggedMesh>, SolidError> {
     let own = OutsideThread::mate_of(thread);
-    let Some((place, [from, to])) = outside.threaded(&own.designation()) else {
+    let Some((place, [from, to])) = outside.threaded(&own) else {
         return Ok(None);
     };
     let (Some(form), Some(external)) = (thread.form(), own.form()) else {
@@ -358,7 +361,7 @@ fn turned_on(
     let height = |depth: f64| face + inward * depth;
     let ends = (height(start), height(end));
     let run = Run {
-        turn: turn(thread.family, form.pitch, tolerance),
+        turn: turn(thread.family.row().profile, form.pitch, tolerance),
         form: &form,
         face: height(from + gauge),
         inward: -inward,

@@ -2,14 +2,15 @@
 //!
 //! Input: its tables. Output: the typed section. Decides nothing.
 
-use super::key::{Case, Kind, REQUIRED, Rule, Variants, count, length, quantity, section};
-use super::mold::{PLATE_MATERIALS, SCREWS};
-use super::reader::Place;
+use super::key::{Case, Kind, REQUIRED, Rule, Variants, count, length, quantity};
+use super::place::Place;
+use super::section::section;
 use super::shape::{OutlineSpec, ShapeKeys};
+use super::stock::{PLATE_MATERIALS, SCREWS};
 use super::value::{Value, Word, words};
+use crate::base::Opt;
 use crate::base::dimension::Dimension;
 use crate::base::{Angle, Given, Length};
-use crate::spec::job::Opt;
 use serde::Serialize;
 use toml::Spanned;
 use toml::de::DeValue;

@@ -5,16 +5,17 @@
 
 use super::codes;
 use super::key::Kind;
-use super::mesh::MESH_FILES;
-use super::reader::Place;
+use super::place::Place;
 use super::value::Value;
-use crate::base::{Diagnostic, Diagnostics, Span};
-use crate::spec::Job;
+use crate::base::Span;
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use toml::Spanned;
 use toml::de::DeValue;
+
+/// Mesh files that are read.
+pub const MESH_FILES: &[&str] = &["stl", "3mf", "obj"];
 
 /// Largest drawing and largest mesh, bytes: 2 million triangles in binary STL are 100 MB.
 const LARGEST: [u64; 2] = [32 << 20, 128 << 20];
@@ -88,43 +89,5 @@ impl Value for FileName {
             ),
         ));
         None
-    }
-}
-
-impl Job {
-    /// A file that was read beside this job, for a changed text of it.
-    ///
-    /// # Errors
-    /// A name that this job does not have.
-    pub fn beside_again(&self, name: &str) -> Result<Vec<u8>, String> {
-        let known = self.attached.get(name);
-        known.map_or(Err("was not read".to_owned()), |b| Ok(b.to_vec()))
-    }
-
-    /// Reads every file that the job names.
-    ///
-    /// # Errors
-    /// `file-not-read` at each name whose file cannot be had.
-    pub fn attach(&mut self, beside: &Beside<'_>) -> Result<(), Diagnostics> {
-        let mut faults = Diagnostics::default();
-        for given in &self.file_names {
-            let name = &given.value;
-            if self.attached.contains_key(name) {
-                continue;
-            }
-            match beside(name) {
-                Ok(bytes) => {
-                    self.attached.insert(name.clone(), bytes.into());
-                }
-                Err(why) => faults.push(Diagnostic::new(
-                    codes::FILE_NOT_READ,
-                    given.span,
-                    format!("the file \"{name}\" {why}"),
-                    "this file",
-                    "the name is taken relative to the parameter file's folder; mind capital letters",
-                )),
-            }
-        }
-        faults.or(())
     }
 }

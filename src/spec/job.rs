@@ -3,10 +3,10 @@
 //! Input: the sections' tables. Output: a [`Job`]. The sections themselves are
 //! in the modules beside this one and found here under one roof.
 
-use super::key::{Kind, section};
-use super::reader::Place;
+use super::key::Kind;
+use super::place::Place;
+use super::section::section;
 use super::value::{Value, Word, words};
-use crate::base::Given;
 use serde::Serialize;
 use toml::Spanned;
 use toml::de::DeValue;
@@ -27,11 +27,12 @@ pub use super::part_feature::{FeatureKind, FeatureSpec, HoleSpec};
 pub use super::profile::ProfileSpec;
 pub use super::reducer::{Gender, Grip, Outlet, ReducerSection};
 pub use super::shape::{DrawingOrigin, DrawingSize, DrawingSpec, OutlineSpec, PathStep};
-pub use super::shop::{FillEffort, OutputSection, ShopSection};
+pub use super::shop::{
+    DxfVersion, FillEffort, OutputSection, Projection, ShopMachine, ShopSection,
+};
+use crate::base::Given;
+pub use crate::base::Opt;
 pub use crate::data::{PipeFamily, PipeThread};
-
-/// An optional value with its place in the file.
-pub type Opt<T> = Option<Given<T>>;
 
 /// The whole parameter file.
 #[derive(Debug, Clone, PartialEq, Serialize, Default)]

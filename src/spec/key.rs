@@ -1,7 +1,6 @@
 //! What a key of the parameter file is: one definition for reader, schema, help and live form.
 //!
-//! Input: nothing. Output: [`Key`], [`Section`] and the `section!` macro, which
-//! makes a section's struct, its list of keys and its reader from one text.
+//! Input: nothing. Output: [`Key`], [`Section`].
 //! Does not read files (see [`super::reader`]) and knows no section by name.
 
 use crate::base::dimension::Dimension;
@@ -161,6 +160,34 @@ pub struct Section {
 }
 
 impl Section {
+    /// Of the whole file: every key with its dotted path, sections themselves not.
+    pub fn all(&self) -> Vec<(String, &'static Key)> {
+        let mut list = Vec::new();
+        for section in self.keys {
+            if let Kind::Table(s) = section.kind {
+                walk(s, section.name.to_owned(), &mut list);
+            }
+        }
+        list
+    }
+
+    /// The sections and tables, as headers, that have a key of this name.
+    pub(crate) fn homes(&self, name: &str) -> Vec<String> {
+        let mut list: Vec<String> = self
+            .all()
+            .into_iter()
+            .filter(|(_, k)| k.name == name)
+            .filter_map(|(path, _)| path.rsplit_once('.').map(|(head, _)| head.to_owned()))
+            .map(|head| match head.strip_suffix("[]") {
+                Some(h) if !h.contains("[]") => format!("[[{h}]]"),
+                _ => format!("[{head}]"),
+            })
+            .filter(|head| !head.contains("[]."))
+            .collect();
+        list.truncate(3);
+        list
+    }
+
     /// A key by name.
     pub fn key(&self, name: &str) -> Option<&'static Key> {
         self.keys.iter().find(|k| k.name == name)
@@ -203,57 +230,14 @@ impl Case {
     }
 }
 
-/// Makes a section: the struct with one optional field per key, the constant
-/// `SECTION` that lists the keys, and `read`, from one definition.
-///
-/// A key reads: doc comment, `name: Type = kind, "what happens when left out", "example";`
-macro_rules! section {
-    (
-        $(#[$meta:meta])*
-        $vis:vis struct $name:ident, $path:literal, $about:literal;
-        $(rules $rules:expr;)?
-        $(variants $variants:expr;)?
-        $(
-            $(#[doc = $doc:literal])+
-            $field:ident : $ty:ty = $kind:expr, $default:expr, $example:literal;
-        )*
-    ) => {
-        $(#[$meta])*
-        #[derive(Debug, Clone, PartialEq, serde::Serialize, Default)]
-        $vis struct $name {
-            $(
-                $(#[doc = $doc])+
-                $vis $field: $crate::spec::job::Opt<$ty>,
-            )*
+fn walk(section: &'static Section, path: String, list: &mut Vec<(String, &'static Key)>) {
+    for key in section.keys {
+        let dotted = format!("{path}.{}", key.name);
+        list.push((dotted.clone(), key));
+        match key.kind {
+            Kind::Table(s) => walk(s, dotted, list),
+            Kind::Tables(s, _) => walk(s, format!("{dotted}[]"), list),
+            _ => {}
         }
-
-        impl $name {
-            /// The keys of this section.
-            pub const SECTION: &'static $crate::spec::key::Section = &$crate::spec::key::Section {
-                name: $path,
-                about: $about,
-                keys: &[$(
-                    $crate::spec::key::Key {
-                        name: stringify!($field),
-                        kind: $kind,
-                        default: $default,
-                        doc: concat!($($doc),+).trim_ascii(),
-                        example: $example,
-                    },
-                )*],
-                rules: $crate::spec::key::section!(@or &[] $(, $rules)?),
-                variants: $crate::spec::key::section!(@some $($variants)?),
-            };
-
-            /// Reads the section; what is wrong goes to the reader.
-            pub(in $crate::spec) fn read(table: &$crate::spec::reader::Table<'_, '_>) -> Self {
-                Self { $($field: table.take(stringify!($field)),)* }
-            }
-        }
-    };
-    (@or $default:expr) => { $default };
-    (@or $default:expr, $given:expr) => { $given };
-    (@some) => { None };
-    (@some $given:expr) => { Some($given) };
+    }
 }
-pub(crate) use section;

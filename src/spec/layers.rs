@@ -2,14 +2,32 @@
 //!
 //! Input: its table. Output: the typed section. Decides nothing.
 
-use super::key::{Kind, length, section};
-use super::mold::PLATE_MATERIALS;
-use super::value::words;
+use super::key::{Kind, length};
+use super::place::Place;
+use super::section::section;
+use super::stock::PLATE_MATERIALS;
+use super::value::{Value, Word, word, words};
 use crate::base::Length;
+use crate::data::profile::Process;
 use serde::Serialize;
+use toml::Spanned;
+use toml::de::DeValue;
 
 /// Services that cut sheets; words of `shop.machines` too.
-pub const CUTTERS: &[&str] = &["laser", "waterjet", "plasma"];
+impl Word for Process {
+    const WORDS: &'static [(&'static str, Self)] = &[
+        ("laser", Process::Laser),
+        ("waterjet", Process::Waterjet),
+        ("plasma", Process::Plasma),
+    ];
+    const NAMES: &'static [&'static str] = &["laser", "waterjet", "plasma"];
+}
+
+impl Value for Process {
+    fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
+        word(at, value)
+    }
+}
 
 /// How the mold's body is made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
@@ -31,7 +49,7 @@ section! {
     /// Metal of the sheets: 5083, 6082 or 7075 (aluminium), S235 or S275 (steel).
     material: String = Kind::Material(PLATE_MATERIALS), "as the closing plates", "\"S235\"";
     /// Service that cuts them: laser, waterjet or plasma.
-    cut: String = Kind::Word(CUTTERS), "the finest in shop.machines, else laser", "\"laser\"";
+    cut: Process = Kind::Word(<Process as Word>::NAMES), "the finest in shop.machines, else laser", "\"laser\"";
     /// How far each sheet's opening is smaller all around than that of the sheet above it: the draft of a layered mold.
     step: Length = length(0.0, 5.0), "sheet thickness × tan(draft), at least the cut's tolerance", "0.2";
 }

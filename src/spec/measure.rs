@@ -5,7 +5,7 @@
 
 use super::codes;
 use super::key::Kind;
-use super::reader::Place;
+use super::place::Place;
 use super::value::Value;
 use crate::base::dimension::Dimension;
 use crate::base::quantity::{self, QuantityError};

@@ -2,21 +2,19 @@
 //!
 //! Input: its table. Output: the typed section. Does not read the file (see `part::imported`).
 
-use super::attached::FileName;
-use super::key::{Kind, REQUIRED, length, quantity, section};
-use super::reader::Place;
+use super::attached::{FileName, MESH_FILES};
+use super::key::{Kind, REQUIRED, length, quantity};
+use super::place::Place;
+use super::section::section;
 use super::value::{Value, Word, words};
+use crate::base::Opt;
 use crate::base::dimension::Dimension;
 use crate::base::{Angle, Given, Length};
-use crate::spec::job::Opt;
 use crate::trace::mesh::TracedMesh;
 use serde::Serialize;
 use std::sync::Arc;
 use toml::Spanned;
 use toml::de::DeValue;
-
-/// Mesh files that are read.
-pub const MESH_FILES: &[&str] = &["stl", "3mf", "obj"];
 
 /// What one unit of a file is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]

@@ -8,6 +8,7 @@
 //! schema, the help texts and the form are made from that definition.
 
 pub mod adaptor;
+mod attach;
 pub mod attached;
 pub mod codes;
 pub mod edit;
@@ -21,15 +22,18 @@ pub mod mesh;
 pub mod mold;
 pub mod part;
 pub mod part_feature;
+mod place;
 pub mod profile;
 pub mod read;
 mod reader;
 pub mod reducer;
 mod rules;
 pub mod schema;
+mod section;
 pub mod sections;
 pub mod shape;
 pub mod shop;
+pub mod stock;
 mod suggest;
 mod syntax;
 pub mod templates;

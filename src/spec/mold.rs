@@ -2,18 +2,16 @@
 //!
 //! Input: their tables. Output: their typed sections. Decides nothing.
 
-use super::key::{Kind, Rule, count, length, quantity, section};
+use super::key::{Kind, Rule, count, length, quantity};
 use super::layers::{Build, LayersSection};
+use super::section::section;
+use super::stock::{PLATE_MATERIALS, SCREWS};
 use super::value::{Word, words};
 use crate::base::dimension::Dimension;
 use crate::base::{Angle, Length};
 use crate::sketch::Point;
 use serde::Serialize;
 
-/// Metals a plate may be made of.
-pub const PLATE_MATERIALS: &[&str] = &["5083", "6082", "7075", "S235", "S275"];
-/// Screw sizes.
-pub const SCREWS: &[&str] = &["M3", "M4", "M5", "M6", "M8", "M10", "M12", "M16"];
 /// Property classes of screws.
 pub const CLASSES: &[&str] = &["8.8", "10.9", "12.9", "A2-70"];
 

@@ -2,34 +2,21 @@
 //!
 //! Input: its tables. Output: the typed section. Does not build bodies (see `part`).
 
-use super::key::{Kind, Rule, length, quantity, section};
+use super::key::{Kind, Rule, length, quantity};
 use super::mesh::{MeshKeys, MeshSpec};
 use super::part_feature::{FeatureKeys, FeatureSpec, HoleKeys, HoleSpec};
+pub use super::part_feature::{MOST, PartSide};
+use super::place::Place;
 use super::profile::{ProfileKeys, ProfileSpec};
-use super::reader::Place;
+use super::section::section;
 use super::shape::{OutlineSpec, ShapeKeys};
-use super::value::{Value, words};
+use super::value::Value;
+use crate::base::Opt;
 use crate::base::dimension::Dimension;
 use crate::base::{Angle, Given, Length, Span};
-use crate::spec::job::Opt;
 use serde::Serialize;
 use toml::Spanned;
 use toml::de::DeValue;
-
-/// Most holes, and most features, of a part.
-pub const MOST: usize = 200;
-
-/// Side of the part: `top` towards the nozzle (A plate), `bottom` away from it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
-#[serde(rename_all = "lowercase")]
-pub enum PartSide {
-    /// Towards the A plate.
-    Top,
-    /// Towards the B plate.
-    #[default]
-    Bottom,
-}
-words!(PartSide { "top" => PartSide::Top, "bottom" => PartSide::Bottom });
 
 /// Edge treatment.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]

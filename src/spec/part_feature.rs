@@ -3,15 +3,15 @@
 //! Input: their tables. Output: the typed entries. Does not build bodies (see `part`).
 
 use super::codes;
-use super::key::{Case, Kind, REQUIRED, Rule, Variants, count, length, quantity, section};
-use super::part::{MOST, PartSide};
-use super::reader::Place;
+use super::key::{Case, Kind, REQUIRED, Rule, Variants, count, length, quantity};
+use super::place::Place;
+use super::section::section;
 use super::shape::{LARGEST, OutlineSpec, ShapeKeys};
 use super::value::{Value, Word, list, words};
+use crate::base::Opt;
 use crate::base::dimension::Dimension;
 use crate::base::{Angle, Diagnostic, Given, Length};
 use crate::sketch::Point;
-use crate::spec::job::Opt;
 use serde::Serialize;
 use toml::Spanned;
 use toml::de::DeValue;
@@ -24,6 +24,21 @@ pub struct HoleSpec {
     /// Its shape (a plain `diameter` means a circle).
     pub outline: OutlineSpec,
 }
+
+/// Most holes, and most features, of a part.
+pub const MOST: usize = 200;
+
+/// Side of the part: `top` towards the nozzle (A plate), `bottom` away from it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "lowercase")]
+pub enum PartSide {
+    /// Towards the A plate.
+    Top,
+    /// Towards the B plate.
+    #[default]
+    Bottom,
+}
+words!(PartSide { "top" => PartSide::Top, "bottom" => PartSide::Bottom });
 
 section! {
     /// The keys of `[[part.hole]]`.

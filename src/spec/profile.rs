@@ -2,13 +2,14 @@
 //!
 //! Input: its table. Output: the typed section. Does not draw it (see `part`).
 
-use super::key::{Kind, REQUIRED, length, section};
-use super::reader::Place;
+use super::key::{Kind, REQUIRED, length};
+use super::place::Place;
+use super::section::section;
 use super::shape::{LARGEST, OutlineSpec, PathStep, StepKeys};
 use super::value::Value;
+use crate::base::Opt;
 use crate::base::{Given, Length};
 use crate::sketch::Point;
-use crate::spec::job::Opt;
 use serde::Serialize;
 use toml::Spanned;
 use toml::de::DeValue;

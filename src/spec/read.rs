@@ -5,7 +5,8 @@
 
 use super::codes;
 use super::job::{FileKeys, Job, JobKind, Joint};
-use super::reader::{Findings, Table};
+use super::place::Findings;
+use super::reader::Table;
 use super::sections::FILE;
 use super::syntax;
 use crate::base::{Diagnostic, Diagnostics, Span};
@@ -64,7 +65,7 @@ pub fn read(text: &str) -> Result<Job, Diagnostics> {
             "begin with a template: `platewright new coaster my.toml`",
         )));
     }
-    let found = Findings::new(broken.first().map(|d| d.span.start));
+    let found = Findings::new(broken.first().map(|d| d.span.start), FILE);
     let start = Span::default();
     let table = Table::open(&root, start, FILE, String::new(), &found);
     let keys = FileKeys::read(&table);
@@ -97,7 +98,7 @@ pub fn read(text: &str) -> Result<Job, Diagnostics> {
     all.or(job)
 }
 
-fn value<T: Default>(given: super::job::Opt<T>) -> T {
+fn value<T: Default>(given: crate::base::Opt<T>) -> T {
     given.map(|g| g.value).unwrap_or_default()
 }
 

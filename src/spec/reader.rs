@@ -6,70 +6,12 @@
 
 use super::codes;
 use super::key::{Case, Key, Section};
+use super::place::{Findings, Place};
 use super::suggest::{closest, join, list};
 use super::value::Value;
-use crate::base::{Diagnostic, Diagnostics, Given, Span};
-use std::cell::RefCell;
+use crate::base::{Diagnostic, Given, Span};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
-
-/// Most diagnostics kept of one file.
-const MOST: usize = 100;
-
-/// What has been found wrong so far.
-pub(crate) struct Findings {
-    list: RefCell<Diagnostics>,
-    /// Where the text could not be parsed, if anywhere: then nothing is called missing,
-    /// and what follows may have landed in another section.
-    broken_at: Option<usize>,
-    /// Names of files that the text asks for.
-    files: RefCell<Vec<Given<String>>>,
-}
-
-impl Findings {
-    pub(crate) fn new(broken_at: Option<usize>) -> Self {
-        Self {
-            list: RefCell::default(),
-            broken_at,
-            files: RefCell::default(),
-        }
-    }
-    pub(crate) fn push(&self, d: Diagnostic) {
-        let mut list = self.list.borrow_mut();
-        if list.0.len() < MOST {
-            list.push(d);
-        } else if list.0.len() == MOST {
-            list.push(Diagnostic::new(
-                codes::TOO_MANY_ERRORS,
-                d.span,
-                format!("more than {MOST} errors"),
-                "the rest is not shown",
-                "mend the errors above and run again",
-            ));
-        }
-    }
-    /// Reports something that is missing, unless part of the text was not understood.
-    pub(crate) fn push_missing(&self, d: Diagnostic) {
-        if self.broken_at.is_none() {
-            self.push(d);
-        }
-    }
-    /// Notes a file that has to be read.
-    pub(crate) fn file(&self, name: &str, span: Span) {
-        self.files
-            .borrow_mut()
-            .push(Given::new(name.to_owned(), span));
-    }
-    /// The files noted so far, in order of place.
-    pub(crate) fn take_files(&self) -> Vec<Given<String>> {
-        let mut files = self.files.take();
-        files.sort_by_key(|f| f.span.start);
-        files
-    }
-    pub(crate) fn into_diagnostics(self) -> Diagnostics {
-        self.list.into_inner()
-    }
-}
 
 /// One table being read.
 pub(super) struct Table<'t, 'i> {
@@ -79,15 +21,6 @@ pub(super) struct Table<'t, 'i> {
     pub(crate) section: &'static Section,
     /// Dotted path for messages: `part.feature[2]`; empty for the file.
     pub(crate) path: String,
-    pub(crate) found: &'t Findings,
-}
-
-/// A value that is being read: its key and where.
-pub(super) struct Place<'t> {
-    pub(crate) key: &'static Key,
-    /// Dotted path with the key.
-    pub(crate) path: String,
-    pub(crate) span: Span,
     pub(crate) found: &'t Findings,
 }
 
@@ -225,7 +158,7 @@ impl<'t, 'i> Table<'t, 'i> {
             );
             return;
         }
-        let homes = super::sections::homes(name);
+        let homes = self.found.root.homes(name);
         if !value.is_table() && !homes.is_empty() {
             self.found.push(Diagnostic::new(
                 codes::WRONG_SECTION,

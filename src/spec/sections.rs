@@ -14,25 +14,7 @@ pub const FILE: &Section = FileKeys::SECTION;
 /// Every key with its dotted path, in the order of the documentation:
 /// `bolts.count`, `part.feature[].kind`. Sections themselves are not listed.
 pub fn all() -> Vec<(String, &'static Key)> {
-    let mut list = Vec::new();
-    for section in FILE.keys {
-        if let Kind::Table(s) = section.kind {
-            walk(s, section.name.to_owned(), &mut list);
-        }
-    }
-    list
-}
-
-fn walk(section: &'static Section, path: String, list: &mut Vec<(String, &'static Key)>) {
-    for key in section.keys {
-        let dotted = format!("{path}.{}", key.name);
-        list.push((dotted.clone(), key));
-        match key.kind {
-            Kind::Table(s) => walk(s, dotted, list),
-            Kind::Tables(s, _) => walk(s, format!("{dotted}[]"), list),
-            _ => {}
-        }
-    }
+    FILE.all()
 }
 
 /// The key at a dotted path; list places may be numbered: `part.feature[2].kind`.
@@ -87,20 +69,4 @@ static NOTHING: Section = Section {
 pub fn nearest(path: &str) -> Option<String> {
     let all = all();
     closest(path, all.iter().map(|(p, _)| p.as_str())).map(|(p, _)| p.to_owned())
-}
-
-/// The sections and tables, as headers, that have a key of this name.
-pub(crate) fn homes(name: &str) -> Vec<String> {
-    let mut list: Vec<String> = all()
-        .into_iter()
-        .filter(|(_, k)| k.name == name)
-        .filter_map(|(path, _)| path.rsplit_once('.').map(|(head, _)| head.to_owned()))
-        .map(|head| match head.strip_suffix("[]") {
-            Some(h) if !h.contains("[]") => format!("[[{h}]]"),
-            _ => format!("[{head}]"),
-        })
-        .filter(|head| !head.contains("[]."))
-        .collect();
-    list.truncate(3);
-    list
 }

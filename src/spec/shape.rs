@@ -5,13 +5,14 @@
 
 use super::attached::FileName;
 use super::codes;
-use super::key::{Case, Kind, REQUIRED, Rule, Variants, count, length, quantity, section};
-use super::reader::Place;
+use super::key::{Case, Kind, REQUIRED, Rule, Variants, count, length, quantity};
+use super::place::Place;
+use super::section::section;
 use super::value::{Value, Word, list, words};
+use crate::base::Opt;
 use crate::base::dimension::Dimension;
 use crate::base::{Angle, Given, Length, Span};
 use crate::sketch::Point;
-use crate::spec::job::Opt;
 use crate::trace::Traced;
 use serde::Serialize;
 use std::sync::Arc;

@@ -2,10 +2,13 @@
 //!
 //! Input: their tables. Output: their typed sections. Decides nothing.
 
-use super::key::{Kind, Rule, count, length, quantity, section};
+use super::key::{Kind, Rule, count, length, quantity};
+use super::section::section;
 use super::value::{Word, words};
 use crate::base::Length;
 use crate::base::dimension::Dimension;
+use crate::data::cutting::ToolMaterial;
+use crate::data::profile::Process;
 use serde::Serialize;
 
 /// Speeds of a spindle.
@@ -13,6 +16,86 @@ const TURNINGS: Kind = Kind::Turnings {
     min: 10.0,
     max: 60000.0,
 };
+
+/// A machine, or a service, that may be at hand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum ShopMachine {
+    /// Drill press.
+    #[serde(rename = "drill press")]
+    DrillPress,
+    /// Milling machine.
+    Mill,
+    /// CNC mill or router.
+    Cnc,
+    /// Laser cutter.
+    Laser,
+    /// Plasma cutter.
+    Plasma,
+    /// Waterjet cutter.
+    Waterjet,
+    /// Welder.
+    Welder,
+    /// Lathe.
+    Lathe,
+}
+words!(ShopMachine {
+    "drill press" => ShopMachine::DrillPress,
+    "mill" => ShopMachine::Mill,
+    "cnc" => ShopMachine::Cnc,
+    "laser" => ShopMachine::Laser,
+    "plasma" => ShopMachine::Plasma,
+    "waterjet" => ShopMachine::Waterjet,
+    "welder" => ShopMachine::Welder,
+    "lathe" => ShopMachine::Lathe,
+});
+
+impl ShopMachine {
+    /// All of these in words: "drill press, mill".
+    pub fn list(all: &[Self]) -> String {
+        all.iter().map(|m| m.word()).collect::<Vec<_>>().join(", ")
+    }
+}
+
+impl From<Process> for Option<ShopMachine> {
+    fn from(cut: Process) -> Self {
+        match cut {
+            Process::Laser => Some(ShopMachine::Laser),
+            Process::Plasma => Some(ShopMachine::Plasma),
+            Process::Waterjet => Some(ShopMachine::Waterjet),
+            Process::Oxyfuel => None,
+        }
+    }
+}
+
+/// Release of a DXF file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+pub enum DxfVersion {
+    /// AC1015: LWPOLYLINE, handles, a unit in the header. Read by nearly everything.
+    #[default]
+    R2000,
+    /// AC1009: POLYLINE and VERTEX. For old controllers; it has no unit field, so the
+    /// unit stands in a comment and must be told on the order.
+    R12,
+}
+words!(DxfVersion { "R2000" => DxfVersion::R2000, "R12" => DxfVersion::R12 });
+
+/// How the views of a drawing are arranged, ISO 5456-2.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "kebab-case")]
+pub enum Projection {
+    /// What is seen from above stands below (the usual in Europe).
+    #[default]
+    FirstAngle,
+    /// What is seen from above stands above.
+    ThirdAngle,
+}
+words!(Projection {
+    "first-angle" => Projection::FirstAngle,
+    "third-angle" => Projection::ThirdAngle,
+});
+
+words!(ToolMaterial { "HSS" => ToolMaterial::Hss, "carbide" => ToolMaterial::Carbide });
 
 section! {
     /// `[shop]`
@@ -41,13 +124,13 @@ section! {
     /// Lathe: every speed its gears give; two numbers: from and to, stepless.
     lathe_speeds: Vec<f64> = TURNINGS, "a usual bench lathe", "[125, 210, 420, 620, 1000, 2000]";
     /// What is at hand: drill press, mill, cnc, laser, plasma, waterjet, welder, lathe.
-    machines: Vec<String> = Kind::Words(&["drill press", "mill", "cnc", "laser", "plasma", "waterjet", "welder", "lathe"]), "drill press and mill", "[\"drill press\", \"mill\"]";
+    machines: Vec<ShopMachine> = Kind::Words(<ShopMachine as Word>::NAMES), "drill press and mill", "[\"drill press\", \"mill\"]";
     /// Width of the sheets that the cutting service cuts from.
     sheet_width: Length = length(50.0, 6000.0), "one sheet as large as the plates need", "1000";
     /// Height of the sheets that the cutting service cuts from.
     sheet_height: Length = length(50.0, 6000.0), "one sheet as large as the plates need", "500";
     /// Cutter material: HSS or carbide.
-    cutter_material: String = Kind::Word(&["HSS", "carbide"]), "HSS", "\"HSS\"";
+    cutter_material: ToolMaterial = Kind::Word(<ToolMaterial as Word>::NAMES), "HSS", "\"HSS\"";
 }
 
 section! {
@@ -56,11 +139,11 @@ section! {
     /// Largest distance between a mesh and the true surface.
     chord_tolerance: Length = length(0.001, 1.0), "a hundredth of a millimetre or so, by size", "0.02";
     /// DXF version: R2000 or R12.
-    dxf_version: String = Kind::Word(&["R2000", "R12"]), "R2000", "\"R12\"";
+    dxf_version: DxfVersion = Kind::Word(<DxfVersion as Word>::NAMES), "R2000", "\"R12\"";
     /// Kerf to compensate on the profile's cut layer; 0 for the nominal contour.
     kerf: Length = length(0.0, 6.0), "0, the cutting service compensates", "0.2";
     /// How the views of drawings are arranged: first-angle (ISO, the usual in Europe) or third-angle.
-    projection: String = Kind::Word(&["first-angle", "third-angle"]), "first-angle", "\"third-angle\"";
+    projection: Projection = Kind::Word(<Projection as Word>::NAMES), "first-angle", "\"third-angle\"";
     /// Cut the true thread of the nozzle's seat into STL and 3MF (for prints); STEP and DXF keep the plain bore.
     thread_form: bool = Kind::Flag, "no, the plain tap drill", "true";
     /// Fill computation: full (three grades and the margin), quick (one grade, coarser) or off.

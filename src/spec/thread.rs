@@ -5,10 +5,10 @@
 
 use super::codes;
 use super::key::Kind;
-use super::reader::Place;
+use super::place::Place;
 use super::value::Value;
-use crate::data::PipeThread;
 use crate::data::pipe_fit::OutsideThread;
+use crate::data::{PipeFamily, PipeThread};
 use toml::Spanned;
 use toml::de::DeValue;
 
@@ -96,7 +96,7 @@ fn fault(text: &str) -> BadThread {
     let size = size_of(text);
     let shown = size.clone().unwrap_or_else(|| "1/2".into());
     match letters.as_str() {
-        "G" | "RP" | "RC" | "NPT" => {
+        l if family_of(l).is_some() => {
             let sizes: Vec<&str> = crate::data::pipe::sizes().collect();
             let sizes = format!("nominal sizes: {}", sizes.join(", "));
             match size {
@@ -140,18 +140,26 @@ fn fault(text: &str) -> BadThread {
             None,
         ),
         l => {
-            let near = super::suggest::closest(l, ["G", "Rp", "Rc", "NPT"]).map(|w| w.0);
+            let near = super::suggest::closest(l, PipeFamily::ALL.map(PipeFamily::letters));
+            let near = near.and_then(|w| family_of(&w.0.to_uppercase()));
             let instead = near.filter(|_| size.is_some() && l.len() > 1).map(|f| {
-                if f == "NPT" {
-                    format!("{shown} NPT")
-                } else {
-                    format!("{f} {shown}")
+                let letters = f.letters();
+                match f.row().letters_last {
+                    true => format!("{shown} {letters}"),
+                    false => format!("{letters} {shown}"),
                 }
             });
             let family: String = letters.chars().take(12).collect();
             bad(format!("unknown thread family \"{family}\""), FORM, instead)
         }
     }
+}
+
+/// The family of these letters, written large.
+fn family_of(letters: &str) -> Option<PipeFamily> {
+    let all = PipeFamily::ALL.into_iter();
+    all.into_iter()
+        .find(|f| f.letters().eq_ignore_ascii_case(letters))
 }
 
 fn sizes_hold(size: &str) -> bool {

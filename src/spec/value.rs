@@ -6,7 +6,7 @@
 use super::codes;
 use super::key::Kind;
 use super::measure::plain;
-use super::reader::Place;
+use super::place::Place;
 use crate::base::slug::slug;
 use crate::base::units::number;
 use crate::base::{Length, Span};
@@ -47,7 +47,7 @@ macro_rules! words {
         }
         impl $crate::spec::value::Value for $name {
             fn read(
-                at: &$crate::spec::reader::Place<'_>,
+                at: &$crate::spec::place::Place<'_>,
                 value: &toml::Spanned<toml::de::DeValue<'_>>,
             ) -> Option<Self> {
                 $crate::spec::value::word(at, value)
@@ -279,6 +279,15 @@ impl Value for Vec<f64> {
     }
 }
 
+impl<T: Word> Value for Vec<T>
+where
+    T: Value,
+{
+    fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
+        list(at, value, 1, 40)
+    }
+}
+
 impl Value for Vec<String> {
     fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
         list(at, value, 1, 40)
@@ -309,7 +318,7 @@ impl Value for Point {
 mod tests {
     use crate::data::{material, plastics};
     use crate::spec::machine::PLASTICS;
-    use crate::spec::mold::PLATE_MATERIALS;
+    use crate::spec::stock::PLATE_MATERIALS;
 
     #[test]
     fn the_words_of_the_file_are_the_keys_of_the_tables() {

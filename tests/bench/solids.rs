@@ -2,9 +2,9 @@
 //! (No time is asserted; `cargo bench --bench solids`.) Also prints triangles once.
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use platewright::design::hole::Depth;
+use platewright::design::hole::{Depth, TaperKind};
 use platewright::design::{Face, Feature, Hole, HoleStep, Impression, Plate, Purpose, Shape, Side};
-use platewright::part::{Form, ProfilePoint, Role};
+use platewright::part::{BodyOf, Form, ProfilePoint, Role};
 use platewright::sketch::{Contour, Path, Point, Region, Vertex};
 use platewright::solid::{PlateCache, Tolerance, audit, plate_solid_cached, plate_solid_joined};
 use std::f64::consts::FRAC_PI_8;
@@ -118,6 +118,7 @@ fn coaster() -> [Plate; 2] {
         0.0,
         0.0,
         vec![HoleStep::Taper {
+            kind: TaperKind::Sprue,
             dia_face: 6.0,
             dia_end: 4.6,
             depth: 20.0,
@@ -163,7 +164,7 @@ fn coaster() -> [Plate; 2] {
         Face::High,
         Shape::Cavity(Impression {
             at: Point::new(0.0, 0.0),
-            labels: bodies.iter().map(|_| String::new()).collect(),
+            labels: bodies.iter().map(|_| BodyOf::Outline).collect(),
             bodies,
             depth: 4.0,
             corner_radius: 1.0,

@@ -5,9 +5,9 @@
 //! `tests/reference/reference_solids.py` can make the same solids with another kernel.
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use platewright::design::hole::Depth;
+use platewright::design::hole::{Depth, TaperKind};
 use platewright::design::{Face, Feature, Hole, HoleStep, Impression, Plate, Purpose, Shape, Side};
-use platewright::part::{Form, ProfilePoint, Role};
+use platewright::part::{BodyOf, Form, ProfilePoint, Role};
 use platewright::sketch::{Contour, Path, Point, Region, Vertex};
 use platewright::solid::brep::{Brep, recover};
 use platewright::solid::{Tolerance, plate_solid};
@@ -130,6 +130,7 @@ fn coaster() -> Vec<Plate> {
                 0.0,
                 0.0,
                 vec![HoleStep::Taper {
+                    kind: TaperKind::Sprue,
                     dia_face: 6.0,
                     dia_end: 4.6,
                     depth: 20.0,
@@ -141,7 +142,7 @@ fn coaster() -> Vec<Plate> {
         Face::High,
         Shape::Cavity(Impression {
             at: Point::origin(),
-            labels: vec![String::new(); bodies.len()],
+            labels: vec![BodyOf::Outline; bodies.len()],
             bodies,
             depth: 4.0,
             corner_radius: 1.0,

@@ -45,6 +45,7 @@ fn radius(steps: &[HoleStep], depth: f64) -> f64 {
             dia_face,
             dia_end,
             depth: d,
+            ..
         } => (depth <= *d).then(|| 0.5 * (dia_face + (dia_end - dia_face) * depth / d)),
         _ => None,
     };
@@ -230,11 +231,11 @@ fn the_port_of_g_1_2_is_the_standards() {
     assert_eq!(value(&d, "nozzle.seat_depth"), "19 mm");
     assert_eq!(value(&d, "nozzle.stop"), "collar on the ring");
     assert_eq!(value(&d, "nozzle.tip"), "ø18.7 × 4.5 mm");
-    assert!(
-        d.hardware
-            .iter()
-            .any(|h| h.designation.contains("DIN 7603 form A - 21 x 26 x 1.5"))
-    );
+    assert!(d.hardware.iter().any(|h| {
+        h.item
+            .to_string()
+            .contains("DIN 7603 form A - 21 x 26 x 1.5")
+    }));
     // Plug screw M22 in aluminium 33 N·m, stud end 52: the lower. In steel 65.
     assert_eq!(value(&d, "nozzle.seal_torque"), "33 N·m");
     let steel = of(&coaster(
@@ -251,7 +252,7 @@ fn the_port_of_g_1_2_is_the_standards() {
         !lathe
             .hardware
             .iter()
-            .any(|h| h.designation.contains("DIN 7603"))
+            .any(|h| h.item.to_string().contains("DIN 7603"))
     );
     let groove = with("end = \"thread\"\n[shop]\nmachines = [\"lathe\"]\n");
     let SeatKind::Tapped(t) = &groove.nozzle.kind else {

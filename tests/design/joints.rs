@@ -160,14 +160,14 @@ fn welded_fittings_of_four_kinds() {
     assert!(
         plug.hardware
             .iter()
-            .any(|h| h.designation.contains("plug G 1/2"))
+            .any(|h| h.item.to_string().contains("plug G 1/2"))
     );
     let nipple = with("fitting = \"nipple\"\nthread = \"Rp 1/2\"\nfitting_locate = \"scribe\"\n");
     assert!(
         nipple
             .hardware
             .iter()
-            .any(|h| h.designation.contains("nipple R 1/2"))
+            .any(|h| h.item.to_string().contains("nipple R 1/2"))
     );
     assert_eq!(nipple.nozzle.depth, 0.0);
     assert!(

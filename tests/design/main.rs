@@ -4,7 +4,7 @@ mod closing;
 mod joints;
 
 use platewright::base::Origin;
-use platewright::design::{Design, Hints, Purpose, Shape, design};
+use platewright::design::{Design, Hints, Purpose, Shape, Use, design};
 use platewright::pipeline;
 use platewright::sketch::Point;
 use platewright::spec::{self, templates};
@@ -270,7 +270,7 @@ fn a_mold_with_a_core_is_jacked_apart() {
                     assert!((at - one).norm() > 10.0 && (at - other).norm() > 10.0);
                 }
             }
-            assert!(d.hardware.iter().any(|h| h.purpose.contains("jack")));
+            assert!(d.hardware.iter().any(|h| h.purpose == Use::Jack));
         }
     }
     let cup = of(templates::get("cup").expect("built in").text);

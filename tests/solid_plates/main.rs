@@ -6,9 +6,9 @@
 mod plates;
 
 use plates::{circle, drill, feature, plate, random_plate, rectangle, rounded};
-use platewright::design::hole::Depth;
+use platewright::design::hole::{Depth, TaperKind};
 use platewright::design::{Face, Hole, HoleStep, Impression, Plate, Shape, Side};
-use platewright::part::{Form, ProfilePoint, Role};
+use platewright::part::{BodyOf, Form, ProfilePoint, Role};
 use platewright::sketch::{Contour, Point, Region};
 use platewright::solid::boolean::{intersection, join_or_unite};
 use platewright::solid::{
@@ -106,6 +106,7 @@ fn a_sprue_ends_on_the_seat_of_the_nozzle() {
                 point_deg: 118.0,
             },
             HoleStep::Taper {
+                kind: TaperKind::Sprue,
                 dia_face: 6.8,
                 dia_end: 6.0,
                 depth: length,
@@ -205,7 +206,7 @@ fn an_impression_keeps_only_its_side_and_its_cores_stand_flush() {
     let impression = Impression {
         at: Point::new(0.0, 0.0),
         bodies,
-        labels: vec!["body".into(), "ear".into(), "core".into()],
+        labels: vec![BodyOf::Outline, BodyOf::Hole(0), BodyOf::Hole(1)],
         depth: 5.0,
         corner_radius: 0.0,
     };

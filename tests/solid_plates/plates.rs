@@ -1,6 +1,6 @@
 //! Plates for the tests: by hand, and any number at random from a seed.
 
-use platewright::design::hole::Depth;
+use platewright::design::hole::{Depth, TaperKind};
 use platewright::design::{Face, Feature, Hole, HoleStep, Plate, Purpose, Shape, Side};
 use platewright::sketch::{Contour, Path, Point, Region, Vertex};
 use std::f64::consts::FRAC_PI_8;
@@ -136,6 +136,7 @@ pub(crate) fn random_plate(seed: u64, count: usize, grid: f64) -> Plate {
             3 => Shape::Hole(Hole {
                 at: Point::new(x, y),
                 steps: vec![HoleStep::Taper {
+                    kind: TaperKind::Sprue,
                     dia_face: 8.0,
                     dia_end: d.between(3.0, 6.0, 0.1),
                     depth: 15.0,

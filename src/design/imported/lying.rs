@@ -8,7 +8,9 @@ use crate::base::{Code, Finding, Level};
 use crate::design::planner::Planner;
 use crate::part::imported::{LAID, Lying};
 use crate::sketch::Region;
+use crate::spec::job::MoldSection;
 use crate::spec::job::{MeshSpec, Up};
+use crate::spec::mesh::MeshKeys;
 use crate::trace::mesh::{TracedMesh, UnitFrom};
 
 pub(super) fn unit(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh) {
@@ -123,7 +125,9 @@ pub(super) fn lies(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh, laid: &L
     match &spec.up {
         Some(up) => {
             p.decisions
-                .decide("part.mesh.up", Some(up), word, || (up.value, rule));
+                .decide(MeshKeys::up.at("part.mesh"), Some(up), word, || {
+                    (up.value, rule)
+                });
         }
         None => p
             .decisions
@@ -132,7 +136,7 @@ pub(super) fn lies(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh, laid: &L
     lies_flat(p, spec, laid);
     stands_turned(p, spec, laid);
     let given = p.job.mold.parting.clone();
-    p.length("mold.parting", given.as_ref(), || {
+    p.length(MoldSection::parting, given.as_ref(), || {
         (
             laid.parting.z,
             Rule::new(

@@ -10,7 +10,7 @@ use super::planner::Planner;
 use crate::base::units::{decimals, number};
 use crate::base::{Given, Length, Span};
 use crate::part::imported::{Lying, Mark, MeshBody, MeshWalls, cores, lie, walls};
-use crate::part::{Form, Molded, PartBody, PartModel, Role};
+use crate::part::{BodyOf, Form, Molded, PartBody, PartModel, Role};
 use crate::sketch::Region;
 use crate::spec::job::MeshSpec;
 use crate::trace::mesh::TracedMesh;
@@ -134,19 +134,15 @@ fn molded(laid: &Laid, p: &Planner) -> Molded {
     marks.sort_unstable();
     marks.dedup_by_key(|m| m.0);
     let body = Arc::new(lying.body.clone().marked(marks).standing_steep(walls.steep));
-    let one = |label: &str, body: &Arc<MeshBody>| PartBody {
-        label: label.to_owned(),
+    let one = |of: BodyOf, body: &Arc<MeshBody>| PartBody {
+        of,
         role: Role::Add,
         form: Form::Mesh { body: body.clone() },
-        key: "part.mesh".to_owned(),
     };
-    let part = one("imported body", &body);
+    let part = one(BodyOf::Mesh, &body);
     let (low, high) = body.bounds();
     let (standing, hull) = match cores {
-        Some((core, cavity)) => (
-            vec![one("hollow", core)],
-            one("imported body with its hollows", cavity),
-        ),
+        Some((core, cavity)) => (vec![one(BodyOf::Hollow, core)], one(BodyOf::Filled, cavity)),
         None => (Vec::new(), part.clone()),
     };
     let a = if high.z > 1e-6 {

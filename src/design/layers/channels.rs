@@ -2,12 +2,13 @@
 //!
 //! Input: the sheet and the service that cuts it. Output: their sizes.
 
-use super::Layers;
+use super::build::Layers;
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::design::feed::Channel;
 use crate::design::feed_sizes::FeedSizes;
 use crate::design::planner::{PRACTICE, Planner, up_to};
+use crate::spec::job::FeedSection;
 
 /// Decides widths and the gate's land; both are as deep as the first sheet.
 pub(in crate::design) fn cut_sizes(p: &mut Planner, layers: &Layers) -> FeedSizes {
@@ -19,7 +20,7 @@ pub(in crate::design) fn cut_sizes(p: &mut Planner, layers: &Layers) -> FeedSize
             .with("service", layers.cut.word())
             .with("narrowest slot", format!("{} mm", number(slot)))
     };
-    let width = p.length("feed.runner_diameter", feed.runner_diameter.as_ref(), || {
+    let width = p.length(FeedSection::runner_diameter, feed.runner_diameter.as_ref(), || {
         (
             up_to((sheet + 2.0).max(slot), 0.5),
             said(Rule::new(
@@ -29,7 +30,7 @@ pub(in crate::design) fn cut_sizes(p: &mut Planner, layers: &Layers) -> FeedSize
             .changes_with("feed.runner_diameter, mold.layers.sheets, mold.layers.cut"),
         )
     });
-    let gate_width = p.length("feed.gate_width", feed.gate_width.as_ref(), || {
+    let gate_width = p.length(FeedSection::gate_width, feed.gate_width.as_ref(), || {
         (
             up_to(slot.max(0.6 * sheet), 0.1).min(width),
             said(Rule::new(
@@ -39,7 +40,7 @@ pub(in crate::design) fn cut_sizes(p: &mut Planner, layers: &Layers) -> FeedSize
             .changes_with("feed.gate_width, mold.layers.sheets, mold.layers.cut"),
         )
     });
-    let gate_length = p.length("feed.gate_length", feed.gate_length.as_ref(), || {
+    let gate_length = p.length(FeedSection::gate_length, feed.gate_length.as_ref(), || {
         (
             up_to(web.max(1.0), 0.1),
             said(Rule::new(

@@ -2,7 +2,7 @@
 //!
 //! Input: the finished design. Output: findings with numbers and remedies.
 
-use super::Layers;
+use super::build::Layers;
 use crate::base::finding::Level;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding};
@@ -10,7 +10,8 @@ use crate::data::plastics;
 use crate::data::profile::Process;
 use crate::design::feature::{Purpose, Shape};
 use crate::design::planner::{PRACTICE, Planner};
-use crate::design::plate::{Design, Plate, Side};
+use crate::design::plate::{Design, Plate};
+use crate::design::side::Side;
 use crate::part::Molded;
 use crate::sketch::{Contour, Region};
 

@@ -3,7 +3,7 @@
 //! Input: the part's holes. Output: for each a dowel pin through all sheets, or a piece of each
 //! sheet held on the B plate by a screw and two pins; else it is refused with what would do.
 
-use super::Layers;
+use super::build::Layers;
 use super::fixing::{Fixing, fixing};
 use crate::base::finding::Level;
 use crate::base::units::{decimals, number};
@@ -11,15 +11,18 @@ use crate::base::{Code, Finding};
 use crate::data::fasteners;
 use crate::data::fits;
 use crate::design::bought;
+use crate::design::bought_item::{Hardware, Item, Use, pin_size};
 use crate::design::clamping::reamed_hole;
-use crate::design::cuts::push;
 use crate::design::dowels::PRESSED;
 use crate::design::feature::{Purpose, Shape};
-use crate::design::hardware::{ISLAND_PINS, ISLAND_SCREWS, cap_screw, longest, pin_size};
+use crate::design::hardware::{ISLAND_PINS, ISLAND_SCREWS, longest};
 use crate::design::hole::{Depth, Hole, HoleStep};
+use crate::design::placement::Placement;
 use crate::design::planner::Planner;
-use crate::design::plate::{Face, Hardware, Placement, Plate, Side};
-use crate::part::{Form, PartModel, Role};
+use crate::design::plate::Plate;
+use crate::design::plate::push;
+use crate::design::side::{Face, Side};
+use crate::part::{BodyOf, Form, PartModel, Role};
 use crate::sketch::{Contour, Point, Region, Segment, shapes};
 use crate::spec::job::PartSection;
 
@@ -89,7 +92,7 @@ pub(super) fn find(
         if let (Some((at, dia)), Some(pin)) = (round, pin) {
             let made = pin / scale;
             *region = Region::simple(shapes::circle(made).ok()?.translated(at.coords));
-            say_pin(p, &body.label, &body.key, dia, made, pin);
+            say_pin(p, &body.of, dia, made, pin);
             islands.all.push((i, region.outer.clone(), Held::Pin(pin)));
             continue;
         }
@@ -104,7 +107,7 @@ pub(super) fn find(
         refuse(
             p,
             part,
-            &body.label,
+            &body.of.to_string(),
             &region.outer,
             round.map(|r| r.1),
             layers,
@@ -123,16 +126,16 @@ fn nearest_pin(dia: f64) -> Option<f64> {
         .min_by(|a, b| (a - dia).abs().total_cmp(&(b - dia).abs()))
 }
 
-fn say_pin(p: &mut Planner, label: &str, key: &str, asked: f64, made: f64, pin: f64) {
+fn say_pin(p: &mut Planner, body: &BodyOf, asked: f64, made: f64, pin: f64) {
     if (asked - made).abs() < 0.02 {
         return;
     }
     p.findings.push(Finding::new(
         Level::Note,
         Code::HoleFollowsPin,
-        key,
+        body.key(),
         format!(
-            "{label} becomes ø{} mm, not ø{} mm: a dowel pin ø{} keeps it open",
+            "{body} becomes ø{} mm, not ø{} mm: a dowel pin ø{} keeps it open",
             decimals(made, 2),
             number(asked),
             number(pin)
@@ -245,7 +248,7 @@ fn pin(
     Some(Plate {
         side: Side::Pin,
         name: format!("pin-{count}"),
-        title: format!("Pin {count}: dowel pin {}", pin_size(dia, length)),
+        title: format!("Pin {count}: dowel pin {}", pin_size("m6", dia, length)),
         material: "S235".into(),
         outline: Region::simple(shapes::circle(dia).ok()?.translated(at.coords)),
         z_low: -length,
@@ -331,11 +334,14 @@ fn hardware(layers: &Layers, place: &Placement, fix: &Fixing, b: &Plate) -> Vec<
     vec![
         Hardware {
             count: 1,
-            designation: cap_screw(fix.thread, length, "8.8"),
-            purpose: format!(
-                "holds an island on the B plate{}",
-                crate::design::bolts::torque_words(fix.thread, &b.material)
-            ),
+            item: Item::CapScrew {
+                thread: fix.thread.to_owned(),
+                length,
+                class: "8.8".into(),
+            },
+            purpose: Use::HoldIsland {
+                torque: crate::design::bolts::pasted_torque(fix.thread, &b.material),
+            },
             keys: "mold.layers",
             bodies: bought::screws(
                 fix.thread,
@@ -346,8 +352,12 @@ fn hardware(layers: &Layers, place: &Placement, fix: &Fixing, b: &Plate) -> Vec<
         },
         Hardware {
             count: 2,
-            designation: format!("Dowel pin {}", pin_size(fix.pin, pin)),
-            purpose: "keeps an island in its place: pressed into the B plate".into(),
+            item: Item::Pin {
+                class: "m6",
+                dia: fix.pin,
+                length: pin,
+            },
+            purpose: Use::PlaceIsland,
             keys: "mold.layers",
             bodies: bought::pins(fix.pin, &pins, -pin, pin),
         },
@@ -378,7 +388,7 @@ fn merged(all: Vec<Hardware>) -> Vec<Hardware> {
     for h in all {
         match out
             .iter_mut()
-            .find(|o| o.designation == h.designation && o.purpose == h.purpose)
+            .find(|o| o.item == h.item && o.purpose == h.purpose)
         {
             Some(o) => {
                 o.count += h.count;

@@ -4,6 +4,7 @@
 //! make, their openings, and what stands loose in them. The part leaves towards the nozzle:
 //! each sheet's opening is a step smaller than that of the sheet above it.
 
+mod build;
 mod channels;
 mod checks;
 mod choose;
@@ -13,6 +14,7 @@ mod part;
 mod relief;
 mod stack;
 
+pub(super) use build::Layers;
 pub(super) use channels::cut_sizes;
 pub(super) use checks::check;
 pub(super) use islands::place as place_islands;
@@ -20,7 +22,6 @@ pub(super) use part::molded;
 pub(super) use relief::cutter_radius;
 pub(super) use stack::{closed_by_notches, openings, sheets};
 
-use super::gate::METAL;
 use super::material;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
 use crate::base::Length;
@@ -28,77 +29,19 @@ use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::data::materials::{self, Material};
 use crate::data::profile::Process;
-use crate::data::tolerances;
+use crate::spec::job::MoldSection;
+use crate::spec::job::ShopMachine;
 use crate::spec::job::{Build, LayersSection, PartSection};
+use crate::spec::part::PartKeys;
 
 /// Most sheets in one mold.
 const MOST: usize = 12;
-
-/// The sheets of a layered mold.
-#[derive(Debug, Clone)]
-pub(super) struct Layers {
-    /// Thickness of each, from the nozzle side down, mm.
-    pub sheets: Vec<f64>,
-    /// How much smaller each opening is than the one above it, all around, mm.
-    pub step: f64,
-    /// Their metal.
-    pub metal: &'static Material,
-    /// How they are cut.
-    pub cut: Process,
-}
-
-impl Layers {
-    /// All sheets together, mm.
-    pub(super) fn height(&self) -> f64 {
-        self.sheets.iter().sum()
-    }
-    /// How deep each sheet's upper face lies, and the lowest face, mm.
-    pub(super) fn levels(&self) -> Vec<f64> {
-        let mut at = 0.0;
-        let mut all = vec![0.0];
-        for t in &self.sheets {
-            at += t;
-            all.push(at);
-        }
-        all
-    }
-    /// Narrowest slot that the service cuts well in a sheet, mm. Without a table row: twice the
-    /// widest kerf.
-    pub(super) fn slot(&self, thickness: f64) -> f64 {
-        let kerf = self.cut.kerf().map_or(1.0, |k| k.value.high);
-        let hole = self.cut.smallest_hole(thickness);
-        hole.map_or(2.0 * kerf, |h| h.value.low.max(1.5 * kerf))
-    }
-    /// Thinnest web that the service leaves standing in a sheet, mm. Without a table row: half
-    /// the thickness, 1 mm at least (common practice, no source).
-    pub(super) fn web(&self, thickness: f64) -> f64 {
-        let row = self.cut.smallest_web(thickness);
-        row.map_or((0.5 * thickness).max(1.0), |w| w.value.low)
-    }
-    /// Metal that stays between a channel of the first sheet and a cavity, mm.
-    pub(super) fn metal_beside_channels(&self) -> f64 {
-        let first = self.sheets.first().copied().unwrap_or(3.0);
-        METAL.max(self.web(first))
-    }
-    /// ± tolerance of the cut, mm: ISO 9013 by the class that the service usually meets, for
-    /// sizes of 10 to 35 mm; waterjet 0.1 mm (common practice, no source).
-    pub(super) fn tolerance(&self) -> f64 {
-        let thickest = self.sheets.iter().copied().fold(0.0, f64::max);
-        tolerance(self.cut, thickest)
-    }
-}
-
-fn tolerance(cut: Process, thickness: f64) -> f64 {
-    cut.iso9013_class()
-        .and_then(|class| tolerances::thermal_cut(class, thickness, 30.0))
-        .unwrap_or(0.1)
-}
 
 /// Whether the mold is layered.
 pub(super) fn wanted(p: &mut Planner) -> bool {
     let given = p.job.mold.build.clone();
     let build = p.decisions.decide(
-        "mold.build",
+        MoldSection::build,
         given.as_ref(),
         |b| match b {
             Build::Milled => "milled".to_owned(),
@@ -132,7 +75,7 @@ pub(super) fn decide(
     part::refuse_other_shapes(p, part);
     let cut = decide_cut(p, spec.cut.as_ref());
     let metal = match &spec.material {
-        Some(given) => material::decide(p, "mold.layers.material", Some(given))?,
+        Some(given) => material::decide(p, LayersSection::material, Some(given))?,
         None => {
             p.decisions.record(
                 "mold.layers.material",
@@ -146,7 +89,7 @@ pub(super) fn decide(
             plates
         }
     };
-    let thickness = p.length("part.thickness", part.thickness.as_ref(), || {
+    let thickness = p.length(PartKeys::thickness, part.thickness.as_ref(), || {
         (
             3.0,
             Rule::new(
@@ -159,7 +102,7 @@ pub(super) fn decide(
     let want = thickness * scale;
     let stock = materials::sheet_stock(metal).map_or_else(Vec::new, |s| s.thicknesses());
     let sheets = p.decisions.decide(
-        "mold.layers.sheets",
+        LayersSection::sheets,
         spec.sheets.as_ref(),
         |list| {
             let all: Vec<String> = list.iter().map(|t| number(t.mm())).collect();
@@ -208,28 +151,29 @@ pub(super) fn decide(
     Some(layers)
 }
 
-fn decide_cut(p: &mut Planner, given: Option<&crate::base::Given<String>>) -> Process {
+fn decide_cut(p: &mut Planner, given: Option<&crate::base::Given<Process>>) -> Process {
     let at_hand = p.job.shop.machines.clone().map(|m| m.value);
-    let has = |word: &str| {
-        at_hand
-            .as_ref()
-            .is_some_and(|m| m.iter().any(|w| w == word))
+    let has = |cut: Process| {
+        let machine: Option<ShopMachine> = cut.into();
+        let list = at_hand.as_deref().unwrap_or_default();
+        machine.is_some_and(|m| list.contains(&m))
     };
-    let word = p
-        .decisions
-        .decide("mold.layers.cut", given, String::clone, || {
-            let mut finest = Process::FINEST_FIRST.into_iter();
-            let found = finest.find(|cut| has(cut.word()));
+    p.decisions.decide(
+        LayersSection::cut,
+        given,
+        |c| c.word().to_owned(),
+        || {
+            let found = Process::FINEST_FIRST.into_iter().find(|cut| has(*cut));
             (
-                found.unwrap_or(Process::Laser).word().to_owned(),
+                found.unwrap_or(Process::Laser),
                 Rule::new(
                     "the finest in shop.machines; a laser service by post where there is none",
                     PRACTICE,
                 )
                 .changes_with("mold.layers.cut, shop.machines"),
             )
-        });
-    Process::from_word(&word).unwrap_or(Process::Laser)
+        },
+    )
 }
 
 fn decide_step(p: &mut Planner, part: &PartSection, layers: &Layers) -> Option<f64> {
@@ -252,7 +196,7 @@ fn decide_step(p: &mut Planner, part: &PartSection, layers: &Layers) -> Option<f
         }
         return Some(0.0);
     }
-    let draft = p.degrees("part.draft", part.draft.as_ref(), || {
+    let draft = p.degrees(PartKeys::draft, part.draft.as_ref(), || {
         (
             2.0,
             Rule::new(
@@ -264,7 +208,7 @@ fn decide_step(p: &mut Planner, part: &PartSection, layers: &Layers) -> Option<f
     });
     let thickest = layers.sheets.iter().copied().fold(0.0, f64::max);
     let play = layers.tolerance();
-    Some(p.length("mold.layers.step", given.as_ref(), || {
+    Some(p.length(LayersSection::step, given.as_ref(), || {
         (
             up_to((thickest * draft.to_radians().tan()).max(play), 0.05),
             Rule::new(

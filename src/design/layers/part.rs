@@ -3,7 +3,7 @@
 //! Input: the `[part]` section and the [`Layers`]. Output: a [`Molded`] part whose thickness
 //! and steps are those of the sheets, and the [`Islands`] that its holes leave in them.
 
-use super::Layers;
+use super::build::Layers;
 use super::islands::{self, Islands};
 use super::relief;
 use crate::base::decision::Rule;
@@ -121,7 +121,7 @@ pub(in crate::design) fn molded(
             continue;
         };
         let outer = i == 0;
-        if relief::is_relief(&body.key) {
+        if body.of.is_feature() {
             continue;
         }
         if step == 0.0 || (!outer && islands.is_pin(i)) {
@@ -143,7 +143,7 @@ pub(in crate::design) fn molded(
                     "{} steps of {} mm do not fit {}: {e}",
                     layers.sheets.len() - 1,
                     decimals(layers.step, 2),
-                    body.label
+                    body.of
                 ),
                 format!(
                     "too small near ({}, {})",

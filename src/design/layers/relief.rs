@@ -4,18 +4,14 @@
 //! A plate's face, where no sheet lies before it. All other relief is refused with what would do:
 //! the sheets are cut right through, and what is sunk would have to stand loose in them.
 
-use super::Layers;
+use super::build::Layers;
 use crate::base::decision::Rule;
 use crate::base::{Angle, Given};
 use crate::design::planner::{PRACTICE, Planner};
 use crate::part::{Form, PartBody, PartModel, Role};
 use crate::sketch::CutterSide;
-use crate::spec::job::{FeatureSpec, PartSection, PartSide};
-
-/// Whether a body of the part is relief.
-pub(super) fn is_relief(key: &str) -> bool {
-    key.starts_with("part.feature")
-}
+use crate::spec::job::{FeatureSpec, PartSection, PartSide, ShopMachine};
+use crate::spec::part::PartKeys;
 
 /// Whether the A plate can take a feature, a mill given.
 fn fits(feature: &FeatureSpec) -> bool {
@@ -25,7 +21,11 @@ fn fits(feature: &FeatureSpec) -> bool {
 /// Refuses relief that no closing plate forms, or that nobody can mill.
 pub(super) fn refuse_others(p: &mut Planner, part: &PartSection) {
     let machines = p.job.shop.machines.as_ref();
-    let mills = machines.is_none_or(|m| m.value.iter().any(|w| w == "mill" || w == "cnc"));
+    let mills = machines.is_none_or(|m| {
+        m.value
+            .iter()
+            .any(|w| matches!(w, ShopMachine::Mill | ShopMachine::Cnc))
+    });
     for feature in &part.features {
         let (why, remedy) = match (fits(&feature.value), mills) {
             (true, true) => continue,
@@ -70,7 +70,7 @@ pub(super) fn drafted(p: &mut Planner, part: &PartSection, layers: &Layers) -> P
     };
     // With several sheets it is decided where their steps are.
     let draft = if layers.sheets.len() == 1 {
-        p.degrees("part.draft", part.draft.as_ref(), usual)
+        p.degrees(PartKeys::draft, part.draft.as_ref(), usual)
     } else {
         part.draft.as_ref().map_or(usual().0, |d| d.value.degrees())
     };
@@ -87,17 +87,17 @@ pub(super) fn drafted(p: &mut Planner, part: &PartSection, layers: &Layers) -> P
 /// What is milled into the A plate: the relief, less the holes that go through it, which stay
 /// as metal. Empty without relief.
 pub(super) fn in_the_closing_plate(model: &PartModel) -> Vec<PartBody> {
-    if !model.bodies.iter().any(|b| is_relief(&b.key)) {
+    if !model.bodies.iter().any(|b| b.of.is_feature()) {
         return Vec::new();
     }
-    let cut = |b: &&PartBody| is_relief(&b.key) || b.role == Role::Remove;
+    let cut = |b: &&PartBody| b.of.is_feature() || b.role == Role::Remove;
     model.bodies.iter().filter(cut).cloned().collect()
 }
 
 /// Radius of the widest cutter that gets into relief everywhere, mm at part size; `None`
 /// without relief.
 pub(in crate::design) fn cutter_radius(bodies: &[PartBody]) -> Option<f64> {
-    let relief = bodies.iter().filter(|b| is_relief(&b.key));
+    let relief = bodies.iter().filter(|b| b.of.is_feature());
     relief
         .filter_map(|b| match &b.form {
             Form::Prism { region, .. } => {

@@ -3,17 +3,18 @@
 //! Input: [`Layers`], the placed cavities, the feed. Output: one plate per sheet whose one
 //! opening holds cavities, gates, runners and the sprue's foot: the beam goes round it once.
 
-use super::Layers;
-use crate::design::cavities::Cavities;
-use crate::design::cuts::push;
+use super::build::Layers;
 use crate::design::extras::notches;
 use crate::design::feature::{Purpose, Shape};
+use crate::design::feed::well;
 use crate::design::feed::{Feed, Run};
 use crate::design::frame::Frame;
-use crate::design::mold::well;
+use crate::design::layout::Cavities;
 use crate::design::obstacle::Obstacle;
 use crate::design::planner::Planner;
-use crate::design::plate::{Face, Plate, Side};
+use crate::design::plate::Plate;
+use crate::design::plate::push;
+use crate::design::side::{Face, Side};
 use crate::design::vents::bar;
 use crate::part::{Form, PartModel};
 use crate::sketch::{Operation, combine};

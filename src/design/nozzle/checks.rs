@@ -8,8 +8,8 @@ use super::super::closing::{Closing, Leaves, Stop, Tip, clear_gap};
 use super::super::joint::{NozzleSeat, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::super::plate::{Design, Plate};
-use super::tapped::has_lathe;
-use super::{BORE_STEP, heat, seal, true_thread, walls, welded};
+use super::seat::BORE_STEP;
+use super::{heat, seal, true_thread, walls, welded};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
@@ -19,6 +19,9 @@ use crate::data::pipe::{PipeFamily, PipeThread};
 use crate::data::pipe_fit::{Fit, OutsideThread, fit};
 use crate::data::pipe_tables::pipe_walls;
 use crate::sketch::Point;
+use crate::spec::job::AdaptorSection;
+use crate::spec::job::FeedSection;
+use crate::spec::job::NozzleSection;
 
 /// Stress that a hot pipe end may carry for long, MPa: half of the yield stress of S235, and 0.7
 /// of that at 250 to 300 °C (common practice, no source; the factor from memory).
@@ -51,7 +54,7 @@ pub(in crate::design) fn joint(p: &mut Planner, design: &Design, radius: f64) {
     if let Some(face) = tapped.and_then(|t| t.seal_face) {
         walls::seal_face(p, carrier, face);
     }
-    if tapped.is_some_and(|t| t.relief.is_some()) && !has_lathe(p) {
+    if tapped.is_some_and(|t| t.relief.is_some()) && !p.has_lathe() {
         groove_without_lathe(p);
     }
     bores(p, seat);
@@ -258,7 +261,7 @@ fn reach(p: &mut Planner, seat: &NozzleSeat, thread: &PipeThread) {
     };
     let given = p.job.nozzle.reach.clone();
     let form = thread.form();
-    p.length("nozzle.reach", given.as_ref(), || {
+    p.length(NozzleSection::reach, given.as_ref(), || {
         let (why, source) = match closing.stop {
             Stop::Flanks if closing.tip.is_none() => (
                 "hand-tight length + one turn and a half by wrench",
@@ -493,9 +496,9 @@ fn bores(p: &mut Planner, seat: &NozzleSeat) {
                 format!("{} of at least {} mm", b.key, decimals(a.leaves + BORE_STEP, 1)),
             )
             .because_of(match b.key {
-                "feed.sprue_diameter" => span_of(p.job.feed.sprue_diameter.as_ref()),
-                "nozzle.fitting_bore" => span_of(p.job.nozzle.fitting_bore.as_ref()),
-                "adaptor.bore" => span_of(p.job.adaptor.bore.as_ref()),
+                FeedSection::sprue_diameter => span_of(p.job.feed.sprue_diameter.as_ref()),
+                NozzleSection::fitting_bore => span_of(p.job.nozzle.fitting_bore.as_ref()),
+                AdaptorSection::bore => span_of(p.job.adaptor.bore.as_ref()),
                 _ => None,
             }),
         );

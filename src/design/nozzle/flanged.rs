@@ -4,17 +4,18 @@
 //! its own (kind adaptor with a spigot): several molds share it. Its spigot stands on the floor
 //! of the register, so that the melt passes from metal to metal.
 
+use super::super::bought_item::{Hardware, Item, Use};
 use super::super::hole::{Depth, HoleStep};
 use super::super::joint::{Bore, FlangeRegister, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::super::plate::Hardware;
-use super::{BORE_STEP_SOURCE, Seat, next_bore};
+use super::seat::{BORE_STEP_SOURCE, Seat, next_bore};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::joint::{Gasket, STEEL_FACE};
 use crate::data::{Material, clamped, fasteners, tightening};
 use crate::sketch::{Point, rotate};
+use crate::spec::job::NozzleSection;
 
 use crate::spec::job::Sealing;
 
@@ -33,7 +34,7 @@ pub(super) fn flanged(
     pressure: f64,
 ) -> Option<Seat> {
     let n = p.job.nozzle.clone();
-    let bore = p.length("nozzle.flange_bore", n.flange_bore.as_ref(), || {
+    let bore = p.length(NozzleSection::flange_bore, n.flange_bore.as_ref(), || {
         (
             next_bore(orifice),
             Rule::new(
@@ -49,22 +50,30 @@ pub(super) fn flanged(
         .sprue_diameter
         .as_ref()
         .map_or(next_bore(bore), |d| d.value.mm());
-    let spigot = p.length("nozzle.spigot_diameter", n.spigot_diameter.as_ref(), || {
-        (
-            up_to(sprue + 2.0 * LAND, 2.0),
-            Rule::new("sprue + a ring of 5 mm to seal on", PRACTICE)
-                .changes_with("the spigot of your flange"),
-        )
-    });
-    let height = p.length("nozzle.spigot_height", n.spigot_height.as_ref(), || {
-        (
-            4.0,
-            Rule::new("4 mm: enters before the screws do", PRACTICE)
-                .changes_with("the spigot of your flange"),
-        )
-    });
+    let spigot = p.length(
+        NozzleSection::spigot_diameter,
+        n.spigot_diameter.as_ref(),
+        || {
+            (
+                up_to(sprue + 2.0 * LAND, 2.0),
+                Rule::new("sprue + a ring of 5 mm to seal on", PRACTICE)
+                    .changes_with("the spigot of your flange"),
+            )
+        },
+    );
+    let height = p.length(
+        NozzleSection::spigot_height,
+        n.spigot_height.as_ref(),
+        || {
+            (
+                4.0,
+                Rule::new("4 mm: enters before the screws do", PRACTICE)
+                    .changes_with("the spigot of your flange"),
+            )
+        },
+    );
     let screw = p.decisions.decide(
-        "nozzle.flange_size",
+        NozzleSection::flange_size,
         n.flange_size.as_ref(),
         String::clone,
         || {
@@ -75,7 +84,7 @@ pub(super) fn flanged(
             )
         },
     );
-    let count = p.count("nozzle.flange_count", n.flange_count.as_ref(), || {
+    let count = p.count(NozzleSection::flange_count, n.flange_count.as_ref(), || {
         (
             4,
             Rule::new("four screws", PRACTICE).changes_with("the holes of your flange"),
@@ -85,16 +94,20 @@ pub(super) fn flanged(
         fasteners::metric_thread(&screw)?,
         fasteners::counterbore(&screw).map_or(15.0, |c| c.dia_mm),
     );
-    let circle = p.length("nozzle.flange_circle", n.flange_circle.as_ref(), || {
-        (
-            60.0_f64.max(up_to(spigot + head + 10.0, 5.0)),
-            Rule::new(
-                "60 mm, or room for the screw heads outside the spigot",
-                PRACTICE,
+    let circle = p.length(
+        NozzleSection::flange_circle,
+        n.flange_circle.as_ref(),
+        || {
+            (
+                60.0_f64.max(up_to(spigot + head + 10.0, 5.0)),
+                Rule::new(
+                    "60 mm, or room for the screw heads outside the spigot",
+                    PRACTICE,
+                )
+                .changes_with("the holes of your flange"),
             )
-            .changes_with("the holes of your flange"),
-        )
-    });
+        },
+    );
     let recess = height - STANDS_OFF;
     if spigot < sprue + 2.0 || circle < spigot + metric.major_dia_mm + 4.0 {
         p.refuse(
@@ -168,15 +181,15 @@ pub(super) fn flanged(
             name: "flange",
             enters: bore,
             leaves: bore,
-            key: "nozzle.flange_bore",
+            key: NozzleSection::flange_bore,
         }],
         hardware: vec![Hardware {
             count: count as usize,
-            designation: format!(
-                "Screw {screw} - 8.8, {} mm longer than the flange is thick under its head",
-                number(full)
-            ),
-            purpose: "hold the nozzle flange on the mold".into(),
+            item: Item::NozzleFlangeScrew {
+                thread: screw.clone(),
+                beyond: full,
+            },
+            purpose: Use::HoldNozzleFlange,
             keys: "nozzle.",
             bodies: Vec::new(),
         }],

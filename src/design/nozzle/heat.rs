@@ -4,13 +4,13 @@
 
 use super::super::joint::{NozzleSeat, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of};
-use super::tapped::has_lathe;
 use crate::base::decision::Rule;
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::data::hot_strength::{hot_strengths, yield_share};
 use crate::data::materials::Group;
 use crate::data::{Material, PipeThread, welding};
+use crate::spec::job::NozzleSection;
 use crate::spec::job::{FittingMetal, Sealing};
 
 /// Distance to the limit of PTFE tape that it is chosen with, K (common practice, no source: a
@@ -28,10 +28,10 @@ pub(in crate::design) fn sealing(
     ring_holds: bool,
     nozzle_c: f64,
 ) -> Sealing {
-    let lathe = has_lathe(p);
+    let lathe = p.has_lathe();
     let taper = thread.is_some_and(|t| t.family.seals_in_thread());
     p.decisions.decide(
-        "nozzle.sealing",
+        NozzleSection::sealing,
         p.job.nozzle.sealing.as_ref(),
         |s| s.word().into(),
         || {
@@ -175,7 +175,7 @@ fn zinc(p: &mut Planner, seat: &NozzleSeat, nozzle_c: f64) {
 
 fn metals(p: &mut Planner, seat: &NozzleSeat, nozzle_c: f64) {
     let metal = p.decisions.decide(
-        "nozzle.material",
+        NozzleSection::material,
         p.job.nozzle.material.as_ref(),
         |m| m.word().into(),
         || {
@@ -257,8 +257,7 @@ fn aluminium(p: &mut Planner, plate: &Material, nozzle_c: f64, seat_c: f64) {
         .with("metal", &plate.name)
         .changes_with("mold.material, plastic.melt_temperature, plastic.mold_temperature"),
     );
-    let hardened = plate.name.contains("T6");
-    if hardened && nozzle_c > welding::ALUMINIUM_T6_LOSES_TEMPER_C {
+    if plate.aged && nozzle_c > welding::ALUMINIUM_T6_LOSES_TEMPER_C {
         p.findings.push(Finding::new(
             Level::Note,
             Code::AluminiumLosesTemper,

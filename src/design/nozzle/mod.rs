@@ -9,6 +9,7 @@ mod flanged;
 mod heat;
 mod pressed;
 mod seal;
+mod seat;
 mod tapped;
 mod true_thread;
 mod walls;
@@ -17,83 +18,29 @@ mod welded;
 pub(super) use checks::joint as check;
 pub(super) use heat::sealing;
 pub(super) use seal::ring_holds;
-pub(super) use tapped::{bore_of_seat, ring_words, seat_of, settle};
+pub(super) use seat::{BORE_STEP_SOURCE, Seat, SprueTaper, next_bore};
+pub(super) use tapped::{bore_of_seat, ring_item, seat_of, settle};
 
 use super::closing::{Closing, Stop};
-use super::cuts::push;
 use super::feature::{Purpose, Shape};
-use super::hole::{Depth, Hole, HoleStep};
+use super::hole::{Depth, Hole, HoleStep, TaperKind};
 use super::joint::{Bore, SeatKind, TappedSeat};
-use super::planner::{PRACTICE, Planner, up_to};
-use super::plate::{Face, Hardware, Plate};
+use super::planner::{PRACTICE, Planner};
+use super::plate::Plate;
+use super::plate::push;
+use super::side::Face;
 use crate::base::decision::Rule;
 use crate::data::pipe_fit::PORT;
 use crate::data::{Material, formulae, pipe};
-use crate::sketch::{Point, Region};
+use crate::sketch::Point;
+use crate::spec::job::FeedSection;
+use crate::spec::job::NozzleSection;
 use crate::spec::job::{Joint, NozzleEnd, Sealing};
-
-/// Seat of the nozzle: what is cut from the nozzle face of the plate that carries it.
-pub(super) struct Seat {
-    /// How the nozzle meets the metal.
-    pub kind: SeatKind,
-    /// Where the sprue begins, mm below the nozzle face.
-    pub depth: f64,
-    /// How deep anything of it goes, mm.
-    pub deepest: f64,
-    /// Screw holes around it, from the nozzle face.
-    pub screws: Vec<(Point, Vec<HoleStep>)>,
-    /// Largest radius of the hole (or of the fitting with its weld), mm.
-    pub radius: f64,
-    /// Steps of the hole; none where the fitting stands in a scribed circle.
-    pub steps: Vec<HoleStep>,
-    /// A mark on the nozzle face and its depth, mm.
-    pub mark: Option<(Region, f64)>,
-    /// Diameter that the melt's pressure acts on at the joint, mm.
-    pub pressed_dia: f64,
-    /// The bores before the sprue, in the melt's order.
-    pub bores: Vec<Bore>,
-    /// What has to be bought for it.
-    pub hardware: Vec<Hardware>,
-    /// What keeps the melt in.
-    pub sealing: Sealing,
-    /// How deep the nozzle's end stands by the user's measure, mm.
-    pub given_reach: Option<f64>,
-}
-
-/// The sprue's taper.
-#[derive(Clone, Copy)]
-pub(super) struct SprueTaper {
-    /// Diameter at the nozzle end, mm.
-    pub small: f64,
-    /// Growth of the diameter per length.
-    pub growth: f64,
-}
-
-impl SprueTaper {
-    /// Diameter after `length` mm.
-    pub(super) fn at(&self, length: f64) -> f64 {
-        self.small + self.growth * length
-    }
-}
-
-/// Least growth from one bore to the next, mm: the cold plug pulls through
-/// (atmmolding.com, .015 in; woaifanyi.com molding note, 1/32 in).
-pub(super) const BORE_STEP: f64 = 0.4;
-/// The growth that is chosen, mm, before rounding up to the next half millimetre.
-pub(super) const BORE_STEP_CHOSEN: f64 = 0.8;
-/// Source of both.
-pub(super) const BORE_STEP_SOURCE: &str =
-    "atmmolding.com (.015 in); woaifanyi.com molding note (1/32 in)";
-
-/// The next bore after one of `before` mm.
-pub(super) fn next_bore(before: f64) -> f64 {
-    up_to(before + BORE_STEP_CHOSEN, 0.5)
-}
 
 /// Decides the nozzle's thread; G 1/2 unless told otherwise.
 pub(super) fn thread(p: &mut Planner) -> pipe::PipeThread {
     p.decisions.decide(
-        "nozzle.thread",
+        NozzleSection::thread,
         p.job.nozzle.thread.as_ref(),
         pipe::PipeThread::designation,
         || {
@@ -111,19 +58,23 @@ pub(super) fn thread(p: &mut Planner) -> pipe::PipeThread {
 
 /// Decides the bore of the nozzle.
 pub(super) fn orifice(p: &mut Planner) -> f64 {
-    p.length("nozzle.orifice", p.job.nozzle.orifice.as_ref(), || {
-        (
-            5.0,
-            Rule::new("a 5 mm bore: wide enough for a few MPa", PRACTICE)
-                .changes_with("measure the bore of your nozzle"),
-        )
-    })
+    p.length(
+        NozzleSection::orifice,
+        p.job.nozzle.orifice.as_ref(),
+        || {
+            (
+                5.0,
+                Rule::new("a 5 mm bore: wide enough for a few MPa", PRACTICE)
+                    .changes_with("measure the bore of your nozzle"),
+            )
+        },
+    )
 }
 
 /// Decides the sprue's taper; `before` is the bore that the melt comes from.
 pub(super) fn sprue(p: &mut Planner, before: f64) -> SprueTaper {
     let feed = p.job.feed.clone();
-    let small = p.length("feed.sprue_diameter", feed.sprue_diameter.as_ref(), || {
+    let small = p.length(FeedSection::sprue_diameter, feed.sprue_diameter.as_ref(), || {
         (
             next_bore(before),
             Rule::new(
@@ -134,7 +85,7 @@ pub(super) fn sprue(p: &mut Planner, before: f64) -> SprueTaper {
             .changes_with("nozzle.orifice, feed.sprue_diameter"),
         )
     });
-    let taper = p.degrees("feed.sprue_taper", feed.sprue_taper.as_ref(), || {
+    let taper = p.degrees(FeedSection::sprue_taper, feed.sprue_taper.as_ref(), || {
         let taper = formulae::taper_included_angle(1.0 / 24.0);
         (
             (taper * 1000.0).round() / 1000.0,
@@ -161,7 +112,7 @@ pub(super) fn seat(
     (pressure, nozzle_c): (f64, f64),
 ) -> Option<Seat> {
     let joint = p.decisions.decide(
-        "nozzle.joint",
+        NozzleSection::joint,
         p.job.nozzle.joint.as_ref(),
         |j| j.word().into(),
         || {
@@ -200,7 +151,7 @@ pub(super) fn seat(
                 name: "nozzle",
                 enters: orifice,
                 leaves: orifice,
-                key: "nozzle.orifice",
+                key: NozzleSection::orifice,
             },
         );
     }
@@ -276,6 +227,7 @@ impl Seat {
                 point_deg: 118.0,
             },
             HoleStep::Taper {
+                kind: TaperKind::Sprue,
                 dia_face: large,
                 dia_end: taper.at(-beyond),
                 depth: length + beyond,
@@ -288,10 +240,12 @@ impl Seat {
 fn within(step: &HoleStep, plate: &Plate) -> HoleStep {
     match *step {
         HoleStep::Taper {
+            kind,
             dia_face,
             dia_end,
             depth,
         } if depth > plate.thickness() => HoleStep::Taper {
+            kind,
             dia_face,
             dia_end: dia_face + (dia_end - dia_face) * plate.thickness() / depth,
             depth: plate.thickness(),

@@ -7,11 +7,12 @@
 use super::super::hole::HoleStep;
 use super::super::joint::{PressedSeat, SeatKind, SeatShape};
 use super::super::planner::{PRACTICE, Planner, span_of};
-use super::{Seat, next_bore};
+use super::seat::{Seat, next_bore};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::joint::{Gasket, STEEL_FACE};
+use crate::spec::job::NozzleSection;
 use crate::spec::job::{Sealing, SeatForm};
 
 /// The seat's radius over the tip's, mm (common practice, no source: 0.5 to 1 mm).
@@ -26,7 +27,7 @@ const LAND: f64 = 1.5;
 pub(super) fn pressed(p: &mut Planner, orifice: f64, pressure: f64) -> Option<Seat> {
     let n = p.job.nozzle.clone();
     let form = p.decisions.decide(
-        "nozzle.seat",
+        NozzleSection::seat,
         n.seat.as_ref(),
         |s| s.word().into(),
         || {
@@ -42,7 +43,7 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64, pressure: f64) -> Option<Se
             )
         },
     );
-    let tip = p.length("nozzle.tip_diameter", n.tip_diameter.as_ref(), || {
+    let tip = p.length(NozzleSection::tip_diameter, n.tip_diameter.as_ref(), || {
         (
             14.0,
             Rule::new("a usual turned tip", PRACTICE).changes_with("measure your nozzle"),
@@ -50,7 +51,7 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64, pressure: f64) -> Option<Se
     });
     let shape = match form {
         SeatForm::Sphere => {
-            let r = p.length("nozzle.tip_radius", n.tip_radius.as_ref(), || {
+            let r = p.length(NozzleSection::tip_radius, n.tip_radius.as_ref(), || {
                 (
                     10.0,
                     Rule::new("a usual rounded tip", PRACTICE).changes_with("measure your nozzle"),
@@ -70,7 +71,7 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64, pressure: f64) -> Option<Se
             SeatShape::Sphere { radius }
         }
         SeatForm::Cone => {
-            let a = p.degrees("nozzle.tip_angle", n.tip_angle.as_ref(), || {
+            let a = p.degrees(NozzleSection::tip_angle, n.tip_angle.as_ref(), || {
                 (
                     90.0,
                     Rule::new("a usual countersink", PRACTICE).changes_with("measure your nozzle"),

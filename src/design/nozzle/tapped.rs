@@ -3,20 +3,22 @@
 //! Input: the thread, how the nozzle's end is made, what seals. Output: the hole's steps and the
 //! [`Seat`]. Where the nozzle stops in it is `closing`'s; judged in `checks`.
 
+use super::super::bought_item::{Collar, Hardware, Item, Use};
 use super::super::closing::{Stop, clear_gap};
-use super::super::hole::{Depth, HoleStep};
+use super::super::hole::{Depth, HoleStep, TaperKind};
 use super::super::joint::{Reamed, Relief, SeatKind, TappedSeat};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::super::plate::Hardware;
+use super::heat;
 use super::seal::ring_holds;
-use super::{Seat, heat};
+use super::seat::Seat;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::cutting::is_stock_drill;
 use crate::data::pipe_fit::{PORT, wrench_tight};
 use crate::data::pipe_tables::{CopperRing, copper_rings, g_port, short_relief};
-use crate::data::{Material, formulae, pipe};
+use crate::data::{Material, Thread, formulae, pipe};
+use crate::spec::job::NozzleSection;
 use crate::spec::job::{NozzleEnd, Sealing};
 
 /// Length of full internal thread, mm, with the rule behind it.
@@ -80,7 +82,7 @@ fn reamed_to(form: &pipe::PipeForm, depth: f64) -> Reamed {
     let face = ((form.minor_at(0.0) + REAMED_OVER) * 100.0).round() / 100.0;
     Reamed {
         face,
-        end: face - depth * pipe::TAPER,
+        end: face - depth * form.taper,
         depth,
     }
 }
@@ -121,6 +123,7 @@ fn bore_steps(seat: &TappedSeat, form: &pipe::PipeForm, mouth: f64) -> Vec<HoleS
     }
     if let Some(r) = seat.reamed {
         steps.push(HoleStep::Taper {
+            kind: TaperKind::Pipe,
             dia_face: r.face,
             dia_end: r.end,
             depth: r.depth,
@@ -138,7 +141,7 @@ fn bore_steps(seat: &TappedSeat, form: &pipe::PipeForm, mouth: f64) -> Vec<HoleS
         angle_deg: 90.0,
     });
     steps.push(HoleStep::Tap {
-        thread: seat.thread.designation(),
+        thread: Thread::Pipe(seat.thread.clone()),
         major: form.major,
         pitch: form.pitch,
         depth: if seat.through {
@@ -190,7 +193,7 @@ fn reamed(p: &mut Planner, thread: &pipe::PipeThread) -> bool {
         }
         return false;
     }
-    p.yes_no("nozzle.taper_reamed", given.as_ref(), || {
+    p.yes_no(NozzleSection::taper_reamed, given.as_ref(), || {
         (
             true,
             Rule::new(
@@ -208,9 +211,9 @@ fn end(p: &mut Planner, thread: &pipe::PipeThread, through: bool, reamed: bool) 
     let given = p.job.nozzle.end.clone();
     let reach = p.job.nozzle.reach.as_ref().map(|r| r.value.mm());
     let pitch = thread.form().map_or(0.0, |f| f.pitch);
-    let lathe = has_lathe(p);
+    let lathe = p.has_lathe();
     p.decisions.decide(
-        "nozzle.end",
+        NozzleSection::end,
         given.as_ref(),
         |e| e.word().into(),
         || {
@@ -257,12 +260,6 @@ fn end(p: &mut Planner, thread: &pipe::PipeThread, through: bool, reamed: bool) 
     )
 }
 
-/// True with a machine that turns or bores to a shoulder.
-pub(super) fn has_lathe(p: &Planner) -> bool {
-    let machines = p.job.shop.machines.as_ref();
-    machines.is_some_and(|m| m.value.iter().any(|w| w == "lathe"))
-}
-
 /// The port that a G thread is cut by.
 pub(super) fn port(p: &mut Planner, thread: &pipe::PipeThread) -> String {
     let given = p.job.nozzle.port.clone();
@@ -271,7 +268,7 @@ pub(super) fn port(p: &mut Planner, thread: &pipe::PipeThread) -> String {
     }
     let size = thread.size.clone();
     p.decisions
-        .decide("nozzle.port", given.as_ref(), String::clone, || {
+        .decide(NozzleSection::port, given.as_ref(), String::clone, || {
             let row = g_port(&size, PORT);
             (
                 PORT.to_owned(),
@@ -453,22 +450,20 @@ fn ring(seat: &TappedSeat) -> Option<Hardware> {
     let row = copper_rings().iter().find(|r| r.size == seat.thread.size)?;
     Some(Hardware {
         count: 1,
-        designation: ring_words(row),
-        purpose: "seals the nozzle's collar; a new or annealed one each time it has been opened"
-            .into(),
+        item: ring_item(row),
+        purpose: Use::Seal(Collar::Nozzle),
         keys: "nozzle.",
         bodies: Vec::new(),
     })
 }
 
-/// The designation of a copper ring.
-pub(in crate::design) fn ring_words(row: &CopperRing) -> String {
-    format!(
-        "Copper ring DIN 7603 form A - {} x {} x {} - annealed",
-        number(row.inside_mm),
-        number(row.outside_mm),
-        number(row.thickness_mm)
-    )
+/// A copper ring of the table.
+pub(in crate::design) fn ring_item(row: &CopperRing) -> Item {
+    Item::CopperRing {
+        inside: row.inside_mm,
+        outside: row.outside_mm,
+        thickness: row.thickness_mm,
+    }
 }
 
 fn floor_decision(p: &mut Planner, seat: &TappedSeat) {
@@ -588,6 +583,7 @@ mod tests {
                 dia_face,
                 dia_end,
                 depth,
+                ..
             }) = steps.iter().find(|s| matches!(s, HoleStep::Taper { .. }))
             else {
                 panic!("{text}: no reamer")

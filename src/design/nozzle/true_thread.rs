@@ -18,12 +18,12 @@ pub(super) fn decide(p: &mut Planner, design: &Design, carrier: &Plate) {
         return;
     }
     let shown = |t: &&PipeThread| {
-        let own = OutsideThread::mate_of(t).designation();
+        let own = OutsideThread::mate_of(t);
         carrier.features.iter().any(|f| match &f.shape {
             Shape::Hole(h) => h
                 .steps
                 .iter()
-                .any(|s| matches!(s, HoleStep::Tap { thread, .. } if *thread == t.designation())),
+                .any(|s| matches!(s, HoleStep::Tap { thread, .. } if thread.pipe() == Some(*t))),
             Shape::Outside(o) => o.threaded(&own).is_some(),
             _ => false,
         })

@@ -5,7 +5,8 @@
 use super::super::feature::{Feature, Impression, Purpose, Shape};
 use super::super::hole::HoleStep;
 use super::super::planner::{PRACTICE, Planner};
-use super::super::plate::{Face, Plate};
+use super::super::plate::Plate;
+use super::super::side::Face;
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::part::{Form, Role};

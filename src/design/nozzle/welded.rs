@@ -3,13 +3,14 @@
 //! Input: `nozzle.fitting` and its sizes. Output: the [`Seat`]. Widths of pipe fittings are set
 //! by no standard (EN 10242 foreword): usual values are only offered, the user's measure counts.
 
+use super::super::bought_item::{Hardware, Item, Use};
 use super::super::closing::faced_to_the_nozzle;
 use super::super::hole::HoleStep;
 use super::super::joint::{Bore, SeatKind, WeldedFitting};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::super::plate::Hardware;
+use super::heat;
+use super::seat::{BORE_STEP_SOURCE, Seat, next_bore};
 use super::tapped::thread_length;
-use super::{BORE_STEP_SOURCE, Seat, heat, next_bore};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
@@ -18,6 +19,7 @@ use crate::data::pipe_fit::{OutsideFamily, OutsideThread, PORT};
 use crate::data::pipe_tables::{pipe_hexagons, pipe_walls};
 use crate::data::{Material, formulae, pipe, welding};
 use crate::sketch::{Contour, Region, Vertex};
+use crate::spec::job::NozzleSection;
 use crate::spec::job::{FittingKind, FittingShape, LocateBy};
 
 /// Play of the recess around the fitting, mm on the diameter.
@@ -36,7 +38,7 @@ pub(super) fn welded(
 ) -> Option<Seat> {
     let n = p.job.nozzle.clone();
     let kind = p.decisions.decide(
-        "nozzle.fitting",
+        NozzleSection::fitting,
         n.fitting.as_ref(),
         |k| k.word().into(),
         || {
@@ -53,7 +55,7 @@ pub(super) fn welded(
     let external = matches!(kind, FittingKind::Plug | FittingKind::Nipple);
     let closed = matches!(kind, FittingKind::Plug | FittingKind::Cap);
     let shape = p.decisions.decide(
-        "nozzle.fitting_shape",
+        NozzleSection::fitting_shape,
         n.fitting_shape.as_ref(),
         |s| s.word().into(),
         || {
@@ -73,7 +75,7 @@ pub(super) fn welded(
     );
     let hexagon = shape == FittingShape::Hexagon;
     let width = width(p, thread, kind, hexagon);
-    let leg = p.length("nozzle.weld_leg", n.weld_leg.as_ref(), || {
+    let leg = p.length(NozzleSection::weld_leg, n.weld_leg.as_ref(), || {
         (
             5.0,
             Rule::new(
@@ -83,20 +85,24 @@ pub(super) fn welded(
             .changes_with("nozzle.weld_leg"),
         )
     });
-    let plain = p.length("nozzle.fitting_plain", n.fitting_plain.as_ref(), || {
-        let (mm, why) = match kind {
-            FittingKind::Socket => (0.0, "a socket is threaded to its faced end"),
-            FittingKind::Cap => (4.0, "floor of a cap after facing"),
-            FittingKind::Nipple => (leg + 2.0, "clear of the weld by 2 mm"),
-            FittingKind::Plug => (leg + 3.0, "head left for the weld"),
-        };
-        (
-            mm,
-            Rule::new(why, PRACTICE).changes_with("measure the fitting you have"),
-        )
-    });
+    let plain = p.length(
+        NozzleSection::fitting_plain,
+        n.fitting_plain.as_ref(),
+        || {
+            let (mm, why) = match kind {
+                FittingKind::Socket => (0.0, "a socket is threaded to its faced end"),
+                FittingKind::Cap => (4.0, "floor of a cap after facing"),
+                FittingKind::Nipple => (leg + 2.0, "clear of the weld by 2 mm"),
+                FittingKind::Plug => (leg + 3.0, "head left for the weld"),
+            };
+            (
+                mm,
+                Rule::new(why, PRACTICE).changes_with("measure the fitting you have"),
+            )
+        },
+    );
     let need = needed_thread(thread, external);
-    let length = p.length("nozzle.fitting_length", n.fitting_length.as_ref(), || {
+    let length = p.length(NozzleSection::fitting_length, n.fitting_length.as_ref(), || {
         (
             need + plain,
             Rule::new(
@@ -108,12 +114,17 @@ pub(super) fn welded(
             .changes_with("nozzle.fitting_length"),
         )
     });
-    let stock = p.length("nozzle.fitting_stock", n.fitting_stock.as_ref(), || {
-        (
-            length + 2.0,
-            Rule::new("2 mm to face off", PRACTICE).changes_with("measure the fitting you have"),
-        )
-    });
+    let stock = p.length(
+        NozzleSection::fitting_stock,
+        n.fitting_stock.as_ref(),
+        || {
+            (
+                length + 2.0,
+                Rule::new("2 mm to face off", PRACTICE)
+                    .changes_with("measure the fitting you have"),
+            )
+        },
+    );
     p.decisions.record(
         "nozzle.face_off",
         format!("{} mm", decimals(stock - length, 2)),
@@ -138,7 +149,7 @@ pub(super) fn welded(
         return None;
     }
     let bore = closed.then(|| {
-        p.length("nozzle.fitting_bore", n.fitting_bore.as_ref(), || {
+        p.length(NozzleSection::fitting_bore, n.fitting_bore.as_ref(), || {
             (
                 next_bore(orifice),
                 Rule::new(
@@ -164,7 +175,7 @@ pub(super) fn welded(
     };
     weld_decisions(p, &fitting, material);
     let locate = p.decisions.decide(
-        "nozzle.fitting_locate",
+        NozzleSection::fitting_locate,
         n.fitting_locate.as_ref(),
         |l| l.word().into(),
         || {
@@ -195,7 +206,7 @@ pub(super) fn welded(
             name: "fitting",
             enters: b,
             leaves: b,
-            key: "nozzle.fitting_bore",
+            key: NozzleSection::fitting_bore,
         }]
     });
     let sealing = heat::sealing(p, Some(thread), external, true, nozzle_c);
@@ -220,27 +231,31 @@ fn width(p: &mut Planner, thread: &pipe::PipeThread, kind: FittingKind, hexagon:
     let n = p.job.nozzle.clone();
     let major = thread.form().map_or(20.0, |f| f.major);
     if hexagon {
-        return p.length("nozzle.fitting_flats", n.fitting_flats.as_ref(), || {
-            let npt = thread.family == pipe::PipeFamily::Npt;
-            let usual = pipe_hexagons()
-                .iter()
-                .filter(|h| kind == FittingKind::Plug && h.measure == "across flats")
-                .find(|h| h.size == thread.size && h.item.contains("NPT") == npt)
-                .and_then(|h| Some((h.flats_mm?, h.item.clone(), h.confidence.words())));
-            let (mm, item, trust) = usual
-                .unwrap_or_else(|| (up_to(major + 6.0, 1.0), "thread + 6 mm".into(), PRACTICE));
-            (
-                mm,
-                Rule::new(
-                    "usual width, no limit: no standard sets it, measure yours",
-                    format!("{item} ({trust})"),
+        return p.length(
+            NozzleSection::fitting_flats,
+            n.fitting_flats.as_ref(),
+            || {
+                let angle = 2.0 * thread.family.row().profile.half_angle_deg();
+                let usual = pipe_hexagons()
+                    .iter()
+                    .filter(|h| kind == FittingKind::Plug && h.measure == "across flats")
+                    .find(|h| h.size == thread.size && h.angle_deg == Some(angle))
+                    .and_then(|h| Some((h.flats_mm?, h.item.clone(), h.confidence.words())));
+                let (mm, item, trust) = usual
+                    .unwrap_or_else(|| (up_to(major + 6.0, 1.0), "thread + 6 mm".into(), PRACTICE));
+                (
+                    mm,
+                    Rule::new(
+                        "usual width, no limit: no standard sets it, measure yours",
+                        format!("{item} ({trust})"),
+                    )
+                    .changes_with("measure the fitting you have"),
                 )
-                .changes_with("measure the fitting you have"),
-            )
-        });
+            },
+        );
     }
     p.length(
-        "nozzle.fitting_diameter",
+        NozzleSection::fitting_diameter,
         n.fitting_diameter.as_ref(),
         || {
             let pipe = pipe_walls()
@@ -399,27 +414,10 @@ fn ring(radius: f64) -> Region {
 }
 
 fn hardware(f: &WeldedFitting) -> Hardware {
-    let name = if f.external {
-        OutsideThread::mate_of(&f.thread).designation()
-    } else {
-        f.thread.designation()
-    };
-    let width = if f.hexagon {
-        format!("{} mm across flats", number(f.width))
-    } else {
-        format!("diameter {} mm", number(f.width))
-    };
-    let bore = f
-        .bore
-        .map_or(String::new(), |b| format!(", bored {} mm", number(b)));
     Hardware {
         count: 1,
-        designation: format!(
-            "Plain steel {} {name} (not galvanised), {width}, end faced flat, {} mm long after facing{bore}",
-            f.fitting,
-            number(f.length),
-        ),
-        purpose: format!("nozzle joint, welded all round, leg {} mm", number(f.leg)),
+        item: Item::Fitting(f.clone()),
+        purpose: Use::JoinNozzle { leg: f.leg },
         keys: "nozzle.",
         bodies: Vec::new(),
     }

@@ -2,18 +2,20 @@
 //!
 //! Input: what the ends need, `reducer.grip` and its sizes. Output: a [`Body`].
 
-use super::super::cuts::push;
 use super::super::feature::{Purpose, Shape};
 use super::super::hole::{Depth, Hole, HoleStep};
 use super::super::outside::{OutsideKind, OutsideStep};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::super::plate::{Face, Plate};
+use super::super::plate::Plate;
+use super::super::plate::push;
+use super::super::side::Face;
 use super::ends::{End, Out, WALL};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::data::{Material, materials};
 use crate::sketch::{Contour, Point, Vertex, shapes};
 use crate::spec::job::Grip;
+use crate::spec::job::ReducerSection;
 
 /// Least height that an open spanner grips, mm, and as a share of its width (common practice, no
 /// source).
@@ -68,7 +70,7 @@ impl Body {
 pub(super) fn decide(p: &mut Planner, metal: &Material, inlet: &End, out: &Out) -> Option<Body> {
     let spec = p.job.reducer.clone();
     let grip = p.decisions.decide(
-        "reducer.grip",
+        ReducerSection::grip,
         spec.grip.as_ref(),
         |g| g.word().into(),
         || {
@@ -179,7 +181,7 @@ fn hexagon(p: &mut Planner, metal: &Material, need: f64, least: f64) -> Option<B
     let given = p.job.reducer.across_flats.clone();
     no_diameter(p, "a hexagon bar")?;
     let (size, source) = bar(metal, true, need);
-    let flats = p.length("reducer.across_flats", given.as_ref(), || {
+    let flats = p.length(ReducerSection::across_flats, given.as_ref(), || {
         (size, width_rule(source, need))
     });
     if too_small(p, span_of(given.as_ref()), flats, least, "across the flats") {
@@ -220,20 +222,24 @@ fn flats(p: &mut Planner, metal: &Material, (wide, face, least): (f64, f64, f64)
     let spec = p.job.reducer.clone();
     let spanner = materials::bar_stock(metal, true).and_then(|s| s.at_least(wide));
     let usual = spanner.unwrap_or_else(|| up_to(wide, 1.0));
-    let across = p.length("reducer.across_flats", spec.across_flats.as_ref(), || {
-        (
-            usual,
-            Rule::new(
-                "next usual spanner that leaves 5 mm of metal around the holes",
-                PRACTICE,
+    let across = p.length(
+        ReducerSection::across_flats,
+        spec.across_flats.as_ref(),
+        || {
+            (
+                usual,
+                Rule::new(
+                    "next usual spanner that leaves 5 mm of metal around the holes",
+                    PRACTICE,
+                )
+                .with("needed", format!("{} mm", decimals(wide, 2)))
+                .changes_with("reducer.across_flats, nozzle.thread, reducer.outlet"),
             )
-            .with("needed", format!("{} mm", decimals(wide, 2)))
-            .changes_with("reducer.across_flats, nozzle.thread, reducer.outlet"),
-        )
-    });
+        },
+    );
     let need = face.max(across / FLATS_OF_BAR);
     let (size, source) = bar(metal, false, need);
-    let dia = p.length("reducer.diameter", spec.diameter.as_ref(), || {
+    let dia = p.length(ReducerSection::diameter, spec.diameter.as_ref(), || {
         (size, width_rule(source, need))
     });
     if too_small(
@@ -298,7 +304,7 @@ fn round(
     let holes = if pins { 2.0 * (seat + ring) } else { 0.0 };
     let need = wide.max(face).max(holes);
     let (size, source) = bar(metal, false, need);
-    let dia = p.length("reducer.diameter", spec.diameter.as_ref(), || {
+    let dia = p.length(ReducerSection::diameter, spec.diameter.as_ref(), || {
         (size, width_rule(source, need))
     });
     if too_small(

@@ -16,6 +16,8 @@ use crate::data::hot_strength::yield_share;
 use crate::data::pipe::PipeThread;
 use crate::data::pipe_fit::OutsideThread;
 use crate::data::{Material, joint, materials};
+use crate::spec::job::ReducerSection;
+use crate::spec::job::ShopMachine;
 use std::f64::consts::PI;
 
 /// Share of the yield stress that walls and threads may carry under the melt's pressure (common
@@ -198,14 +200,14 @@ fn thrust(p: &mut Planner, design: &Design, outlet: &OutletEnd, allowed: f64) {
 fn hangs(p: &mut Planner, design: &Design, outlet: &OutletEnd, out: &End, allowed: f64) {
     let spec = p.job.reducer.clone();
     let show = |m: &f64| format!("{} kg", number(*m));
-    let mass = p.decisions.decide("reducer.carries", spec.carries.as_ref(), show, || {
+    let mass = p.decisions.decide(ReducerSection::carries, spec.carries.as_ref(), show, || {
         (
             5.0,
             Rule::new("a mold of two plates 120 × 120 × 25 mm of aluminium with its screws is about 2 kg, of steel 6 kg", PRACTICE)
                 .changes_with("reducer.carries: weigh your mold"),
         )
     });
-    let at = p.length("reducer.carried_at", spec.carried_at.as_ref(), || {
+    let at = p.length(ReducerSection::carried_at, spec.carried_at.as_ref(), || {
         (
             40.0,
             Rule::new(
@@ -222,11 +224,11 @@ fn hangs(p: &mut Planner, design: &Design, outlet: &OutletEnd, out: &End, allowe
     // The outlet's shoulder stands on the mold's face, or the stud is deep in it.
     let stud = out.stud_length();
     let own = plate.thickness() - stud;
-    let mut hot: Vec<(&str, f64, f64, f64)> = Vec::new();
+    let mut hot: Vec<([&str; 2], f64, f64, f64)> = Vec::new();
     let bore = outlet.bore;
     if out.root > 0.0 && out.root > bore {
         hot.push((
-            "reducer.outlet.bending",
+            ["reducer.outlet.bending", "the outlet's thread"],
             joint::hanging_stress(weight, at, out.root, bore),
             out.root,
             at,
@@ -238,7 +240,7 @@ fn hangs(p: &mut Planner, design: &Design, outlet: &OutletEnd, out: &End, allowe
         && let Some((core, hollow)) = pipe(&t.thread)
     {
         hot.push((
-            "reducer.outlet.bending",
+            ["reducer.outlet.bending", "the outlet's thread"],
             joint::hanging_stress(weight, at, core, hollow),
             core,
             at,
@@ -251,19 +253,14 @@ fn hangs(p: &mut Planner, design: &Design, outlet: &OutletEnd, out: &End, allowe
     };
     if let Some((core, hollow)) = at_nozzle {
         hot.push((
-            "reducer.bending",
+            ["reducer.bending", "the thread at the nozzle"],
             joint::hanging_stress(weight, arm, core, hollow),
             core,
             arm,
         ));
     }
     let most = allowed.min(235.0 * HOT_STEEL * ALLOWED) * NOTCH;
-    for (key, stress, core, arm) in hot {
-        let place = if key == "reducer.bending" {
-            "the thread at the nozzle"
-        } else {
-            "the outlet's thread"
-        };
+    for ([key, place], stress, core, arm) in hot {
         p.decisions.record(
             key,
             format!("{} MPa", decimals(stress, 1)),
@@ -441,7 +438,7 @@ fn screws(p: &mut Planner, design: &Design, outlet: &OutletEnd) {
 /// It is turned, and there is nothing to turn with.
 fn no_lathe(p: &mut Planner) {
     let machines = p.job.shop.machines.clone();
-    let Some(given) = machines.filter(|m| !m.value.iter().any(|w| w == "lathe")) else {
+    let Some(given) = machines.filter(|m| !m.value.contains(&ShopMachine::Lathe)) else {
         return;
     };
     p.findings.push(
@@ -449,7 +446,7 @@ fn no_lathe(p: &mut Planner) {
             Level::Warn,
             Code::NoLathe,
             "shop.machines",
-            format!("a reducer is turned; at hand: {}", given.value.join(", ")),
+            format!("a reducer is turned; at hand: {}", ShopMachine::list(&given.value)),
             "threads, seal faces and bores must run true to one axis: only a lathe makes them in one clamping (common practice, no source)",
             "add \"lathe\" to shop.machines, or have it turned elsewhere",
         )

@@ -3,13 +3,13 @@
 //! Input: `[nozzle]`, `reducer.inlet`, `reducer.outlet`. Output: an [`End`] for either: the outside
 //! from its face to the shoulder, the hole, how it closes. Judged in `checks`.
 
+use super::super::bought_item::{Collar, Hardware, Use};
 use super::super::closing::{Closing, Stop};
 use super::super::hole::HoleStep;
 use super::super::joint::{MaleSeat, OutletKind, SeatKind};
 use super::super::nozzle::{self, Seat, usual_joint};
 use super::super::outside::{OutsideKind, OutsideStep};
 use super::super::planner::{PRACTICE, Planner};
-use super::super::plate::Hardware;
 use super::plain_ends;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
@@ -17,6 +17,7 @@ use crate::data::Material;
 use crate::data::pipe::PipeThread;
 use crate::data::pipe_fit::OutsideThread;
 use crate::data::pipe_tables::{copper_rings, short_undercut};
+use crate::spec::job::ReducerSection;
 use crate::spec::job::{Gender, Joint, Outlet, Sealing};
 
 /// Metal around a hole that the spanner and the thread ask for, mm: the walls of every seat
@@ -111,7 +112,7 @@ pub(super) fn inlet(
     }
     let inlet = p.job.reducer.inlet.clone();
     let gender = p.decisions.decide(
-        "reducer.inlet",
+        ReducerSection::inlet,
         inlet.as_ref(),
         |g| g.word().into(),
         || {
@@ -201,7 +202,7 @@ fn male_inlet(
             root: made.root,
             crest: made.crest,
             stud: made.steps,
-            hardware: ring_of(thread, collar, "the collar in the machine's socket"),
+            hardware: ring_of(thread, collar, Collar::Inlet),
             ..End::plain(form.major)
         },
         closing,
@@ -277,10 +278,9 @@ fn stud(thread: &PipeThread, threaded: f64, tip: Option<(f64, f64)>, collar: boo
         chamfer,
     ));
     let large = crest + form.taper * threaded;
-    let designation = outside.designation();
     steps.push(OutsideStep::cone(
         OutsideKind::Thread {
-            thread: designation,
+            thread: outside,
             pitch: form.pitch,
             root: root + form.taper * chamfer,
         },
@@ -308,15 +308,15 @@ fn stud(thread: &PipeThread, threaded: f64, tip: Option<(f64, f64)>, collar: boo
 }
 
 /// The copper ring under a collar.
-fn ring_of(thread: &PipeThread, collar: bool, what: &str) -> Vec<Hardware> {
+fn ring_of(thread: &PipeThread, collar: bool, on: Collar) -> Vec<Hardware> {
     let row = copper_rings().iter().find(|r| r.size == thread.size);
     let (true, Some(row)) = (collar, row) else {
         return Vec::new();
     };
     vec![Hardware {
         count: 1,
-        designation: nozzle::ring_words(row),
-        purpose: format!("seals {what}; a new or annealed one each time it has been opened"),
+        item: nozzle::ring_item(row),
+        purpose: Use::Seal(on),
         keys: "reducer.",
         bodies: Vec::new(),
     }]
@@ -405,7 +405,7 @@ fn male(p: &mut Planner, thread: &PipeThread, metal: &Material, pressure: f64) -
             root: made.root,
             crest: made.crest,
             stud: made.steps,
-            hardware: ring_of(thread, collar, "the collar on the mold's face"),
+            hardware: ring_of(thread, collar, Collar::Outlet),
             ..End::plain(form.major)
         },
         closing,
@@ -441,7 +441,7 @@ fn female(p: &mut Planner, thread: &PipeThread, metal: &Material, pressure: f64)
             depth,
             radius,
             face: joint_face,
-            hardware: ring_of(thread, collar, "the collar of what screws into the outlet"),
+            hardware: ring_of(thread, collar, Collar::Guest),
             ..End::plain(form.major)
         },
         kind: OutletKind::Female(joint),

@@ -8,20 +8,24 @@ mod checks;
 mod ends;
 mod plain_ends;
 
-use super::cuts::push;
 use super::feature::{Purpose, Shape};
 use super::hole::{Depth, Hole, HoleStep};
 use super::joint::{Bore, NozzleSeat, OutletEnd, OutletKind, SeatKind};
 use super::nozzle;
 use super::outside::Outside;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
-use super::plate::{Design, Face, Plate, Side};
+use super::plate::push;
+use super::plate::tag;
+use super::plate::{Design, Plate};
+use super::side::{Face, Side};
 use super::{machine, material, plastic};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::data::PipeThread;
 use crate::data::pipe_fit::OutsideThread;
 use crate::sketch::{Point, Region};
+use crate::spec::job::NozzleSection;
+use crate::spec::job::ReducerSection;
 use ends::{End, Inlet, Out};
 
 /// Metal between the floor of one end and what lies behind it, mm (common practice, no source).
@@ -44,9 +48,9 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
     };
     let plastic = plastic::decide(p);
     let machine = machine::decide(p);
-    let metal = material::decide(p, "reducer.material", spec.material.as_ref())?;
+    let metal = material::decide(p, ReducerSection::material, spec.material.as_ref())?;
     let orifice = nozzle::orifice(p);
-    let bore = p.length("reducer.bore", spec.bore.as_ref(), || {
+    let bore = p.length(ReducerSection::bore, spec.bore.as_ref(), || {
         (
             nozzle::next_bore(orifice),
             Rule::new(
@@ -93,13 +97,13 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         name: "nozzle",
         enters: orifice,
         leaves: orifice,
-        key: "nozzle.orifice",
+        key: NozzleSection::orifice,
     }];
     bores.push(Bore {
         name: "reducer",
         enters: bore,
         leaves: bore_end,
-        key: "reducer.bore",
+        key: ReducerSection::bore,
     });
     let mut design = Design {
         name: String::new(),
@@ -132,7 +136,7 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         decisions: Default::default(),
         findings: Vec::new(),
     };
-    super::tag(&mut design);
+    tag(&mut design);
     nozzle::check(p, &design, inlet.radius);
     checks::reducer(p, &design, &inlet.end, &out, &body);
     Some(design)
@@ -186,7 +190,7 @@ fn lengths(p: &mut Planner, inlet: &Inlet, out: &Out, body: &body::Body) -> Opti
     let between = up_to(body.grip_height.max(hollow + webs), 0.5);
     let need = studs + between;
     let given = p.job.reducer.length.clone();
-    let whole = p.length("reducer.length", given.as_ref(), || {
+    let whole = p.length(ReducerSection::length, given.as_ref(), || {
         (
             up_to(need, 1.0),
             Rule::new(
@@ -220,7 +224,7 @@ fn lengths(p: &mut Planner, inlet: &Inlet, out: &Out, body: &body::Body) -> Opti
 /// Decides the bore at the mold's end.
 fn bore_end(p: &mut Planner, bore: f64, way: f64) -> f64 {
     let given = p.job.reducer.bore_end.clone();
-    p.length("reducer.bore_end", given.as_ref(), || {
+    p.length(ReducerSection::bore_end, given.as_ref(), || {
         let long = way > LONG * bore;
         (
             if long { bore + 0.5 } else { bore },
@@ -272,15 +276,12 @@ fn bores_fit(p: &mut Planner, (bore, end): (f64, f64), inlet: &Inlet, out: &Out)
             .fold(f64::INFINITY, f64::min);
         stud.min(narrowest - 1.0)
     };
-    for (dia, e, what) in [
-        (bore, &inlet.end, "at the nozzle"),
-        (end, &out.end, "towards the mold"),
-    ] {
+    for (dia, e, at_nozzle) in [(bore, &inlet.end, true), (end, &out.end, false)] {
         let most = most(e);
         if dia > most + 1e-9 {
             p.refuse(
                 "bore-too-wide",
-                span_of(if what == "at the nozzle" {
+                span_of(if at_nozzle {
                     p.job.reducer.bore.as_ref()
                 } else {
                     p.job.reducer.bore_end.as_ref()
@@ -288,8 +289,9 @@ fn bores_fit(p: &mut Planner, (bore, end): (f64, f64), inlet: &Inlet, out: &Out)
                 .or(span_of(p.job.reducer.bore.as_ref()))
                 .or(span_of(p.job.nozzle.orifice.as_ref())),
                 format!(
-                    "a bore of {} mm leaves less metal than 2 mm around it, or no floor, in the end {what}",
-                    number(dia)
+                    "a bore of {} mm leaves less metal than 2 mm around it, or no floor, in the end {}",
+                    number(dia),
+                    if at_nozzle { "at the nozzle" } else { "towards the mold" }
                 ),
                 "too wide",
                 format!(

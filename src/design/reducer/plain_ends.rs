@@ -2,18 +2,19 @@
 //!
 //! Input: `reducer.outlet`, the melt's bore and pressure. Output: an [`Out`], or a refusal.
 
+use super::super::bought_item::{Hardware, Item, Use};
 use super::super::closing::{Closing, Stop};
 use super::super::hole::HoleStep;
 use super::super::joint::{FlangeRegister, OutletKind, PressedSeat, SeatShape};
 use super::super::outside::{OutsideKind, OutsideStep};
 use super::super::planner::{PRACTICE, Planner, up_to};
-use super::super::plate::Hardware;
 use super::ends::{End, Out};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::data::joint::{Gasket, STEEL_FACE};
 use crate::data::{Material, clamped, fasteners};
 use crate::spec::job::Outlet;
+use crate::spec::reducer::OutletKeys;
 
 /// A cylinder that enters a register: chamfer at its front, mm (common practice, no source).
 const LEAD_IN: f64 = 1.0;
@@ -55,7 +56,7 @@ pub(super) fn outlet(
         }
         Outlet::Spigot { diameter, length } => {
             let dia = diameter.value.mm();
-            let length = p.length("reducer.outlet.length", length.as_ref(), || {
+            let length = p.length(OutletKeys::length, length.as_ref(), || {
                 (
                     10.0,
                     Rule::new("10 mm: guides before it seats", PRACTICE)
@@ -80,21 +81,21 @@ pub(super) fn outlet(
             length,
         } => {
             let (dia, circle_dia) = (diameter.value.mm(), circle.value.mm());
-            let height = p.length("reducer.outlet.length", length.as_ref(), || {
+            let height = p.length(OutletKeys::length, length.as_ref(), || {
                 (
                     4.0,
                     Rule::new("4 mm: enters before the screws do", PRACTICE)
                         .changes_with("reducer.outlet.length"),
                 )
             });
-            let count = p.count("reducer.outlet.count", count.as_ref(), || {
+            let count = p.count(OutletKeys::count, count.as_ref(), || {
                 (
                     4,
                     Rule::new("four screws: even all round", PRACTICE)
                         .changes_with("reducer.outlet.count"),
                 )
             }) as usize;
-            let screw = p.word("reducer.outlet.size", size.as_ref(), || {
+            let screw = p.word(OutletKeys::size, size.as_ref(), || {
                 (
                     "M8".to_owned(),
                     Rule::new("M8: as the flanges of the molds", PRACTICE)
@@ -137,16 +138,13 @@ pub(super) fn outlet(
             );
             end.hardware = vec![Hardware {
                 count,
-                designation: format!(
-                    "Socket head screw ISO 4762 {screw} - {class}, length to suit the mold behind the flange"
-                ),
-                purpose: format!(
-                    "hold the flange{}",
-                    tight.map_or(String::new(), |t| format!(
-                        ", {} N·m, threads: paste",
-                        decimals(t.torque, 1)
-                    ))
-                ),
+                item: Item::FlangeScrew {
+                    thread: screw.clone(),
+                    class: class.to_owned(),
+                },
+                purpose: Use::HoldFlange {
+                    torque: tight.map(|t| t.torque),
+                },
                 keys: "reducer.",
                 bodies: Vec::new(),
             }];

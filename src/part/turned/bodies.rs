@@ -12,7 +12,7 @@ use crate::part::build::{Frame, OVERSHOOT, PlacedHole, Reach, THINNEST, hole_bod
 use crate::part::feature::{self, BITE, PlacedFeature};
 use crate::part::form::Form;
 use crate::part::height::chords;
-use crate::part::model::{PartBody, PartModel, Role};
+use crate::part::model::{BodyOf, PartBody, PartModel, Role};
 use crate::part::molded::Molded;
 use crate::part::{check, edge};
 use crate::sketch::{Contour, Point, Region, point_inside, shapes};
@@ -48,13 +48,12 @@ pub fn build(
         ));
     }
     let body = |section: &Contour| PartBody {
-        label: "turned body".to_owned(),
+        of: BodyOf::Profile,
         role: Role::Add,
         form: Form::Revolved {
             at: Point::origin(),
             section: section.clone(),
         },
-        key: "part.profile".to_owned(),
     };
     let all = |sections: &[Contour]| sections.iter().map(body).collect::<Vec<_>>();
     let mut out = Molded {
@@ -173,7 +172,7 @@ fn off_part(code: &'static str, span: Span, what: &str, h: &Halves) -> Box<Diagn
 /// Heights of the part's lower and upper side where a feature stands.
 fn on_surface(f: &PlacedFeature, h: &Halves) -> Result<(f64, f64), Box<Diagnostic>> {
     let regions: Vec<&Region> = f.pieces.iter().map(|p| &p.region).collect();
-    let s = surface(&regions, h).ok_or_else(|| off_part("part-feature", f.span, &f.label, h))?;
+    let s = surface(&regions, h).ok_or_else(|| off_part("part-feature", f.span, &f.label(), h))?;
     let fault = |message: String, remedy: String| {
         Box::new(Diagnostic::new(
             "part-feature",
@@ -188,7 +187,7 @@ fn on_surface(f: &PlacedFeature, h: &Halves) -> Result<(f64, f64), Box<Diagnosti
         return Err(fault(
             format!(
                 "{}: the surface rises by {} mm under it, a sunk feature needs a flat one",
-                f.label,
+                f.label(),
                 number(own.1 - own.0)
             ),
             "move it to a flat place, make it smaller, or raise it".to_owned(),
@@ -213,7 +212,7 @@ fn on_surface(f: &PlacedFeature, h: &Halves) -> Result<(f64, f64), Box<Diagnosti
             f.height_span,
             format!(
                 "{}: sunk {} mm, it leaves {} mm of plastic; at least {THINNEST} mm are needed",
-                f.label,
+                f.label(),
                 number(f.height),
                 number(web.max(0.0))
             ),
@@ -232,7 +231,7 @@ fn on_surface(f: &PlacedFeature, h: &Halves) -> Result<(f64, f64), Box<Diagnosti
         return Err(fault(
             format!(
                 "{} reaches {} mm across the parting plane",
-                f.label,
+                f.label(),
                 number(end.abs())
             ),
             "make it lower, or move the parting plane (mold.parting)".to_owned(),
@@ -342,10 +341,9 @@ fn on_part(hole: &PlacedHole, h: &Halves) -> Result<Pins, Box<Diagnostic>> {
 
 fn add_hole(out: &mut Molded, hole: &PlacedHole, pins: &Pins, draft_deg: f64) {
     let body = |form: Form, role: Role| PartBody {
-        label: format!("hole {}", hole.number),
+        of: BodyOf::Hole(hole.number - 1),
         role,
         form,
-        key: format!("part.hole[{}]", hole.number - 1),
     };
     let prism = |z0: f64, z1: f64, drawn: f64| Form::Prism {
         region: Region::simple(hole.contour.clone()),

@@ -4,8 +4,14 @@
 //! in which a workshop would rather move them. Knows no way to try them.
 
 use crate::base::Code;
+use crate::base::FileKey;
 use crate::design::Design;
 use crate::spec::Job;
+use crate::spec::job::MachineSection;
+use crate::spec::job::MoldSection;
+use crate::spec::job::PlasticSection;
+use crate::spec::job::ShopMachine;
+use crate::spec::part::PartKeys;
 
 /// Which way a value is moved.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -17,7 +23,7 @@ pub(super) enum Way {
 /// A value of the file that can be moved.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Lever {
-    pub key: &'static str,
+    pub key: FileKey,
     pub way: Way,
     /// It is set to whole multiples of this, in the key's unit.
     pub step: f64,
@@ -37,7 +43,7 @@ pub(super) struct Family {
 }
 
 const fn lever(
-    key: &'static str,
+    key: FileKey,
     way: Way,
     (step, reach): (f64, f64),
     now: fn(&Design, &Job) -> Option<f64>,
@@ -74,67 +80,73 @@ fn mold_temperature(_: &Design, job: &Job) -> Option<f64> {
     given.map(|t| t.value.celsius())
 }
 
-const LONGER_LEVER: Lever = lever("machine.lever_ratio", Way::Up, (0.5, 3.0), |d, _| {
+const LONGER_LEVER: Lever = lever(MachineSection::lever_ratio, Way::Up, (0.5, 3.0), |d, _| {
     Some(d.machine.lever_ratio)
 });
-const SHORTER_LEVER: Lever = lever("machine.lever_ratio", Way::Down, (0.5, 3.0), |d, _| {
-    Some(d.machine.lever_ratio)
-});
-const PULL_HARDER: Lever = lever("machine.hand_force", Way::Up, (5.0, 2.0), |d, _| {
+const SHORTER_LEVER: Lever = lever(
+    MachineSection::lever_ratio,
+    Way::Down,
+    (0.5, 3.0),
+    |d, _| Some(d.machine.lever_ratio),
+);
+const PULL_HARDER: Lever = lever(MachineSection::hand_force, Way::Up, (5.0, 2.0), |d, _| {
     Some(d.machine.hand_force)
 });
-const PULL_LESS: Lever = lever("machine.hand_force", Way::Down, (5.0, 3.0), |d, _| {
+const PULL_LESS: Lever = lever(MachineSection::hand_force, Way::Down, (5.0, 3.0), |d, _| {
     Some(d.machine.hand_force)
 });
-const SMALLER_BORE: Lever = lever("machine.barrel_bore", Way::Down, (1.0, 2.0), |d, _| {
+const SMALLER_BORE: Lever = lever(
+    MachineSection::barrel_bore,
+    Way::Down,
+    (1.0, 2.0),
+    |d, _| Some(d.machine.barrel_bore),
+);
+const LARGER_BORE: Lever = lever(MachineSection::barrel_bore, Way::Up, (1.0, 2.0), |d, _| {
     Some(d.machine.barrel_bore)
 });
-const LARGER_BORE: Lever = lever("machine.barrel_bore", Way::Up, (1.0, 2.0), |d, _| {
-    Some(d.machine.barrel_bore)
-});
-const LONGER_STROKE: Lever = lever("machine.stroke", Way::Up, (5.0, 4.0), |d, _| {
+const LONGER_STROKE: Lever = lever(MachineSection::stroke, Way::Up, (5.0, 4.0), |d, _| {
     Some(d.machine.stroke)
 });
-const SHORTER_STROKE: Lever = lever("machine.stroke", Way::Down, (5.0, 4.0), |d, _| {
+const SHORTER_STROKE: Lever = lever(MachineSection::stroke, Way::Down, (5.0, 4.0), |d, _| {
     Some(d.machine.stroke)
 });
-const MORE_PRESSURE: Lever = lever("machine.pressure", Way::Up, (0.5, 4.0), |_, job| {
+const MORE_PRESSURE: Lever = lever(MachineSection::pressure, Way::Up, (0.5, 4.0), |_, job| {
     job.machine.pressure.as_ref().map(|p| p.value.mpa())
 });
-const LESS_PRESSURE: Lever = lever("machine.pressure", Way::Down, (0.5, 4.0), |_, job| {
+const LESS_PRESSURE: Lever = lever(MachineSection::pressure, Way::Down, (0.5, 4.0), |_, job| {
     job.machine.pressure.as_ref().map(|p| p.value.mpa())
 });
-const THICKER: Lever = lever("part.thickness", Way::Up, (0.1, 2.0), thickness);
-const THINNER: Lever = lever("part.thickness", Way::Down, (0.1, 2.0), thickness);
-const FEWER: Lever = lever("mold.cavities", Way::Down, (1.0, 16.0), cavities);
-const MORE_CAVITIES: Lever = lever("mold.cavities", Way::Up, (1.0, 4.0), cavities);
-const EASIER_GRADE: Lever = lever("plastic.melt_flow", Way::Up, (1.0, 8.0), melt_flow);
+const THICKER: Lever = lever(PartKeys::thickness, Way::Up, (0.1, 2.0), thickness);
+const THINNER: Lever = lever(PartKeys::thickness, Way::Down, (0.1, 2.0), thickness);
+const FEWER: Lever = lever(MoldSection::cavities, Way::Down, (1.0, 16.0), cavities);
+const MORE_CAVITIES: Lever = lever(MoldSection::cavities, Way::Up, (1.0, 4.0), cavities);
+const EASIER_GRADE: Lever = lever(PlasticSection::melt_flow, Way::Up, (1.0, 8.0), melt_flow);
 const HOTTER_MELT: Lever = lever(
-    "plastic.melt_temperature",
+    PlasticSection::melt_temperature,
     Way::Up,
     (5.0, 1.4),
     melt_temperature,
 );
 const COOLER_MELT: Lever = lever(
-    "plastic.melt_temperature",
+    PlasticSection::melt_temperature,
     Way::Down,
     (5.0, 1.4),
     melt_temperature,
 );
 const HOTTER_MOLD: Lever = lever(
-    "plastic.mold_temperature",
+    PlasticSection::mold_temperature,
     Way::Up,
     (5.0, 4.0),
     mold_temperature,
 );
 const COOLER_MOLD: Lever = lever(
-    "plastic.mold_temperature",
+    PlasticSection::mold_temperature,
     Way::Down,
     (5.0, 8.0),
     mold_temperature,
 );
-const MORE_DRAFT: Lever = lever("part.draft", Way::Up, (0.5, 20.0), draft);
-const MORE_SWING: Lever = lever("machine.swing", Way::Up, (5.0, 4.0), |_, job| {
+const MORE_DRAFT: Lever = lever(PartKeys::draft, Way::Up, (0.5, 20.0), draft);
+const MORE_SWING: Lever = lever(MachineSection::swing, Way::Up, (5.0, 4.0), |_, job| {
     job.machine.swing.as_ref().map(|s| s.value.mm())
 });
 
@@ -213,13 +225,13 @@ pub(super) fn family(code: Code) -> Option<&'static Family> {
     FAMILIES.into_iter().find(|f| f.codes.contains(&code))
 }
 
-/// The machine whose lack a code tells, by its word in `shop.machines`.
-pub(super) fn machine(code: Code) -> Option<&'static str> {
+/// The machine whose lack a code tells.
+pub(super) fn machine(code: Code) -> Option<ShopMachine> {
     match code {
-        Code::NoLathe => Some("lathe"),
-        Code::NoMillingMachine => Some("mill"),
-        Code::NoDrillingMachine => Some("drill press"),
-        Code::NoWelder => Some("welder"),
+        Code::NoLathe => Some(ShopMachine::Lathe),
+        Code::NoMillingMachine => Some(ShopMachine::Mill),
+        Code::NoDrillingMachine => Some(ShopMachine::DrillPress),
+        Code::NoWelder => Some(ShopMachine::Welder),
         _ => None,
     }
 }

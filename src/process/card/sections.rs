@@ -5,7 +5,7 @@ use crate::base::units::decimals;
 use crate::data::{hand_force, plastics};
 use crate::design::Design;
 use crate::fill::Outcome;
-use crate::process::report::{FillCase, ProcessReport, Span};
+use crate::process::report::{FillCase, Grade, ProcessReport, Span};
 use crate::spec::job::Sealing;
 
 pub(super) fn heat(design: &Design, r: &ProcessReport) -> CardSection {
@@ -191,12 +191,12 @@ pub(super) fn push(design: &Design, r: &ProcessReport) -> CardSection {
         let ask = r.melt.as_ref().map_or("", |m| m.ask.as_str());
         for c in &f.cases {
             let label = match c.name {
-                "easy" => "Fill, easy",
-                "hard" => "Fill, hard",
-                _ => "Fill, typical",
+                Grade::Easy => "Fill, easy",
+                Grade::Hard => "Fill, hard",
+                Grade::Typical => "Fill, typical",
             };
             let mut note = format!("{}; {} g/10 min", ending(c), decimals(c.melt_flow, 1));
-            if c.name == "typical" && !ask.is_empty() {
+            if c.name == Grade::Typical && !ask.is_empty() {
                 note = format!("{note}: {ask}");
             }
             lines.push(line(

@@ -8,7 +8,7 @@ use crate::base::{Code, Finding, Level};
 use crate::data::hand_force::{self, HowOften};
 use crate::design::Design;
 use crate::fill::Outcome;
-use crate::process::report::{FillCase, FillReport, ProcessReport};
+use crate::process::report::{FillCase, FillReport, Grade, ProcessReport};
 use crate::process::trial::IN_HAND;
 
 /// True when the melt did not get everywhere for want of pressure, heat or melt.
@@ -36,8 +36,8 @@ pub(super) fn short_shot(fill: &FillReport, design: &Design, f: &mut Vec<Finding
     let Some(typical) = fill.typical() else {
         return;
     };
-    let hard = fill.cases.iter().find(|c| c.name == "hard");
-    let easy = fill.cases.iter().find(|c| c.name == "easy");
+    let hard = fill.of(Grade::Hard);
+    let easy = fill.of(Grade::Easy);
     let remedy = remedy(fill, design);
     if is_short(typical) {
         let even_easy = easy.is_some_and(is_short);

@@ -6,11 +6,10 @@ use crate::fill::FillResult;
 use crate::fill::{Network, Place};
 use crate::process::build::FlowWay;
 use crate::process::melt::MeltChoice;
-use crate::process::report::{FillCase, FillMap, TrapReport};
+use crate::process::report::{FillCase, FillMap, Grade, TrapReport};
 use crate::process::supply::{self, Step, Supply};
 use crate::process::trace;
 
-const NAMES: [&str; 3] = ["easy", "typical", "hard"];
 /// Smaller bubbles of closed-in air, m³, are not seen on a part (0.05 mm³ is 0.4 mm wide).
 const SEEN: f64 = 5e-11;
 
@@ -36,7 +35,7 @@ pub(super) fn case_report(
         .collect();
     let wet = || (0..net.cells.len()).filter(|i| r.filled[*i] > 0.5);
     FillCase {
-        name: NAMES[k],
+        name: Grade::ALL[k],
         melt_flow: choice.melt_flow[k],
         viscosity: choice.viscosity_ratio(choice.spread[k], design.plastic.melt_temperature),
         contact: Some(contact(k)),

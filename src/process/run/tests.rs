@@ -15,7 +15,7 @@ pub(crate) fn coaster(thickness: f64) -> Design {
     let mut d = sample::design();
     d.part = Some(PartModel {
         bodies: vec![PartBody {
-            label: "outline".into(),
+            of: crate::part::BodyOf::Outline,
             role: Role::Add,
             form: Form::Prism {
                 region: sample::circle(0.0, 0.0, 30.0),
@@ -24,7 +24,6 @@ pub(crate) fn coaster(thickness: f64) -> Design {
                     ProfilePoint::new(0.0, 0.0),
                 ],
             },
-            key: "part".into(),
         }],
     });
     d.cavities = vec![Placement {
@@ -92,8 +91,8 @@ fn a_coaster_gets_all_its_numbers() {
     let fill = r.fill.as_ref().unwrap();
     assert_eq!(fill.cases.len(), 3);
     for c in &fill.cases {
-        assert!(c.mass_error < 1e-3, "{} {}", c.name, c.mass_error);
-        assert!(c.energy_error < 1e-6, "{} {}", c.name, c.energy_error);
+        assert!(c.mass_error < 1e-3, "{:?} {}", c.name, c.mass_error);
+        assert!(c.energy_error < 1e-6, "{:?} {}", c.name, c.energy_error);
         assert!(c.pressure <= 1.001 * d.machine.pressure);
     }
     // A runny grade gets at least as far as a stiff one.

@@ -81,7 +81,7 @@ fn holes_of_one_size_share_a_line_and_steps_keep_their_order() {
 #[test]
 fn what_the_workshop_lacks_is_said() {
     let section = ShopSection {
-        machines: Some(Given::of(vec!["drill press".into()])),
+        machines: Some(Given::of(vec![crate::spec::job::ShopMachine::DrillPress])),
         end_mills: Some(Given::of(vec![Length::from_mm(10.0)])),
         ball_mills: Some(Given::of(vec![Length::from_mm(4.0)])),
         ..ShopSection::default()

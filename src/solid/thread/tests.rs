@@ -1,4 +1,5 @@
 use super::*;
+use crate::data::PipeFamily;
 use crate::solid::plate_solid;
 
 /// The one plate of an adaptor's file, and its thread.
@@ -17,7 +18,11 @@ fn plate(thread: &str, extra: &str) -> (Plate, PipeThread) {
 fn run<'a>(form: &'a PipeForm, family: PipeFamily, length: Option<f64>) -> Run<'a> {
     Run {
         form,
-        turn: turn(family, form.pitch, &Tolerance::with_chord(1e-4)),
+        turn: turn(
+            family.row().profile,
+            form.pitch,
+            &Tolerance::with_chord(1e-4),
+        ),
         face: 0.0,
         inward: -1.0,
         length,
@@ -81,7 +86,7 @@ fn the_tool_has_the_volume_of_its_integral() {
     ];
     let run = Run {
         face: plate.z_high,
-        turn: turn(thread.family, form.pitch, &fine),
+        turn: turn(thread.family.row().profile, form.pitch, &fine),
         span: heights(&plate, &form, (plate.z_high, -1.0, None)),
         ..run(&form, thread.family, None)
     };
@@ -171,7 +176,7 @@ fn an_external_thread_has_crest_and_root_of_its_row() {
             _ => None,
         });
         let own = OutsideThread::mate_of(&thread);
-        let (_, [from, to]) = outside.unwrap().threaded(&own.designation()).unwrap();
+        let (_, [from, to]) = outside.unwrap().threaded(&own).unwrap();
         // Between two whole turns in the middle of the thread.
         let form = own.form().unwrap();
         let middle = 0.5 * (from + to);

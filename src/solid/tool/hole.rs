@@ -196,6 +196,7 @@ fn pieces(step: &HoleStep, thickness: f64, out: &mut Vec<Cone>) -> Result<(), So
             dia_face,
             dia_end,
             depth,
+            ..
         } => {
             if !size(dia_face) || !dia_end.is_finite() || dia_end < 0.0 || !size(depth) {
                 return bad("the taper");

@@ -87,7 +87,7 @@ fn parts_list(design: &Design) -> Vec<Row> {
         );
     }
     for h in &design.hardware {
-        add(h.count, &h.designation, &h.purpose);
+        add(h.count, &h.item.to_string(), &h.purpose.to_string());
     }
     out
 }

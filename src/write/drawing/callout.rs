@@ -9,7 +9,7 @@ use super::label::{Placer, crosses};
 use super::text::{Box2, width};
 use super::{Item, Pen, Text};
 use crate::design::{Face, Plate, Shape};
-use crate::shop::hole_table::{StepRow, hole_table};
+use crate::shop::hole_table::{StepKind, StepRow, hole_table};
 use crate::sketch::Point;
 
 /// Height of the letters, mm.
@@ -31,7 +31,9 @@ struct Group {
 /// What a callout says of one tool's part.
 fn words(step: &StepRow) -> String {
     match step.what {
-        "counterbore" | "countersink" => format!("{} {}", step.what, step.callout()),
+        StepKind::Counterbore | StepKind::Countersink => {
+            format!("{} {}", step.what.word(), step.callout())
+        }
         _ => step.callout(),
     }
 }

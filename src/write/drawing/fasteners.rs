@@ -3,7 +3,7 @@
 //! Input: a design (each piece has a body where it sits in the closed mold), and how far each
 //! plate is moved up. Output: one mesh, the axes, and where each item of the parts list stands.
 
-use crate::design::{Design, Hardware, Plate, Purpose, Shape};
+use crate::design::{Design, Hardware, Item, Plate, Purpose, Shape, Use};
 use crate::part::Form;
 use crate::sketch::Point;
 use crate::solid::surface::Point3;
@@ -24,8 +24,8 @@ pub(super) struct Pieces {
     pub items: Vec<(usize, Vec<Point3>)>,
 }
 
-fn is(h: &Hardware, standard: &str) -> bool {
-    h.designation.contains(standard)
+fn is_pin(h: &Hardware) -> bool {
+    matches!(h.item, Item::Pin { .. })
 }
 
 /// A piece as it sits in the closed mold.
@@ -53,7 +53,7 @@ impl Piece {
 
 /// Length of the longest dowel, mm; 0 without.
 pub(super) fn longest_dowel(design: &Design) -> f64 {
-    let all = design.hardware.iter().filter(|h| is(h, "ISO 2338"));
+    let all = design.hardware.iter().filter(|h| is_pin(h));
     all.flat_map(|h| &h.bodies)
         .map(Form::extent)
         .map(|e| e.high - e.low)
@@ -92,7 +92,7 @@ pub(super) fn pieces(design: &Design, bodies: &[(usize, f64)]) -> Pieces {
         return out;
     };
     let (top, bottom) = (first.z_high + first_up, last.z_low + last_up);
-    let holds_core = |h: &Hardware| h.purpose.contains("core");
+    let holds_core = |h: &Hardware| matches!(h.purpose, Use::HoldCore { .. });
     let hangs = |p: &Piece| p.low < last.z_low + 0.5 * last.thickness();
     let all: Vec<(&Hardware, Vec<Piece>)> = design
         .hardware
@@ -101,20 +101,20 @@ pub(super) fn pieces(design: &Design, bodies: &[(usize, f64)]) -> Pieces {
         .collect();
     let clamps: Vec<&Piece> = all
         .iter()
-        .filter(|(h, _)| is(h, "ISO 4762") && !holds_core(h))
+        .filter(|(h, _)| matches!(h.item, Item::CapScrew { .. }) && !holds_core(h))
         .flat_map(|(_, pieces)| pieces)
         .filter(|p| hangs(p))
         .collect();
     for (i, (h, pieces)) in all.iter().enumerate() {
         let item = design.plates.len() + i + 1;
-        let washer = is(h, "ISO 7089");
+        let washer = matches!(h.item, Item::Washer { .. });
         for piece in pieces {
             let (at, length) = (piece.at, piece.high - piece.low);
             // The lowest joint that a dowel crosses.
             let joint = stack
                 .windows(2)
                 .rev()
-                .filter(|_| is(h, "ISO 2338"))
+                .filter(|_| is_pin(h))
                 .find(|w| piece.low < w[0].0.z_low - 1e-6 && piece.high > w[0].0.z_low + 1e-6);
             let from = if let Some(w) = joint {
                 let (low, high) = (w[1].0.z_high + w[1].1, w[0].0.z_low + w[0].1);
@@ -122,7 +122,7 @@ pub(super) fn pieces(design: &Design, bodies: &[(usize, f64)]) -> Pieces {
                 out.axis(at, low, from);
                 out.axis(at, from + length, high);
                 from
-            } else if hangs(piece) && !is(h, "ISO 4032") {
+            } else if hangs(piece) && !matches!(h.item, Item::Nut { .. }) {
                 // A screw in the middle of the plate hangs so low that the plate does not hide it.
                 let clear = match (washer, holds_core(h)) {
                     (true, _) => 0.5 * CLEAR,
@@ -206,7 +206,7 @@ mod tests {
             let i = design
                 .hardware
                 .iter()
-                .position(|h| h.designation.contains(words))
+                .position(|h| h.item.to_string().contains(words))
                 .expect("in the list");
             let item = p.items.iter().find(|k| k.0 == design.plates.len() + i + 1);
             (&design.hardware[i], item.expect("in the picture"))

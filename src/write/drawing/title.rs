@@ -6,15 +6,7 @@ use super::text::fitted;
 use super::{Anchor, Drawing, Item, Pen, Text};
 use crate::sketch::{Contour, Point, Vertex};
 
-/// How views are arranged (ISO 5456-2).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Projection {
-    /// What is seen from above stands below.
-    #[default]
-    FirstAngle,
-    /// What is seen from above stands above.
-    ThirdAngle,
-}
+pub use crate::spec::job::Projection;
 
 /// What stands in the title block.
 #[derive(Debug, Clone, PartialEq, Default)]

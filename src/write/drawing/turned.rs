@@ -290,7 +290,7 @@ fn sizes(plate: &Plate) -> Sizes {
                     let z = along(depth + 0.5 * s.length);
                     depth += s.length;
                     let label = match &s.kind {
-                        OutsideKind::Thread { thread, .. } => thread.clone(),
+                        OutsideKind::Thread { thread, .. } => thread.designation(),
                         OutsideKind::Plain | OutsideKind::Relief => {
                             format!("ø{}", decimals(s.end, 2))
                         }
@@ -317,7 +317,7 @@ fn sizes(plate: &Plate) -> Sizes {
                         HoleStep::Tap { thread, major, .. } => {
                             out.columns[side].push(Across {
                                 dia: *major,
-                                label: thread.clone(),
+                                label: thread.to_string(),
                                 z: along(0.0),
                             });
                         }

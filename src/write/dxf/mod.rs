@@ -15,27 +15,7 @@ pub use entity::{Drawing, Entity, Geometry, Layer};
 pub use nest::cut_sheets;
 pub use plate::plate_drawing;
 
-/// Which DXF release is written.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Version {
-    /// AC1015: LWPOLYLINE, handles, a unit in the header. Read by nearly everything.
-    #[default]
-    R2000,
-    /// AC1009: POLYLINE and VERTEX. For old controllers; it has no unit field, so the
-    /// unit stands in a comment and must be told on the order.
-    R12,
-}
-
-impl Version {
-    /// From the word of the parameter file, `R2000` or `R12`.
-    pub fn from_word(word: &str) -> Option<Self> {
-        match word {
-            "R2000" => Some(Version::R2000),
-            "R12" => Some(Version::R12),
-            _ => None,
-        }
-    }
-}
+pub use crate::spec::job::DxfVersion as Version;
 
 /// The text of the file.
 pub fn write(drawing: &Drawing, version: Version) -> String {

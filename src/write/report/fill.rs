@@ -4,7 +4,7 @@ use super::table::{Numbers, Table};
 use super::{Report, fill_map, pressure};
 use crate::base::units::decimals;
 use crate::fill::Outcome;
-use crate::process::report::{FillCase, FillReport};
+use crate::process::report::{FillCase, FillReport, Grade};
 use crate::process::supply::Step;
 use crate::write::budget;
 use crate::write::drawing::svg;
@@ -40,7 +40,7 @@ pub(super) fn section(report: &Report<'_>) -> String {
 /// What the typical grade finds at the sprue's mouth, MPa.
 fn at_hand(all: &[FillCase]) -> f64 {
     all.iter()
-        .find(|c| c.name == "typical")
+        .find(|c| c.name == Grade::Typical)
         .map_or(f64::INFINITY, |c| c.at_hand)
 }
 
@@ -69,7 +69,7 @@ fn share(value: f64, places: usize) -> String {
 /// One row a quantity, one column a case.
 fn cases(all: &[FillCase]) -> String {
     let mut columns = vec!["quantity"];
-    columns.extend(all.iter().map(|c| c.name));
+    columns.extend(all.iter().map(|c| c.name.word()));
     let mut t = Table::new("Fill, case by case", &columns, 1);
     let mut row = |label: &str, value: &dyn Fn(&FillCase) -> String| {
         let values: Vec<String> = all.iter().map(value).collect();
@@ -118,7 +118,10 @@ fn cases(all: &[FillCase]) -> String {
 
 /// Where the plunger's pressure goes, case by case.
 fn budget_figure(all: &[FillCase]) -> String {
-    let rows: Vec<(&str, &[Step])> = all.iter().map(|c| (c.name, c.budget.as_slice())).collect();
+    let rows: Vec<(&str, &[Step])> = all
+        .iter()
+        .map(|c| (c.name.word(), c.budget.as_slice()))
+        .collect();
     let svg = svg::element(&budget::bars(&rows), "budget");
     format!(
         "<figure class=\"sheet\">\n<figcaption>Where the plunger's pressure goes: flakes, melt in the barrel, entrance and bore of the nozzle, sprue to cavity, MPa</figcaption>\n{svg}</figure>\n"

@@ -77,7 +77,7 @@ pub(super) fn figure(cases: &[FillCase], limit: f64) -> String {
             out,
             "<path class=\"{class}\" d=\"M{from} 305h34\"/><text x=\"{}\" y=\"310\">{}</text>",
             from + 40.0,
-            case.name
+            case.name.word()
         );
     }
     out.push_str("</svg>\n</figure>\n");

@@ -268,8 +268,8 @@ fn bought<'a>(index: usize, piece: &Hardware) -> Vec<Body<'a>> {
             }
             (!mesh.is_empty()).then(|| Body {
                 key: format!("hardware-{}", index + 1),
-                label: format!("{} × {}", piece.count, piece.designation),
-                note: piece.purpose.clone(),
+                label: format!("{} × {}", piece.count, piece.item),
+                note: piece.purpose.to_string(),
                 lift,
                 why: vec![piece.keys],
                 features: Vec::new(),

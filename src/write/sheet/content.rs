@@ -6,7 +6,7 @@ use super::Sheet;
 use super::cautions::CAUTIONS;
 use crate::base::units::decimals;
 use crate::base::{Decision, Level, Origin};
-use crate::design::{Design, Hardware};
+use crate::design::Design;
 use crate::shop::operation::PlatePlan;
 use crate::shop::supplies;
 use crate::write::document::{Block, Cell, Document, Run, Set, Table, Tone, column};
@@ -190,16 +190,20 @@ fn to_buy(sheet: &Sheet<'_>) -> Vec<Block> {
         column("designation", Set::Wide, 90.0),
         column("for", Set::Wide, 60.0),
     ]);
-    let mut row = |h: &Hardware| {
+    let mut row = |count: usize, what: String, why: String| {
         t.row(vec![
             Cell::Box,
-            Cell::text(h.count.to_string()),
-            Cell::text(&h.designation),
-            Cell::text(&h.purpose),
+            Cell::text(count.to_string()),
+            Cell::text(&what),
+            Cell::text(&why),
         ]);
     };
-    sheet.design.hardware.iter().for_each(&mut row);
-    supplies(sheet.design, sheet.plan).iter().for_each(&mut row);
+    for h in &sheet.design.hardware {
+        row(h.count, h.item.to_string(), h.purpose.to_string());
+    }
+    for s in supplies(sheet.design, sheet.plan) {
+        row(s.count(), s.what.to_string(), s.purpose());
+    }
     vec![named("To buy", "buy"), Block::Table(t)]
 }
 

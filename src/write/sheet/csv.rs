@@ -6,6 +6,7 @@
 use super::Sheet;
 use crate::base::units::{decimals, number};
 use crate::shop::hole_table::{hole_table, purpose_words};
+use crate::shop::operation::{Coolant, Measure};
 use crate::shop::spindle::Machine;
 use crate::shop::view::face_name;
 
@@ -69,7 +70,10 @@ pub fn table(sheet: &Sheet<'_>) -> Result<String, ::csv::Error> {
                     ("number", (i + 1).to_string()),
                     ("tag", h.tag.clone()),
                     ("face", face_name(plate, h.face).into()),
-                    ("what", format!("{} {}", purpose_words(h.purpose), s.what)),
+                    (
+                        "what",
+                        format!("{} {}", purpose_words(h.purpose), s.what.word()),
+                    ),
                     ("x", decimals(h.x, 4)),
                     ("y", decimals(h.y, 4)),
                     (
@@ -106,7 +110,7 @@ pub fn table(sheet: &Sheet<'_>) -> Result<String, ::csv::Error> {
         }
         for o in &plan.operations {
             let whole = |v: Option<f64>| v.map_or(String::new(), |v| decimals(v, 0));
-            let mut note = o.measure.clone();
+            let mut note: Vec<String> = o.measure.iter().map(Measure::to_string).collect();
             if !o.caution.is_empty() {
                 note.push(format!("caution: {}", o.caution));
             }
@@ -128,7 +132,7 @@ pub fn table(sheet: &Sheet<'_>) -> Result<String, ::csv::Error> {
                 ),
                 ("feed_mm_per_min", whole(o.feed)),
                 ("passes", o.passes.clone()),
-                ("lubricant", o.coolant.into()),
+                ("lubricant", o.coolant.map_or("", Coolant::words).into()),
                 ("minutes", decimals(o.minutes, 1)),
                 ("cutting", decimals(o.cutting, 1)),
                 ("note", note.join("; ")),
@@ -148,8 +152,8 @@ pub fn table(sheet: &Sheet<'_>) -> Result<String, ::csv::Error> {
         w.write_record(row(&[
             ("record", "buy".into()),
             ("number", h.count.to_string()),
-            ("what", h.designation.clone()),
-            ("note", h.purpose.clone()),
+            ("what", h.item.to_string()),
+            ("note", h.purpose.to_string()),
         ]))?;
     }
     for f in sheet.findings() {

@@ -79,7 +79,7 @@ fn every_hole_and_operation_has_its_row() {
     }
     assert!(page.contains("6.000 – 6.012"));
     assert!(page.contains("drill ø6.8 through: A3, A4, A5, A6"));
-    assert!(page.contains("Socket head screw ISO 4762 M8"));
+    assert!(page.contains("socket head cap screw ISO 4762 - M8 x 25"));
     assert!(page.contains("the projected area &lt;or&gt; the pressure"));
     assert!(!page.contains("NOT RELEASED"));
 }

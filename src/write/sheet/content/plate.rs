@@ -4,8 +4,8 @@ use super::{heading, hours, say};
 use crate::base::units::{decimals, gauged, number};
 use crate::data::material;
 use crate::design::{Face, Plate, Side};
-use crate::shop::hole_table::{HoleRow, OtherRow, StepRow, hole_table, purpose_words};
-use crate::shop::operation::{Operation, PlatePlan, Setup};
+use crate::shop::hole_table::{HoleRow, OtherRow, StepKind, StepRow, hole_table, purpose_words};
+use crate::shop::operation::{Coolant, Measure, Operation, PlatePlan, Setup};
 use crate::shop::spindle::Machine;
 use crate::shop::stock::bar_of;
 use crate::shop::view::{FaceView, face_name};
@@ -47,7 +47,7 @@ pub(super) fn plate_section(sheet: &Sheet<'_>, plate: &Plate, plan: &PlatePlan) 
          faster); with a hand feed, mm/min is a guide. Times are estimates: cutting by way and feed, the rest by \
          stated rules (10 min a set-up, 2 min a tool, 0.3 min a hole, 6 min a side that is squared; common practice, no source)."
         .to_owned();
-    if !fluid.is_empty() {
+    if let Some(fluid) = fluid.map(Coolant::words) {
         how.push_str(&format!(" Lubricant, where nothing else is said: {fluid}."));
     }
     out.push(Block::Paragraph(vec![Run::new(how, Tone::Soft)]));
@@ -83,16 +83,16 @@ fn datum_words(plate: &Plate) -> &'static str {
 }
 
 /// The lubricant of most operations.
-fn lubricant(plan: &PlatePlan) -> &'static str {
-    let mut count: BTreeMap<&'static str, usize> = BTreeMap::new();
-    for o in plan.operations.iter().filter(|o| !o.coolant.is_empty()) {
-        *count.entry(o.coolant).or_default() += 1;
+fn lubricant(plan: &PlatePlan) -> Option<Coolant> {
+    let mut count: BTreeMap<Coolant, usize> = BTreeMap::new();
+    for coolant in plan.operations.iter().filter_map(|o| o.coolant) {
+        *count.entry(coolant).or_default() += 1;
     }
     let most = count.iter().max_by_key(|(_, n)| **n);
-    most.map_or("", |(fluid, _)| fluid)
+    most.map(|(coolant, _)| *coolant)
 }
 
-fn setup(plate: &Plate, plan: &PlatePlan, s: &Setup, fluid: &str) -> Vec<Block> {
+fn setup(plate: &Plate, plan: &PlatePlan, s: &Setup, fluid: Option<Coolant>) -> Vec<Block> {
     let all: Vec<&Operation> = plan
         .operations
         .iter()
@@ -186,7 +186,7 @@ fn hole_rows(rows: &[&HoleRow]) -> Block {
         for (i, s) in r.steps.iter().enumerate() {
             let first = |text: String| Cell::text(if i == 0 { text } else { String::new() });
             let depth = match (s.what, s.depth, s.depth_tolerance) {
-                ("countersink", ..) => String::new(),
+                (StepKind::Countersink, ..) => String::new(),
                 (_, None, _) => "through".into(),
                 (_, Some(d), Some(t)) => format!("{} ±{}", decimals(d, 2), number(t)),
                 (_, Some(d), None) => decimals(d, 2),
@@ -201,7 +201,7 @@ fn hole_rows(rows: &[&HoleRow]) -> Block {
                 first(purpose_words(r.purpose).into()),
                 first(decimals(r.x, 3)),
                 first(decimals(r.y, 3)),
-                Cell::text(s.what),
+                Cell::text(s.what.word()),
                 Cell::text(size),
                 Cell::text(depth),
                 Cell::text(limits(s)),
@@ -242,7 +242,7 @@ fn other_rows(rows: &[&OtherRow]) -> Block {
     Block::Table(t)
 }
 
-fn operations(all: &[&Operation], fluid: &str) -> Block {
+fn operations(all: &[&Operation], fluid: Option<Coolant>) -> Block {
     let mut t = Table::new(&[
         column("no.", Set::Number, 9.0),
         column("operation", Set::Wide, 82.0),
@@ -257,7 +257,7 @@ fn operations(all: &[&Operation], fluid: &str) -> Block {
     Block::Table(t)
 }
 
-fn operation_cells(o: &Operation, fluid: &str) -> Vec<Cell> {
+fn operation_cells(o: &Operation, fluid: Option<Coolant>) -> Vec<Cell> {
     let most = if o.limited { "max " } else { "" };
     let speed = o.rpm.map(|n| format!("{most}{} 1/min", decimals(n, 0)));
     let feed = o.feed.map(|v| format!("{} mm/min", decimals(v, 0)));
@@ -266,15 +266,16 @@ fn operation_cells(o: &Operation, fluid: &str) -> Vec<Cell> {
         what.push(Run::new(&o.caution, Tone::Caution));
     }
     what.extend(
-        together(&o.measure)
+        Measure::together(&o.measure)
             .iter()
             .map(|m| Run::new(format!("measure: {m}"), Tone::Bold)),
     );
     let mut tool = vec![Run::new(&o.tool, Tone::Bold)];
     let machine = o.machine.map_or("", Machine::word);
-    let with: Vec<&str> = [machine, o.coolant]
+    let other = o.coolant.filter(|c| Some(*c) != fluid);
+    let with: Vec<&str> = [machine, other.map_or("", Coolant::words)]
         .into_iter()
-        .filter(|w| !w.is_empty() && *w != fluid)
+        .filter(|w| !w.is_empty())
         .collect();
     for (text, tone) in [
         (o.passes.as_str(), Tone::Plain),
@@ -294,33 +295,6 @@ fn operation_cells(o: &Operation, fluid: &str) -> Vec<Cell> {
     ]
 }
 
-/// Measures that differ by the tag alone, in one line: `vent land B13, B15: depth 0.03 mm`.
-fn together(measures: &[String]) -> Vec<String> {
-    // What is measured, at which feature, and the rest of the sentence.
-    let parts = |m: &str| -> Option<[String; 3]> {
-        let (head, size) = m.split_once(": ")?;
-        let (what, tag) = head.rsplit_once(' ')?;
-        Some([what, tag, size].map(str::to_owned))
-    };
-    let mut out: Vec<String> = Vec::new();
-    let mut last: Option<[String; 3]> = None;
-    for m in measures {
-        let now = parts(m);
-        match (&mut last, now) {
-            (Some([what, tags, size]), Some([w, tag, s])) if *what == w && *size == s => {
-                tags.push_str(&format!(", {tag}"));
-                out.pop();
-                out.push(format!("{what} {tags}: {size}"));
-            }
-            (_, now) => {
-                out.push(m.clone());
-                last = now;
-            }
-        }
-    }
-    out
-}
-
 fn inspection(plan: &PlatePlan) -> Vec<Block> {
     let mut t = Table::new(&[
         column("after", Set::Number, 14.0),
@@ -331,36 +305,10 @@ fn inspection(plan: &PlatePlan) -> Vec<Block> {
     for (number, text) in plan.inspection() {
         t.row(vec![
             Cell::text(number.to_string()),
-            Cell::text(text),
+            Cell::text(text.to_string()),
             Cell::empty(),
             Cell::Box,
         ]);
     }
     vec![heading(3, "Inspection"), Block::Table(t)]
-}
-
-#[cfg(test)]
-mod tests {
-    use super::together;
-
-    #[test]
-    fn measures_alike_stand_in_one_line() {
-        let all = [
-            "vent land B13: depth 0.03 mm",
-            "vent land B15: depth 0.03 mm",
-            "vent relief B14: depth 0.5 mm",
-            "M6: gauge screws in by hand",
-            "M6: gauge screws in by hand",
-        ]
-        .map(str::to_owned);
-        assert_eq!(
-            together(&all),
-            [
-                "vent land B13, B15: depth 0.03 mm",
-                "vent relief B14: depth 0.5 mm",
-                "M6: gauge screws in by hand",
-                "M6: gauge screws in by hand",
-            ]
-        );
-    }
 }

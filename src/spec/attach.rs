@@ -1,0 +1,46 @@
+//! Reads the files that a job names.
+//!
+//! Input: a way to read them by name. Output: their bytes in [`Job::attached`].
+
+use super::attached::Beside;
+use super::codes;
+use super::job::Job;
+use crate::base::{Diagnostic, Diagnostics};
+
+impl Job {
+    /// A file that was read beside this job, for a changed text of it.
+    ///
+    /// # Errors
+    /// A name that this job does not have.
+    pub fn beside_again(&self, name: &str) -> Result<Vec<u8>, String> {
+        let known = self.attached.get(name);
+        known.map_or(Err("was not read".to_owned()), |b| Ok(b.to_vec()))
+    }
+
+    /// Reads every file that the job names.
+    ///
+    /// # Errors
+    /// `file-not-read` at each name whose file cannot be had.
+    pub fn attach(&mut self, beside: &Beside<'_>) -> Result<(), Diagnostics> {
+        let mut faults = Diagnostics::default();
+        for given in &self.file_names {
+            let name = &given.value;
+            if self.attached.contains_key(name) {
+                continue;
+            }
+            match beside(name) {
+                Ok(bytes) => {
+                    self.attached.insert(name.clone(), bytes.into());
+                }
+                Err(why) => faults.push(Diagnostic::new(
+                    codes::FILE_NOT_READ,
+                    given.span,
+                    format!("the file \"{name}\" {why}"),
+                    "this file",
+                    "the name is taken relative to the parameter file's folder; mind capital letters",
+                )),
+            }
+        }
+        faults.or(())
+    }
+}
