@@ -146,6 +146,8 @@ codes! {
     PlateTooSmall = "plate-too-small", [Stop], "plates";
     /// The unit of a mesh file was guessed.
     MeshUnitGuessed = "mesh-unit-guessed", [Warn], "part.mesh.unit";
+    /// What the file leaves open is as the rules alone say.
+    DecidedByRule = "decided-by-rule", [Note], "job.decide";
     /// Small faults of a mesh were repaired.
     MeshMended = "mesh-mended", [Note], "part.mesh.file";
     /// A mesh that leaned a little was laid flat.

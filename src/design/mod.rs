@@ -77,10 +77,10 @@ pub use placement::Placement;
 pub use plate::{Design, LayerBuild, Plate};
 pub use side::{Face, Side};
 
-use crate::base::Diagnostics;
 use crate::base::slug::slug;
+use crate::base::{Code, Diagnostics, Finding, Level};
 use crate::spec::Job;
-use crate::spec::job::JobKind;
+use crate::spec::job::{Deciding, JobKind};
 use planner::Planner;
 
 /// Designs a job. `fallback_name`: used when the file names none (its file name).
@@ -97,6 +97,7 @@ pub fn design(job: &Job, fallback_name: &str, hints: &Hints) -> Result<Design, D
     );
     let kind = job.job.kind.as_ref().map_or(JobKind::Mold, |k| k.value);
     drawings::record(&mut p);
+    by_rule(&mut p, kind);
     let made = match (kind, &job.part) {
         (JobKind::Adaptor, _) => adaptor::plan(&mut p),
         (JobKind::Reducer, _) => reducer::plan(&mut p),
@@ -139,6 +140,22 @@ pub fn design(job: &Job, fallback_name: &str, hints: &Hints) -> Result<Design, D
     design.findings = p.findings;
     crate::base::finding::sort(&mut design.findings);
     Ok(design)
+}
+
+/// Says of a mold that what its file leaves open was not searched.
+fn by_rule(p: &mut Planner<'_>, kind: JobKind) {
+    let given = p.job.job.decide.as_ref();
+    if let Some(given) = given.filter(|d| d.value == Deciding::ByRule && kind == JobKind::Mold) {
+        let finding = Finding::new(
+            Level::Note,
+            Code::DecidedByRule,
+            "job.decide",
+            "what the file leaves open is as the rules alone say; nothing was searched",
+            "the rules take one size after the other; the same checks judge them, and what these find was not tried to be avoided",
+            "leave job.decide out, and the cheapest choices that pass the checks are taken",
+        );
+        p.findings.push(finding.because_of(Some(given.span)));
+    }
 }
 
 /// A folder name: lower-case letters, digits and hyphens; "job" when nothing is left.

@@ -30,7 +30,7 @@ use crate::shop::removal::Wrong;
 use crate::shop::{self, ShopPlan, Workshop};
 use crate::solid::Tolerance;
 use crate::spec::attached::Beside;
-use crate::spec::job::FillEffort;
+use crate::spec::job::{Deciding, FillEffort};
 use crate::spec::{self, Job};
 use crate::write::package::Package;
 use std::collections::BTreeMap;
@@ -161,6 +161,10 @@ fn decided(
     go_on: &(dyn Fn() -> bool + Sync),
 ) -> Result<Design, Diagnostics> {
     let first = design::design(job, fallback_name, hints)?;
+    let deciding = job.job.decide.as_ref().map(|d| d.value);
+    if deciding == Some(Deciding::ByRule) {
+        return Ok(first);
+    }
     let choices = decide::choices(
         &decide::Question {
             job,

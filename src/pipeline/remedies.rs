@@ -38,7 +38,8 @@ const MOST_LEFT_OUT: usize = 4;
 /// The sections whose keys are decisions when they are left out.
 const DECIDED: [&str; 5] = ["mold.", "feed.", "vents.", "bolts.", "dowels."];
 /// Single keys that are decisions too.
-const DECIDED_KEYS: [&str; 8] = [
+const DECIDED_KEYS: [&str; 9] = [
+    "job.decide",
     "part.round",
     "plastic.melt_temperature",
     "plastic.mold_temperature",

@@ -90,6 +90,19 @@ pub enum JobKind {
 }
 words!(JobKind { "mold" => JobKind::Mold, "adaptor" => JobKind::Adaptor, "reducer" => JobKind::Reducer });
 
+/// How what the file leaves open is decided.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+pub enum Deciding {
+    /// The cheapest that passes the checks.
+    #[default]
+    #[serde(rename = "by check")]
+    ByCheck,
+    /// As the rules alone say, one after the other.
+    #[serde(rename = "by rule")]
+    ByRule,
+}
+words!(Deciding { "by check" => Deciding::ByCheck, "by rule" => Deciding::ByRule });
+
 section! {
     /// `[job]`
     pub struct JobSection, "job", "What is made, and what stands in the title block.";
@@ -99,6 +112,8 @@ section! {
     title: String = Kind::Text(80), "the name", "\"Coaster with waves\"";
     /// mold (a two-plate mold), adaptor (a nozzle adaptor plate, no part) or reducer (a turned piece between nozzle and mold, no part).
     kind: JobKind = Kind::Word(<JobKind as Word>::NAMES), "mold", "\"mold\"";
+    /// How what the file leaves open is decided: by check (the cheapest that passes the checks) or by rule (as the rules alone say; the same checks judge it).
+    decide: Deciding = Kind::Word(<Deciding as Word>::NAMES), "by check", "\"by rule\"";
     /// Legal owner, for the title block.
     owner: String = Kind::Text(80), "left blank", "\"Saltmarsh Repair Shed\"";
     /// Who drew it, for the title block.
