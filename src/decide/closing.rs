@@ -6,7 +6,7 @@
 //! along the border between those that hold and those that do not: a thicker plate never parts
 //! wider. The cheapest of all is taken.
 
-use super::{Question, faults};
+use super::question::{Question, faults};
 use crate::base::FileKey;
 use crate::base::units::decimals;
 use crate::data::materials;

@@ -6,7 +6,7 @@
 //! and what gains most for its cost stays; where no one of them helps, all are moved together.
 //! What was not needed is taken back, the dearest first.
 
-use super::{Question, faults};
+use super::question::{Question, faults};
 use crate::base::FileKey;
 use crate::base::units::{decimals, number};
 use crate::data::plastics;

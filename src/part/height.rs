@@ -7,19 +7,11 @@
 //! distance differ by up to 0.41 × the offset.
 
 use super::form::{Form, ProfilePoint};
+use super::interval::Interval;
 use super::model::{PartModel, Role};
 use super::volume::segments;
 use crate::sketch::{Bounds, Contour, Point, Segment, Vicinity};
 use std::borrow::Cow;
-
-/// A filled stretch of height.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Interval {
-    /// Lower end, mm.
-    pub low: f64,
-    /// Upper end, mm.
-    pub high: f64,
-}
 
 /// Stretches shorter than this, mm, are dropped.
 const THIN: f64 = 1e-9;

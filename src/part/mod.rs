@@ -13,6 +13,7 @@ mod feature;
 pub mod form;
 pub mod height;
 pub mod imported;
+mod interval;
 pub mod model;
 pub mod molded;
 pub mod outline;
@@ -23,8 +24,8 @@ pub mod volume;
 pub use build::{Frame, build};
 pub use extent::Extent;
 pub use form::{Form, ProfilePoint};
-pub use height::Interval;
 pub use imported::MeshBody;
+pub use interval::Interval;
 pub use model::{BodyOf, PartBody, PartModel, Role};
 pub use molded::Molded;
 

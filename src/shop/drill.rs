@@ -3,11 +3,11 @@
 //! Input: a plate on the bench. Output: drilling, reaming, sinking, tapping and
 //! taper-reaming operations with tools, speeds, passes and the sizes to measure.
 
+use super::bench::{Bench, PER_HOLE, add};
 use super::conditions;
 use super::mill::time;
 use super::motion::Motion;
 use super::operation::{Kind, Made, Measure, Operation};
-use super::plan::{Bench, PER_HOLE, add};
 use super::spindle::Work;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};

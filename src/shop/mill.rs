@@ -5,12 +5,12 @@
 //! full slot (handbook rule: depth ≤ d/2 rough).
 
 use super::area::{Area, SAG};
+use super::bench::{Bench, PER_TOOL, add};
 use super::clear::{Hollow, Share};
 use super::conditions;
 use super::hole_table::purpose_words;
 use super::motion::Motion;
 use super::operation::{Kind, Left, Made, Measure, Operation};
-use super::plan::{Bench, PER_TOOL, add};
 use super::turn;
 use crate::base::units::{decimals, gauged, number};
 use crate::base::{Code, Finding, Level};

@@ -6,6 +6,7 @@
 
 pub mod area;
 pub mod assembly;
+mod bench;
 mod clear;
 pub mod conditions;
 mod drill;

@@ -8,27 +8,22 @@
 //! L / vf, and handling of 0.3 min per hole, 2 min per tool, 10 min per set-up
 //! (common practice, no source).
 
-use super::conditions::{self, Conditions};
+use super::bench::Bench;
+use super::conditions;
 use super::levels::Levels;
 use super::motion::Motion;
-use super::operation::{Coolant, Kind, Operation, PlatePlan, Setup, ShopPlan};
+use super::operation::{Kind, Operation, PlatePlan, Setup, ShopPlan};
 use super::profile::{self, ProfileCut};
 use super::view::{FaceView, face_name};
 use super::workshop::Workshop;
-use super::{drill, mill, order, sheet, speeds};
+use super::{drill, mill, order, speeds};
 use crate::base::units::number;
 use crate::base::{Code, Finding, Level};
-use crate::data::material;
-use crate::data::materials::Group;
-use crate::design::{
-    Design, Face, Feature, HoleStep, Plate, Purpose, SeatKind, Shape, Side, WeldedFitting,
-};
+use crate::design::{Design, Face, HoleStep, Plate, Purpose, SeatKind, Shape, Side, WeldedFitting};
 use crate::spec::job::ShopMachine;
 use rayon::prelude::*;
 
-/// Handling per hole, per tool and per set-up, minutes.
-pub(super) const PER_HOLE: f64 = 0.3;
-pub(super) const PER_TOOL: f64 = 2.0;
+/// Minutes to set a plate up (common practice, no source).
 const PER_SETUP: f64 = 10.0;
 
 /// Spot drill and how deep it goes, mm (common practice, no source).
@@ -138,20 +133,6 @@ fn machines(design: &Design, workshop: &Workshop, findings: &mut Vec<Finding>) {
     }
 }
 
-/// What is known while one plate is planned.
-pub(super) struct Bench<'a> {
-    pub(super) plate: &'a Plate,
-    pub(super) workshop: &'a Workshop,
-    /// What is hollow at each height.
-    pub(super) levels: &'a Levels<'a>,
-    /// The service that cuts sheets.
-    pub(super) cut: Option<ProfileCut>,
-    /// The fitting that is welded on its upper face.
-    pub(super) welded: Option<&'a WeldedFitting>,
-    pub(super) findings: Vec<Finding>,
-    pub(super) operations: Vec<Operation>,
-}
-
 fn plate_plan(
     plate: &Plate,
     workshop: &Workshop,
@@ -245,54 +226,6 @@ fn plate_plan(
 }
 
 impl<'a> Bench<'a> {
-    /// What is made in the workshop from one face: all that no service has cut.
-    pub(super) fn features(&self, face: Face) -> impl Iterator<Item = &'a Feature> + use<'a> {
-        let (plate, cut) = (self.plate, self.cut);
-        plate
-            .features
-            .iter()
-            .filter(move |f| f.face == face && !cut.is_some_and(|c| sheet::is_cut(plate, f, &c)))
-    }
-
-    /// A new operation with nothing set yet.
-    pub(super) fn operation(&self, kind: Kind, face: Face, what: String) -> Operation {
-        Operation {
-            number: 0,
-            setup: 0,
-            face,
-            kind,
-            what,
-            tags: Vec::new(),
-            makes: Vec::new(),
-            tool: String::new(),
-            machine: None,
-            rpm: None,
-            wanted: None,
-            limited: false,
-            feed: None,
-            passes: String::new(),
-            coolant: None,
-            minutes: PER_TOOL,
-            cutting: 0.0,
-            caution: String::new(),
-            measure: Vec::new(),
-            motions: Vec::new(),
-            rests: Vec::new(),
-            allowance: 0.0,
-            needs: Vec::new(),
-        }
-    }
-
-    /// Lubricant for the metal (common practice, no source).
-    pub(super) fn coolant(&self) -> Option<Coolant> {
-        Some(match material(&self.plate.material).map(|m| m.group) {
-            Some(Group::Aluminium) => Coolant::AluminiumFluid,
-            Some(Group::MildSteel | Group::Copper) => Coolant::CuttingOil,
-            Some(Group::Brass | Group::CastIron) => Coolant::Dry,
-            None => Coolant::Suppliers,
-        })
-    }
-
     fn mark(&mut self, face: Face) {
         let name = face_name(self.plate, face);
         let note = FaceView::on(self.plate, face).note();
@@ -361,17 +294,6 @@ impl<'a> Bench<'a> {
             number(SPOT_DEPTH)
         );
         self.operations.push(o);
-    }
-
-    /// Machine, speeds and feed into an operation.
-    pub(super) fn set(&self, o: &mut Operation, c: Option<Conditions>) {
-        if let Some(c) = c {
-            o.machine = c.machine;
-            o.wanted = Some(c.wanted);
-            o.rpm = Some(c.rpm);
-            o.feed = Some(c.feed.round());
-            o.limited = c.limited;
-        }
     }
 
     /// What ends a set-up.
@@ -443,14 +365,6 @@ fn spot_radius(steps: &[HoleStep], thickness: f64) -> f64 {
         (SPOT_SHARE * narrowest).min(SPOT_OF_DEPTH * depth)
     };
     steps.iter().map(within).fold(0.0, f64::max).min(SPOT_DEPTH)
-}
-
-/// Adds a sentence.
-pub(super) fn add(text: &mut String, more: &str) {
-    if !text.is_empty() {
-        text.push_str("; ");
-    }
-    text.push_str(more);
 }
 
 #[cfg(test)]

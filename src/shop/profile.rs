@@ -7,7 +7,7 @@ use super::workshop::Workshop;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::profile::Process;
-use crate::design::{Depth, Design, Hole, HoleStep, Plate, Shape};
+use crate::design::{Depth, Design, Feature, Hole, HoleStep, Plate, Shape};
 use crate::spec::job::ShopMachine;
 
 /// How the plates are cut out.
@@ -35,6 +35,15 @@ pub fn hole_is_cut(plate: &Plate, hole: &Hole, cut: &ProfileCut) -> Option<f64> 
         .smallest_hole(plate.thickness())
         .map_or(plate.thickness(), |s| s.value.high);
     through_dia(hole).filter(|d| *d >= least)
+}
+
+/// True for a feature that the beam cuts: an opening right through, or a plain hole.
+pub(super) fn is_cut(plate: &Plate, f: &Feature, cut: &ProfileCut) -> bool {
+    plate.side.profile_cut()
+        && match &f.shape {
+            Shape::Hole(h) => hole_is_cut(plate, h, cut).is_some(),
+            _ => plate.opens(f),
+        }
 }
 
 /// Diameter of a plain hole right through, mm.

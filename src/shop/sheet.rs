@@ -3,23 +3,14 @@
 //! Input: a sheet (or a loose island, or a bought pin) on the bench. Output: operations: order
 //! and cut, knock off dross, file the cut edges, lap flat, scratch vents. All by common practice.
 
+use super::bench::{Bench, add};
 use super::motion::Motion;
 use super::operation::{Kind, Made, Measure};
-use super::plan::{Bench, add};
-use super::profile::{ProfileCut, hole_is_cut};
+use super::profile::{ProfileCut, hole_is_cut, is_cut};
 use crate::base::units::{decimals, number};
 use crate::data::material;
 use crate::data::profile::Process;
-use crate::design::{Feature, Plate, Purpose, Shape, Side};
-
-/// True for a feature that the beam cuts: an opening right through, or a plain hole.
-pub(super) fn is_cut(plate: &Plate, f: &Feature, cut: &ProfileCut) -> bool {
-    plate.side.profile_cut()
-        && match &f.shape {
-            Shape::Hole(h) => hole_is_cut(plate, h, cut).is_some(),
-            _ => plate.opens(f),
-        }
-}
+use crate::design::{Feature, Purpose, Shape, Side};
 
 impl Bench<'_> {
     /// Orders the sheet and has it cut.

@@ -4,10 +4,10 @@
 //! Input: a plate on the bench. Output: operations, the metal that the stock has over.
 
 use super::area::Area;
+use super::bench::{Bench, add};
 use super::conditions;
 use super::motion::Motion;
 use super::operation::{Kind, Measure, Operation};
-use super::plan::{Bench, add};
 use super::view::face_name;
 use super::{mill, turn};
 use crate::base::units::{decimals, number};

@@ -4,12 +4,12 @@
 //! diameter. Depth of cut 0.5 mm (common practice, no source).
 
 use super::area::SAG;
+use super::bench::{Bench, add};
 use super::conditions;
 use super::hole_table::{outside_words, purpose_words};
 use super::mill::{self, made, time};
 use super::motion::Motion;
 use super::operation::{Kind, Measure, Operation};
-use super::plan::{Bench, add};
 use crate::base::units::{decimals, gauged};
 use crate::base::{Code, Finding, Level};
 use crate::design::{Face, Feature, Impression, Outside, OutsideKind, Plate, Shape, Side};

@@ -5,7 +5,7 @@
 //! goes wherever the body goes.
 
 use super::columns::{Columns, Crossing};
-use crate::part::height::Interval;
+use crate::part::interval::Interval;
 use crate::sketch::{Point, Region};
 use crate::trace::mesh::Point3;
 use nalgebra::Vector3;

@@ -172,7 +172,7 @@ impl Curve {
         pieces
             .windows(2)
             .map(|w| {
-                super::volume::gauss(w[0], w[1])
+                super::gauss::gauss(w[0], w[1])
                     .map(|(t, weight)| weight * self.derivative(t).norm())
                     .sum::<f64>()
             })

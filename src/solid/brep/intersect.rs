@@ -4,14 +4,9 @@
 //! none where the common curve has another shape. Tangent contact gives the curve of contact.
 
 use super::curve::Curve;
-use super::frame::perpendicular;
+use super::near::{ANGLE, GAP, circle, half_chord};
 use super::revolve::coaxial;
 use crate::solid::surface::{Point3, Surface, Vector3};
-
-/// Two directions are parallel (or square) when the sine (cosine) is below this.
-pub(super) const ANGLE: f64 = 1e-9;
-/// Distances below this, mm, count as zero: well above rounding, well below any cut.
-pub(super) const GAP: f64 = 1e-7;
 
 /// All lines, circles and ellipses common to `a` and `b`.
 pub(super) fn common_curves(a: &Surface, b: &Surface) -> Vec<Curve> {
@@ -43,18 +38,6 @@ pub(super) fn common_curves(a: &Surface, b: &Surface) -> Vec<Curve> {
             out
         }
         _ => super::pipe::common_ring(a, b),
-    }
-}
-
-/// √x², where a value that is zero but for rounding (relative to `scale`²) is zero.
-pub(super) fn half_chord(radius: f64, offset: f64) -> Option<f64> {
-    let gap = radius - offset.abs();
-    if gap < -GAP {
-        None
-    } else if gap < 0.1 * GAP {
-        Some(0.0)
-    } else {
-        Some((radius * radius - offset * offset).max(0.0).sqrt())
     }
 }
 
@@ -222,16 +205,6 @@ fn plane_torus(n: Vector3, d: f64, torus: &Surface) -> Vec<Curve> {
     [major, -major]
         .map(|m| circle(centre + side * m, n, minor))
         .to_vec()
-}
-
-/// A full circle.
-pub(super) fn circle(centre: Point3, axis: Vector3, radius: f64) -> Curve {
-    Curve::Circle {
-        centre,
-        axis,
-        x: perpendicular(axis),
-        radius,
-    }
 }
 
 /// Two cones touching along a generator: the line through their apexes.

@@ -4,7 +4,7 @@
 //! point and a tangent there; they touch along the circle around that point.
 
 use super::curve::Curve;
-use super::intersect::{ANGLE, GAP, circle};
+use super::near::{ANGLE, GAP, circle};
 use crate::solid::surface::{Point3, Surface, Vector3};
 
 /// Centre line of a swept ball.

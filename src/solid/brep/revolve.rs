@@ -4,7 +4,7 @@
 //! common points give the circles. Touching profiles give one circle.
 
 use super::curve::Curve;
-use super::intersect::{ANGLE, GAP, circle, half_chord};
+use super::near::{ANGLE, GAP, circle, half_chord};
 use crate::solid::surface::{Point3, Surface, Vector3};
 
 /// Profile in the (r, z) half plane.

@@ -3,8 +3,9 @@
 //! Input: a plate's feature. Output: tool meshes in the order in which they are cut;
 //! each overshoots the face it cuts, so that no two faces coincide.
 
+use super::clip::Clip;
 use super::hole::{dish, hole_profile};
-use super::{Clip, form_meshes, groove, turned};
+use super::{form_meshes, groove, turned};
 use crate::design::{Face, Feature, Hole, Impression, Plate, Shape};
 use crate::part::{Form, ProfilePoint, Role};
 use crate::sketch::{Point, Region};

@@ -3,7 +3,7 @@
 //! Input: a closed body. Output: its mesh, each triangle on its own plane; cut, it reaches a
 //! little across the parting plane: the edges on it are drawn straight through and closed flat.
 
-use super::Clip;
+use super::clip::Clip;
 use crate::part::MeshBody;
 use crate::part::imported::{keep, open_edges};
 use crate::solid::cdt::triangulate;

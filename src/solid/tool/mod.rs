@@ -4,6 +4,7 @@
 //! their surfaces exactly (to rounding); chords stay within the tolerance.
 
 pub(crate) mod arc;
+mod clip;
 pub(crate) mod cutter;
 pub(crate) mod facets;
 pub(crate) mod groove;
@@ -14,6 +15,7 @@ pub(crate) mod revolved;
 pub(crate) mod turned;
 pub(crate) mod wall;
 
+pub(crate) use clip::Clip;
 pub use hole::hole_profile;
 
 use super::boolean::join_or_unite;
@@ -24,16 +26,6 @@ use crate::part::{Form, ProfilePoint};
 use cutter::overshoot;
 use outline::Outline;
 use profile::{Levels, Piece};
-
-/// Keep only one side of a horizontal plane, reaching a little across it.
-pub(crate) struct Clip {
-    /// Height of the plane.
-    pub z: f64,
-    /// Which side stays.
-    pub keep_above: bool,
-    /// How far a body that meets the plane reaches across it.
-    pub beyond: f64,
-}
 
 /// The mesh of a form.
 ///

@@ -3,8 +3,8 @@
 //! Input: the axis and a section in (radius, height), counter-clockwise. Output: a
 //! watertight mesh; every triangle names its plane, cylinder, cone, torus or sphere.
 
-use super::Clip;
 use super::arc::{fractions, on_circle};
+use super::clip::Clip;
 use super::turned::{directions, ring};
 use super::wall::{quad, revolved, revolved_arc};
 use crate::sketch::{Contour, Point, Region, Segment, Vertex};
