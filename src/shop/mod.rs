@@ -9,6 +9,7 @@ pub mod assembly;
 mod clear;
 pub mod conditions;
 mod drill;
+pub mod first_piece;
 pub mod hole_table;
 pub mod joint;
 mod levels;

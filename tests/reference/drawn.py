@@ -14,8 +14,8 @@ import numpy as np
 from printed import MM, lines_of_text
 
 NUMBER = r"-?\d+(?:\.\d+)?"
-# Straight pieces of a whole circle of this radius are within 1 µm of it.
-SAG = 0.001
+# Straight pieces lie this close to their circle, mm.
+SAG = 0.002
 FAR = 500.0
 
 
@@ -199,12 +199,19 @@ def area(p):
     return sum(a[0] * b[1] - a[1] * b[0] for a, b in zip(p, p[1:] + p[:1])) / 2
 
 
+def rings(text):
+    """Outer and inner diameter of a circle or ring; None for any other shape."""
+    if found := re.fullmatch(rf"ø({NUMBER})(?: H7)?", text):
+        return float(found[1]), 0.0
+    if found := re.fullmatch(rf"ring ø({NUMBER}) / ø({NUMBER})", text):
+        return float(found[1]), float(found[2])
+    return None
+
+
 def shape(text):
     """A cross-section about its own place, and whether it lies in the drawing's coordinates already."""
-    if found := re.fullmatch(rf"ø({NUMBER})(?: H7)?", text):
-        return disc(float(found[1])), False
-    if found := re.fullmatch(rf"ring ø({NUMBER}) / ø({NUMBER})", text):
-        return disc(float(found[1])) - disc(float(found[2])), False
+    if found := rings(text):
+        return disc(found[0]) - disc(found[1]), False
     if found := re.fullmatch(rf"({NUMBER}) × ({NUMBER})(?:, corners R({NUMBER}))?", text):
         return box(float(found[1]), float(found[2]), float(found[3] or 0)), False
     if found := re.fullmatch(rf"slot ({NUMBER}) × ({NUMBER})", text):
@@ -271,7 +278,7 @@ def prism(section, steps):
         deep = bottom - top
         if deep < 1e-9:
             continue
-        n = 1 if abs(a - b) < 1e-9 else min(60, max(4, math.ceil(abs(b - a) / 0.01)))
+        n = 1 if abs(a - b) < 1e-9 else min(24, max(2, math.ceil(abs(b - a) / 0.02)))
         for k in range(n):
             inset = a + (b - a) * (k + 0.5) / n
             cut = section.offset(-inset, m3.JoinType.Miter, 20.0) if abs(inset) > 1e-9 else section
@@ -330,7 +337,7 @@ def hole(text, thick):
             rest = n[2:] if fit else n[1:]
             if " through" in s:
                 body += stepped([(r, thick + 1)])
-            elif "flat" in s:
+            elif "point" not in s:
                 body += stepped([(r, rest[0])])
             else:
                 body += stepped([(r, rest[0]), (0, rest[0] + r / math.tan(math.radians(rest[1] / 2)))])
@@ -365,15 +372,21 @@ def hollow(text, thick):
     found = re.fullmatch(rf"(.*?), {levels}((?:, (?:draft|floor|mouth|top|root|wall).*)?)", text)
     if not found:
         raise ValueError(f"not understood: {text!r}")
-    section, placed = shape(found[1])
     if found[2] == "through":
         start, end = 0.0, thick
     elif found[3]:
         start, end = sorted((level(found[3]), level(found[4])))
     else:
         start, end = 0.0, float(re.match(NUMBER, found[2])[0])
-    body = prism(section, wall(found[5], not stands, start, end))
-    return body, not stands, placed
+    steps = wall(found[5], not stands, start, end)
+    if round_about := rings(found[1]):
+        outer, inner = (r / 2 for r in round_about)
+        body = revolved([(0, start)] + [(outer - a, d) for a, d in steps] + [(0, end)])
+        if inner:
+            body -= revolved([(0, start)] + [(inner + a, d) for a, d in steps] + [(0, end)])
+        return body, not stands, False
+    section, placed = shape(found[1])
+    return prism(section, steps), not stands, placed
 
 
 def outside(text, stock_radius):
@@ -469,6 +482,12 @@ def blank(sheet, rows):
     """Thickness, the body of the bare plate below z = 0, and the radius that holds all of it."""
     material = sheet.title["material, thickness"]
     level, upright = dimensions(sheet, False), dimensions(sheet, True)
+    if any(len(c) == 5 and ": standing" in c[4] and c[0].startswith("C") for c in rows):
+        # A core: its spigot's length is the lower size at the right of the section.
+        right = max(d[2][0] for d in upright)
+        thick = max((d for d in upright if right - d[2][0] < 0.1), key=lambda d: d[2][3])[0]
+        section = disc(max(v for v, is_round, _ in level if is_round))
+        return thick, section.extrude(thick).translate((0, 0, -thick)), FAR
     if " bar " in material:
         thick = max(v for v, _, _ in level)
         # Beside the end view, at the right of everything.

@@ -153,7 +153,7 @@ fn bodies(plate: &Plate, f: &Feature, i: &Impression, view: &FaceView) -> Vec<En
     let swallowed: Vec<bool> = seen.iter().map(|s| swallowed(s, &seen)).collect();
     let mut keep = swallowed.iter();
     seen.retain(|_| keep.next() == Some(&false));
-    meet(&mut seen, core);
+    meet(&mut seen, core, &depth_of);
     let mut out: Vec<Entry> = Vec::new();
     let mut drawn: Vec<Lettering> = Vec::new();
     for s in &seen {
@@ -197,8 +197,29 @@ fn swallowed(s: &Seen<'_>, all: &[Seen<'_>]) -> bool {
         })
 }
 
-/// Where bodies run into one another only to leave no skin, they end at the other's floor or top.
-fn meet(seen: &mut [Seen<'_>], core: bool) {
+/// How deep other hollows reach under the edge of a body, where that is the same all around.
+fn floor_under(s: &Seen<'_>, all: &[(&Form, bool)], depth: &dyn Fn(f64) -> f64) -> Option<f64> {
+    let Form::Prism { region, .. } = s.form else {
+        return None;
+    };
+    let deep = |p: &Point| {
+        let hollows = all
+            .iter()
+            .filter(|(f, hollow)| *hollow && !std::ptr::eq(*f, s.form));
+        hollows
+            .flat_map(|(f, _)| f.heights(p.x, p.y))
+            .flat_map(|i| [depth(i.low), depth(i.high)])
+            .fold(f64::NEG_INFINITY, f64::max)
+    };
+    let mut found = region.outer.vertices.iter().map(|v| deep(&v.at));
+    let first = found.next().filter(|d| *d > SAME)?;
+    found.all(|d| (d - first).abs() < SAME).then_some(first)
+}
+
+/// Where bodies run into one another only to leave no skin, they end at the other's floor or top;
+/// what stands ends where its floor is.
+fn meet(seen: &mut [Seen<'_>], core: bool, depth: &dyn Fn(f64) -> f64) {
+    let forms: Vec<(&Form, bool)> = seen.iter().map(|s| (s.form, s.hollow)).collect();
     let deepest = seen
         .iter()
         .filter(|s| s.hollow)
@@ -209,25 +230,31 @@ fn meet(seen: &mut [Seen<'_>], core: bool) {
         .map(|s| if s.hollow { s.to } else { s.from })
         .collect();
     levels.push(0.0);
-    let near = |at: f64, up: bool| {
-        levels
-            .iter()
-            .copied()
-            .filter(|l| {
-                let off = if up { at - l } else { l - at };
-                off > SAME && off < ROOT
-            })
-            .min_by(|a, b| (a - at).abs().total_cmp(&(b - at).abs()))
-    };
     for s in seen {
+        let floor = floor_under(s, &forms, depth);
+        let near = |at: f64, up: bool| {
+            let known = levels.iter().copied().chain(floor);
+            known
+                .filter(|l| {
+                    let off = if up { at - l } else { l - at };
+                    off > SAME && off < ROOT
+                })
+                .min_by(|a, b| (a - at).abs().total_cmp(&(b - at).abs()))
+        };
         if s.hollow {
             if let Some(l) = near(s.from, false).filter(|l| s.from > SAME && *l < s.to) {
                 s.from = l;
             }
-        } else if !core && s.to > deepest {
-            s.to = deepest;
-        } else if let Some(l) = near(s.to, true).filter(|l| *l > s.from) {
-            s.to = l;
+            continue;
+        }
+        match floor.filter(|_| !core) {
+            Some(l) if l > s.from + SAME => s.to = s.to.min(l),
+            _ if !core && s.to > deepest => s.to = deepest,
+            _ => {
+                if let Some(l) = near(s.to, true).filter(|l| *l > s.from) {
+                    s.to = l;
+                }
+            }
         }
     }
 }

@@ -5,7 +5,7 @@
 //! y runs up, as in the mold; the output turns it round.
 
 pub mod assembly;
-pub mod closed;
+mod closed;
 pub mod dimension;
 pub mod edges;
 pub mod face;

@@ -210,6 +210,12 @@ fn depths(plate: &Plate, y: f64) -> Vec<DepthAt> {
                     }
                 }
             }
+            Shape::Pocket { region, depth, .. } => {
+                let b = region.bounds();
+                if b.min.y < y && y < b.max.y && plate.outline.bounds().contains(b.centre()) {
+                    add(f.face, *depth, b.min.x, b.max.x, 1);
+                }
+            }
             _ => {}
         }
     }

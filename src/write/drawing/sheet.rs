@@ -13,7 +13,8 @@ use super::plan::{extents, plan, polyline, seen_on};
 use super::section::{cut_y, section_view};
 use super::table;
 use super::text::extent;
-use super::title::{BLOCK, MARGIN, Paper, Projection, TitleBlock, blank, scale_words, top};
+pub(super) use super::title::scale_words;
+use super::title::{BLOCK, MARGIN, Paper, Projection, TitleBlock, blank, top};
 use super::turned::half_section;
 use super::{Anchor, Drawing, Frame, Item, Pen, Text};
 use crate::design::{Face, Plate, Purpose, Side};
@@ -37,7 +38,7 @@ const PAPERS: [(&str, f64, f64); 4] = [
     ("A1", 841.0, 594.0),
 ];
 /// Scales of ISO 5455 that are tried: full size first.
-const SCALES: [f64; 7] = [1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01];
+pub(super) const SCALES: [f64; 7] = [1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01];
 
 fn paper((name, width, height): (&'static str, f64, f64), scale: f64) -> Paper {
     Paper {
@@ -46,19 +47,6 @@ fn paper((name, width, height): (&'static str, f64, f64), scale: f64) -> Paper {
         name,
         scale,
     }
-}
-
-/// The smallest sheet, and the largest scale, for one view of this size with so much room left
-/// and right, and so much above and below it, mm.
-pub(super) fn paper_for(width: f64, height: f64, around: (f64, f64)) -> Paper {
-    let taken = (2.0 * around.0, 2.0 * around.1);
-    SCALES
-        .iter()
-        .find_map(|s| {
-            let mut papers = PAPERS[..2].iter();
-            papers.find_map(|p| fits(*p, *s, (width, height), taken))
-        })
-        .unwrap_or_else(|| paper(PAPERS[3], 0.01))
 }
 
 /// The smallest level sheet, and the largest scale up to twice the size, for views side by side with
