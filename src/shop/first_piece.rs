@@ -28,6 +28,9 @@ const DEPTHS: [(Purpose, &str); 5] = [
     (Purpose::Runner, "ball of the cutter's size, depth gauge"),
 ];
 
+/// A fit is gauged where its limits lie closer than this, mm.
+const CLOSE: f64 = 0.1;
+
 /// The form, what matters most first: where melt could leak, what holds the part's sizes, what
 /// lines the halves up, what lets air out.
 pub fn checks(design: &Design) -> Vec<Check> {
@@ -46,8 +49,8 @@ pub fn checks(design: &Design) -> Vec<Check> {
         .filter(|p| p.side.is_made())
         .map(|p| (p, hole_table(p)))
         .collect();
-    for (plate, table) in &tables {
-        holes(&mut out, plate, table, &[Purpose::Nozzle, Purpose::Outlet]);
+    for (_, table) in &tables {
+        holes(&mut out, table, &[Purpose::Nozzle, Purpose::Outlet]);
     }
     for (purpose, with) in DEPTHS.iter().take(2) {
         depths(&mut out, &tables, *purpose, with);
@@ -61,8 +64,8 @@ pub fn checks(design: &Design) -> Vec<Check> {
             });
         }
     }
-    for (plate, table) in &tables {
-        holes(&mut out, plate, table, &[Purpose::Dowel]);
+    for (_, table) in &tables {
+        holes(&mut out, table, &[Purpose::Dowel]);
     }
     for (purpose, with) in DEPTHS.iter().skip(2) {
         depths(&mut out, &tables, *purpose, with);
@@ -73,8 +76,8 @@ pub fn checks(design: &Design) -> Vec<Check> {
         Purpose::Bolt,
         Purpose::FlangeScrew,
     ];
-    for (plate, table) in &tables {
-        holes(&mut out, plate, table, &rest);
+    for (_, table) in &tables {
+        holes(&mut out, table, &rest);
     }
     out
 }
@@ -114,7 +117,7 @@ fn depths(
 }
 
 /// Threads, fits and tapers of the holes for some purposes, equal ones in one line.
-fn holes(out: &mut Vec<Check>, plate: &Plate, table: &HoleTable, purposes: &[Purpose]) {
+fn holes(out: &mut Vec<Check>, table: &HoleTable, purposes: &[Purpose]) {
     let mut told: Vec<(Check, Vec<&str>)> = Vec::new();
     for row in table.holes.iter().filter(|r| purposes.contains(&r.purpose)) {
         for step in &row.steps {
@@ -152,14 +155,12 @@ fn of_step(step: &StepRow) -> Option<Check> {
             with: "thread gauge, or the mating piece",
         });
     }
-    let (low, high) = step.limits?;
+    // Clearance holes are wide enough by any drill.
+    let (low, high) = step.limits.filter(|(low, high)| high - low < CLOSE)?;
     (!step.fit.is_empty()).then(|| Check {
         what: format!("ø{} {}", decimals(step.dia, 2), step.fit),
         limits: format!("ø{} – {}", decimals(low, 3), decimals(high, 3)),
-        with: match high - low < 0.1 {
-            true => "plug gauge or bore gauge",
-            false => "caliper",
-        },
+        with: "plug gauge or bore gauge",
     })
 }
 
@@ -179,9 +180,13 @@ mod tests {
         assert_eq!(out.len(), 1);
         assert_eq!(out[0].limits, "3.9 – 4.1");
         out.clear();
-        holes(&mut out, tables[0].0, &tables[0].1, &[Purpose::Bolt]);
-        // ISO 286-1, IT13: 0.22 over 6 to 10, 0.27 over 10 to 18 mm.
-        let limits: Vec<&str> = out.iter().map(|c| c.limits.as_str()).collect();
-        assert_eq!(limits, ["ø9 – 9.22", "ø15 – 15.27"]);
+        // The clearance holes of the screws are no matter for a gauge.
+        holes(&mut out, &tables[0].1, &[Purpose::Bolt]);
+        assert!(out.is_empty());
+        // ISO 286-2: 6 H7 is +12/0 µm.
+        let table = hole_table(&sample::plate_a());
+        holes(&mut out, &table, &[Purpose::Dowel]);
+        assert_eq!(out.len(), 1, "{out:?}");
+        assert_eq!(out[0].limits, "ø6 – 6.012");
     }
 }

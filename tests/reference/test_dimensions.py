@@ -25,6 +25,8 @@ CHOSEN = some(200 if NIGHTLY else 16)
 # printed to a hundredth, mm.
 FILM = 0.012
 LEAST = 0.5
+# Longest chord of a mesh that is compared, mm.
+FINE = 0.011
 
 
 @functools.lru_cache(maxsize=4)
@@ -34,9 +36,10 @@ def sheets(path):
 
 
 def cases():
+    # Meshes with long chords tell volumes of small holes less well than the sheets.
     return [
         pytest.param(p, q, id=f"{p.name}/{q['name']}")
-        for p in CHOSEN for q in p.made if p.whole(q["name"]) and not p.threaded(q["name"])
+        for p in CHOSEN if p.chord <= FINE for q in p.made if p.whole(q["name"]) and not p.threaded(q["name"])
     ]
 
 
@@ -64,17 +67,24 @@ def bodies(of):
 
 
 def paired(drawn, made, what):
-    """Each of one side has its own of the other, with its volume."""
+    """Each of one side has its own of the other, with its volume. Hollows that only just touch may
+    be one here and two there: then both together."""
     left = list(made)
     for d in drawn:
-        shared = [(d ^ m).volume() for m in left]
-        assert left, f"{what} of {d.volume():.2f} mm³ at {d.bounding_box()} is drawn but not made"
-        k = int(np.argmax(shared))
-        assert agree(d.volume(), left[k].volume()), (
-            f"{what} at {d.bounding_box()}: drawn {d.volume():.3f}, made {left[k].volume():.3f} mm³"
+        mine, theirs = [d], []
+        shared = [m for m in left if (d ^ m).volume() > 0.5 * min(d.volume(), m.volume())]
+        assert shared, f"{what} of {d.volume():.2f} mm³ at {d.bounding_box()} is drawn but not made"
+        theirs = shared
+        volumes = sum(b.volume() for b in mine), sum(b.volume() for b in theirs)
+        if not agree(*volumes):
+            # The other pieces of the drawing that lie in the same ones.
+            mine = [e for e in drawn if any((e ^ m).volume() > 0.5 * e.volume() for m in theirs)]
+            volumes = sum(b.volume() for b in mine), sum(b.volume() for b in theirs)
+        assert agree(*volumes), (
+            f"{what} at {d.bounding_box()}: drawn {volumes[0]:.3f}, made {volumes[1]:.3f} mm³"
         )
-        left.pop(k)
-    assert not left, f"{what} of {[round(p.volume(), 2) for p in left]} mm³ is made but not drawn"
+    spare = [m for m in left if not any((d ^ m).volume() > 0.5 * min(d.volume(), m.volume()) for d in drawn)]
+    assert not spare, f"{what} of {[round(p.volume(), 2) for p in spare]} mm³ is made but not drawn"
 
 
 def islands(body, heights):

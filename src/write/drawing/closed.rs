@@ -19,7 +19,7 @@ use crate::sketch::{Bounds, Contour, Point, Vertex};
 use crate::solid::TaggedMesh;
 
 /// Room for numbers and the height beside, for captions above and below, mm.
-const AROUND: (f64, f64) = (33.0, 19.0);
+const AROUND: (f64, f64) = (33.0, 24.0);
 /// How far beside the picture the height stands, mm: beyond the numbers.
 const HEIGHT_AT: f64 = 25.0;
 /// Metal that is shown beside a screw or a dowel on the side of the step, mm.
@@ -135,8 +135,9 @@ pub(super) fn closed<'a>(
         let t = Text::new(Point::new(middle, y), text, 3.5);
         items.push(Item::Text(t.anchored(Anchor::Middle)));
     };
-    caption(high.y + 15.0, format!("closed ({})", scale_words(scale)));
-    caption(high.y + 8.0, format!("cut {words}{aside}"));
+    // Over everything: numbers stand out above the plates.
+    caption(area.max.y - 4.0, format!("closed ({})", scale_words(scale)));
+    caption(area.max.y - 10.5, format!("cut {words}{aside}"));
     Some(items)
 }
 

@@ -222,7 +222,7 @@ impl Placed {
     }
     /// True for what turns when it is laid another way.
     pub(super) fn turned(&self) -> bool {
-        self.angle_deg > 0.005
+        self.angle_deg.min(360.0 - self.angle_deg) > 0.005
     }
 }
 

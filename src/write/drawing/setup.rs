@@ -66,7 +66,7 @@ fn metal(plate: &Plate, face: Face, work: &WorkPiece, frame: Frame) -> Vec<Item>
         }
         let (go_on, ended): (Vec<_>, Vec<_>) = open
             .drain(..)
-            .partition(|o| runs.iter().any(|r| (o.0, o.1, o.2) == *r));
+            .partition(|o| runs.contains(&(o.0, o.1, o.2)));
         ended.into_iter().for_each(|o| close(o, j));
         let fresh = runs
             .iter()

@@ -23,12 +23,12 @@ use crate::sketch::{Bounds, Point};
 use crate::solid::TaggedMesh;
 
 /// Room around the plate for dimensions and traces: left, right, mm.
-const AROUND: (f64, f64) = (40.0, 17.0);
+const AROUND: (f64, f64) = (38.0, 17.0);
 /// Heights taken by dimensions and captions, mm: below the plan, between plan and section,
 /// above (caption, and NOT RELEASED over it).
 const GAPS: (f64, f64, f64) = (31.0, 22.0, 20.0);
 /// Between the views and the list, mm.
-const BESIDE: f64 = 6.0;
+const BESIDE: f64 = 4.0;
 
 /// Sheets tried in this order at each scale; A4 upright, the others level.
 const PAPERS: [(&str, f64, f64); 4] = [
