@@ -132,12 +132,7 @@ fn holes(out: &mut Vec<Check>, table: &HoleTable, purposes: &[Purpose]) {
         }
     }
     for (mut check, tags) in told {
-        check.what = format!(
-            "{} ({} of the {})",
-            check.what,
-            tags.join(", "),
-            plate.title
-        );
+        check.what = format!("{} ({})", check.what, tags.join(", "));
         out.push(check);
     }
 }
