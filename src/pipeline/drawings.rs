@@ -10,9 +10,7 @@ use crate::shop::stock::bar_of;
 use crate::spec::Job;
 use crate::write::drawing::sheet::Draft;
 use crate::write::drawing::title::{Projection, TitleBlock};
-use crate::write::drawing::{
-    Drawing, assembly::assembly, closed::closed, number_sheets, plate_sheets, svg,
-};
+use crate::write::drawing::{Drawing, assembly::assembly, number_sheets, plate_sheets, svg};
 use rayon::prelude::*;
 
 /// All sheets in order, numbered.
@@ -38,17 +36,12 @@ impl Drawings {
             .filter_map(|plate| {
                 let Some(plate) = plate else {
                     let block = TitleBlock {
-                        part: "assembly, pulled apart".into(),
+                        part: "assembly".into(),
                         document: "assembly drawing".into(),
                         number: format!("{}-assembly", design.name),
                         ..common.clone()
                     };
-                    let mut sheets = vec![assembly(design, |name| solids.get(name), &block)];
-                    let block = TitleBlock {
-                        part: "assembly, closed".into(),
-                        ..block
-                    };
-                    sheets.extend(closed(design, |name| solids.get(name), &block));
+                    let sheets = assembly(design, |name| solids.get(name), &block);
                     return Some(("assembly".to_owned(), sheets));
                 };
                 let mesh = solids.get(&plate.name)?;
@@ -113,7 +106,7 @@ fn plate_block(common: &TitleBlock, design: &Design, plate: &Plate) -> TitleBloc
         part: plate.title.clone(),
         document: "part drawing".into(),
         number: format!("{}-{}", design.name, plate.name),
-        material: match bar_of(plate).filter(|_| plate.side.is_alone()) {
+        material: match bar_of(plate) {
             Some(bar) => format!("{metal}, {}", bar.short()),
             None => format!("{metal}, {} mm", number(plate.thickness())),
         },

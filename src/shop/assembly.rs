@@ -48,6 +48,13 @@ fn dowel_steps(design: &Design, count: usize) -> String {
     )
 }
 
+/// How faces that must seal are fitted to each other (common practice, no source).
+fn fitting(pieces: &str, faces: &str) -> String {
+    format!(
+        "Fit {faces}: a thin film of marking blue on one, {pieces} pressed together by hand on their dowels, apart again. The colour must show as a closed ring around every cavity, runner and gate. Where it does not, lap the face that carries it on abrasive paper 600 on a surface plate or thick glass, a few strokes in figures of eight, wash, blue again. Measure the vents after lapping: they lose what the face loses."
+    )
+}
+
 /// A mold of two plates: dowels, closing, opening.
 fn two_plates(design: &Design) -> Vec<String> {
     let Some(clamp) = &design.clamp else {
@@ -62,6 +69,7 @@ fn two_plates(design: &Design) -> Vec<String> {
     if dowels > 0 {
         out.push(dowel_steps(design, dowels));
     }
+    out.push(fitting("the plates", "both parting faces"));
     out.push(format!(
         "Wipe both parting faces, close by hand until they meet all round, put in the {} screws {}, threads: {}, tighten crosswise in three rounds to {} N·m with a torque wrench.",
         clamp.places.len(),
@@ -133,6 +141,7 @@ pub fn steps(design: &Design) -> Vec<String> {
             decimals(layers.step, 2)
         ));
     }
+    out.push(fitting("all layers", "every pair of faces"));
     if let Some(clamp) = &design.clamp {
         out.push(format!(
             "Lay the A plate on, put in the {} screws {}, threads: {}, tighten crosswise in three rounds to {} N·m.",

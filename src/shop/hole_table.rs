@@ -403,7 +403,7 @@ fn other_row(plate: &Plate, f: &Feature, view: &FaceView) -> OtherRow {
 }
 
 /// The steps of a turned end from its face, as on a drawing.
-pub(super) fn outside_words(outside: &Outside) -> String {
+pub(crate) fn outside_words(outside: &Outside) -> String {
     let steps = outside.steps.iter().map(|s| {
         let long = decimals(s.length, 2);
         let (start, end) = (decimals(s.start, 2), decimals(s.end, 2));
@@ -417,7 +417,7 @@ pub(super) fn outside_words(outside: &Outside) -> String {
             OutsideKind::Nose { radius } => {
                 format!("sphere R{} from ø{start}, {long} long", number(*radius))
             }
-            OutsideKind::Crown => "corners chamfered 30°".to_owned(),
+            OutsideKind::Crown => format!("corners chamfered 30° from ø{start}"),
             OutsideKind::Plain if (s.end - s.start).abs() > 1e-9 => {
                 format!("cone ø{start} to ø{end} × {long}")
             }

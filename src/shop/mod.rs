@@ -10,6 +10,7 @@ mod bench;
 mod clear;
 pub mod conditions;
 mod drill;
+pub mod first_piece;
 pub mod hole_table;
 pub mod joint;
 mod levels;

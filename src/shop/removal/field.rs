@@ -31,7 +31,11 @@ pub struct Grid {
 impl Grid {
     /// Over a box. Places lie beside round numbers, on which edges like to lie.
     pub fn over(b: &Bounds) -> Self {
-        let pitch = PITCH.max((b.width() * b.height() / MOST).sqrt());
+        Self::of_pitch(b, PITCH)
+    }
+    /// The same with places so far apart at least.
+    pub fn of_pitch(b: &Bounds, pitch: f64) -> Self {
+        let pitch = pitch.max((b.width() * b.height() / MOST).sqrt());
         Self {
             origin: Point::new(b.min.x - 0.037 * pitch, b.min.y - 0.043 * pitch),
             pitch,

@@ -180,6 +180,51 @@ pub fn simulate(plate: &Plate, plan: &PlatePlan) -> Removal {
     Removal { field, taken }
 }
 
+/// The work piece when a set-up is done, as seen on the face that lay up: for pictures.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WorkPiece {
+    /// The set-up's number.
+    pub setup: usize,
+    /// Middle of the first place, mold coordinates, and the distance of places, mm.
+    pub first: Point,
+    /// Distance of places, mm.
+    pub pitch: f64,
+    /// Places along x and y.
+    pub size: (usize, usize),
+    /// Row by row how far below the plate's face metal is met, mm (above it: negative); none
+    /// where it is open right through.
+    pub depths: Vec<Option<f32>>,
+}
+
+/// The work piece after each set-up, by places so far apart, mm.
+pub fn after_setups(plate: &Plate, plan: &PlatePlan, pitch: f64) -> Vec<WorkPiece> {
+    let (plan_box, [low, high]) = stock_box(plate, plan);
+    let grid = Grid::of_pitch(&plan_box, pitch);
+    let mut field = Field::block(grid, low, high);
+    let mut done = plan.operations.iter().peekable();
+    let mut out = Vec::new();
+    for s in &plan.setups {
+        while let Some(o) = done.next_if(|o| o.setup <= s.number) {
+            for m in &o.motions {
+                field.cut(m, o.face, plate.z(o.face));
+            }
+        }
+        let face = match s.face {
+            Face::High => plate.z_high,
+            Face::Low => -plate.z_low,
+        };
+        let depth = |k: usize| Some(face as f32 - field.from(s.face, k)).filter(|d| d.is_finite());
+        out.push(WorkPiece {
+            setup: s.number,
+            first: grid.at(0, 0),
+            pitch: grid.pitch,
+            size: (grid.nx, grid.ny),
+            depths: (0..grid.nx * grid.ny).map(depth).collect(),
+        });
+    }
+    out
+}
+
 /// A solid, ready to prove sheets by.
 #[derive(Debug)]
 pub struct Proof<'a> {

@@ -2,8 +2,9 @@
 //!
 //! Input: a design and its solids. Output: one sheet: an isometric picture with hidden lines
 //! left out, screws and dowels on their axes, a numbered circle for each item, the list of
-//! items above the title block.
+//! items above the title block and over it the tool closed and cut.
 
+use super::closed::closed;
 use super::edges::{Grid, Isometric, Sight};
 use super::fasteners;
 use super::plan::polyline;
@@ -33,37 +34,55 @@ struct Body<'a> {
     item: usize,
 }
 
-/// The sheet; `mesh` finds a solid by its name.
+/// The sheet, and a second one where the section finds no room on it; `mesh` finds a solid by
+/// its name.
 pub fn assembly<'a>(
     design: &Design,
     mesh: impl Fn(&str) -> Option<&'a TaggedMesh>,
     block: &TitleBlock,
-) -> Draft {
+) -> Vec<Draft> {
     let paper = Paper {
-        width: 210.0,
+        width: 420.0,
         height: 297.0,
-        name: "A4",
+        name: "A3",
         scale: 0.0,
     };
     let mut sheet = Draft::new(paper, block);
     let rows = parts_list(design);
-    let list = table::height(&rows);
     let bottom = MARGIN.1 + BLOCK.1;
-    let most = 0.5 * (paper.height - MARGIN.1 - bottom);
-    let list = list.min(most) + 2.0;
-    let corner = Point::new(
-        paper.width - MARGIN.1 - table::width(&COLUMNS),
-        bottom + list,
-    );
-    table::write(&mut sheet.items, &COLUMNS, &rows, corner, bottom);
-    let bodies = bodies(design, &mesh);
     let top = paper.height - MARGIN.1 - top(block);
+    let list = table::height(&rows).min(top - bottom - 2.0) + 2.0;
+    let left = paper.width - MARGIN.1 - table::width(&COLUMNS);
+    let corner = Point::new(left, bottom + list);
+    let done = table::write(&mut sheet.items, &COLUMNS, &rows, corner, bottom);
+    let bodies = bodies(design, &mesh);
     let area = Bounds::of_points([
-        Point::new(MARGIN.0 + 26.0, bottom + list + 8.0),
-        Point::new(paper.width - MARGIN.1 - 26.0, top),
+        Point::new(MARGIN.0 + 26.0, MARGIN.1 + 8.0),
+        Point::new(left - 26.0, top),
     ]);
     picture(&mut sheet.items, design, &bodies, area);
-    sheet
+    let over = Bounds::of_points([
+        Point::new(left, bottom + list + 2.0),
+        Point::new(paper.width - MARGIN.1, top),
+    ]);
+    let beside = closed(design, &mesh, over);
+    let apart = beside.is_none();
+    sheet.items.extend(beside.into_iter().flatten());
+    let mut out = vec![sheet];
+    let mut second = Draft::new(paper, block);
+    let whole = Bounds::of_points([
+        Point::new(MARGIN.0, bottom),
+        Point::new(paper.width - MARGIN.1, top),
+    ]);
+    if apart && let Some(items) = closed(design, &mesh, whole) {
+        second.items.extend(items);
+    }
+    let corner = Point::new(MARGIN.0 + 6.0, bottom - 4.0);
+    table::write(&mut second.items, &COLUMNS, &rows[done..], corner, MARGIN.1);
+    if !second.items.is_empty() {
+        out.push(second);
+    }
+    out
 }
 
 fn parts_list(design: &Design) -> Vec<Row> {

@@ -18,6 +18,11 @@ const PAST: f64 = 1.5;
 
 /// A level dimension of the distance from `a` to `b` in x, its line at height `y`; points on the sheet.
 pub fn horizontal(a: Point, b: Point, y: f64, value: f64) -> Vec<Item> {
+    horizontal_labelled(a, b, y, decimals(value, 2))
+}
+
+/// The same with its own words: a diameter.
+pub fn horizontal_labelled(a: Point, b: Point, y: f64, label: String) -> Vec<Item> {
     let (l, r) = if a.x < b.x { (a, b) } else { (b, a) };
     let reach = |p: Point| Point::new(p.x, y + PAST * f64::signum(y - p.y));
     let (from, to) = (Point::new(l.x, y), Point::new(r.x, y));
@@ -25,7 +30,6 @@ pub fn horizontal(a: Point, b: Point, y: f64, value: f64) -> Vec<Item> {
         Item::Line(l, reach(l), Pen::Narrow),
         Item::Line(r, reach(r), Pen::Narrow),
     ];
-    let label = decimals(value, 2);
     let tight = to.x - from.x < width(&label, HEIGHT, false) + 2.5 * ARROW;
     arrows(&mut out, from, to, tight);
     let at = if tight {

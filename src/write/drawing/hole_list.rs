@@ -1,30 +1,32 @@
-//! The hole table on a drawing: tag, place, size of everything that is cut.
+//! The list of a drawing: everything that is cut, with its place and all its sizes.
 //!
-//! Input: a plate. Output: rows of a [`super::table`].
+//! Input: a plate. Output: rows of a [`super::table`]. Equal things are described once, with
+//! their number; each has its place. The list and the outline's dimensions are enough to make
+//! the plate.
 
+use super::figure::{Figure, recognise};
+use super::hollow::{Entry, entries};
 use super::table::{Column, Row};
-use crate::base::units::{decimals, gauged};
-use crate::design::{Face, Plate};
-use crate::shop::hole_table::{HoleRow, OtherRow, hole_table, purpose_words};
-use crate::shop::view::face_name;
+use crate::base::units::{decimals, gauged, number};
+use crate::data::Thread;
+use crate::design::{Depth, Face, Feature, HoleStep, Plate, Shape, Side};
+use crate::shop::hole_table::{HoleRow, OtherRow, StepRow, hole_table, purpose_words};
+use crate::shop::view::{FaceView, face_name};
 
-/// Tag, X, Y, what: beside the views.
-pub const NARROW: [Column; 4] = columns(64.0);
-/// The same on a sheet of its own.
-pub const WIDE: [Column; 4] = columns(126.0);
-
-const fn columns(what: f64) -> [Column; 4] {
-    [
-        ("tag", 12.0, false),
-        ("X", 17.0, true),
-        ("Y", 17.0, true),
-        ("what", what, false),
-    ]
-}
+/// Tag, X, Y, angle, what: as wide as the title block.
+pub const COLUMNS: [Column; 5] = [
+    ("tag", 11.0, false),
+    ("X", 16.0, true),
+    ("Y", 16.0, true),
+    ("angle", 15.0, true),
+    ("what", 122.0, false),
+];
+/// What stands in the last column for another of the same.
+pub const SAME: &str = "same";
 
 /// The sizes of a hole: one callout a tool.
 pub fn hole_words(hole: &HoleRow) -> String {
-    let steps: Vec<String> = hole.steps.iter().map(|s| s.callout()).collect();
+    let steps: Vec<String> = hole.steps.iter().map(StepRow::callout).collect();
     steps.join("; ")
 }
 
@@ -39,29 +41,180 @@ pub fn other_words(other: &OtherRow) -> String {
     )
 }
 
-/// All rows of a plate, by face.
-pub fn rows(plate: &Plate, columns: &[Column; 4]) -> Vec<Row> {
+/// One tool's part of a hole as a drawing says it (threads: ISO 6410-1, counterbores and
+/// countersinks by word).
+fn step_words(step: &HoleStep, row: &StepRow) -> String {
+    let depth = |d: &Depth| match d {
+        Depth::Through => " through".to_owned(),
+        Depth::Blind(d) => format!(" × {}", decimals(*d, 2)),
+    };
+    let fit = match row.fit.is_empty() {
+        true => String::new(),
+        false => format!(" {}", row.fit),
+    };
+    let dia = |d: f64| format!("ø{}", decimals(d, 3));
+    match step {
+        HoleStep::Drill {
+            dia: d,
+            depth: to,
+            point_deg,
+        } => {
+            let end = match to {
+                Depth::Through => String::new(),
+                Depth::Blind(_) if *point_deg >= 180.0 => " flat".to_owned(),
+                Depth::Blind(_) => format!(", point {}°", number(*point_deg)),
+            };
+            format!("{}{fit}{}{end}", dia(*d), depth(to))
+        }
+        HoleStep::Ream {
+            dia: d, depth: to, ..
+        } => format!("{}{fit}{}", dia(*d), depth(to)),
+        HoleStep::Counterbore { dia: d, depth: to } => {
+            format!("counterbore {}{fit} × {}", dia(*d), decimals(*to, 2))
+        }
+        HoleStep::Countersink { dia: d, angle_deg } => {
+            format!("countersink {}{fit} × {}°", dia(*d), number(*angle_deg))
+        }
+        HoleStep::Tap {
+            thread, depth: to, ..
+        } => {
+            // ISO 965-1: the usual class of a metric nut thread; pipe threads have none here.
+            let metric = matches!(thread, Thread::Metric(_));
+            let class = if metric { "-6H" } else { "" };
+            format!("{thread}{class}{}", depth(to))
+        }
+        HoleStep::Taper {
+            dia_face,
+            dia_end,
+            depth: to,
+            ..
+        } => format!(
+            "taper {} to {} × {}",
+            dia(*dia_face),
+            dia(*dia_end),
+            decimals(*to, 2)
+        ),
+        HoleStep::Groove { dia: d, from, to } => format!(
+            "groove {} from {} to {}",
+            dia(*d),
+            decimals(*from, 2),
+            decimals(*to, 2)
+        ),
+        HoleStep::Dish { dia: d, radius } => {
+            format!("sphere R{}, {} at the face", number(*radius), dia(*d))
+        }
+    }
+}
+
+/// A line of the list before equal ones are put together.
+struct Line {
+    tag: String,
+    entry: Entry,
+}
+
+fn lines(plate: &Plate, face: Face) -> Vec<Line> {
     let table = hole_table(plate);
     let mut out = Vec::new();
+    for f in plate.features.iter().filter(|f| f.face == face) {
+        let what = purpose_words(f.purpose);
+        for mut entry in of_feature(plate, f, &table) {
+            entry.text = format!("{what}: {}", entry.text);
+            let tag = f.tag.clone();
+            out.push(Line { tag, entry });
+        }
+    }
+    out
+}
+
+fn of_feature(
+    plate: &Plate,
+    f: &Feature,
+    table: &crate::shop::hole_table::HoleTable,
+) -> Vec<Entry> {
+    if let Shape::Hole(hole) = &f.shape {
+        let Some(row) = table.holes.iter().find(|r| r.tag == f.tag) else {
+            return Vec::new();
+        };
+        let steps = hole.steps.iter().zip(&row.steps);
+        let words: Vec<String> = steps.map(|(s, r)| step_words(s, r)).collect();
+        return vec![Entry {
+            at: Some(FaceView::on(plate, f.face).point(hole.at)),
+            angle_deg: None,
+            text: words.join("; "),
+        }];
+    }
+    let row = table.others.iter().find(|r| r.tag == f.tag);
+    row.map_or_else(Vec::new, |row| entries(plate, f, row))
+}
+
+/// The plate's outline, where width, height and corner radius do not tell it; a bar's section
+/// stands beside its end.
+fn outline(plate: &Plate) -> Option<Row> {
+    let placed = recognise(&FaceView::of(plate).region(&plate.outline));
+    let told = match placed.figure {
+        Figure::Circle { .. } => true,
+        Figure::Rectangle { .. } => !placed.turned(),
+        _ => plate.side == Side::Reducer,
+    };
+    let place = |v: f64| decimals(v, 2);
+    (!told).then(|| {
+        let angle = match placed.turned() {
+            true => format!("{}°", place(placed.angle_deg)),
+            false => String::new(),
+        };
+        let text = format!("outline: {}", placed.words(&format!("{}.dxf", plate.name)));
+        let cells = [
+            String::new(),
+            place(placed.at.x),
+            place(placed.at.y),
+            angle,
+            text,
+        ];
+        Row::new(&COLUMNS, &cells)
+    })
+}
+
+/// All rows of a plate, by face.
+pub fn rows(plate: &Plate) -> Vec<Row> {
+    let mut out: Vec<Row> = outline(plate).into_iter().collect();
     let other = match plate.reference {
         Face::Low => Face::High,
         Face::High => Face::Low,
     };
     for face in [plate.reference, other] {
-        let first = out.len();
-        for h in table.holes.iter().filter(|h| h.face == face) {
-            let text = format!("{}: {}", purpose_words(h.purpose), hole_words(h));
-            let cells = [h.tag.clone(), decimals(h.x, 2), decimals(h.y, 2), text];
-            out.push(Row::new(columns, &cells));
+        let all = lines(plate, face);
+        if all.is_empty() {
+            continue;
         }
-        for o in table.others.iter().filter(|o| o.face == face) {
-            let text = format!("{}: {}", purpose_words(o.purpose), other_words(o));
-            let cells = [o.tag.clone(), String::new(), String::new(), text];
-            out.push(Row::new(columns, &cells));
-        }
-        if out.len() > first {
-            let text = format!("from the {}", face_name(plate, face));
-            out.insert(first, Row::Caption(text));
+        let text = format!("from the {}", face_name(plate, face));
+        out.push(Row::Caption(text));
+        let mut told = vec![false; all.len()];
+        for i in 0..all.len() {
+            if told[i] {
+                continue;
+            }
+            let alike: Vec<usize> = (i..all.len())
+                .filter(|&j| !told[j] && all[j].entry.text == all[i].entry.text)
+                .collect();
+            for (k, &j) in alike.iter().enumerate() {
+                told[j] = true;
+                let text = match (k, alike.len()) {
+                    (0, 1) => all[j].entry.text.clone(),
+                    (0, n) => format!("{n}× {}", all[j].entry.text),
+                    _ => SAME.to_owned(),
+                };
+                let e = &all[j].entry;
+                let place = |v: Option<f64>| v.map_or_else(String::new, |v| decimals(v, 2));
+                let cells = [
+                    all[j].tag.clone(),
+                    place(e.at.map(|p| p.x)),
+                    place(e.at.map(|p| p.y)),
+                    e.angle_deg
+                        .map_or_else(String::new, |a| format!("{}°", decimals(a, 2))),
+                    text,
+                ];
+                out.push(Row::new(&COLUMNS, &cells));
+            }
         }
     }
     out

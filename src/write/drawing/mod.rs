@@ -5,14 +5,15 @@
 //! y runs up, as in the mold; the output turns it round.
 
 pub mod assembly;
-pub mod callout;
-pub mod closed;
+mod closed;
 pub mod dimension;
 pub mod edges;
 pub mod face;
 mod fasteners;
+mod figure;
 pub mod hatch;
 pub mod hole_list;
+mod hollow;
 pub mod label;
 pub mod plan;
 pub mod section;

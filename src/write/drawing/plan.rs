@@ -4,12 +4,13 @@
 //! holes of the other face dashed, threads, centre lines, tags, the datum, the trace of
 //! the section, dimensions of the plate and its first cavity.
 
-use super::callout::callouts;
 use super::edges::{Sight, visible_edges};
+use super::figure::{Figure, recognise};
 use super::label::{Placer, Target};
 use super::text::{Box2, extent};
 use super::{Anchor, Frame, Item, Pen, Text, dimension};
-use crate::design::{Face, HoleStep, Plate, Purpose, Shape};
+use crate::base::units::decimals;
+use crate::design::{Face, HoleStep, Plate, Shape};
 use crate::shop::view::FaceView;
 use crate::sketch::{Contour, Path, Point, Vertex};
 use crate::solid::TaggedMesh;
@@ -173,12 +174,6 @@ fn view_on(
     );
     keep_clear(&mut placer, &items);
     items.extend(placer.place(&targets, TAG_HEIGHT));
-    let room = Box2 {
-        low: frame.point(size.low),
-        high: frame.point(size.high),
-    };
-    let sizes = callouts(plate, face, to_sheet, frame.scale, room, &mut placer);
-    items.extend(sizes);
     items
 }
 
@@ -328,85 +323,64 @@ fn furniture(
     items.append(&mut new);
 }
 
-/// Width and height of the first cavity, next to the plate, and of the plate itself; the way
-/// from the datum to the axis of nozzle and sprue: in place of the cavity's where there is none,
-/// else above and at the right.
+/// The outline's sizes, each once: width and height, or diameter; corner radii; and, where no
+/// hole of the list lies there, the way from the datum to the axis of nozzle and sprue.
 fn sizes(new: &mut Vec<Item>, plate: &Plate, view: &FaceView, size: &Box2, frame: Frame) {
-    let table = crate::shop::hole_table(plate);
-    let cavity = table
-        .others
-        .iter()
-        .find(|o| o.purpose == Purpose::Cavity && o.face == plate.reference);
     let (low, high) = (size.low, size.high);
     let (bottom, left) = (frame.point(low).y, frame.point(low).x);
     // The first lines stand clear of the trace of the section.
     let (near, far) = ((bottom - 10.0, left - 15.0), (bottom - 18.0, left - 23.0));
-    if let Some([x0, x1, y0, y1]) = cavity.map(|o| o.extent) {
-        let (a, b) = (
-            frame.point(Point::new(x0, y0)),
-            frame.point(Point::new(x1, y1)),
-        );
-        let (right, above) = (Point::new(b.x, a.y), Point::new(a.x, b.y));
-        new.extend(dimension::horizontal(a, right, near.0, x1 - x0));
-        new.extend(dimension::vertical(a, above, near.1, y1 - y0));
-        if let Some(axis) = axis(plate).map(|p| view.point(p)) {
-            let (zero, at) = (frame.point(Point::origin()), frame.point(axis));
-            let (top, right) = (frame.point(high).y, frame.point(high).x);
-            if axis.x.abs() > 1e-6 {
-                let (a, b) = (Point::new(zero.x, top), Point::new(at.x, top));
-                new.extend(dimension::horizontal(a, b, top + 7.0, axis.x.abs()));
-            }
-            if axis.y.abs() > 1e-6 {
-                // Beyond the trace of the section, whose line serves as extension line.
-                let (a, b) = (Point::new(right, zero.y), Point::new(right + 10.0, at.y));
-                new.extend(dimension::vertical(a, b, right + 14.0, axis.y.abs()));
-            }
-        }
-    } else if let Some(axis) = axis(plate).map(|p| view.point(p)) {
+    let mut beyond = near;
+    if let Some(axis) = bare_axis(plate).map(|p| view.point(p)) {
         let (zero, at) = (frame.point(Point::origin()), frame.point(axis));
         if axis.x.abs() > 1e-6 {
             new.extend(dimension::horizontal(zero, at, near.0, axis.x.abs()));
+            beyond.0 = far.0;
         }
         if axis.y.abs() > 1e-6 {
             // The extension lines start at the edge and beyond the trace of the section.
             let (from, to) = (Point::new(left, zero.y), Point::new(left - 10.0, at.y));
             new.extend(dimension::vertical(from, to, near.1, axis.y.abs()));
+            beyond.1 = far.1;
         }
     }
-    // Extension lines start where the outline reaches farthest: on a disk at its quadrants.
-    let round = plate.outline.outer.segments().all(|s| s.bulge() != 0.0);
     let at = |x: f64, y: f64| frame.point(Point::new(x, y));
-    let (mx, my) = (0.5 * (low.x + high.x), 0.5 * (low.y + high.y));
-    let (x, y) = if round { (mx, my) } else { (low.x, low.y) };
-    let width = (at(low.x, y), at(high.x, y));
-    let height = (at(x, low.y), at(x, high.y));
-    new.extend(dimension::horizontal(
-        width.0,
-        width.1,
-        far.0,
-        high.x - low.x,
-    ));
-    new.extend(dimension::vertical(
-        height.0,
-        height.1,
-        far.1,
-        high.y - low.y,
-    ));
+    let (width, height) = (high.x - low.x, high.y - low.y);
+    if let Some(dia) = super::hollow::round(plate) {
+        // Extension lines start where the outline reaches farthest: at the quadrants.
+        let y = 0.5 * (low.y + high.y);
+        let label = format!("ø{}", decimals(dia, 2));
+        let (a, b) = (at(low.x, y), at(high.x, y));
+        new.extend(dimension::horizontal_labelled(a, b, beyond.0, label));
+        return;
+    }
+    let (corner, right) = (at(low.x, low.y), at(high.x, low.y));
+    new.extend(dimension::horizontal(corner, right, beyond.0, width));
+    let above = at(low.x, high.y);
+    new.extend(dimension::vertical(corner, above, beyond.1, height));
+    let outline = recognise(&view.region(&plate.outline));
+    if let Figure::Rectangle { radius, .. } = outline.figure
+        && radius > 0.0
+    {
+        let text = format!("4× R{}", decimals(radius, 2));
+        let on = Point::new(low.x, high.y) + nalgebra::Vector2::new(radius, -radius) * 0.292_893_2;
+        let (tip, knee) = (frame.point(on), above + nalgebra::Vector2::new(-4.0, 4.0));
+        new.push(Item::Line(tip, knee, Pen::Narrow));
+        new.push(dimension::head(tip, (knee - tip).normalize()));
+        let at = Point::new(knee.x - 1.0, knee.y);
+        new.push(Item::Text(
+            Text::new(at, text, dimension::HEIGHT).anchored(Anchor::End),
+        ));
+    }
 }
 
-/// The axis of nozzle and sprue, mold coordinates, where the plate has one.
-fn axis(plate: &Plate) -> Option<Point> {
-    let of = |p: Purpose| {
-        plate.features.iter().find_map(move |f| match &f.shape {
-            Shape::Hole(h) if f.purpose == p => Some(h.at),
-            _ => None,
-        })
-    };
-    of(Purpose::Nozzle)
-        .or_else(|| of(Purpose::Sprue))
-        .or_else(|| of(Purpose::SpruePuller))
-        // Opposite a sprue there is no hole; the mold's axis it is all the same.
-        .or_else(|| plate.side.stacked().then(Point::origin))
+/// The axis of the mold on a plate that has no hole on it: it is in no list.
+fn bare_axis(plate: &Plate) -> Option<Point> {
+    let holed = plate.features.iter().any(|f| match &f.shape {
+        Shape::Hole(h) => h.at.coords.norm() < 1e-6,
+        _ => false,
+    });
+    (plate.side.stacked() && !holed).then(Point::origin)
 }
 
 /// Trace of the section: chain line, wide at its ends, arrows in the direction of sight.

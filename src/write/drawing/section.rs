@@ -8,8 +8,11 @@ use super::edges::{Sight, visible_edges};
 use super::hatch::hatch;
 use super::plan::polyline;
 use super::slice::{Cut, section};
-use super::{Frame, Item, Pen, dimension};
-use crate::design::{Depth, Face, HoleStep, Plate, Purpose, Shape};
+use super::text::width;
+use super::title::rectangle;
+use super::{Anchor, Frame, Item, Pen, Text, dimension};
+use crate::base::units::decimals;
+use crate::design::{Depth, Face, HoleStep, Plate, Purpose, Shape, Side};
 use crate::shop::view::FaceView;
 use crate::sketch::{Contour, Point, Vertex};
 use crate::solid::TaggedMesh;
@@ -115,7 +118,14 @@ pub fn section_view(plate: &Plate, mesh: &TaggedMesh, frame: Frame, y: f64) -> V
     for (k, d) in depths(plate, y).into_iter().enumerate() {
         let (from, to) = (at(d.x, d.from), at(d.x, d.to));
         let column = left - 10.0 - 8.0 * k as f64;
-        items.extend(dimension::vertical(from, to, column, (d.to - d.from).abs()));
+        // Auxiliary (ISO 129-1): it stands in the list, with its tolerance.
+        let label = format!("({})", decimals((d.to - d.from).abs(), 2));
+        items.extend(dimension::vertical_labelled(from, to, column, label));
+    }
+    // Where no core stands on it the reference face is the upper edge.
+    if plate.standing() == 0.0 && plate.side != Side::Core {
+        let right = |h: f64| frame.point(Point::new(b.high.x, h));
+        items.extend(tolerances(right(plate.thickness()), right(0.0)));
     }
     if plate.standing() > 0.0 {
         let top = plate.thickness() + plate.standing();
@@ -149,53 +159,136 @@ struct DepthAt {
     x: f64,
     from: f64,
     to: f64,
+    /// What matters most comes first: cavity, its floors, the rest.
+    rank: usize,
 }
 
-/// Most depths dimensioned in one section; the others stand in the hole table.
-const MOST_DEPTHS: usize = 3;
+/// Most depths dimensioned in one section: auxiliary ones, for all stand in the list.
+const MOST_DEPTHS: usize = 4;
 
-/// Depths of what is cut by the section, each once, the shallowest first (next to the view).
+/// Depths of what is cut by the section, each once: those of the cavity and its floors before
+/// those of holes; the shallowest stands next to the view.
 fn depths(plate: &Plate, y: f64) -> Vec<DepthAt> {
     let mirrored = FaceView::of(plate).mirrored();
     let mut all: Vec<DepthAt> = Vec::new();
-    let mut add = |face: Face, depth: f64, low: f64, high: f64| {
+    let mut add = |face: Face, depth: f64, low: f64, high: f64, rank: usize| {
         let from = plate.z(face);
         let to = from + Plate::inward(face) * depth;
         let known = all
             .iter()
             .any(|d| (d.from - from).abs() < 1e-6 && (d.to - to).abs() < 1e-6);
-        // A depth that cannot be told from the face on paper is left to the table.
+        // A depth that cannot be told from the face on paper is left to the list.
         if !known && depth >= 0.5 && depth < plate.thickness() - 1e-6 {
             let x = if mirrored { high } else { low };
-            all.push(DepthAt { x, from, to });
+            all.push(DepthAt { x, from, to, rank });
         }
     };
     for f in &plate.features {
         match &f.shape {
             Shape::Hole(h) if (h.at.y - y).abs() < 1e-6 => {
-                for s in &h.steps {
+                for (i, s) in h.steps.iter().enumerate() {
                     let Some(Depth::Blind(depth)) = s.depth() else {
                         continue;
                     };
-                    let r = 0.5 * s.dia();
-                    add(f.face, depth, h.at.x - r, h.at.x + r);
+                    // Only where an edge is left: nothing wider goes as deep.
+                    let gone = h.steps.iter().enumerate().any(|(j, o)| {
+                        let reach = o.depth().map_or(0.0, |d| d.within(plate.thickness()));
+                        i != j && o.dia() > s.dia() && reach >= depth
+                    });
+                    let tap = matches!(s, HoleStep::Tap { .. });
+                    if tap || !gone {
+                        let r = 0.5 * s.dia();
+                        add(f.face, depth, h.at.x - r, h.at.x + r, 2);
+                    }
                 }
             }
-            Shape::Cavity(i) => {
-                let mut b = crate::sketch::Bounds::default();
-                for c in super::super::dxf::plate::impression_contours(f) {
-                    b = b.union(&c.bounds());
+            Shape::Cavity(_) => {
+                for (from, to, b) in super::hollow::floors(f, plate) {
+                    if b.min.y < y && y < b.max.y {
+                        let rank = usize::from(from > 0.0);
+                        add(f.face, to, b.min.x, b.max.x, rank);
+                    }
                 }
-                if b.min.y < y && y < b.max.y {
-                    add(f.face, i.depth, b.min.x, b.max.x);
+            }
+            Shape::Pocket { region, depth, .. } => {
+                let b = region.bounds();
+                if b.min.y < y && y < b.max.y && plate.outline.bounds().contains(b.centre()) {
+                    add(f.face, *depth, b.min.x, b.max.x, 1);
                 }
             }
             _ => {}
         }
     }
-    all.sort_by(|a, b| (a.to - a.from).abs().total_cmp(&(b.to - b.from).abs()));
+    let depth = |d: &DepthAt| (d.to - d.from).abs();
+    all.sort_by(|a, b| {
+        let by_rank = a.rank.cmp(&b.rank);
+        by_rank.then(depth(b).total_cmp(&depth(a)))
+    });
     all.truncate(MOST_DEPTHS);
+    all.sort_by(|a, b| depth(a).total_cmp(&depth(b)));
     all
+}
+
+/// Flatness of the reference face, which is datum A, and parallelism of the other one (ISO 1101),
+/// beside the right end of the section whose corners these are. The values are common practice,
+/// no source: a parting line holds melt back up to some hundredths.
+fn tolerances(top: Point, bottom: Point) -> Vec<Item> {
+    let mut out = Vec::new();
+    let x = top.x - 8.0;
+    let high = top.y + 8.0;
+    out.push(Item::Line(
+        Point::new(x, high),
+        Point::new(x, top.y),
+        Pen::Narrow,
+    ));
+    out.push(dimension::head(
+        Point::new(x, top.y),
+        nalgebra::Vector2::new(0.0, 1.0),
+    ));
+    out.extend(control_frame(Point::new(x - 3.0, high), &["⏥", "0.02"]));
+    // Datum triangle and its letter.
+    let d = Point::new(top.x - 22.0, top.y);
+    let tip = |dx: f64, dy: f64| Point::new(d.x + dx, d.y + dy);
+    out.push(Item::Filled(vec![
+        tip(-1.8, 0.0),
+        tip(1.8, 0.0),
+        tip(0.0, 3.0),
+    ]));
+    out.push(Item::Line(tip(0.0, 3.0), tip(0.0, 6.0), Pen::Narrow));
+    out.extend(control_frame(tip(-2.75, 6.0), &["A"]));
+    let low = bottom.y - 4.0;
+    out.push(Item::Line(
+        Point::new(x, low),
+        Point::new(x, bottom.y),
+        Pen::Narrow,
+    ));
+    out.push(dimension::head(
+        Point::new(x, bottom.y),
+        nalgebra::Vector2::new(0.0, -1.0),
+    ));
+    out.extend(control_frame(
+        Point::new(x - 12.0, low - FRAME),
+        &["∥", "0.05", "A"],
+    ));
+    out
+}
+
+/// Height of a tolerance frame, mm: twice that of its letters.
+const FRAME: f64 = 5.0;
+
+/// A tolerance frame or a datum's box; the lower left corner is given.
+fn control_frame(at: Point, cells: &[&str]) -> Vec<Item> {
+    let mut out = Vec::new();
+    let mut x = at.x;
+    for text in cells {
+        let w = width(text, 2.5, false) + 2.4;
+        let w = w.max(5.5);
+        out.push(rectangle(x, at.y, x + w, at.y + FRAME, Pen::Narrow));
+        let t = Text::new(Point::new(x + 0.5 * w, at.y + 1.3), *text, 2.5);
+        out.push(Item::Text(t.anchored(Anchor::Middle)));
+        x += w;
+    }
+    out
 }
 
 fn other(face: Face) -> Face {

@@ -10,8 +10,8 @@ use crate::sketch::Point;
 pub type Column = (&'static str, f64, bool);
 
 const HEIGHT: f64 = 2.5;
-const LEADING: f64 = 4.4;
-const PAD: f64 = 1.2;
+const LEADING: f64 = 4.2;
+const PAD: f64 = 0.9;
 
 /// A row.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,6 +20,8 @@ pub enum Row {
     Cells(Vec<Vec<String>>),
     /// A line over the whole width that says what follows.
     Caption(String),
+    /// Lines over the whole width.
+    Note(Vec<String>),
 }
 
 impl Row {
@@ -32,11 +34,17 @@ impl Row {
                 .collect(),
         )
     }
+    /// A text over the whole width.
+    pub fn note(columns: &[Column], text: &str) -> Self {
+        let room = width(columns) - 2.0 * PAD;
+        Row::Note(wrap_in(Typeface::Condensed, text, room, HEIGHT))
+    }
     /// Its height, mm.
     pub fn height(&self) -> f64 {
         let lines = match self {
             Row::Cells(cells) => cells.iter().map(Vec::len).max().unwrap_or(1),
             Row::Caption(_) => 1,
+            Row::Note(lines) => lines.len(),
         };
         LEADING * lines as f64 + PAD
     }
@@ -79,7 +87,7 @@ pub fn write(
         // A caption does not stand alone at the end.
         let with = match r {
             Row::Caption(_) => rows.get(i + 1).map_or(0.0, Row::height),
-            Row::Cells(_) => 0.0,
+            Row::Cells(_) | Row::Note(_) => 0.0,
         };
         let h = r.height();
         if y - h - with < bottom {
@@ -90,6 +98,11 @@ pub fn write(
                 let whole = [("", right - corner.x, false)];
                 let line = [vec![text.clone()]];
                 cells(items, &whole, &line, Point::new(corner.x, y), true);
+            }
+            Row::Note(lines) => {
+                let whole = [("", right - corner.x, false)];
+                let lines = [lines.clone()];
+                cells(items, &whole, &lines, Point::new(corner.x, y), false);
             }
             Row::Cells(all) => {
                 cells(items, columns, all, Point::new(corner.x, y), false);

@@ -86,7 +86,7 @@ pub fn rectangle(x0: f64, y0: f64, x1: f64, y1: f64, pen: Pen) -> Item {
 }
 
 /// The scale as it is written: `1:2`.
-pub fn scale_words(scale: f64) -> String {
+pub(super) fn scale_words(scale: f64) -> String {
     use crate::base::units::number;
     if scale <= 0.0 {
         "none".into()

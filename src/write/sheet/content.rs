@@ -22,6 +22,7 @@ pub fn document(sheet: &Sheet<'_>) -> Document {
     for (id, words) in [
         ("buy", "To buy"),
         ("joint", "Nozzle joint"),
+        ("first-piece", "First piece"),
         ("cautions", "Cautions"),
         ("reasons", "Reasons"),
     ] {
@@ -37,6 +38,7 @@ pub fn document(sheet: &Sheet<'_>) -> Document {
     }
     blocks.extend(assembly_steps(d));
     blocks.extend(joint_steps(d));
+    blocks.extend(first_piece(d));
     blocks.push(Block::Screen(reasons(&d.decisions.0)));
     Document {
         title: d.title.clone(),
@@ -54,6 +56,38 @@ pub fn document(sheet: &Sheet<'_>) -> Document {
         links,
         blocks,
     }
+}
+
+/// What is measured of the finished piece before the first shot.
+fn first_piece(design: &Design) -> Vec<Block> {
+    let mut t = Table::new(&[
+        column("", Set::Number, 8.0),
+        column("check", Set::Wide, 66.0),
+        column("limits", Set::Words, 46.0),
+        column("with", Set::Words, 32.0),
+        column("measured", Set::Fill, 20.0),
+        column("good", Set::Word, 8.0),
+    ]);
+    for (k, c) in crate::shop::first_piece::checks(design)
+        .into_iter()
+        .enumerate()
+    {
+        t.row(vec![
+            Cell::text((k + 1).to_string()),
+            Cell::text(c.what),
+            Cell::text(c.limits),
+            Cell::text(c.with),
+            Cell::empty(),
+            Cell::Box,
+        ]);
+    }
+    vec![
+        named("First piece: check before the first shot", "first-piece"),
+        say(
+            "What matters most stands first: leaks, the part's sizes, how the halves line up, air. Date and name beside it; keep it with the mold.",
+        ),
+        Block::Table(t),
+    ]
 }
 
 /// How a mold of sheets is put together.

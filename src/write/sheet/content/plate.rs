@@ -6,11 +6,12 @@ use crate::data::material;
 use crate::design::{Face, Plate, Side};
 use crate::shop::hole_table::{HoleRow, OtherRow, StepKind, StepRow, hole_table, purpose_words};
 use crate::shop::operation::{Coolant, Measure, Operation, PlatePlan, Setup};
+use crate::shop::removal::{WorkPiece, after_setups, by_heights};
 use crate::shop::spindle::Machine;
 use crate::shop::stock::bar_of;
 use crate::shop::view::{FaceView, face_name};
 use crate::write::document::{Block, Cell, Run, Set, Table, Tone, column};
-use crate::write::drawing::setup::setup_picture;
+use crate::write::drawing::setup::{pitch, setup_picture};
 use crate::write::sheet::Sheet;
 use std::collections::BTreeMap;
 
@@ -59,8 +60,13 @@ pub(super) fn plate_section(sheet: &Sheet<'_>, plate: &Plate, plan: &PlatePlan) 
     if !before.is_empty() {
         out.push(operations(&before, fluid));
     }
+    let pieces = match by_heights(plate, plan) {
+        true => after_setups(plate, plan, pitch(plate)),
+        false => Vec::new(),
+    };
     for s in &plan.setups {
-        out.extend(setup(plate, plan, s, fluid));
+        let piece = pieces.iter().find(|p| p.setup == s.number);
+        out.extend(setup(plate, plan, s, piece, fluid));
     }
     out.extend(inspection(plan));
     out
@@ -92,7 +98,13 @@ fn lubricant(plan: &PlatePlan) -> Option<Coolant> {
     most.map(|(coolant, _)| *coolant)
 }
 
-fn setup(plate: &Plate, plan: &PlatePlan, s: &Setup, fluid: Option<Coolant>) -> Vec<Block> {
+fn setup(
+    plate: &Plate,
+    plan: &PlatePlan,
+    s: &Setup,
+    piece: Option<&WorkPiece>,
+    fluid: Option<Coolant>,
+) -> Vec<Block> {
     let all: Vec<&Operation> = plan
         .operations
         .iter()
@@ -100,9 +112,17 @@ fn setup(plate: &Plate, plan: &PlatePlan, s: &Setup, fluid: Option<Coolant>) -> 
         .collect();
     vec![
         heading(3, format!("Set-up {}: {} up", s.number, s.name)),
-        say(format!("Coordinates {}.", s.note)),
+        say(format!(
+            "Coordinates {}.{}",
+            s.note,
+            match piece {
+                Some(_) =>
+                    " The picture shows the work piece when the set-up is done: the darker the deeper, white right through.",
+                None => "",
+            }
+        )),
         Block::Picture(
-            setup_picture(plate, s.face),
+            setup_picture(plate, s.face, piece),
             format!("{}-{}", plate.name, s.number),
         ),
         operations(&all, fluid),
@@ -247,7 +267,7 @@ fn operations(all: &[&Operation], fluid: Option<Coolant>) -> Block {
         column("no.", Set::Number, 9.0),
         column("operation", Set::Wide, 82.0),
         column("tool, passes, machine", Set::Words, 49.0),
-        column("1/min, mm/min", Set::Number, 22.0),
+        column("speed, feed", Set::Number, 22.0),
         column("min", Set::Number, 10.0),
         column("", Set::Word, 7.0),
     ]);
@@ -260,7 +280,13 @@ fn operations(all: &[&Operation], fluid: Option<Coolant>) -> Block {
 fn operation_cells(o: &Operation, fluid: Option<Coolant>) -> Vec<Cell> {
     let most = if o.limited { "max " } else { "" };
     let speed = o.rpm.map(|n| format!("{most}{} 1/min", decimals(n, 0)));
-    let feed = o.feed.map(|v| format!("{} mm/min", decimals(v, 0)));
+    // A lathe's feed goes with its spindle: it is set in millimetres a turn.
+    let feed = match (o.machine, o.feed, o.rpm) {
+        (Some(Machine::Lathe), Some(v), Some(n)) if n > 0.0 => {
+            Some(format!("{} mm/turn", decimals(v / n, 2)))
+        }
+        (_, feed, _) => feed.map(|v| format!("{} mm/min", decimals(v, 0))),
+    };
     let mut what = vec![Run::plain(&o.what)];
     if !o.caution.is_empty() {
         what.push(Run::new(&o.caution, Tone::Caution));
