@@ -127,9 +127,8 @@ def revolved(section, z):
 
 
 def rings(at, radii):
-    out = shapely.union_all([Point(at).buffer(b, 512) for _, b in radii])
-    holes = [Point(at).buffer(a, 512) for a, _ in radii if a > 1e-9]
-    return out.difference(shapely.union_all(holes)) if holes else out
+    disc = [(Point(at).buffer(b, 512), Point(at).buffer(a, 512) if a > 1e-9 else Polygon()) for a, b in radii]
+    return shapely.union_all([outer.difference(inner) for outer, inner in disc])
 
 
 def body_at(plate, form, z, cut, tag, near):
