@@ -20,7 +20,7 @@ from packages import PACKAGES, RANDOM, some
 NIGHTLY = os.environ.get("PLATEWRIGHT_NIGHTLY") == "1"
 # Those that the sheets must tell to the end.
 WHOLE = {"coaster", "button", "flange", "reducer"}
-CHOSEN = some(200 if NIGHTLY else 16)
+CHOSEN = some(200 if NIGHTLY else 6)
 # A difference whose mean thickness is less than this is a film: chords of the mesh, and sizes
 # printed to a hundredth, mm.
 FILM = 0.012

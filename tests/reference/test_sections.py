@@ -41,7 +41,7 @@ def forms(feature):
 
 CASES = [
     pytest.param(p, q, id=f"{p.name}/{q['name']}")
-    for p in some(200 if NIGHTLY else 12)
+    for p in some(200 if NIGHTLY else 8)
     for q in p.made
     if p.exact(q["name"]) and not any(
         f["shape"] == "outside" or facetted(forms(f)) for f in q["features"]
