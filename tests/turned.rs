@@ -4,7 +4,7 @@
 //! run that succeeds is half of each test; the other half are volumes from the definition.
 
 use platewright::base::Diagnostic;
-use platewright::design::{Design, Shape, Side};
+use platewright::design::{Design, HoleStep, Purpose, Shape, Side};
 use platewright::part::{Form, Role};
 use platewright::pipeline;
 use platewright::process::developed;
@@ -119,6 +119,41 @@ fn a_cup_has_a_bolted_core() {
         core > 28.0 * 3.1 * 13.0 * 13.0 && core < 60.0 * 3.2 * 15.5 * 15.5,
         "{core}"
     );
+}
+
+#[test]
+fn the_screw_of_a_core_has_metal_under_its_head() {
+    for (radius, tall) in [(10.0, 14.0), (14.0, 20.0), (22.0, 30.0), (35.0, 50.0)] {
+        let part = format!(
+            "[mold]\ncore = \"bolted\"\n[part]\nprofile = {{ start = [0, 0], steps = [{{ to = [{radius}, 0] }}, {{ to = [{}, {tall}] }}, {{ to = [{}, {tall}] }}, {{ to = [{}, 2] }}, {{ to = [0, 2] }}] }}\n",
+            radius + 2.0,
+            radius + 0.2,
+            radius - 1.8,
+        );
+        let made = check(&part);
+        let b = made.design.plates.iter().find(|p| p.side == Side::B);
+        let b = b.expect("a B plate");
+        let seat = b.features.iter().find_map(|f| match &f.shape {
+            Shape::Pocket { depth, .. } if f.purpose == Purpose::CoreSeat => Some(*depth),
+            _ => None,
+        });
+        let head = b.features.iter().find_map(|f| match &f.shape {
+            Shape::Hole(h) if f.purpose == Purpose::CoreScrew => {
+                h.steps.iter().find_map(|s| match s {
+                    HoleStep::Counterbore { dia, depth } => Some((*dia, *depth)),
+                    _ => None,
+                })
+            }
+            _ => None,
+        });
+        let (seat, (dia, head)) = seat.zip(head).expect("a seat and a screw");
+        // A head of ISO 4762 is 1.5 to 1.8 times its screw across, its bore 1.8 to 2 times.
+        let under = b.thickness() - seat - head;
+        assert!(
+            under >= 0.25 * dia,
+            "{radius}: {under} mm under a bore of {dia} mm"
+        );
+    }
 }
 
 #[test]

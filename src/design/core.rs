@@ -57,6 +57,14 @@ impl Core {
             _ => 0.0,
         }
     }
+    /// What has to stay of the B plate under that, mm: the screw's head and metal that it presses
+    /// on, half the screw's diameter (common practice, no source).
+    pub(super) fn web(&self) -> f64 {
+        match self {
+            Core::Bolted(b) => b.head() + 0.5 * b.dia(),
+            _ => 0.0,
+        }
+    }
 }
 
 /// Radius of the core's foot on the parting face when it is one full disc, mm.
@@ -253,19 +261,23 @@ fn seat(b: &mut Plate, bolted: &Bolted, at: Point) {
 }
 
 impl Bolted {
+    /// The screw's diameter, mm.
+    fn dia(&self) -> f64 {
+        fasteners::metric_thread(self.screw).map_or(6.0, |t| t.major_dia_mm)
+    }
+    /// How deep its head is sunk, mm.
+    fn head(&self) -> f64 {
+        fasteners::counterbore(self.screw).map_or(6.8, |c| c.depth_mm)
+    }
     /// Standard length of the screw, mm.
     fn screw_length(&self, web: f64) -> f64 {
-        let (dia, head) = (
-            fasteners::metric_thread(self.screw).map_or(6.0, |t| t.major_dia_mm),
-            fasteners::counterbore(self.screw).map_or(6.8, |c| c.depth_mm),
-        );
-        let want = web - head + 1.5 * dia;
+        let want = web - self.head() + 1.5 * self.dia();
         longest(CORE_SCREWS, want).unwrap_or(CORE_SCREWS[0])
     }
     /// What is bought for it.
     pub(super) fn hardware(&self, b: &Plate, places: &[Point]) -> Hardware {
         let length = self.screw_length(b.thickness() - self.length);
-        let sunk = fasteners::counterbore(self.screw).map_or(0.0, |c| c.depth_mm);
+        let sunk = self.head();
         Hardware {
             count: places.len(),
             item: Item::CapScrew {

@@ -173,7 +173,7 @@ fn planned(
         force,
         span,
         depth_a,
-        depth_b.max(core.depth()),
+        (depth_b, core.depth(), core.web()),
         channels,
         &seat,
         &bolts,

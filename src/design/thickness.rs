@@ -29,7 +29,9 @@ fn by_bending(force: f64, radius: f64, m: &Material) -> f64 {
 /// Metal that stays under a runner or a well, mm (common practice, no source).
 pub(super) const UNDER: f64 = 2.0;
 
-/// The two thicknesses, mm: A plate, B plate. `channels`: how deep runners and well go into each.
+/// The two thicknesses, mm: A plate, B plate. `depth_b`: how deep cavities go into the B plate,
+/// how deep the seats of its cores, and what has to stay under these; `channels`: how deep runners
+/// and well go into each.
 #[allow(clippy::too_many_arguments)]
 pub(super) fn decide(
     p: &mut Planner,
@@ -37,12 +39,13 @@ pub(super) fn decide(
     force: f64,
     span: f64,
     depth_a: f64,
-    depth_b: f64,
+    (depth_b, seats, web): (f64, f64, f64),
     channels: (f64, f64),
     seat: &Seat,
     bolts: &Bolts,
 ) -> (f64, f64) {
     let bending = by_bending(force, span / 2.0, material);
+    let (cavities_b, depth_b) = (depth_b, depth_b.max(seats));
     let stock = |t: f64| {
         materials::plate_stock(material)
             .and_then(|s| s.at_least(t))
@@ -80,43 +83,54 @@ pub(super) fn decide(
     } else {
         0.0
     };
-    let least_b = head.max(depth_b + 6.0).max(channels.1 + UNDER);
+    let least_b = head
+        .max(cavities_b + 6.0)
+        .max(seats + web.max(6.0))
+        .max(channels.1 + UNDER);
     let b = p.length(MoldSection::thickness_b, mold.thickness_b.as_ref(), || {
         (
             stock(least_b.max(depth_b + bending)),
             rule("thickness_b", depth_b)
                 .with("screw head and web", format!("{} mm", number(head)))
+                .with("under the cores' seats", format!("{} mm", number(web)))
                 .with("runner and well", format!("{} mm", decimals(channels.1, 2))),
         )
     });
-    for (key, t, depth, least, given) in [
+    // Under a core's seat its screw must hold; elsewhere two millimetres are the least.
+    let keep_b = if seats + web > cavities_b + 2.0 {
+        seats + web - depth_b
+    } else {
+        2.0
+    };
+    for (key, t, (depth, keep), least, given) in [
         (
             "mold.thickness_a",
             a,
-            depth_a,
+            (depth_a, 2.0),
             least_a,
             mold.thickness_a.as_ref(),
         ),
         (
             "mold.thickness_b",
             b,
-            depth_b,
+            (depth_b, keep_b),
             least_b,
             mold.thickness_b.as_ref(),
         ),
     ] {
         let floor = t - depth;
         // A value of the file may leave less than is usual, one that was chosen may not.
-        if floor < 2.0 || (given.is_none() && t < least - 1e-9) {
+        if floor < keep - 1e-9 || (given.is_none() && t < least - 1e-9) {
             p.refuse(
                 "plate-too-thin",
                 span_of(given),
                 if floor > 0.0 {
                     format!(
-                        "{key} of {} mm leaves {} mm under a cavity {} mm deep",
+                        "{key} of {} mm leaves {} mm under what goes {} mm deep; {} mm have to stay",
                         number(t),
                         number(floor),
-                        number(depth)
+                        number(depth),
+                        number(keep)
                     )
                 } else {
                     format!(
@@ -126,7 +140,7 @@ pub(super) fn decide(
                     )
                 },
                 "too thin",
-                format!("at least {} mm", number(stock(least.max(depth + 2.0)))),
+                format!("at least {} mm", number(stock(least.max(depth + keep)))),
             );
         }
     }
