@@ -178,9 +178,9 @@ pub fn supplies(design: &Design, plan: &ShopPlan) -> Vec<Supply> {
     out
 }
 
-/// To the micrometre, so that pieces of one size are equal.
+/// To the tenth of a micrometre that sizes are written with, so that pieces of one size are equal.
 fn rounded(mm: f64) -> f64 {
-    (mm * 1000.0).round() / 1000.0
+    (mm * 1e4).round() / 1e4
 }
 
 /// What a plate is made from.
