@@ -154,6 +154,9 @@ def box(length, width, radius=0.0):
 def arc(a, b, radius):
     """Points after `a` to `b`: an arc about a centre at the left (`radius` > 0) or the right."""
     chord = math.dist(a, b)
+    if chord == 0:
+        # Shorter than the last printed place.
+        return []
     r = abs(radius)
     side = 1 if radius > 0 else -1
     h = math.sqrt(max(0.0, r * r - chord * chord / 4))

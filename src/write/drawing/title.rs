@@ -2,7 +2,7 @@
 //!
 //! Input: the texts, the size of the sheet. Output: items.
 
-use super::text::fitted;
+use super::text::{Typeface, fitted};
 use super::{Anchor, Drawing, Item, Pen, Text};
 use crate::sketch::{Contour, Point, Vertex};
 
@@ -127,10 +127,11 @@ fn title_block(items: &mut Vec<Item>, b: &TitleBlock, paper: &Paper) {
             ("document", &b.document, 40.0),
         ],
         &[
-            ("owner", &b.owner, 60.0),
-            ("drawn by", &b.author, 50.0),
-            ("approved", "", 35.0),
-            ("date", "", 35.0),
+            ("owner", &b.owner, 55.0),
+            ("drawn by", &b.author, 40.0),
+            ("approved", "", 30.0),
+            ("date", "", 28.0),
+            ("revision", &b.revision, 27.0),
         ],
         &[
             ("material, thickness", &b.material, 62.0),
@@ -138,10 +139,9 @@ fn title_block(items: &mut Vec<Item>, b: &TitleBlock, paper: &Paper) {
             ("general tolerances", "ISO 2768-m, mm", 38.0),
         ],
         &[
-            ("number", &b.number, 49.0),
+            ("number", &b.number, 76.0),
             ("scale", &scale, 16.0),
             ("sheet", &sheet, 18.0),
-            ("revision", &b.revision, 27.0),
             ("status", status, 33.0),
             ("paper", &name, 17.0),
             ("", "", 20.0),
@@ -163,16 +163,36 @@ fn title_block(items: &mut Vec<Item>, b: &TitleBlock, paper: &Paper) {
                 machined(items, Point::new(x + 1.8, top - row + 1.7));
                 from += 6.0;
             }
-            let value = fitted(value, x + width - 1.0 - from, &[3.5, 3.0, 2.5], false);
-            items.push(Item::Text(Text::new(
+            let room = x + width - 1.0 - from;
+            items.push(Item::Text(field(
+                value,
                 Point::new(from, top - row + 1.9),
-                value.text,
-                value.height,
+                room,
             )));
             x += width;
         }
     }
     symbol(items, Point::new(x1 - 10.0, y0 + 0.5 * row), b.projection);
+}
+
+/// A value as large as it fits, condensed where it must be. Of one that is too long even so the
+/// middle is left out: drawing numbers differ in their ends.
+fn field(value: &str, at: Point, room: f64) -> Text {
+    let plain = fitted(value, room, &[3.5, 3.0, 2.5], false);
+    if plain.text == value {
+        return Text::new(at, plain.text, plain.height);
+    }
+    let least = 2.5;
+    let all: Vec<char> = value.chars().collect();
+    let mut shown = value.to_owned();
+    let mut kept = all.len();
+    while Typeface::Condensed.width(&shown, least) > room && kept > 1 {
+        kept -= 1;
+        let (front, back) = (kept.div_ceil(2), kept / 2);
+        let (front, back) = (&all[..front], &all[all.len() - back..]);
+        shown = front.iter().chain(&['…']).chain(back).collect();
+    }
+    Text::new(at, shown, least).condensed()
 }
 
 /// Symbol "material removal required" (ISO 21920-1, as in ISO 1302): tick with a bar.
