@@ -75,6 +75,12 @@ MOLDS = [p for p in PACKAGES if p.design["part"]]
 WHOLE = [p for p in MOLDS if p.design["whole_shot"] and all(p.whole(q["name"]) for q in p.plates)]
 
 
+def few(most):
+    """The starter files, and up to `most` of the random ones, of every kind: for slow checks."""
+    starters = [p for p in PACKAGES if (TEMPLATES / f"{p.name}.toml").exists()]
+    return starters + some(most)[len(PACKAGES) - len(RANDOM) :]
+
+
 def some(most):
     """All but the random ones, and up to `most` of these, of every kind."""
     step = max(1, -(-len(RANDOM) // most))

@@ -15,12 +15,12 @@ import pytest
 import shapely
 from drawn import Elsewhere, build, drawings
 from meshes import manifold
-from packages import PACKAGES, RANDOM, some
+from packages import PACKAGES, RANDOM, few, some
 
 NIGHTLY = os.environ.get("PLATEWRIGHT_NIGHTLY") == "1"
 # Those that the sheets must tell to the end.
 WHOLE = {"coaster", "button", "flange", "reducer"}
-CHOSEN = some(200 if NIGHTLY else 6)
+CHOSEN = some(200) if NIGHTLY else few(6)
 # A difference whose mean thickness is less than this is a film: chords of the mesh, and sizes
 # printed to a hundredth, mm.
 FILM = 0.012
