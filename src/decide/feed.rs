@@ -12,8 +12,7 @@ use crate::base::units::{decimals, number};
 use crate::data::plastics;
 use crate::design::{Channel, Choices, Design, Value, ball_mills, clear_of_wall};
 use crate::process::trial::{self, Filling, Trials};
-use crate::spec::job::FeedSection;
-use crate::spec::job::PlasticSection;
+use crate::spec::job::{FeedSection, PlasticSection};
 
 /// Rounds of the search.
 const ROUNDS: usize = 12;

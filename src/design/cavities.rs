@@ -16,8 +16,7 @@ use crate::base::{Code, Finding, Level};
 use crate::part::{Interval, Molded};
 use crate::sketch::rotate;
 use crate::sketch::{Path, Point, Region};
-use crate::spec::job::FeedSection;
-use crate::spec::job::MoldSection;
+use crate::spec::job::{FeedSection, MoldSection};
 
 /// How near to an edge `feed.at` has to lie, mm, to name a place on it.
 const AT_EDGE: f64 = 1.0;

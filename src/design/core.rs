@@ -18,8 +18,7 @@ use crate::base::units::number;
 use crate::data::{Thread, fasteners};
 use crate::part::{Form, Molded, PartBody};
 use crate::sketch::{Point, Region, shapes};
-use crate::spec::job::CoreStyle;
-use crate::spec::job::MoldSection;
+use crate::spec::job::{CoreStyle, MoldSection};
 
 /// Below this height, mm, a core is cheaper cut from the plate than bolted on.
 const LOW: f64 = 8.0;

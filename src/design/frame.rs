@@ -8,10 +8,7 @@ use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::base::{Code, Finding, Level};
 use crate::sketch::Point;
-use crate::spec::job::BoltStyle;
-use crate::spec::job::BoltsSection;
-use crate::spec::job::DowelsSection;
-use crate::spec::job::MoldSection;
+use crate::spec::job::{BoltStyle, BoltsSection, DowelsSection, MoldSection};
 
 /// Size of the plates and places of screws and dowels, mold coordinates.
 pub(super) struct Frame {

@@ -7,9 +7,7 @@ use super::planner::{PRACTICE, Planner};
 use crate::base::decision::Rule;
 use crate::base::{Force, Given, Pressure, Ratio, Speed};
 use crate::data::hand_force;
-use crate::spec::job::Hands;
-use crate::spec::job::MachineSection;
-use crate::spec::job::NozzleSection;
+use crate::spec::job::{Hands, MachineSection, NozzleSection};
 use std::f64::consts::PI;
 
 /// Decides `[machine]`.

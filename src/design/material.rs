@@ -1,9 +1,8 @@
 //! Decides the metal of the plates.
 
 use super::planner::{PRACTICE, Planner, span_of};
-use crate::base::FileKey;
-use crate::base::Given;
 use crate::base::decision::Rule;
+use crate::base::{FileKey, Given};
 use crate::data::{Material, materials};
 use crate::spec::job::ReducerSection;
 

@@ -30,9 +30,8 @@ use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::part::{Molded, PartBody, Role};
 use crate::sketch::{Point, Region, shapes};
-use crate::spec::job::FeedSection;
-use crate::spec::job::MoldSection;
 use crate::spec::job::{BoltStyle, PartSection};
+use crate::spec::job::{FeedSection, MoldSection};
 
 /// Length of a sprue, mm, that its foot is taken from before the plates are known.
 const SPRUE: f64 = 30.0;

@@ -6,8 +6,7 @@ use super::planner::{Planner, span_of, up_to};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::data::{Material, materials};
-use crate::spec::job::BoltStyle;
-use crate::spec::job::MoldSection;
+use crate::spec::job::{BoltStyle, MoldSection};
 use std::f64::consts::PI;
 
 /// Most that a plate may bow under the cavity, mm: about twice a usual vent depth, where
@@ -97,11 +96,7 @@ pub(super) fn decide(
         )
     });
     // Under a core's seat its screw must hold; elsewhere two millimetres are the least.
-    let keep_b = if seats + web > cavities_b + 2.0 {
-        seats + web - depth_b
-    } else {
-        2.0
-    };
+    let keep_b = (seats + web).max(cavities_b + 2.0) - depth_b;
     for (key, t, (depth, keep), least, given) in [
         (
             "mold.thickness_a",

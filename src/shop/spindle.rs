@@ -2,10 +2,9 @@
 //!
 //! Input: the `[shop]` section. Output: [`Spindle`]s. Does not know what speed a tool wants.
 
-use crate::base::Decisions;
-use crate::base::FileKey;
 use crate::base::decision::Rule;
 use crate::base::units::number;
+use crate::base::{Decisions, FileKey};
 use crate::spec::job::{Opt, ShopMachine, ShopSection};
 
 /// A machine with a spindle.

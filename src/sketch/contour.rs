@@ -120,6 +120,21 @@ impl Contour {
         let n = self.vertices.len();
         (0..n).map(move |i| Segment::between(self.vertices[i], self.vertices[(i + 1) % n].at))
     }
+    /// Centre and radius, mm, when it is one circle: arcs alone, whose centres and radii together
+    /// differ by less than `tolerance`, mm.
+    pub fn as_circle(&self, tolerance: f64) -> Option<(Point, f64)> {
+        let mut found: Option<(Point, f64)> = None;
+        for s in self.segments() {
+            let Segment::Arc { centre, radius, .. } = s else {
+                return None;
+            };
+            let (c, r) = *found.get_or_insert((centre, radius));
+            if (c - centre).norm() + (r - radius).abs() >= tolerance {
+                return None;
+            }
+        }
+        found
+    }
     /// Signed area, mm²: positive when the contour runs counter-clockwise. Exact for arcs.
     pub fn signed_area(&self) -> f64 {
         self.segments()

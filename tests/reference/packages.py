@@ -75,16 +75,19 @@ MOLDS = [p for p in PACKAGES if p.design["part"]]
 WHOLE = [p for p in MOLDS if p.design["whole_shot"] and all(p.whole(q["name"]) for q in p.plates)]
 
 
+def drawn(most):
+    """Up to so many of the random ones, of every kind."""
+    return RANDOM[:: max(1, -(-len(RANDOM) // most))]
+
+
 def few(most):
     """The starter files, and up to `most` of the random ones, of every kind: for slow checks."""
-    starters = [p for p in PACKAGES if (TEMPLATES / f"{p.name}.toml").exists()]
-    return starters + some(most)[len(PACKAGES) - len(RANDOM) :]
+    return [p for p in PACKAGES if (TEMPLATES / f"{p.name}.toml").exists()] + drawn(most)
 
 
 def some(most):
     """All but the random ones, and up to `most` of these, of every kind."""
-    step = max(1, -(-len(RANDOM) // most))
-    return [p for p in PACKAGES if p not in RANDOM] + RANDOM[::step]
+    return [p for p in PACKAGES if p not in RANDOM] + drawn(most)
 
 
 def each(packages=None):

@@ -23,8 +23,11 @@ use crate::design::plate::Plate;
 use crate::design::plate::push;
 use crate::design::side::{Face, Side};
 use crate::part::{BodyOf, Form, PartModel, Role};
-use crate::sketch::{Contour, Point, Region, Segment, shapes};
+use crate::sketch::{Contour, Region, shapes};
 use crate::spec::job::PartSection;
+
+/// Centres and radii of arcs nearer than this are those of one circle, mm.
+const SAME: f64 = 1e-6;
 
 /// A pin is near enough to a round hole when it differs by no more than this, mm or fraction.
 const NEAR: (f64, f64) = (0.3, 0.05);
@@ -54,22 +57,6 @@ impl Islands {
     }
 }
 
-/// Centre and diameter of a contour that is one circle.
-fn circle_of(c: &Contour) -> Option<(Point, f64)> {
-    let mut found: Option<(Point, f64)> = None;
-    for s in c.segments() {
-        let Segment::Arc { centre, radius, .. } = s else {
-            return None;
-        };
-        match found {
-            None => found = Some((centre, radius)),
-            Some((at, r)) if (at - centre).norm() + (r - radius).abs() < 1e-6 => {}
-            Some(_) => return None,
-        }
-    }
-    found.map(|(at, r)| (at, 2.0 * r))
-}
-
 /// Finds the islands; round holes near a standard pin take its size. Faults are left in `p.errors`.
 pub(super) fn find(
     p: &mut Planner,
@@ -87,7 +74,7 @@ pub(super) fn find(
         let Form::Prism { region, .. } = &mut body.form else {
             continue;
         };
-        let round = circle_of(&region.outer);
+        let round = region.outer.as_circle(SAME).map(|(at, r)| (at, 2.0 * r));
         let pin = round.and_then(|(_, dia)| nearest_pin(dia * scale));
         if let (Some((at, dia)), Some(pin)) = (round, pin) {
             let made = pin / scale;
@@ -233,7 +220,7 @@ fn pin(
     count: usize,
     b: &mut Plate,
 ) -> Option<Plate> {
-    let at = place.apply(circle_of(outline)?.0);
+    let at = place.apply(outline.as_circle(SAME)?.0);
     push(
         b,
         Purpose::CoreSeat,

@@ -29,9 +29,8 @@ use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::data::materials::{self, Material};
 use crate::data::profile::Process;
-use crate::spec::job::MoldSection;
-use crate::spec::job::ShopMachine;
 use crate::spec::job::{Build, LayersSection, PartSection};
+use crate::spec::job::{MoldSection, ShopMachine};
 use crate::spec::part::PartKeys;
 
 /// Most sheets in one mold.

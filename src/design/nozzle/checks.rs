@@ -19,9 +19,7 @@ use crate::data::pipe::{PipeFamily, PipeThread};
 use crate::data::pipe_fit::{Fit, OutsideThread, fit};
 use crate::data::pipe_tables::pipe_walls;
 use crate::sketch::Point;
-use crate::spec::job::AdaptorSection;
-use crate::spec::job::FeedSection;
-use crate::spec::job::NozzleSection;
+use crate::spec::job::{AdaptorSection, FeedSection, NozzleSection};
 
 /// Stress that a hot pipe end may carry for long, MPa: half of the yield stress of S235, and 0.7
 /// of that at 250 to 300 °C (common practice, no source; the factor from memory).

@@ -15,9 +15,7 @@ use crate::base::{Code, Finding, Level};
 use crate::data::joint::{Gasket, STEEL_FACE};
 use crate::data::{Material, clamped, fasteners, tightening};
 use crate::sketch::{Point, rotate};
-use crate::spec::job::NozzleSection;
-
-use crate::spec::job::Sealing;
+use crate::spec::job::{NozzleSection, Sealing};
 
 /// Play of the register around the spigot, mm on the diameter (common practice, no source).
 const PLAY: f64 = 0.05;

@@ -33,8 +33,7 @@ use crate::base::decision::Rule;
 use crate::data::pipe_fit::PORT;
 use crate::data::{Material, formulae, pipe};
 use crate::sketch::Point;
-use crate::spec::job::FeedSection;
-use crate::spec::job::NozzleSection;
+use crate::spec::job::{FeedSection, NozzleSection};
 use crate::spec::job::{Joint, NozzleEnd, Sealing};
 
 /// Decides the nozzle's thread; G 1/2 unless told otherwise.

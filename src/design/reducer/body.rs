@@ -14,8 +14,7 @@ use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::data::{Material, materials};
 use crate::sketch::{Contour, Point, Vertex, shapes};
-use crate::spec::job::Grip;
-use crate::spec::job::ReducerSection;
+use crate::spec::job::{Grip, ReducerSection};
 
 /// Least height that an open spanner grips, mm, and as a share of its width (common practice, no
 /// source).

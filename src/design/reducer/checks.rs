@@ -16,8 +16,7 @@ use crate::data::hot_strength::yield_share;
 use crate::data::pipe::PipeThread;
 use crate::data::pipe_fit::OutsideThread;
 use crate::data::{Material, joint, materials};
-use crate::spec::job::ReducerSection;
-use crate::spec::job::ShopMachine;
+use crate::spec::job::{ReducerSection, ShopMachine};
 use std::f64::consts::PI;
 
 /// Share of the yield stress that walls and threads may carry under the melt's pressure (common

@@ -24,8 +24,7 @@ use crate::base::units::{decimals, number};
 use crate::data::PipeThread;
 use crate::data::pipe_fit::OutsideThread;
 use crate::sketch::{Point, Region};
-use crate::spec::job::NozzleSection;
-use crate::spec::job::ReducerSection;
+use crate::spec::job::{NozzleSection, ReducerSection};
 use ends::{End, Inlet, Out};
 
 /// Metal between the floor of one end and what lies behind it, mm (common practice, no source).

@@ -3,14 +3,10 @@
 //! Input: a code. Output: a [`Family`]: codes that are cured together, and [`Lever`]s in the order
 //! in which a workshop would rather move them. Knows no way to try them.
 
-use crate::base::Code;
-use crate::base::FileKey;
+use crate::base::{Code, FileKey};
 use crate::design::Design;
 use crate::spec::Job;
-use crate::spec::job::MachineSection;
-use crate::spec::job::MoldSection;
-use crate::spec::job::PlasticSection;
-use crate::spec::job::ShopMachine;
+use crate::spec::job::{MachineSection, MoldSection, PlasticSection, ShopMachine};
 use crate::spec::part::PartKeys;
 
 /// Which way a value is moved.

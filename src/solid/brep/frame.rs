@@ -1,6 +1,7 @@
 //! The placement of a surface and its own parameters (u around the axis, v along the profile).
 
 use crate::solid::surface::{Point3, Surface, Vector3};
+use std::f64::consts::TAU;
 
 /// A right-handed placement.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -63,6 +64,11 @@ pub(super) fn perpendicular(axis: Vector3) -> Vector3 {
         Vector3::y()
     };
     (seed - axis * axis.dot(&seed)).normalize()
+}
+
+/// A turn brought within half a turn of none, radians.
+pub(super) fn wrapped(turn: f64) -> f64 {
+    turn - TAU * (turn / TAU).round()
 }
 
 /// Parameters (u, v) of a point on a surface, given in its frame: plane (x, y);

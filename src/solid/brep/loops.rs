@@ -2,7 +2,7 @@
 
 use super::chains::{Group, Topology};
 use super::error::BrepError;
-use super::frame::{Frame, parameters};
+use super::frame::{Frame, parameters, wrapped};
 use super::model::{EdgeUse, Face, Loop};
 use crate::solid::mesh::TaggedMesh;
 use crate::solid::surface::{Point3, Surface, Vector3};
@@ -91,15 +91,8 @@ fn outline(mesh: &TaggedMesh, topology: &Topology, uses: &[(usize, bool)]) -> Ve
 /// Signed area in the surface's parameters, and turns around its axis.
 fn measure(surface: &Surface, frame: &Frame, line: &[Point3]) -> (f64, i32) {
     let turns = !matches!(surface, Surface::Plane { .. });
-    let wrap = |d: f64| {
-        if turns {
-            d - TAU * (d / TAU).round()
-        } else {
-            d
-        }
-    };
     let tube = matches!(surface, Surface::Torus { .. });
-    let wrap_v = |d: f64| if tube { d - TAU * (d / TAU).round() } else { d };
+    let step = |d: f64, round: bool| if round { wrapped(d) } else { d };
     let local: Vec<Vector3> = line
         .iter()
         .map(|p| frame.local(p))
@@ -115,7 +108,7 @@ fn measure(surface: &Surface, frame: &Frame, line: &[Point3]) -> (f64, i32) {
         if i == 0 {
             (u, v) = (u0, v0);
         }
-        let (du, dv) = (wrap(u1 - u0), wrap_v(v1 - v0));
+        let (du, dv) = (step(u1 - u0, turns), step(v1 - v0, tube));
         area += u * dv - v * du;
         turned += if turns { du } else { 0.0 };
         u += du;

@@ -6,8 +6,8 @@
 //! pole or apex with one rim; it then has no outer loop.
 
 use super::curve::Curve;
-use super::frame::Frame;
-use crate::solid::surface::{Point3, Surface};
+use super::frame::{Frame, parameters};
+use crate::solid::surface::{Point3, Surface, Vector3};
 use std::f64::consts::TAU;
 
 /// A closed, oriented solid with one shell.
@@ -77,19 +77,37 @@ pub struct Face {
 }
 
 impl Face {
+    /// Turns around its axis that its loops make together: not 0 around a pole, apex or tip.
+    pub(super) fn winding(&self) -> i32 {
+        self.loops.iter().map(|l| l.winding).sum()
+    }
+
+    /// The parameters of a point on it, given in its frame (see [`parameters`]); a torus' tube
+    /// angle within half a turn of the face's middle.
+    pub(crate) fn parameters(&self, local: Vector3) -> (f64, f64) {
+        let (u, v) = parameters(&self.surface, local);
+        match self.surface {
+            Surface::Torus { .. } => (u, self.unrolled(v)),
+            _ => (u, v),
+        }
+    }
+
+    fn unrolled(&self, tube: f64) -> f64 {
+        tube + TAU * ((self.branch - tube) / TAU).round()
+    }
+
     /// Tube angle at which the face reaches its axis, radians: of a torus whose tube is wider than
     /// its ring, inside its only rim.
     pub(crate) fn apex_angle(&self) -> Option<f64> {
         let Surface::Torus { major, minor, .. } = self.surface else {
             return None;
         };
-        let winding: i32 = self.loops.iter().map(|l| l.winding).sum();
-        if winding == 0 || major.abs() >= minor {
+        if self.winding() == 0 || major.abs() >= minor {
             return None;
         }
         let angle = (-major / minor).acos();
         [angle, -angle]
-            .map(|a| a + TAU * ((self.branch - a) / TAU).round())
+            .map(|a| self.unrolled(a))
             .into_iter()
             .min_by(|a, b| (a - self.branch).abs().total_cmp(&(b - self.branch).abs()))
     }

@@ -6,7 +6,9 @@
 //! who writes the face needs it.
 
 use super::error::BrepError;
+use super::frame::wrapped;
 use super::model::{Brep, Edge, EdgeUse, Face};
+use crate::solid::surface::Point3;
 use std::f64::consts::{PI, TAU};
 
 /// Pieces that an edge is looked at in.
@@ -69,13 +71,8 @@ fn seam(brep: &mut Brep, f: usize) -> Result<usize, BrepError> {
 }
 
 /// Turn of a point about a face's axis, radians.
-fn turn(face: &Face, p: &crate::solid::surface::Point3) -> f64 {
-    let q = face.frame.local(p);
-    q.y.atan2(q.x)
-}
-
-fn wrapped(d: f64) -> f64 {
-    d - TAU * (d / TAU).round()
+fn turn(face: &Face, p: &Point3) -> f64 {
+    face.parameters(face.frame.local(p)).0
 }
 
 /// Turns along a loop, without jumps.

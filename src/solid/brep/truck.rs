@@ -7,10 +7,9 @@
 
 use super::curve::Curve;
 use super::error::BrepError;
-use super::frame::parameters;
 use super::model::{Brep, Edge, Face};
 use crate::solid::surface::{Point3, Surface};
-use std::f64::consts::{FRAC_PI_2, TAU};
+use std::f64::consts::FRAC_PI_2;
 use truck_modeling as tm;
 use truck_topology::compress::{
     CompressedEdge, CompressedEdgeIndex, CompressedFace, CompressedShell,
@@ -81,10 +80,7 @@ impl Brep {
                 .map(|i| e.range[0] + (e.range[1] - e.range[0]) * i as f64 / 64.0)
                 .collect();
             for t in ts {
-                let (_, mut v) = parameters(&f.surface, f.frame.local(&e.curve.point(t)));
-                if matches!(f.surface, Surface::Torus { .. }) {
-                    v += TAU * ((f.branch - v) / TAU).round();
-                }
+                let (_, v) = f.parameters(f.frame.local(&e.curve.point(t)));
                 range = (range.0.min(v), range.1.max(v));
             }
         }
@@ -94,7 +90,6 @@ impl Brep {
     fn surface(&self, f: &Face) -> tm::Surface {
         let place = |r: f64, z: f64| f.frame.global(r, 0.0, z);
         let (lo, hi) = self.extent(f);
-        let winding: i32 = f.loops.iter().map(|l| l.winding).sum();
         // Profiles run downwards: then truck's normal looks away from the axis.
         let profile: tm::Curve = match f.surface {
             Surface::Plane { .. } => {
@@ -106,7 +101,11 @@ impl Brep {
                 tm::Line(point(&place(radius, hi)), point(&place(radius, lo))).into()
             }
             Surface::Cone { radius, slope, .. } => {
-                let lo = if winding == 0 { lo } else { -radius / slope };
+                let lo = if f.winding() == 0 {
+                    lo
+                } else {
+                    -radius / slope
+                };
                 let at = |v: f64| point(&place((radius + slope * v).max(0.0), v));
                 tm::Line(at(hi), at(lo)).into()
             }

@@ -4,11 +4,10 @@
 //! with F = ∫ f dv (closed form) Green's theorem gives ∬ f du dv = −∮ F du. The
 //! integrals along the edges use Gauss–Legendre points; nothing is triangulated.
 
-use super::frame::parameters;
 use super::gauss::gauss;
 use super::model::{Brep, Face};
 use crate::solid::surface::{Point3, Surface, Vector3};
-use std::f64::consts::{FRAC_PI_2, TAU};
+use std::f64::consts::FRAC_PI_2;
 
 impl Brep {
     /// Enclosed volume, mm³; relative accuracy about 1e-12, with splines that of the splines.
@@ -48,18 +47,16 @@ impl Brep {
 
 /// −F(u, v) du/dt of a face.
 struct Primitive<'a> {
-    surface: &'a Surface,
+    face: &'a Face,
     /// Frame origin seen from the reference point, in the frame.
     c: Vector3,
     /// Terms of F where v starts (pole or apex).
     start: [f64; 3],
-    /// Middle of the face's tube angles.
-    branch: f64,
 }
 
 impl<'a> Primitive<'a> {
     fn new(face: &'a Face, c: Vector3) -> Self {
-        let winding: i32 = face.loops.iter().map(|l| l.winding).sum();
+        let winding = face.winding();
         let v0 = match face.surface {
             Surface::Cone { radius, slope, .. } => -radius / slope,
             Surface::Sphere { .. } if winding != 0 => {
@@ -73,15 +70,14 @@ impl<'a> Primitive<'a> {
             _ => 0.0,
         };
         Self {
-            surface: &face.surface,
+            face,
             c,
             start: terms(&face.surface, v0),
-            branch: face.branch,
         }
     }
     /// Integrand along an edge, per unit of its parameter.
     fn density(&self, p: Vector3, d: Vector3) -> f64 {
-        if let Surface::Plane { .. } = self.surface {
+        if let Surface::Plane { .. } = self.face.surface {
             return self.c.z * 0.5 * (p.x * d.y - p.y * d.x);
         }
         let r2 = p.x * p.x + p.y * p.y;
@@ -89,11 +85,8 @@ impl<'a> Primitive<'a> {
             return 0.0;
         }
         let du = (p.x * d.y - p.y * d.x) / r2;
-        let (u, mut v) = parameters(self.surface, p);
-        if let Surface::Torus { .. } = self.surface {
-            v += TAU * ((self.branch - v) / TAU).round();
-        }
-        let now = terms(self.surface, v);
+        let (u, v) = self.face.parameters(p);
+        let now = terms(&self.face.surface, v);
         let [a, half, b] = [0, 1, 2].map(|i| now[i] - self.start[i]);
         -((self.c.x * u.cos() + self.c.y * u.sin()) * a - self.c.z * half + b) * du
     }

@@ -80,18 +80,7 @@ pub(super) fn recognise(region: &Region) -> Placed {
 
 /// Centre and radius of a contour that is one circle.
 pub(super) fn circle(contour: &Contour) -> Option<(Point, f64)> {
-    let mut found: Option<(Point, f64)> = None;
-    for s in contour.segments() {
-        let Segment::Arc { centre, radius, .. } = s else {
-            return None;
-        };
-        match found {
-            None => found = Some((centre, radius)),
-            Some((c, r)) if (c - centre).norm() < SAME && (r - radius).abs() < SAME => {}
-            Some(_) => return None,
-        }
-    }
-    found
+    contour.as_circle(SAME)
 }
 
 /// Rectangles, slots and tongues: lines in two directions, equal arcs between them, and the area

@@ -124,18 +124,28 @@ struct Seen<'a> {
     to: f64,
 }
 
+/// How far a height is below a feature's face (above it: negative), mm.
+fn below(plate: &Plate, f: &Feature, z: f64) -> f64 {
+    (z - plate.z(f.face)) * Plate::inward(f.face)
+}
+
+/// Where a body begins and ends below a feature's face, mm.
+fn depths(plate: &Plate, f: &Feature, form: &Form) -> (f64, f64) {
+    let e = form.extent();
+    let (a, b) = (below(plate, f, e.low), below(plate, f, e.high));
+    (a.min(b), a.max(b))
+}
+
 fn bodies(plate: &Plate, f: &Feature, i: &Impression, view: &FaceView) -> Vec<Entry> {
     let core = matches!(f.shape, Shape::Core(_));
-    let depth_of = |z: f64| (z - plate.z(f.face)) * Plate::inward(f.face);
+    let depth_of = |z: f64| below(plate, f, z);
     let shaping = f.shaping();
     let mut seen: Vec<Seen<'_>> = Vec::new();
     for ((role, form), label) in i.bodies.iter().zip(&i.labels) {
         if !shaping.iter().any(|(_, other)| std::ptr::eq(other, form)) {
             continue;
         }
-        let e = form.extent();
-        let (a, b) = (depth_of(e.low), depth_of(e.high));
-        let (mut from, mut to) = (a.min(b), a.max(b));
+        let (mut from, mut to) = depths(plate, f, form);
         if core {
             to = to.min(0.0);
         } else {
@@ -274,7 +284,7 @@ fn one(plate: &Plate, f: &Feature, s: &Seen<'_>, view: &FaceView) -> Told {
     let z = |depth: f64| plate.z(f.face) + Plate::inward(f.face) * depth;
     match s.form {
         Form::Prism { region, profile } => {
-            let mut wall = by_depth(profile, |z| (z - plate.z(f.face)) * Plate::inward(f.face));
+            let mut wall = by_depth(profile, |z| below(plate, f, z));
             wall = cut(&wall, s.from, s.to);
             let at_mouth = wall.first().map_or(0.0, |v| v.at.x);
             let words = wall_words(&wall, s.hollow);
@@ -662,15 +672,17 @@ pub(super) fn round(plate: &Plate) -> Option<f64> {
 /// The lowest floors and tops that a section of the plate meets: depth from the face at which
 /// each begins and ends, deepest of the impression first, and where in x its wall stands.
 pub(super) fn floors(f: &Feature, plate: &Plate) -> Vec<(f64, f64, crate::sketch::Bounds)> {
-    let depth_of = |z: f64| (z - plate.z(f.face)) * Plate::inward(f.face);
-    let core = matches!(f.shape, Shape::Core(_));
-    f.shaping()
+    if let Shape::Core(_) = f.shape {
+        return Vec::new();
+    }
+    let hollows = f
+        .shaping()
         .into_iter()
-        .filter_map(|(role, form)| {
-            let e = form.extent();
-            let (a, b) = (depth_of(e.low), depth_of(e.high));
-            let (from, to) = (a.min(b).max(0.0), a.max(b));
-            (*role == Role::Add && !core).then_some((from, to, e.plan))
+        .filter(|(role, _)| *role == Role::Add);
+    hollows
+        .map(|(_, form)| {
+            let (from, to) = depths(plate, f, form);
+            (from.max(0.0), to, form.extent().plan)
         })
         .collect()
 }

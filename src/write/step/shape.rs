@@ -3,7 +3,6 @@
 use super::entities::{Entities, fine, list, real};
 use crate::solid::brep::{Brep, Curve, Edge, EdgeUse, Face, Frame, Spline};
 use crate::solid::surface::{Point3, Surface, Vector3};
-use std::f64::consts::TAU;
 
 /// Writes a solid; returns the number of its MANIFOLD_SOLID_BREP.
 pub(super) fn solid(e: &mut Entities, name: &str, brep: &Brep) -> usize {
@@ -221,8 +220,7 @@ fn meridian(e: &mut Entities, f: &Face, apex: f64, (from, vertex): (&Point3, usi
     };
     let p = f.frame.local(from);
     let out = (f.frame.x * p.x + f.frame.y * p.y).normalize();
-    let here = p.z.atan2(p.x.hypot(p.y) - major);
-    let here = here + TAU * ((f.branch - here) / TAU).round();
+    let (_, here) = f.parameters(p);
     let ring = placement(
         e,
         &(f.frame.origin + out * major),
