@@ -9,7 +9,7 @@
 //!     viewBox="0 0 40 40"><circle cx="20" cy="20" r="15"/></svg>"#;
 //! let options = Options {
 //!     size: Size::Drawn, layers: None, join: 0.05, fit: 0.01,
-//!     own_origin: false, mirrored: false, angle: 0.0,
+//!     stroke: None, own_origin: false, mirrored: false, angle: 0.0,
 //! };
 //! let drawn = trace("disk.svg", svg.as_bytes(), &options)?;
 //! // A disk of 15 mm: the arcs of the file stay arcs.

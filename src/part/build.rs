@@ -11,6 +11,7 @@ use super::feature;
 use super::form::{Form, ProfilePoint};
 use super::model::{BodyOf, PartBody, PartModel, Role};
 use super::outline::{region_of, regions_of};
+use super::repeat;
 use super::rounding::{Rounder, Rounding};
 use crate::base::units::number;
 use crate::base::{Diagnostic, Diagnostics, Span};
@@ -95,7 +96,8 @@ fn build_with(
             None
         }
     };
-    let mut holes = hole_contours(part, &mut faults);
+    let outer = region.as_ref().map(|r| &r.outer);
+    let mut holes = hole_contours(part, outer, &mut faults);
     // The holes of a drawing are through holes like any other.
     for hole in region.iter().flat_map(|r| &r.holes) {
         holes.push(PlacedHole {
@@ -104,7 +106,7 @@ fn build_with(
             contour: hole.clone().counter_clockwise(),
         });
     }
-    let mut features = feature::place_all(part, frame, &mut faults);
+    let mut features = feature::place_all(part, frame, outer, &mut faults);
     for f in &mut features {
         f.round(rounder);
     }
@@ -282,7 +284,11 @@ pub(super) struct PlacedHole {
     pub contour: Contour,
 }
 
-pub(super) fn hole_contours(part: &PartSection, faults: &mut Diagnostics) -> Vec<PlacedHole> {
+pub(super) fn hole_contours(
+    part: &PartSection,
+    outline: Option<&Contour>,
+    faults: &mut Diagnostics,
+) -> Vec<PlacedHole> {
     let mut placed = Vec::new();
     for (i, hole) in part.holes.iter().enumerate() {
         let at = hole.value.at.value;
@@ -295,16 +301,22 @@ pub(super) fn hole_contours(part: &PartSection, faults: &mut Diagnostics) -> Vec
                 faults.push(Diagnostic::new(
                     "part-hole",
                     hole.span,
-                    format!("the drawing of hole {} has plastic inside it", i + 1),
+                    format!("the shape of hole {} has plastic inside it", i + 1),
                     "would fall out",
-                    "fill the inside in the drawing, or cut the hole with a bridge left standing",
+                    "fill the inside of the shape, or cut the hole with a bridge left standing",
                 ));
             }
-            Ok(regions) => placed.extend(regions.into_iter().map(|r| PlacedHole {
-                number: i + 1,
-                span: hole.span,
-                contour: r.outer.translated(at.coords),
-            })),
+            Ok(regions) => {
+                let here: Vec<Region> = (regions.iter()).map(|r| r.translated(at.coords)).collect();
+                match repeat::all(here, hole.value.repeat.as_ref(), at, outline) {
+                    Ok(all) => placed.extend(all.into_iter().map(|r| PlacedHole {
+                        number: i + 1,
+                        span: hole.span,
+                        contour: r.outer,
+                    })),
+                    Err(d) => faults.push(*d),
+                }
+            }
             Err(d) => faults.push(*d),
         }
     }

@@ -98,6 +98,7 @@ fn options(d: &DrawingSpec, mirrored: bool) -> Options {
             Some(DrawingSize::Height(h)) => Size::Height(h.mm()),
             Some(DrawingSize::Scale(s)) => Size::Scale(s),
         },
+        stroke: d.stroke.as_ref().map(|w| w.value.mm()),
         layers: d.layers.as_ref().map(|l| l.value.clone()),
         join: d.join.as_ref().map_or(JOIN, |j| Length::mm(j.value)),
         fit: d.fit.as_ref().map_or(FIT, |f| Length::mm(f.value)),

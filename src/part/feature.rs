@@ -10,12 +10,13 @@ use super::edge;
 use super::form::Form;
 use super::model::{BodyOf, PartBody, Role};
 use super::outline::regions_of;
+use super::repeat;
 use super::rounding::Rounder;
 use crate::base::units::number;
 use crate::base::{Diagnostic, Diagnostics, Span};
 use crate::sketch::text::{self, TextError};
-use crate::sketch::{CutterSide, Point, Region, ShapeError, shapes};
-use crate::spec::job::{FeatureKind, FeatureSpec, PartSection, PartSide};
+use crate::sketch::{Contour, CutterSide, Point, Region, ShapeError, shapes};
+use crate::spec::job::{ArcSide, FeatureKind, FeatureSpec, PartSection, PartSide, TextSize};
 
 /// How far a raised body reaches into the plastic, and a sunk one beyond the face, mm.
 pub(super) const BITE: f64 = 0.1;
@@ -137,6 +138,7 @@ impl PlacedFeature {
 pub(super) fn place_all(
     part: &PartSection,
     frame: Frame,
+    outline: Option<&Contour>,
     faults: &mut Diagnostics,
 ) -> Vec<PlacedFeature> {
     let mut placed = Vec::new();
@@ -148,7 +150,8 @@ pub(super) fn place_all(
             .as_ref()
             .map_or(frame.draft_deg, |d| d.value.degrees());
         let sound = sound_numbers(spec, height, draft, given.span, faults);
-        match pieces(spec, given.span) {
+        let drawn = pieces(spec, given.span).and_then(|p| with_copies(p, spec, outline));
+        match drawn {
             Ok(pieces) if sound => placed.push(PlacedFeature {
                 number: i + 1,
                 words: words(&spec.kind),
@@ -160,10 +163,7 @@ pub(super) fn place_all(
                 draft_deg: draft,
                 pieces,
                 at: spec.at.value,
-                letters: match &spec.kind {
-                    FeatureKind::Text { size, .. } => Some(size.value.mm()),
-                    _ => None,
-                },
+                letters: letters(spec),
             }),
             Ok(_) => {}
             Err(d) => faults.push(*d),
@@ -206,6 +206,57 @@ fn sound_numbers(
         faults.push(check::far_away("part-feature", spec.at.span));
     }
     faults.0.len() == before
+}
+
+/// Height of the letters of a text that stands on one straight line, mm: such a text can be
+/// told how large it may be.
+fn letters(spec: &FeatureSpec) -> Option<f64> {
+    match &spec.kind {
+        FeatureKind::Text {
+            text,
+            size,
+            arc_diameter: None,
+            ..
+        } if spec.repeat.is_none() => capitals(&text.value, size).ok(),
+        _ => None,
+    }
+}
+
+/// Height of the capitals of a text, mm.
+fn capitals(text: &str, size: &TextSize) -> Result<f64, TextError> {
+    /// Any size will do to measure how wide a text is for its height.
+    const TRIAL: f64 = 10.0;
+    match size {
+        TextSize::Capitals(size) => Ok(size.value.mm()),
+        TextSize::Width(width) => {
+            let wide = text::line(text, TRIAL)?.bounds().width();
+            Ok(TRIAL * width.value.mm() / wide)
+        }
+    }
+}
+
+/// All copies of the pieces; a letter that runs into its copy loses its name.
+fn with_copies(
+    pieces: Vec<Piece>,
+    spec: &FeatureSpec,
+    outline: Option<&Contour>,
+) -> Result<Vec<Piece>, Box<Diagnostic>> {
+    if spec.repeat.is_none() {
+        return Ok(pieces);
+    }
+    let count = pieces.len();
+    let names: Vec<Option<char>> = pieces.iter().map(|p| p.name).collect();
+    let regions = pieces.into_iter().map(|p| p.region).collect();
+    let all = repeat::all(regions, spec.repeat.as_ref(), spec.at.value, outline)?;
+    let whole = all.len().is_multiple_of(count.max(1));
+    Ok(all
+        .into_iter()
+        .enumerate()
+        .map(|(i, region)| Piece {
+            region,
+            name: if whole { names[i % count] } else { None },
+        })
+        .collect())
 }
 
 /// The feature in the user's words.
@@ -309,7 +360,13 @@ fn pieces(spec: &FeatureSpec, span: Span) -> Result<Vec<Piece>, Box<Diagnostic>>
                     )
                 })
         }
-        FeatureKind::Text { text, size, angle } => {
+        FeatureKind::Text {
+            text,
+            size,
+            angle,
+            arc_diameter,
+            arc,
+        } => {
             let turned = angle.as_ref().map_or(0.0, |a| a.value.degrees());
             if !turned.is_finite() {
                 return Err(fault(
@@ -318,9 +375,22 @@ fn pieces(spec: &FeatureSpec, span: Span) -> Result<Vec<Piece>, Box<Diagnostic>>
                     "give an angle in degrees",
                 ));
             }
-            let line = text::line(&text.value, size.value.mm()).map_err(|e| {
+            let line = capitals(&text.value, size)
+                .and_then(|high| text::line(&text.value, high))
+                .and_then(|line| match arc_diameter {
+                    None => Ok(line),
+                    Some(d) => line.bent(d.value.mm(), *arc == ArcSide::Under),
+                });
+            let line = line.map_err(|e| {
                 let (span, remedy) = match e {
-                    TextError::Size(_) => (size.span, "give a letter height from 0.5 to 500 mm"),
+                    TextError::Size(_) => (
+                        size.given().span,
+                        "give letters from 0.5 to 500 mm high, or a width at which they are",
+                    ),
+                    TextError::Crowded { .. } => (
+                        arc_diameter.as_ref().map_or(span, |d| d.span),
+                        "use a larger circle, smaller letters, or a shorter text",
+                    ),
                     _ => (text.span, "use other characters, or fewer"),
                 };
                 Box::new(Diagnostic::new(

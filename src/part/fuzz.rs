@@ -5,7 +5,8 @@ use super::*;
 use crate::base::{Angle, Given, Length};
 use crate::sketch::Point;
 use crate::spec::job::{
-    EdgeKind, FeatureKind, FeatureSpec, HoleSpec, OutlineSpec, PartSection, PartSide, PathStep,
+    ArcSide, CombSpec, EdgeKind, FeatureKind, FeatureSpec, GearSpec, HoleSpec, OutlineSpec,
+    PartSection, PartSide, PathStep, Repeat, TextSize,
 };
 use proptest::prelude::*;
 
@@ -33,7 +34,7 @@ fn step() -> impl Strategy<Value = Given<PathStep>> {
     let tangent = point().prop_map(|to| PathStep::Tangent { to });
     prop_oneof![4 => line, 2 => bulge, 1 => centre, 2 => tangent].prop_map(Given::of)
 }
-fn shape() -> impl Strategy<Value = OutlineSpec> {
+fn shape() -> BoxedStrategy<OutlineSpec> {
     prop_oneof![
         length().prop_map(|diameter| OutlineSpec::Circle { diameter }),
         (
@@ -57,6 +58,7 @@ fn shape() -> impl Strategy<Value = OutlineSpec> {
             corner_radius: Some(Given::of(Length::from_mm(0.1 * r))),
             angle: None,
         }),
+        toothed(),
         (point(), prop::collection::vec(step(), 0..9)).prop_map(|(start, steps)| {
             OutlineSpec::Path {
                 start: Given::of(start),
@@ -64,8 +66,102 @@ fn shape() -> impl Strategy<Value = OutlineSpec> {
             }
         }),
     ]
+    .boxed()
 }
-fn kind() -> impl Strategy<Value = FeatureKind> {
+/// Stars, rings, keyholes, combs, gears.
+fn toothed() -> BoxedStrategy<OutlineSpec> {
+    let turned = || prop::option::of((-400.0..400.0f64).prop_map(degrees));
+    prop_oneof![
+        (0u32..12, length(), length(), size(), turned()).prop_map(
+            |(n, diameter, inner_diameter, r, angle)| OutlineSpec::Star {
+                points: Given::of(n),
+                diameter,
+                inner_diameter,
+                corner_radius: Some(Given::of(Length::from_mm(0.1 * r))),
+                angle,
+            }
+        ),
+        (length(), length()).prop_map(|(diameter, inner_diameter)| OutlineSpec::Ring {
+            diameter,
+            inner_diameter,
+        }),
+        (length(), length(), length(), turned()).prop_map(|(diameter, width, length, angle)| {
+            OutlineSpec::Keyhole {
+                diameter,
+                width,
+                length,
+                angle,
+            }
+        }),
+        (length(), length(), 0u32..20, size(), length()).prop_map(
+            |(width, height, n, t, tooth_length)| OutlineSpec::Comb(Box::new(CombSpec {
+                width,
+                height,
+                teeth: Given::of(n),
+                tooth_width: Given::of(Length::from_mm(0.1 * t)),
+                tooth_length,
+                corner_radius: None,
+            }))
+        ),
+        (
+            size(),
+            0u32..60,
+            10.0..35.0f64,
+            size(),
+            -1.0..1.5f64,
+            size(),
+            turned()
+        )
+            .prop_map(
+                |(m, teeth, a, b, x, bore, angle)| OutlineSpec::Gear(Box::new(GearSpec {
+                    module: Given::of(Length::from_mm(0.1 * m)),
+                    teeth: Given::of(teeth),
+                    pressure_angle: Some(degrees(a)),
+                    backlash: Some(Given::of(Length::from_mm(0.01 * b))),
+                    profile_shift: Some(Given::of(x)),
+                    bore: Some(Given::of(Length::from_mm(0.3 * bore))),
+                    angle,
+                }))
+            ),
+    ]
+    .boxed()
+}
+fn degrees(a: f64) -> Given<Angle> {
+    Given::of(Angle::from_degrees(a))
+}
+fn repeat() -> impl Strategy<Value = Repeat> {
+    let n = || (0u32..9).prop_map(Given::of);
+    let to = || (-9.0..9.0f64, -9.0..9.0f64).prop_map(|(x, y)| Given::of(Point::new(x, y)));
+    prop_oneof![
+        (n(), to()).prop_map(|(count, step)| Repeat::Row { count, step }),
+        (n(), n(), to()).prop_map(|(columns, rows, step)| Repeat::Grid {
+            columns,
+            rows,
+            step,
+        }),
+        (
+            n(),
+            prop::option::of(to()),
+            prop::option::of(-90.0..90.0f64),
+            any::<bool>()
+        )
+            .prop_map(|(count, about, a, upright)| Repeat::Circle {
+                count,
+                about,
+                step_angle: a.map(degrees),
+                upright,
+            }),
+        (n(), length(), any::<bool>()).prop_map(|(count, inset, upright)| Repeat::Outline {
+            count,
+            inset,
+            upright,
+        }),
+    ]
+}
+fn again() -> BoxedStrategy<Option<Given<Repeat>>> {
+    prop::option::weighted(0.3, repeat().prop_map(Given::of)).boxed()
+}
+fn kind() -> BoxedStrategy<FeatureKind> {
     prop_oneof![
         shape().prop_map(|outline| FeatureKind::Boss { outline }),
         shape().prop_map(|outline| FeatureKind::Pocket { outline }),
@@ -81,18 +177,32 @@ fn kind() -> impl Strategy<Value = FeatureKind> {
                 width,
             }
         }),
-        ("\\PC{0,4}", size()).prop_map(|(text, s)| FeatureKind::Text {
-            text: Given::of(text),
-            size: Given::of(Length::from_mm(0.3 * s)),
-            angle: None,
-        }),
+        (
+            "\\PC{0,4}",
+            size(),
+            any::<[bool; 2]>(),
+            prop::option::of(length())
+        )
+            .prop_map(|(text, s, [wide, under], arc_diameter)| FeatureKind::Text {
+                text: Given::of(text),
+                size: if wide {
+                    TextSize::Width(Given::of(Length::from_mm(s)))
+                } else {
+                    TextSize::Capitals(Given::of(Length::from_mm(0.3 * s)))
+                },
+                angle: None,
+                arc_diameter,
+                arc: if under { ArcSide::Under } else { ArcSide::Over },
+            }),
     ]
+    .boxed()
 }
 fn section() -> impl Strategy<Value = PartSection> {
-    let hole = (point(), shape()).prop_map(|(at, outline)| {
+    let hole = (point(), shape(), again()).prop_map(|(at, outline, repeat)| {
         Given::of(HoleSpec {
             at: Given::of(at),
             outline,
+            repeat,
         })
     });
     let feature = (
@@ -102,15 +212,17 @@ fn section() -> impl Strategy<Value = PartSection> {
         0.1..4.0f64,
         point(),
         0.0..20.0f64,
+        again(),
     )
-        .prop_map(|(kind, top, raised, h, at, draft)| {
+        .prop_map(|(kind, top, raised, h, at, draft, repeat)| {
             Given::of(FeatureSpec {
                 kind,
                 side: Given::of(if top { PartSide::Top } else { PartSide::Bottom }),
                 height: Given::of(Length::from_mm(h)),
                 raised,
                 at: Given::of(at),
-                draft: Some(Given::of(Angle::from_degrees(draft))),
+                draft: Some(degrees(draft)),
+                repeat,
             })
         });
     let edge = prop::option::of((any::<bool>(), 0.1..3.0f64).prop_map(|(c, v)| {
@@ -139,7 +251,7 @@ fn section() -> impl Strategy<Value = PartSection> {
 /// Sections with sensible numbers: most of these can be built.
 fn sound() -> impl Strategy<Value = PartSection> {
     let mm = |v: f64| Given::of(Length::from_mm(v));
-    let outline = (40.0..80.0f64, 0.0..0.4f64, 0u8..4).prop_map(move |(w, k, which)| match which {
+    let outline = (40.0..80.0f64, 0.0..0.4f64, 0u8..6).prop_map(move |(w, k, which)| match which {
         0 => OutlineSpec::Circle { diameter: mm(w) },
         1 => OutlineSpec::Rectangle {
             width: mm(w),
@@ -152,6 +264,22 @@ fn sound() -> impl Strategy<Value = PartSection> {
             sides: Given::of(6),
             diameter: mm(w),
             corner_radius: None,
+            angle: None,
+        },
+        3 => OutlineSpec::Gear(Box::new(GearSpec {
+            module: mm(w / 20.0),
+            teeth: Given::of(18),
+            pressure_angle: None,
+            backlash: None,
+            profile_shift: Some(Given::of(k)),
+            bore: None,
+            angle: None,
+        })),
+        4 => OutlineSpec::Star {
+            points: Given::of(5),
+            diameter: mm(w),
+            inner_diameter: mm(0.6 * w),
+            corner_radius: Some(mm(2.0)),
             angle: None,
         },
         _ => OutlineSpec::Path {
@@ -174,10 +302,11 @@ fn sound() -> impl Strategy<Value = PartSection> {
     });
     let round = move |d: f64| OutlineSpec::Circle { diameter: mm(d) };
     let place = || (-8.0..8.0f64, -8.0..8.0f64).prop_map(|(x, y)| Given::of(Point::new(x, y)));
-    let hole = (place(), 2.0..5.0f64).prop_map(move |(at, d)| {
+    let hole = (place(), 2.0..5.0f64, again()).prop_map(move |(at, d, repeat)| {
         Given::of(HoleSpec {
             at,
             outline: round(d),
+            repeat,
         })
     });
     let kind = (0u8..4, 1.0..7.0f64).prop_map(move |(which, v)| match which {
@@ -191,8 +320,10 @@ fn sound() -> impl Strategy<Value = PartSection> {
         },
         _ => FeatureKind::Text {
             text: Given::of("B8&".to_owned()),
-            size: mm(3.0 + v),
-            angle: Some(Given::of(Angle::from_degrees(30.0 * v))),
+            size: TextSize::Capitals(mm(3.0 + v)),
+            angle: Some(degrees(30.0 * v)),
+            arc_diameter: (v > 4.0).then(|| mm(4.0 * v)),
+            arc: ArcSide::Over,
         },
     });
     let feature = (
@@ -202,15 +333,17 @@ fn sound() -> impl Strategy<Value = PartSection> {
         0.1..0.9f64,
         place(),
         0.0..3.0f64,
+        again(),
     )
-        .prop_map(move |(kind, top, raised, h, at, draft)| {
+        .prop_map(move |(kind, top, raised, h, at, draft, repeat)| {
             Given::of(FeatureSpec {
                 kind,
                 side: Given::of(if top { PartSide::Top } else { PartSide::Bottom }),
                 height: mm(h),
                 raised,
                 at,
-                draft: Some(Given::of(Angle::from_degrees(draft))),
+                draft: Some(degrees(draft)),
+                repeat,
             })
         });
     (

@@ -17,6 +17,7 @@ mod interval;
 pub mod model;
 pub mod molded;
 pub mod outline;
+mod repeat;
 pub mod rounding;
 pub mod turned;
 pub mod volume;

@@ -6,21 +6,12 @@
 
 use crate::base::units::number;
 use crate::base::{Diagnostic, Given, Length, Span};
-use crate::sketch::{Contour, FreePathError, Region, ShapeError, Step, free_path, shapes};
+use crate::sketch::shapes::{self, Comb};
+use crate::sketch::{Contour, FreePathError, Region, ShapeError, Step, free_path};
+use crate::sketch::{Gear, GearError, GearNumber};
 use crate::sketch::{crossing_picture, fault_picture};
-use crate::spec::job::{DrawingSpec, OutlineSpec, PathStep};
+use crate::spec::job::{DrawingSpec, GearSpec, OutlineSpec, PathStep};
 use crate::trace::Traced;
-
-/// The regions of a written shape: one, or those of a drawing.
-///
-/// # Errors
-/// As [`contour_of`].
-pub fn regions_of(shape: &OutlineSpec, span: Span) -> Result<Vec<Region>, Box<Diagnostic>> {
-    match shape {
-        OutlineSpec::File(drawing) => Ok(traced(drawing)?.regions.clone()),
-        _ => Ok(vec![Region::simple(contour_of(shape, span)?)]),
-    }
-}
 
 fn traced(drawing: &DrawingSpec) -> Result<&Traced, Box<Diagnostic>> {
     drawing.traced.as_deref().ok_or_else(|| {
@@ -37,7 +28,7 @@ fn traced(drawing: &DrawingSpec) -> Result<&Traced, Box<Diagnostic>> {
 /// The single region of a shape that has to be in one piece.
 ///
 /// # Errors
-/// `outline-pieces`: a drawing with several pieces; as [`contour_of`].
+/// `outline-pieces`: a drawing with several pieces; as [`regions_of`].
 pub fn region_of(shape: &OutlineSpec, span: Span, what: &str) -> Result<Region, Box<Diagnostic>> {
     let mut regions = regions_of(shape, span)?;
     match (regions.pop(), regions.len()) {
@@ -64,28 +55,137 @@ pub fn region_of(shape: &OutlineSpec, span: Span, what: &str) -> Result<Region, 
     }
 }
 
-/// The contour of a written shape; of a drawing, the edge of its single piece without holes.
+/// The contour of a written shape that has to be one line without holes.
 ///
 /// # Errors
-/// `shape-size`, `shape-corner`, `shape-path`: the shape cannot be drawn;
-/// `outline-crosses`: it crosses itself.
+/// `outline-pieces`: a drawing with several pieces, or a shape with holes; as [`regions_of`].
 pub fn contour_of(shape: &OutlineSpec, span: Span) -> Result<Contour, Box<Diagnostic>> {
+    let region = region_of(shape, span, "this outline")?;
+    if region.holes.is_empty() {
+        return Ok(region.outer);
+    }
+    let (at, what, remedy) = match shape {
+        OutlineSpec::File(drawing) => (
+            drawing.file.span,
+            "the drawing",
+            "delete the holes in the drawing, or leave out their layer (`layers`)",
+        ),
+        _ => (
+            span,
+            "this shape",
+            "take the hole out: a gear without `bore`, a circle for a ring",
+        ),
+    };
+    Err(Box::new(Diagnostic::new(
+        "outline-pieces",
+        at,
+        format!(
+            "{what} has {}, where a plain outline is wanted",
+            count_words(region.holes.len(), "hole", "holes")
+        ),
+        "holes",
+        remedy,
+    )))
+}
+
+/// The regions of a written shape: one, or those of a drawing.
+///
+/// # Errors
+/// `drawing`: it was not read; `shape-size`, `shape-corner`, `shape-path`: it cannot be drawn;
+/// `outline-crosses`: it crosses itself.
+pub fn regions_of(shape: &OutlineSpec, span: Span) -> Result<Vec<Region>, Box<Diagnostic>> {
     let drawn = match shape {
-        OutlineSpec::File(drawing) => {
-            let region = region_of(shape, span, "this outline")?;
-            if region.holes.is_empty() {
-                return Ok(region.outer);
-            }
-            return Err(Box::new(Diagnostic::new(
-                "outline-pieces",
-                drawing.file.span,
-                format!(
-                    "the drawing has {} holes, where a plain outline is wanted",
-                    region.holes.len()
-                ),
-                "holes",
-                "delete the holes in the drawing, or leave out their layer (`layers`)",
-            )));
+        OutlineSpec::File(drawing) => return Ok(traced(drawing)?.regions.clone()),
+        OutlineSpec::Ring {
+            diameter,
+            inner_diameter,
+        } => {
+            let (outer, inner) = (diameter.value.mm(), inner_diameter.value.mm());
+            return shapes::ring(outer, inner).map(|r| vec![r]).map_err(|e| {
+                let at = match &e {
+                    ShapeError::Size {
+                        what: "diameter", ..
+                    } => diameter.span,
+                    _ => inner_diameter.span,
+                };
+                shape_fault(&e, at)
+            });
+        }
+        OutlineSpec::Gear(gear) => return gear_of(gear, span).map(|r| vec![r]),
+        OutlineSpec::Comb(comb) => {
+            let sizes = Comb {
+                width: comb.width.value.mm(),
+                height: comb.height.value.mm(),
+                teeth: comb.teeth.value,
+                tooth_width: comb.tooth_width.value.mm(),
+                tooth_length: comb.tooth_length.value.mm(),
+                corner_radius: comb.corner_radius.as_ref().map_or(0.0, |r| r.value.mm()),
+            };
+            sizes.outline().map_err(|e| {
+                let at = match &e {
+                    ShapeError::Size { what: "width", .. } => comb.width.span,
+                    ShapeError::Size { what: "height", .. } => comb.height.span,
+                    ShapeError::TooLarge {
+                        what: "tooth length",
+                        ..
+                    } => comb.tooth_length.span,
+                    ShapeError::Size {
+                        what: "tooth length",
+                        ..
+                    } => comb.tooth_length.span,
+                    ShapeError::Sides(_) => comb.teeth.span,
+                    ShapeError::CornerRadius { .. } | ShapeError::NegativeRadius(_) => {
+                        comb.corner_radius.as_ref().map_or(span, |r| r.span)
+                    }
+                    _ => comb.tooth_width.span,
+                };
+                shape_fault(&e, at)
+            })
+        }
+        OutlineSpec::Star {
+            points,
+            diameter,
+            inner_diameter,
+            corner_radius,
+            angle,
+        } => {
+            let radius = corner_radius.as_ref().map_or(0.0, |r| r.value.mm());
+            let turned = angle.as_ref().map_or(0.0, |a| a.value.degrees());
+            let (outer, inner) = (diameter.value.mm(), inner_diameter.value.mm());
+            shapes::star(points.value, outer, inner, radius, turned).map_err(|e| {
+                let at = match &e {
+                    ShapeError::Size {
+                        what: "diameter", ..
+                    } => diameter.span,
+                    ShapeError::Size { .. } | ShapeError::TooLarge { .. } => inner_diameter.span,
+                    ShapeError::Sides(_) => points.span,
+                    ShapeError::Angle(_) => angle.as_ref().map_or(span, |a| a.span),
+                    _ => corner_radius.as_ref().map_or(span, |r| r.span),
+                };
+                shape_fault(&e, at)
+            })
+        }
+        OutlineSpec::Keyhole {
+            diameter,
+            width,
+            length,
+            angle,
+        } => {
+            let turned = angle.as_ref().map_or(0.0, |a| a.value.degrees());
+            let (d, w, l) = (diameter.value.mm(), width.value.mm(), length.value.mm());
+            shapes::keyhole(d, w, l, turned).map_err(|e| {
+                let at = match &e {
+                    ShapeError::Size {
+                        what: "diameter", ..
+                    } => diameter.span,
+                    ShapeError::Size { what: "width", .. } | ShapeError::TooLarge { .. } => {
+                        width.span
+                    }
+                    ShapeError::Angle(_) => angle.as_ref().map_or(span, |a| a.span),
+                    _ => length.span,
+                };
+                shape_fault(&e, at)
+            })
         }
         OutlineSpec::Circle { diameter } => {
             shapes::circle(diameter.value.mm()).map_err(|e| shape_fault(&e, diameter.span))
@@ -147,7 +247,7 @@ pub fn contour_of(shape: &OutlineSpec, span: Span) -> Result<Contour, Box<Diagno
     }?;
     let crossings = drawn.self_crossings();
     let Some(first) = crossings.first() else {
-        return Ok(drawn);
+        return Ok(vec![Region::simple(drawn)]);
     };
     let at = first.points[0];
     let points: Vec<_> = crossings.iter().flat_map(|c| c.points.clone()).collect();
@@ -170,6 +270,86 @@ pub fn contour_of(shape: &OutlineSpec, span: Span) -> Result<Contour, Box<Diagno
         )
         .with_picture(crossing_picture(&drawn, &points)),
     ))
+}
+
+fn count_words(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
+
+/// The gear that its numbers describe.
+pub fn gear(spec: &GearSpec) -> Gear {
+    Gear {
+        module: spec.module.value.mm(),
+        teeth: spec.teeth.value,
+        pressure_angle: (spec.pressure_angle.as_ref())
+            .map_or(PRESSURE_ANGLE, |a| a.value.degrees()),
+        backlash: spec.backlash.as_ref().map_or(0.0, |b| b.value.mm()),
+        shift: spec.profile_shift.as_ref().map_or(0.0, |x| x.value),
+    }
+}
+
+/// Pressure angle of a gear, degrees, when none is given (ISO 53).
+const PRESSURE_ANGLE: f64 = 20.0;
+
+fn gear_of(spec: &GearSpec, span: Span) -> Result<Region, Box<Diagnostic>> {
+    let gear = gear(spec);
+    let outer = gear.outline().map_err(|e| {
+        let (at, remedy) = match e {
+            GearError::Range { what, .. } => {
+                let at = match what {
+                    GearNumber::Module => Some(spec.module.span),
+                    GearNumber::Teeth => Some(spec.teeth.span),
+                    GearNumber::PressureAngle => spec.pressure_angle.as_ref().map(|v| v.span),
+                    GearNumber::Backlash => spec.backlash.as_ref().map(|v| v.span),
+                    GearNumber::Shift => spec.profile_shift.as_ref().map(|v| v.span),
+                };
+                (at, "give a number within these limits")
+            }
+            GearError::Pointed(_) => (
+                spec.profile_shift.as_ref().map(|v| v.span),
+                "use less profile_shift, less backlash, or more teeth",
+            ),
+            GearError::Undercut => (
+                Some(spec.teeth.span),
+                "use more teeth, or a profile_shift of 0.3 to 0.5",
+            ),
+        };
+        Box::new(Diagnostic::new(
+            "shape-size",
+            at.unwrap_or(span),
+            e.to_string(),
+            "no gear",
+            remedy,
+        ))
+    })?;
+    let turned = spec.angle.as_ref().map_or(0.0, |a| a.value.degrees());
+    let outer = if turned == 0.0 {
+        outer
+    } else {
+        outer.rotated(turned)
+    };
+    let holes = match &spec.bore {
+        None => Vec::new(),
+        Some(bore) => {
+            let d = bore.value.mm();
+            if d >= gear.root_diameter() {
+                return Err(Box::new(Diagnostic::new(
+                    "shape-size",
+                    bore.span,
+                    format!(
+                        "a bore of {} mm cuts through the teeth, whose root circle is {} mm",
+                        number(d),
+                        number((1e3 * gear.root_diameter()).round() * 1e-3)
+                    ),
+                    "too large",
+                    "make the bore smaller, or use a larger module or more teeth",
+                )));
+            }
+            let circle = shapes::circle(d).map_err(|e| shape_fault(&e, bore.span))?;
+            vec![circle.clockwise()]
+        }
+    };
+    Ok(Region { outer, holes })
 }
 
 fn step_of(step: &Given<PathStep>) -> Step {
@@ -223,6 +403,11 @@ fn shape_fault(e: &ShapeError, span: Span) -> Box<Diagnostic> {
             "shape-size",
             "number of sides".to_owned(),
             "give 3 sides or more; for a round shape use a circle".to_owned(),
+        ),
+        ShapeError::TooLarge { .. } => (
+            "shape-size",
+            "too large".to_owned(),
+            "make it smaller, or the other size larger".to_owned(),
         ),
         ShapeError::Angle(_) => (
             "shape-size",

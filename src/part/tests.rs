@@ -30,13 +30,16 @@ fn feature(kind: FeatureKind, raised: bool, side: PartSide, h: f64, x: f64, y: f
         raised,
         at: at(x, y),
         draft: None,
+        repeat: None,
     }
 }
 fn text(t: &str, size: f64) -> FeatureKind {
     FeatureKind::Text {
         text: Given::of(t.to_owned()),
-        size: mm(size),
+        size: crate::spec::job::TextSize::Capitals(mm(size)),
         angle: None,
+        arc_diameter: None,
+        arc: Default::default(),
     }
 }
 const FRAME: Frame = Frame {
@@ -75,6 +78,7 @@ fn holes_open_to_both_faces() {
     part.holes.push(Given::of(HoleSpec {
         at: at(10.0, 0.0),
         outline: circle(6.0),
+        repeat: None,
     }));
     let model = build(&part, FRAME).unwrap();
     let hole = &model.bodies[1];
@@ -220,10 +224,12 @@ fn all_faults_come_at_once() {
     part.holes.push(Given::of(HoleSpec {
         at: at(17.5, 0.0),
         outline: circle(4.0),
+        repeat: None,
     }));
     part.holes.push(Given::of(HoleSpec {
         at: at(30.0, 0.0),
         outline: circle(4.0),
+        repeat: None,
     }));
     let pocket = |d: f64| FeatureKind::Pocket { outline: circle(d) };
     part.features.push(Given::of(feature(

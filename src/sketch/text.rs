@@ -12,6 +12,7 @@ use super::contour::{Contour, Point, Region};
 use super::offset::group;
 use super::strokes::{Stroke, fitted, notched};
 use nalgebra::Vector2;
+use platewright_base::units::number;
 use ttf_parser::{Face, GlyphId, OutlineBuilder};
 
 /// How far arcs may lie from the font's curves, mm.
@@ -42,6 +43,20 @@ pub enum TextError {
     /// A character whose outlines cannot be made clean.
     #[error("the outline of the character '{0}' crosses itself at this size")]
     Tangled(char),
+    /// A circle too small for the text.
+    #[error(
+        "on a circle of {} mm the letters {} run into each other",
+        number(*.diameter),
+        format_args!("'{}' and '{}'", .first, .second)
+    )]
+    Crowded {
+        /// Diameter of the circle, mm.
+        diameter: f64,
+        /// A letter.
+        first: char,
+        /// The one that it runs into.
+        second: char,
+    },
     /// The embedded font cannot be read: an internal fault.
     #[error("the embedded font cannot be read")]
     Font,
@@ -63,6 +78,8 @@ pub struct Line {
     pub glyphs: Vec<Glyph>,
     /// Narrowest stroke of all characters, mm: what a cutter has to pass through.
     pub narrowest_stroke: f64,
+    /// Where the feet of the letters stand, y.
+    foot: f64,
 }
 
 impl Line {
@@ -72,6 +89,60 @@ impl Line {
             .iter()
             .flat_map(|g| &g.regions)
             .fold(Bounds::default(), |b, r| b.union(&r.bounds()))
+    }
+
+    /// The same text on a circle of `diameter` mm about (0, 0), the feet of its letters on the
+    /// circle: over its upper half with the heads outward, or `under` its lower half with the
+    /// heads toward the middle. Distances between letters are kept along the circle.
+    ///
+    /// # Errors
+    /// [`TextError::Crowded`].
+    pub fn bent(&self, diameter: f64, under: bool) -> Result<Line, TextError> {
+        let radius = 0.5 * diameter;
+        // Capitals stand half above and half below y = 0; `line` keeps their height.
+        let foot = self.foot;
+        let glyphs: Vec<Glyph> = (self.glyphs.iter())
+            .map(|g| {
+                let box_ = (g.regions.iter()).fold(Bounds::default(), |b, r| b.union(&r.bounds()));
+                let x = box_.centre().x;
+                let angle = (x / radius).to_degrees();
+                let (turned, arm) = if under {
+                    (angle, -radius)
+                } else {
+                    (-angle, radius)
+                };
+                let to_circle = Vector2::new(-x, arm - foot);
+                Glyph {
+                    character: g.character,
+                    regions: (g.regions.iter())
+                        .map(|r| r.translated(to_circle).rotated(turned))
+                        .collect(),
+                }
+            })
+            .collect();
+        // Each against the next, and the last against the first when the text goes all round.
+        for (i, a) in glyphs.iter().enumerate() {
+            for b in &glyphs[..i] {
+                let meets = |r: &Region, s: &Region| {
+                    r.bounds().touches(&s.bounds())
+                        && (!r.outer.crossings(&s.outer).is_empty()
+                            || r.outer.encloses(&s.outer)
+                            || s.outer.encloses(&r.outer))
+                };
+                if (a.regions.iter()).any(|r| b.regions.iter().any(|s| meets(r, s))) {
+                    return Err(TextError::Crowded {
+                        diameter,
+                        first: b.character,
+                        second: a.character,
+                    });
+                }
+            }
+        }
+        Ok(Line {
+            glyphs,
+            narrowest_stroke: self.narrowest_stroke,
+            foot,
+        })
     }
 }
 
@@ -124,6 +195,7 @@ pub fn line(text: &str, size: f64) -> Result<Line, TextError> {
     }
     let mut line = Line {
         narrowest_stroke: f64::INFINITY,
+        foot: -0.5 * size,
         glyphs,
     };
     let shift = Vector2::new(-line.bounds().centre().x, -0.5 * size);
@@ -282,6 +354,31 @@ mod tests {
             right - l.glyphs[0].regions[0].bounds().max.x
         };
         assert!(gap("AV") < gap("AN") - 0.3);
+    }
+
+    #[test]
+    fn a_bent_text_has_its_feet_on_the_circle() {
+        let straight = line("HIH", 5.0).unwrap();
+        for under in [false, true] {
+            let l = straight.bent(60.0, under).unwrap();
+            // The I stands upright on the axis; the outer letters keep their distance along the circle.
+            let i = l.glyphs[1].regions[0].bounds();
+            let foot = if under { -30.0 } else { 30.0 };
+            assert!((i.min.y - foot).abs() < 1e-6 && (i.height() - 5.0).abs() < 1e-6);
+            let angle = |n: usize| {
+                let flat = straight.glyphs[n].regions[0].bounds().centre().x;
+                let c = l.glyphs[n].regions[0].bounds().centre();
+                (flat / 30.0, c.x.atan2(c.y.abs()))
+            };
+            for n in [0, 2] {
+                let (want, is) = angle(n);
+                assert!((want - is).abs() < 0.01, "{want} {is}");
+            }
+        }
+        assert!(matches!(
+            line("SALTMARSH", 5.0).unwrap().bent(9.0, false),
+            Err(TextError::Crowded { .. })
+        ));
     }
 
     #[test]

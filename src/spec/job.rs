@@ -23,10 +23,13 @@ pub use super::mold::{
     VentsSection,
 };
 pub use super::part::{EdgeKind, PartSection, PartSide};
-pub use super::part_feature::{FeatureKind, FeatureSpec, HoleSpec};
+pub use super::part_feature::{ArcSide, FeatureKind, FeatureSpec, HoleSpec, TextSize};
 pub use super::profile::ProfileSpec;
 pub use super::reducer::{Gender, Grip, Outlet, ReducerSection};
-pub use super::shape::{DrawingOrigin, DrawingSize, DrawingSpec, OutlineSpec, PathStep};
+pub use super::repeat::{MOST_COPIES, Repeat};
+pub use super::shape::{
+    CombSpec, DrawingOrigin, DrawingSize, DrawingSpec, GearSpec, OutlineSpec, PathStep,
+};
 pub use super::shop::{
     DxfVersion, FillEffort, OutputSection, Projection, ShopMachine, ShopSection,
 };

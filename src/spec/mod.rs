@@ -27,6 +27,7 @@ pub mod profile;
 pub mod read;
 mod reader;
 pub mod reducer;
+pub mod repeat;
 mod rules;
 pub mod schema;
 mod section;

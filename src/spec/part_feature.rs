@@ -5,6 +5,7 @@
 use super::codes;
 use super::key::{Case, Kind, REQUIRED, Rule, Variants, count, length, quantity};
 use super::place::Place;
+use super::repeat::{Repeat, RepeatKeys};
 use super::section::section;
 use super::shape::{LARGEST, OutlineSpec, ShapeKeys};
 use super::value::{Value, Word, list, words};
@@ -23,6 +24,8 @@ pub struct HoleSpec {
     pub at: Given<Point>,
     /// Its shape (a plain `diameter` means a circle).
     pub outline: OutlineSpec,
+    /// The same again, elsewhere.
+    pub repeat: Opt<Repeat>,
 }
 
 /// Most holes, and most features, of a part.
@@ -50,6 +53,8 @@ section! {
     diameter: Length = length(0.5, LARGEST), "`outline` gives the shape", "5";
     /// Shape of any other hole.
     outline: OutlineSpec = Kind::Table(ShapeKeys::SECTION), "`diameter` gives a round hole", "{ shape = \"slot\", length = 12, width = 4 }";
+    /// The same again, elsewhere: a row, a grid, a circle, or along the outline.
+    repeat: Repeat = Kind::Table(RepeatKeys::SECTION), "once", "{ along = \"row\", count = 5, step = [8, 0] }";
 }
 
 /// A round or any other shape.
@@ -60,6 +65,28 @@ fn round_or(diameter: Opt<Length>, outline: Opt<OutlineSpec>) -> Option<OutlineS
     }
 }
 
+/// Copies along the outline stand where the outline is: a place would be ignored.
+fn place_is_used(
+    at: &Place<'_>,
+    place: Option<&Given<Point>>,
+    repeat: Option<&Given<Repeat>>,
+) -> Option<()> {
+    let (Some(place), Some(Repeat::Outline { .. })) = (place, repeat.map(|r| &r.value)) else {
+        return Some(());
+    };
+    at.found.push(Diagnostic::new(
+        codes::KEY_NOT_USED,
+        place.span,
+        format!(
+            "`{}.at` says nothing: the copies stand along the part's outline",
+            at.path
+        ),
+        "not used",
+        "take it out; `inset` says how far inside the outline they stand",
+    ));
+    None
+}
+
 /// An entry of a list of tables.
 struct Hole(Given<HoleSpec>);
 
@@ -67,9 +94,11 @@ impl Value for Hole {
     fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
         let table = at.table(value, HoleKeys::SECTION)?;
         let keys = HoleKeys::read(&table);
+        place_is_used(at, keys.at.as_ref(), keys.repeat.as_ref())?;
         let spec = HoleSpec {
             at: keys.at.unwrap_or(Given::new(Point::origin(), at.span)),
             outline: round_or(keys.diameter, keys.outline)?,
+            repeat: keys.repeat,
         };
         Some(Hole(Given::new(spec, at.span)))
     }
@@ -97,6 +126,8 @@ pub struct FeatureSpec {
     pub at: Given<Point>,
     /// Wall draft per side; left out = the part's.
     pub draft: Opt<Angle>,
+    /// The same again, elsewhere.
+    pub repeat: Opt<Repeat>,
 }
 
 /// The kinds of raised and sunk features.
@@ -135,12 +166,47 @@ pub enum FeatureKind {
     Text {
         /// The text; one line.
         text: Given<String>,
-        /// Height of capital letters.
-        size: Given<Length>,
+        /// How large it is.
+        size: TextSize,
         /// Turned by this angle.
         angle: Opt<Angle>,
+        /// Set on a circle of this diameter about `at`; left out = on a straight line.
+        arc_diameter: Opt<Length>,
+        /// On which half of that circle it reads from left to right.
+        arc: ArcSide,
     },
 }
+
+/// How large a text is.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum TextSize {
+    /// `size`: height of capital letters.
+    Capitals(Given<Length>),
+    /// `width`: as large as fits this width.
+    Width(Given<Length>),
+}
+
+impl TextSize {
+    /// The number written.
+    pub fn given(&self) -> &Given<Length> {
+        match self {
+            TextSize::Capitals(v) | TextSize::Width(v) => v,
+        }
+    }
+}
+
+/// On which half of its circle a text reads from left to right.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "lowercase")]
+pub enum ArcSide {
+    /// The upper half: feet on the circle, heads outward.
+    #[default]
+    Over,
+    /// The lower half: heads toward the middle, feet on the circle.
+    Under,
+}
+words!(ArcSide { "over" => ArcSide::Over, "under" => ArcSide::Under });
 
 /// The words behind `kind`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -167,6 +233,11 @@ words!(FeatureWord {
 
 const SHAPED: &[Rule] = &[Rule::ExactlyOne(&["diameter", "outline"])];
 const UP_OR_DOWN: &[Rule] = &[Rule::ExactlyOne(&["height", "depth"])];
+const TEXT: &[Rule] = &[
+    Rule::ExactlyOne(&["height", "depth"]),
+    Rule::ExactlyOne(&["size", "width"]),
+    Rule::Needs("arc", "arc_diameter"),
+];
 
 section! {
     /// The keys of `[[part.feature]]`.
@@ -185,9 +256,9 @@ section! {
             },
             Case {
                 word: "text",
-                needs: &["text", "size"],
-                may: &["at", "angle", "height", "depth"],
-                rules: UP_OR_DOWN,
+                needs: &["text"],
+                may: &["size", "width", "at", "angle", "arc_diameter", "arc", "height", "depth"],
+                rules: TEXT,
             },
         ],
     };
@@ -209,8 +280,8 @@ section! {
     outline: OutlineSpec = Kind::Table(ShapeKeys::SECTION), "`diameter` gives a round one", "{ shape = \"rectangle\", width = 20, height = 10 }";
     /// Rib: the other end.
     to: Point = Kind::Point(LARGEST), "", "[20, 0]";
-    /// Rib, waves: width.
-    width: Length = length(0.3, 100.0), "", "2";
+    /// Rib, waves: width. Text: as large as fits this width.
+    width: Length = length(0.3, LARGEST), "", "2";
     /// Waves: diameter of the innermost ring's centre line.
     first_diameter: Length = length(0.5, LARGEST), "", "20";
     /// Waves: distance from ring to ring.
@@ -223,6 +294,12 @@ section! {
     size: Length = length(1.0, 200.0), "", "6";
     /// Text: turned by this angle, counter-clockwise.
     angle: Angle = quantity(Dimension::Angle, -360.0, 360.0), "0", "90";
+    /// Text: set on a circle of this diameter, through the feet of its letters, about `at`.
+    arc_diameter: Length = length(2.0, LARGEST), "on a straight line", "40";
+    /// Text on a circle: over (its upper half) or under (its lower half, heads toward the middle).
+    arc: ArcSide = Kind::Word(<ArcSide as Word>::NAMES), "over", "\"under\"";
+    /// The same again, elsewhere: a row, a grid, a circle, or along the outline.
+    repeat: Repeat = Kind::Table(RepeatKeys::SECTION), "once", "{ along = \"row\", count = 5, step = [8, 0] }";
 }
 
 /// An entry of a list of tables.
@@ -252,8 +329,13 @@ impl Value for Feature {
             )?,
             FeatureWord::Text => FeatureKind::Text {
                 text: keys.text?,
-                size: keys.size?,
+                size: match (keys.size, keys.width) {
+                    (Some(size), _) => TextSize::Capitals(size),
+                    (None, width) => TextSize::Width(width?),
+                },
                 angle: keys.angle,
+                arc_diameter: keys.arc_diameter,
+                arc: keys.arc.map(|a| a.value).unwrap_or_default(),
             },
         };
         let (height, raised) = match (keys.height, keys.depth) {
@@ -261,6 +343,7 @@ impl Value for Feature {
             (None, Some(d)) => (d, false),
             (None, None) => return None,
         };
+        place_is_used(at, keys.at.as_ref(), keys.repeat.as_ref())?;
         let spec = FeatureSpec {
             kind,
             side: keys
@@ -270,6 +353,7 @@ impl Value for Feature {
             raised,
             at: keys.at.unwrap_or(Given::new(Point::origin(), at.span)),
             draft: keys.draft,
+            repeat: keys.repeat,
         };
         Some(Feature(Given::new(spec, at.span)))
     }

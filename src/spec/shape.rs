@@ -62,6 +62,41 @@ pub enum OutlineSpec {
         /// Turned by this angle.
         angle: Opt<Angle>,
     },
+    /// `shape = "star"`: `points`, `diameter` over them, `inner_diameter`, `corner_radius`, `angle`.
+    Star {
+        /// Number of points.
+        points: Given<u32>,
+        /// Diameter over the points.
+        diameter: Given<Length>,
+        /// Diameter through the corners between them.
+        inner_diameter: Given<Length>,
+        /// Fillet at all corners.
+        corner_radius: Opt<Length>,
+        /// Turned by this angle; without, one points up.
+        angle: Opt<Angle>,
+    },
+    /// `shape = "ring"`: `diameter`, `inner_diameter`.
+    Ring {
+        /// Outer diameter.
+        diameter: Given<Length>,
+        /// Inner diameter.
+        inner_diameter: Given<Length>,
+    },
+    /// `shape = "keyhole"`: a round head of `diameter` about (0, 0), a slot of `width` up from it, `length` over both.
+    Keyhole {
+        /// Diameter of the head.
+        diameter: Given<Length>,
+        /// Width of the slot.
+        width: Given<Length>,
+        /// Length over all.
+        length: Given<Length>,
+        /// Turned by this angle about the head.
+        angle: Opt<Angle>,
+    },
+    /// `shape = "comb"`: a back with teeth downward.
+    Comb(Box<CombSpec>),
+    /// `shape = "gear"`: involute teeth.
+    Gear(Box<GearSpec>),
     /// `shape = "path"`: `start` and a list of `steps`; closes to the start with a line if need be.
     Path {
         /// First point.
@@ -73,6 +108,42 @@ pub enum OutlineSpec {
     File(Box<DrawingSpec>),
 }
 
+/// A comb: `width`, `height`, `teeth`, `tooth_width`, `tooth_length`, `corner_radius`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CombSpec {
+    /// Over all, in x.
+    pub width: Given<Length>,
+    /// Over all, in y.
+    pub height: Given<Length>,
+    /// Number of teeth.
+    pub teeth: Given<u32>,
+    /// Width of a tooth.
+    pub tooth_width: Given<Length>,
+    /// Length of a tooth.
+    pub tooth_length: Given<Length>,
+    /// Radius of the upper corners.
+    pub corner_radius: Opt<Length>,
+}
+
+/// A spur gear: `module`, `teeth`, `pressure_angle`, `backlash`, `profile_shift`, `bore`, `angle`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct GearSpec {
+    /// Module.
+    pub module: Given<Length>,
+    /// Number of teeth.
+    pub teeth: Given<u32>,
+    /// Pressure angle; left out = 20°.
+    pub pressure_angle: Opt<Angle>,
+    /// How much thinner each tooth is; left out = 0.
+    pub backlash: Opt<Length>,
+    /// Profile shift in modules; left out = 0.
+    pub profile_shift: Opt<f64>,
+    /// Diameter of its bore; left out = none.
+    pub bore: Opt<Length>,
+    /// Turned by this angle; without, one tooth points along x.
+    pub angle: Opt<Angle>,
+}
+
 /// The outline of a drawing file.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DrawingSpec {
@@ -80,6 +151,8 @@ pub struct DrawingSpec {
     pub file: Given<FileName>,
     /// Its width, height or scale; left out = as large as the file says.
     pub size: Opt<DrawingSize>,
+    /// Lines become bars of this width.
+    pub stroke: Opt<Length>,
     /// Layers that are taken; left out = all.
     pub layers: Opt<Vec<String>>,
     /// Loose ends nearer than this are joined.
@@ -167,6 +240,16 @@ pub enum ShapeKind {
     Slot,
     /// Regular polygon.
     Polygon,
+    /// Star.
+    Star,
+    /// Ring.
+    Ring,
+    /// Keyhole.
+    Keyhole,
+    /// Comb.
+    Comb,
+    /// Spur gear.
+    Gear,
     /// Free path of lines and arcs.
     Path,
     /// The outline of a drawing.
@@ -177,6 +260,11 @@ words!(ShapeKind {
     "rectangle" => ShapeKind::Rectangle,
     "slot" => ShapeKind::Slot,
     "polygon" => ShapeKind::Polygon,
+    "star" => ShapeKind::Star,
+    "ring" => ShapeKind::Ring,
+    "keyhole" => ShapeKind::Keyhole,
+    "comb" => ShapeKind::Comb,
+    "gear" => ShapeKind::Gear,
     "path" => ShapeKind::Path,
     "file" => ShapeKind::File,
 });
@@ -196,24 +284,39 @@ section! {
                 may: &["diameter", "across_flats", "corner_radius", "angle"],
                 rules: &[Rule::ExactlyOne(&["diameter", "across_flats"])],
             },
+            Case { word: "star", needs: &["points", "diameter", "inner_diameter"], may: &["corner_radius", "angle"], rules: &[] },
+            Case { word: "ring", needs: &["diameter", "inner_diameter"], may: &[], rules: &[] },
+            Case { word: "keyhole", needs: &["diameter", "width", "length"], may: &["angle"], rules: &[] },
+            Case {
+                word: "comb",
+                needs: &["width", "height", "teeth", "tooth_width", "tooth_length"],
+                may: &["corner_radius"],
+                rules: &[],
+            },
+            Case {
+                word: "gear",
+                needs: &["module", "teeth"],
+                may: &["pressure_angle", "backlash", "profile_shift", "bore", "angle"],
+                rules: &[],
+            },
             Case { word: "path", needs: &["start", "steps"], may: &[], rules: &[] },
             Case {
                 word: "file",
                 needs: &["file"],
-                may: &["width", "height", "scale", "layers", "join", "fit", "origin", "mirror", "angle"],
+                may: &["width", "height", "scale", "stroke", "layers", "join", "fit", "origin", "mirror", "angle"],
                 rules: &[Rule::AtMostOne(&["width", "height", "scale"])],
             },
         ],
     };
-    /// circle, rectangle, slot, polygon, path or file (the outline of a drawing).
+    /// circle, rectangle, slot, polygon, star, ring, keyhole, comb, gear, path or file (the outline of a drawing).
     shape: ShapeKind = Kind::Word(<ShapeKind as Word>::NAMES), REQUIRED, "\"circle\"";
-    /// Diameter of the circle; of a polygon, the circle through its corners.
+    /// Diameter of the circle; of a polygon or star, the circle through its outer corners; of a ring, the outer one; of a keyhole, its head.
     diameter: Length = length(0.5, LARGEST), "", "90";
-    /// Rectangle, drawing: size in x. Slot: width.
+    /// Rectangle, comb, drawing: size in x. Slot, keyhole: width.
     width: Length = length(0.5, LARGEST), "", "60";
-    /// Rectangle, drawing: size in y.
+    /// Rectangle, comb, drawing: size in y.
     height: Length = length(0.5, LARGEST), "", "40";
-    /// Slot: length over all, along x.
+    /// Slot: length over all, along x. Keyhole: length over all.
     length: Length = length(0.5, LARGEST), "", "50";
     /// Corner radius; a rectangle may have four: lower left, lower right, upper right, upper left.
     corner_radius: [Length; 4] = Kind::Corners { max: LARGEST }, "0, sharp corners", "5";
@@ -223,6 +326,26 @@ section! {
     sides: u32 = count(3, 60), "", "6";
     /// Polygon: distance between opposite flats (with an odd number: twice the inner radius).
     across_flats: Length = length(0.5, LARGEST), "", "30";
+    /// Star: number of its points.
+    points: u32 = count(3, 60), "", "5";
+    /// Star: the circle through its inner corners. Ring: the hole.
+    inner_diameter: Length = length(0.5, LARGEST), "", "20";
+    /// Comb, gear: number of teeth.
+    teeth: u32 = count(2, 200), "", "24";
+    /// Comb: width of a tooth, whose tip is round.
+    tooth_width: Length = length(0.5, 100.0), "", "2.5";
+    /// Comb: length of a tooth.
+    tooth_length: Length = length(0.5, LARGEST), "", "20";
+    /// Gear: module, the reference diameter over the number of teeth.
+    module: Length = length(0.3, 20.0), "", "2";
+    /// Gear: pressure angle.
+    pressure_angle: Angle = quantity(Dimension::Angle, 14.0, 30.0), "20 deg", "20";
+    /// Gear: how much thinner each tooth is along the reference circle than half the pitch.
+    backlash: Length = length(0.0, 5.0), "0", "0.1";
+    /// Gear: profile shift, in modules: more makes the teeth of small gears stronger.
+    profile_shift: f64 = quantity(Dimension::Number, -0.8, 1.2), "0", "0.3";
+    /// Gear: diameter of its bore.
+    bore: Length = length(0.5, LARGEST), "none", "8";
     /// Path: first point.
     start: Point = Kind::Point(LARGEST), "", "[0, 0]";
     /// Path: lines and arcs, one after the other; closed with a line if need be.
@@ -231,6 +354,8 @@ section! {
     file: FileName = Kind::File(&["svg", "dxf"]), "", "\"tag.svg\"";
     /// Drawing: millimetres of one of its units; `width` or `height` may be given instead.
     scale: f64 = quantity(Dimension::Number, 1e-6, 1e6), "as large as the drawing says", "1";
+    /// Drawing: lines become bars of this width with round ends; an SVG says the width of its lines itself.
+    stroke: Length = length(0.3, 100.0), "as wide as the SVG draws them; the lines of a DXF are edges", "3";
     /// Drawing: layers (DXF) or named groups (SVG) that are taken.
     layers: Vec<String> = Kind::Texts(100), "all that show", "[\"outline\"]";
     /// Drawing: loose ends nearer than this are joined.
@@ -325,6 +450,46 @@ impl Value for OutlineSpec {
                     angle: keys.angle,
                 })
             }
+            ShapeKind::Star => Some(OutlineSpec::Star {
+                points: keys.points?,
+                diameter: keys.diameter?,
+                inner_diameter: keys.inner_diameter?,
+                corner_radius: match keys.corner_radius {
+                    Some(r) => Some(single_radius(at, r)?),
+                    None => None,
+                },
+                angle: keys.angle,
+            }),
+            ShapeKind::Ring => Some(OutlineSpec::Ring {
+                diameter: keys.diameter?,
+                inner_diameter: keys.inner_diameter?,
+            }),
+            ShapeKind::Keyhole => Some(OutlineSpec::Keyhole {
+                diameter: keys.diameter?,
+                width: keys.width?,
+                length: keys.length?,
+                angle: keys.angle,
+            }),
+            ShapeKind::Comb => Some(OutlineSpec::Comb(Box::new(CombSpec {
+                width: keys.width?,
+                height: keys.height?,
+                teeth: keys.teeth?,
+                tooth_width: keys.tooth_width?,
+                tooth_length: keys.tooth_length?,
+                corner_radius: match keys.corner_radius {
+                    Some(r) => Some(single_radius(at, r)?),
+                    None => None,
+                },
+            }))),
+            ShapeKind::Gear => Some(OutlineSpec::Gear(Box::new(GearSpec {
+                module: keys.module?,
+                teeth: keys.teeth?,
+                pressure_angle: keys.pressure_angle,
+                backlash: keys.backlash,
+                profile_shift: keys.profile_shift,
+                bore: keys.bore,
+                angle: keys.angle,
+            }))),
             ShapeKind::Path => Some(OutlineSpec::Path {
                 start: keys.start?,
                 steps: keys.steps?.value,
@@ -342,6 +507,7 @@ impl Value for OutlineSpec {
                 Some(OutlineSpec::File(Box::new(DrawingSpec {
                     file: keys.file?,
                     size: width.or(height).or(scale),
+                    stroke: keys.stroke,
                     layers: keys.layers,
                     join: keys.join,
                     fit: keys.fit,
@@ -370,7 +536,7 @@ fn single_radius(at: &Place<'_>, radii: Given<[Length; 4]>) -> Option<Given<Leng
         radii.span,
         format!("`{}` has four corner radii", at.path),
         "four values",
-        "a polygon takes one radius for all its corners",
+        "this shape takes one radius for all its corners",
     ));
     None
 }

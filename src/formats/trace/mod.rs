@@ -45,6 +45,8 @@ pub enum Size {
 pub struct Options {
     /// Its size.
     pub size: Size,
+    /// Lines become bars of this width, mm; `None` = as wide as the drawing has them, where it says.
+    pub stroke: Option<f64>,
     /// Layers (SVG: named groups) that are taken; `None` = all.
     pub layers: Option<Vec<String>>,
     /// Loose ends nearer than this are joined, mm.

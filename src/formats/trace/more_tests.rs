@@ -11,6 +11,7 @@ fn options() -> Options {
         layers: None,
         join: 0.05,
         fit: 0.01,
+        stroke: None,
         own_origin: false,
         mirrored: false,
         angle: 0.0,

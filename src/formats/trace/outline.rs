@@ -7,9 +7,14 @@ use super::{MOST_EDGES, Options, Size, too_many};
 use platewright_base::units::{decimals, number};
 use platewright_sketch::BooleanError;
 use platewright_sketch::{Bounds, Contour, Point, Region, fault_picture};
-use platewright_sketch::{Shape, covered, touching};
-use platewright_sketch::{Stroke, fitted, notched};
+use platewright_sketch::{FillRule, Segment, Shape, covered, touching};
+use platewright_sketch::{Stroke, fit as arcs, fitted, notched, thickened};
 
+/// Times that a drawing with lines of a given width is scaled anew.
+const MOST_TRIES: usize = 4;
+/// What each further line is narrower by, in shares of the fit, so that ends and joints of one
+/// line do not lie exactly on those of another.
+const NARROWER: f64 = 0.05;
 /// Largest and smallest side of an outline, mm.
 const SIZES: std::ops::RangeInclusive<f64> = 0.5..=600.0;
 
@@ -48,15 +53,50 @@ pub(super) fn outline(sheet: &Sheet, options: &Options) -> Result<Traced, TraceE
         .shapes
         .iter()
         .filter(|s| white_alone || !s.erases)
-        .flat_map(|s| &s.chains)
-        .flat_map(|c| &c.strokes)
-        .fold(Bounds::default(), |b, s| b.union(&s.bounds()));
+        .flat_map(|s| {
+            // Lines reach half their width further than they run.
+            let beyond = match options.stroke {
+                None => 0.5 * s.pen.unwrap_or(0.0),
+                Some(_) => 0.0,
+            };
+            let strokes = s.chains.iter().flat_map(|c| &c.strokes);
+            strokes.map(move |s| s.bounds().grown(beyond))
+        })
+        .fold(Bounds::default(), |b, s| b.union(&s));
     let (w, h) = (box_.width(), box_.height());
     if !(w.max(h) > 0.0 && w.is_finite() && h.is_finite()) {
         return Err(no_area());
     }
     let mut scale = scale(sheet, options, w, h)?;
     let mut traced = fill(sheet, options, &box_, scale, white_alone)?;
+    // Bars of a given width reach beyond their lines by the same at any scale.
+    if let Some(pen) = options.stroke {
+        for _ in 0..MOST_TRIES {
+            let now = bounds(&traced.regions);
+            let (is, want) = match options.size {
+                Size::Width(w) => (now.width(), w),
+                Size::Height(h) => (now.height(), h),
+                Size::Drawn | Size::Scale(_) => break,
+            };
+            let share = (want - pen) / (is - pen);
+            if share.is_nan() || share <= 0.0 {
+                return Err(TraceError::new(
+                    format!(
+                        "becomes {} mm with lines of {} mm alone, and is to be {} mm",
+                        decimals(is, 2),
+                        number(pen),
+                        number(want)
+                    ),
+                    "use a smaller `stroke`, a larger `width` or `height`, or the other one of both",
+                ));
+            }
+            if (share - 1.0).abs() < 1e-9 {
+                break;
+            }
+            scale *= share;
+            traced = fill(sheet, options, &box_, scale, white_alone)?;
+        }
+    }
     // White paint may have made the figure smaller than its strokes.
     if let Some(target) = wanted(&traced.regions, options, scale) {
         if (target / scale - 1.0).abs() > 0.01 {
@@ -212,7 +252,31 @@ fn fill_at(
     };
     let mut shapes = Vec::with_capacity(sheet.shapes.len());
     let mut edges = 0;
+    let all_lines = options.stroke.is_some() && !sheet.closes;
+    let mut drawn = 0;
     for s in &sheet.shapes {
+        let pen = match options.stroke {
+            Some(mm) if s.pen.is_some() || all_lines => Some(mm),
+            _ => s.pen.map(|units| units * scale),
+        };
+        if let Some(width) = pen {
+            let chains = (s.chains.iter()).map(|c| Chain {
+                strokes: c.strokes.iter().map(|s| s.mapped(&to_mm, false)).collect(),
+            });
+            let bars = bars(chains.collect(), width, options, &mut drawn);
+            edges += bars.iter().map(|b| b.vertices.len()).sum::<usize>();
+            if edges > MOST_EDGES {
+                return Err(too_many("edges once its lines are bars", MOST_EDGES)
+                    .or_coarser(options.fit)
+                    .into());
+            }
+            shapes.push(Shape {
+                loops: bars,
+                rule: FillRule::NonZero,
+                erases: false,
+            });
+            continue;
+        }
         let chains = s.chains.iter().map(|c| Chain {
             strokes: c.strokes.iter().map(|s| s.mapped(&to_mm, false)).collect(),
         });
@@ -247,7 +311,7 @@ fn fill_at(
         });
     }
     let all = || shapes.iter().flat_map(|s| &s.loops);
-    if !sheet.closes {
+    if !sheet.closes && !all_lines {
         uncrossed(all().cloned().collect())?;
     }
     let mut regions = covered(&shapes).map_err(|e| match e {
@@ -307,6 +371,41 @@ fn fill_at(
         })
         .collect();
     Ok(traced)
+}
+
+/// The outlines of lines drawn with a pen of `width` mm; `drawn` counts lines.
+fn bars(chains: Vec<Chain>, width: f64, options: &Options, drawn: &mut usize) -> Vec<Contour> {
+    // Lines that go on in each other are one, so that no ends lie in the middle of it.
+    let joined = join(chains, 0.0);
+    let ends = [(joined.loops, true), (joined.open, false)];
+    let mut out = Vec::new();
+    for (chain, closed) in ends
+        .into_iter()
+        .flat_map(|(chains, closed)| chains.into_iter().map(move |c| (c, closed)))
+    {
+        let segments: Vec<Segment> = (chain.strokes.iter())
+            .flat_map(|s| segments(s, options.fit))
+            .collect();
+        let narrower = NARROWER * options.fit * (*drawn % 40) as f64;
+        *drawn += 1;
+        out.extend(thickened(&segments, closed, width - 2.0 * narrower));
+    }
+    out
+}
+
+/// A stroke as lines and arcs.
+fn segments(stroke: &Stroke, fit: f64) -> Vec<Segment> {
+    if let Some(s) = stroke.segment() {
+        return vec![s];
+    }
+    let Stroke::Curve(c) = stroke else {
+        return Vec::new();
+    };
+    let vertices = arcs(c, c.start_direction(), c.end_direction(), fit).vertices;
+    let ends = (vertices.iter().skip(1).map(|v| v.at)).chain([c.0[3]]);
+    (vertices.iter().zip(ends))
+        .map(|(v, to)| Segment::between(*v, to))
+        .collect()
 }
 
 impl TraceError {

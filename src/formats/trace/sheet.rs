@@ -18,6 +18,9 @@ pub(super) struct DrawnShape {
     pub rule: FillRule,
     /// White paint.
     pub erases: bool,
+    /// Width of the pen that draws the chains, in the drawing's units: then they are lines, and
+    /// nothing is filled.
+    pub pen: Option<f64>,
 }
 
 /// The drawing.
@@ -59,8 +62,13 @@ impl Sheet {
         if self.strokes > MOST_STROKES {
             return Err(too_many("lines, arcs and curves", MOST_STROKES));
         }
-        if shape.chains.iter().any(|c| !c.strokes.is_empty()) {
-            self.shapes.push(shape);
+        match self.shapes.last_mut() {
+            // Lines of one pen are joined where they go on in each other.
+            Some(last) if shape.pen.is_some() && last.pen == shape.pen => {
+                last.chains.extend(shape.chains);
+            }
+            _ if shape.chains.iter().any(|c| !c.strokes.is_empty()) => self.shapes.push(shape),
+            _ => {}
         }
         Ok(())
     }

@@ -10,6 +10,7 @@ fn options(size: Size) -> Options {
         layers: None,
         join: 0.05,
         fit: 0.01,
+        stroke: None,
         own_origin: false,
         mirrored: false,
         angle: 0.0,
@@ -120,11 +121,8 @@ fn a_circle_stays_a_circle_and_sizes_are_kept() {
 #[test]
 fn what_is_no_outline_is_refused_with_its_line() {
     let what = |inside: &str| svg(inside, Size::Width(30.0)).unwrap_err();
-    let e = what("\n<path d=\"M0 0L50 50\" stroke=\"black\" fill=\"none\"/>");
-    assert!(
-        e.what.contains("line without a fill") && e.line == Some(2),
-        "{e:?}"
-    );
+    let e = what("\n<text stroke=\"black\" fill=\"none\">SHED</text>");
+    assert!(e.what.contains("text") && e.line == Some(2), "{e:?}");
     assert!(what("<text>SHED</text>").what.contains("text"));
     assert!(what("<image href=\"x.png\"/>").what.contains("pixels"));
     assert!(
@@ -239,4 +237,62 @@ fn a_polyline_with_a_bulge_and_an_arc_past_half() {
     assert!((area(&t) - (75.0 * PI + 50.0)).abs() < 1e-6, "{}", area(&t));
     let t = dxf("0 ARC 10 0 20 0 40 10 50 0 51 270 0 LINE 10 10 20 0 11 0 21 -10").unwrap();
     assert!((area(&t) - (75.0 * PI + 50.0)).abs() < 1e-4);
+}
+
+#[test]
+fn lines_become_bars_as_wide_as_they_are_drawn() {
+    // An arrow of two lines on 24 units: a shaft and a head whose corner is its end.
+    let arrow = r#"<g fill="none" stroke="black" stroke-width="2"><path d="M5 12h14"/><path d="M12 5l7 7-7 7"/></g>"#;
+    let t = svg(arrow, Size::Scale(2.0)).unwrap();
+    assert_eq!(t.regions.len(), 1);
+    // From the round end of the shaft at x = 5 − 1 to the round corner of the head at 19 + 1.
+    assert!(
+        (t.size.0 - 32.0).abs() < 0.02 && (t.size.1 - 32.0).abs() < 0.02,
+        "{:?}",
+        t.size
+    );
+    // Shaft and head's two legs, less what they share.
+    let (legs, shaft) = (2.0 * 14.0 * 2f64.sqrt(), 28.0);
+    let most = 4.0 * (legs + shaft) + 2.0 * std::f64::consts::PI * 4.0;
+    let area = t.regions[0].area();
+    assert!(area < most && area > 0.9 * most - 30.0, "{area} of {most}");
+    // The same with a width of its own, and 40 mm wide over all.
+    let text = format!(r#"<svg xmlns="http://www.w3.org/2000/svg">{arrow}</svg>"#);
+    let wide = Options {
+        stroke: Some(3.0),
+        ..options(Size::Width(40.0))
+    };
+    let t = trace("x.svg", text.as_bytes(), &wide).unwrap();
+    assert!((t.size.0 - 40.0).abs() < 1e-6, "{:?}", t.size);
+    let narrow = t.regions[0].narrowest_stroke();
+    assert!((narrow - 3.0).abs() < 0.02, "{narrow}");
+    // Too wide for the size.
+    let wide = Options {
+        stroke: Some(50.0),
+        ..options(Size::Width(40.0))
+    };
+    assert!(trace("x.svg", text.as_bytes(), &wide).is_err());
+}
+
+#[test]
+fn closed_lines_become_frames_and_crossing_ones_are_one_piece() {
+    let t = svg(
+        r#"<rect x="2" y="2" width="20" height="20" rx="3" fill="none" stroke="black" stroke-width="2"/>"#,
+        Size::Scale(1.0),
+    )
+    .unwrap();
+    assert_eq!((t.regions.len(), t.regions[0].holes.len()), (1, 1));
+    let corners = |w: f64, r: f64| w * w - (4.0 - std::f64::consts::PI) * r * r;
+    let want = corners(22.0, 4.0) - corners(18.0, 2.0);
+    assert!(
+        (t.regions[0].area() - want).abs() < 0.05,
+        "{} for {want}",
+        t.regions[0].area()
+    );
+    let t = svg(
+        r#"<path d="M12 5v14M5 12h14" stroke="black"/>"#,
+        Size::Scale(1.0),
+    )
+    .unwrap();
+    assert_eq!((t.regions.len(), t.regions[0].holes.len()), (1, 0));
 }

@@ -76,7 +76,7 @@ pub fn build(
         draft_deg,
         parting: -z.0,
     };
-    let placed = feature::place_all(part, frame((0.0, 0.0)), &mut faults);
+    let placed = feature::place_all(part, frame((0.0, 0.0)), None, &mut faults);
     for f in &placed {
         let before = faults.0.len();
         check::draft_fits(f, f.reach(&placed), &mut faults);
@@ -86,7 +86,7 @@ pub fn build(
             Err(d) => faults.push(*d),
         }
     }
-    for hole in &hole_contours(part, &mut faults) {
+    for hole in &hole_contours(part, None, &mut faults) {
         let pins = on_part(hole, halves).and_then(|pins| {
             let longest = draft_deg.to_radians().tan() * pins.longest();
             check::drafted(hole, longest, longest).map(|_| pins)

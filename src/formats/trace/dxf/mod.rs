@@ -108,6 +108,7 @@ pub(super) fn read(bytes: &[u8], layers: Option<&[String]>) -> Result<Sheet, Tra
         chains: walk.chains,
         rule: FillRule::EvenOdd,
         erases: false,
+        pen: None,
     })?;
     if sheet.shapes.is_empty() {
         return Err(TraceError::new(

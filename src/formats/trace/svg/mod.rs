@@ -1,7 +1,7 @@
 //! SVG: filled shapes with their transforms, groups, style and fill rules.
 //!
 //! Input: the file's bytes. Output: a [`Sheet`]. Paths, the basic shapes, `use`, nested
-//! `svg`, groups and style sheets are read; lines without a fill, text and pixel pictures are
+//! `svg`, groups and style sheets are read; lines without a fill become bars of their width; text and pixel pictures are
 //! refused with what to do about them. Source of the rules: SVG 1.1 and SVG 2.
 
 mod frame;

@@ -40,11 +40,14 @@ pub(super) struct Style {
     pub evenodd: bool,
     pub clip_evenodd: bool,
     pub visible: bool,
+    /// Lines are dashed.
+    pub dashed: bool,
     /// Not inherited: the element and all in it are left out.
     pub gone: bool,
     fill_seen: bool,
     stroke_seen: bool,
-    stroke_wide: bool,
+    /// Width of lines, in units of the element.
+    stroke_width: f64,
 }
 
 impl Default for Style {
@@ -55,10 +58,11 @@ impl Default for Style {
             evenodd: false,
             clip_evenodd: false,
             visible: true,
+            dashed: false,
             gone: false,
             fill_seen: true,
             stroke_seen: true,
-            stroke_wide: true,
+            stroke_width: 1.0,
         }
     }
 }
@@ -70,7 +74,11 @@ impl Style {
     }
     /// True when its edge is drawn as a line.
     pub(super) fn is_stroked(&self) -> bool {
-        self.visible && self.stroke == Paint::Colour && self.stroke_seen && self.stroke_wide
+        self.visible && self.stroke == Paint::Colour && self.stroke_seen && self.stroke_width > 0.0
+    }
+    /// Width of its lines, in units of the element.
+    pub(super) fn pen(&self) -> f64 {
+        self.stroke_width
     }
     /// The style of a child.
     pub(super) fn of(&self, node: Node<'_, '_>, sheet: &StyleSheet<'_>) -> Style {
@@ -105,9 +113,23 @@ impl Style {
             "fill-opacity" => self.fill_seen = !nothing(value),
             "stroke-opacity" => self.stroke_seen = !nothing(value),
             "stroke-width" => {
-                let width = svgtypes::Length::from_str(value);
-                self.stroke_wide = width.is_ok_and(|w| w.number > 0.0);
+                // Units of a line's width: CSS, 96 px to the inch.
+                if let Ok(w) = svgtypes::Length::from_str(value) {
+                    use svgtypes::LengthUnit::{Cm, In, Mm, None as Plain, Pc, Percent, Pt, Px};
+                    self.stroke_width = w.number
+                        * match w.unit {
+                            Plain | Px => 1.0,
+                            In => 96.0,
+                            Cm => 96.0 / 2.54,
+                            Mm => 96.0 / 25.4,
+                            Pt => 96.0 / 72.0,
+                            Pc => 16.0,
+                            // Of the font or the window, which a drawing does not say.
+                            Percent | svgtypes::LengthUnit::Em | svgtypes::LengthUnit::Ex => 1.0,
+                        };
+                }
             }
+            "stroke-dasharray" => self.dashed = value != "none",
             "fill-rule" => self.evenodd = value == "evenodd",
             "clip-rule" => self.clip_evenodd = value == "evenodd",
             "visibility" => self.visible = value == "visible",

@@ -341,17 +341,17 @@ impl<'a, 'i> Walk<'a, 'i> {
                     None | Some(platewright_sketch::Stroke::Line(..))
                 )
         });
-        if !style.is_filled() || flat {
-            if style.is_stroked() && chains.iter().any(|c| !c.strokes.is_empty()) {
-                return Err(TraceError::new(
-                    format!("draws a line without a fill (<{}>)", node.tag_name().name()),
-                    "convert strokes to filled paths in the drawing program, or fill the shape",
-                )
-                .at_line(line_of(node)));
-            }
+        let line = !style.is_filled() || flat;
+        if line && (!style.is_stroked() || chains.iter().all(|c| c.strokes.is_empty())) {
             return Ok(());
         }
-        if style.is_stroked() {
+        if line {
+            self.sheet
+                .note("lines are bars as wide as they are drawn, with round ends".into());
+            if style.dashed {
+                self.sheet.note("dashed lines are drawn through".into());
+            }
+        } else if style.is_stroked() {
             self.sheet.note(
                 "lines around filled shapes are not followed: the fill's edge is the outline"
                     .into(),
@@ -370,7 +370,8 @@ impl<'a, 'i> Walk<'a, 'i> {
                 strokes: c.strokes.iter().flat_map(|s| state.map.stroke(s)).collect(),
             })
             .collect();
-        let erases = style.fill == Paint::White;
+        let erases = !line && style.fill == Paint::White;
+        let pen = line.then(|| style.pen() * state.map.linear.determinant().abs().sqrt());
         if let Some(clip) = state.clip
             && !erases
         {
@@ -402,6 +403,7 @@ impl<'a, 'i> Walk<'a, 'i> {
                 chains,
                 rule,
                 erases,
+                pen,
             })
             .map_err(|e| e.at_line(line_of(node)))
     }
