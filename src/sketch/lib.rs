@@ -62,7 +62,7 @@ pub use polyline::{pieces, point_inside};
 pub use round::{Rounded, rounded};
 pub use segment::{Vector, cross, left, turn};
 pub use shapes::ShapeError;
-pub use strokes::{Stroke, fitted, notched};
+pub use strokes::{Stroke, fitted, fitted_line, notched};
 pub use svg::{crossing_picture, fault_picture, path_data, region_path_data};
 pub use text::TextError;
 pub use thick::thickened;

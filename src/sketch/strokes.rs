@@ -4,7 +4,7 @@
 //! tolerance. Joints that are nearly smooth become smooth, so that draft walls can be
 //! made of them. Does not look for crossings: see [`super::winding`].
 
-use super::biarc::{Cubic, fit};
+use super::biarc::{Cubic, Fitted, fit};
 use super::bounds::Bounds;
 use super::contour::{Contour, Point, Segment, Vertex};
 use super::one_circle::one_circle;
@@ -147,7 +147,7 @@ impl Cubic {
 }
 
 /// Drops strokes too short to matter, and lets their neighbours meet.
-fn without_specks(strokes: &[Stroke], speck: f64) -> Vec<Stroke> {
+fn without_specks(strokes: &[Stroke], speck: f64, closed: bool) -> Vec<Stroke> {
     let mut kept: Vec<Stroke> = Vec::with_capacity(strokes.len());
     for s in strokes.iter().filter(|s| s.extent() > speck) {
         let start = kept.last().map(|k| k.ends().1);
@@ -157,6 +157,7 @@ fn without_specks(strokes: &[Stroke], speck: f64) -> Vec<Stroke> {
         });
     }
     if let (Some(first), Some(last)) = (kept.first().map(|s| s.ends().0), kept.last_mut())
+        && closed
         && last.ends().1 != first
     {
         *last = last.ending_at(first);
@@ -166,9 +167,12 @@ fn without_specks(strokes: &[Stroke], speck: f64) -> Vec<Stroke> {
 
 /// Arcs that nearly, but not quite, run smoothly into a neighbour become curves, which can
 /// be bent to do so.
-fn pliant(strokes: &[Stroke]) -> Vec<Stroke> {
+fn pliant(strokes: &[Stroke], closed: bool) -> Vec<Stroke> {
     let n = strokes.len();
     let rough = |i: usize, j: usize| {
+        if !closed && j == 0 {
+            return false;
+        }
         let angle = turn(strokes[i].directions().1, strokes[j].directions().0).abs();
         (EXACT..SMOOTH).contains(&angle)
     };
@@ -189,16 +193,36 @@ fn pliant(strokes: &[Stroke]) -> Vec<Stroke> {
 /// Lines and arcs stay, curves become tangent arcs within `tolerance`; strokes shorter than half
 /// of that vanish. The contour may be empty, and may cross itself.
 pub fn fitted(strokes: &[Stroke], tolerance: f64) -> (Contour, f64) {
-    let strokes = pliant(&one_circle(
-        &without_specks(strokes, 0.5 * tolerance),
+    let whole = one_circle(
+        &without_specks(strokes, 0.5 * tolerance, true),
         0.5 * tolerance,
-    ));
+    );
+    let f = fitted_chain(&whole, tolerance, true);
+    (Contour::new(f.vertices), f.deviation)
+}
+
+/// An open chain of strokes as lines and arcs, by the same rules as [`fitted`].
+pub fn fitted_line(strokes: &[Stroke], tolerance: f64) -> Vec<Segment> {
+    let whole = without_specks(strokes, 0.5 * tolerance, false);
+    let Some(end) = whole.last().map(|s| s.ends().1) else {
+        return Vec::new();
+    };
+    let vertices = fitted_chain(&whole, tolerance, false).vertices;
+    let ends = (vertices.iter().skip(1).map(|v| v.at)).chain([end]);
+    (vertices.iter().zip(ends))
+        .map(|(v, to)| Segment::between(*v, to))
+        .collect()
+}
+
+/// Lines and arcs of a chain, its nearly smooth joints made smooth.
+fn fitted_chain(strokes: &[Stroke], tolerance: f64, closed: bool) -> Fitted {
+    let strokes = pliant(strokes, closed);
     let n = strokes.len();
     let mut leave: Vec<Vector> = strokes.iter().map(|s| s.directions().0).collect();
     let mut arrive: Vec<Vector> = strokes.iter().map(|s| s.directions().1).collect();
     for i in 0..n {
         let j = (i + 1) % n;
-        if turn(arrive[i], leave[j]).abs() > SMOOTH {
+        if turn(arrive[i], leave[j]).abs() > SMOOTH || !closed && j == 0 {
             continue;
         }
         match (&strokes[i], &strokes[j]) {
@@ -212,20 +236,19 @@ pub fn fitted(strokes: &[Stroke], tolerance: f64) -> (Contour, f64) {
             _ => {}
         }
     }
-    let mut vertices: Vec<Vertex> = Vec::new();
-    let mut deviation = 0.0_f64;
+    let mut out = Fitted::default();
     for (i, s) in strokes.iter().enumerate() {
         match *s {
-            Stroke::Line(at, _) => vertices.push(Vertex { at, bulge: 0.0 }),
-            Stroke::Arc(at, _, bulge) => vertices.push(Vertex { at, bulge }),
+            Stroke::Line(at, _) => out.vertices.push(Vertex { at, bulge: 0.0 }),
+            Stroke::Arc(at, _, bulge) => out.vertices.push(Vertex { at, bulge }),
             Stroke::Curve(c) => {
                 let f = fit(&c, leave[i], arrive[i], tolerance);
-                deviation = deviation.max(f.deviation);
-                vertices.extend(f.vertices);
+                out.deviation = out.deviation.max(f.deviation);
+                out.vertices.extend(f.vertices);
             }
         }
     }
-    (Contour::new(vertices), deviation)
+    out
 }
 
 /// Two arcs that meet in a re-entrant corner (the notch of a B) part when the stroke

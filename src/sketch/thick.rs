@@ -7,15 +7,20 @@
 use super::contour::{Contour, Point, Segment, Vertex};
 use super::segment::{Vector, left, turn};
 
-/// Joints turning by less than this, radians, are smooth.
-const SMOOTH: f64 = 1e-6;
+/// Joints turning by less than this, radians (0.3°), are smooth: their two edges would lie on each
+/// other but for less than can be told apart.
+const SMOOTH: f64 = 5e-3;
+/// A line shorter than this share of the pen's width is a dot.
+const DOT: f64 = 0.05;
 /// Share of the pen's radius that fills what lies inside of an arc tighter than the pen.
 const INSIDE: f64 = 0.999;
 /// An arc must be wider than the pen by this, mm, to keep an inner side of its own.
 const ROOM: f64 = 1e-4;
 
-/// The loops of a chain drawn with a pen of `width` mm; `closed` when its end is its start.
-pub fn thickened(chain: &[Segment], closed: bool, width: f64) -> Vec<Contour> {
+/// The loops of a chain drawn with a pen of `width` mm; `closed` when its end is its start. Round
+/// ends reach `short` mm less far than half the width: so that a line that ends on another one of
+/// the same width lies within it, and does not touch its far edge.
+pub fn thickened(chain: &[Segment], closed: bool, width: f64, short: f64) -> Vec<Contour> {
     let r = 0.5 * width;
     let chain: Vec<Segment> = (chain.iter().copied())
         .filter(|s| s.length() > 1e-9)
@@ -23,109 +28,109 @@ pub fn thickened(chain: &[Segment], closed: bool, width: f64) -> Vec<Contour> {
     let (Some(first), Some(last)) = (chain.first(), chain.last()) else {
         return Vec::new();
     };
-    let back: Vec<Segment> = chain.iter().rev().map(reversed).collect();
+    let length: f64 = chain.iter().map(Segment::length).sum();
+    if length < DOT * width {
+        return vec![disc(first.from() + (last.to() - first.from()) * 0.5, r)];
+    }
+    let back: Vec<Segment> = chain.iter().rev().map(Segment::reversed).collect();
     let mut loops = Vec::new();
     if closed {
         loops.push(Contour::new(side(&chain, true, r)));
         loops.push(Contour::new(side(&back, true, r)));
     } else {
         let mut around = side(&chain, false, r);
-        cap(&mut around, last.to(), last.direction_at(1.0), r);
+        cap(&mut around, last.to(), last.direction_at(1.0), r, short);
         around.extend(side(&back, false, r));
-        cap(&mut around, first.from(), -first.direction_at(0.0), r);
+        cap(
+            &mut around,
+            first.from(),
+            -first.direction_at(0.0),
+            r,
+            short,
+        );
         loops.push(Contour::new(around));
     }
     // Inside of a tight arc the sides say nothing: the pen itself, halfway, fills it.
     let tight = |s: &&Segment| matches!(s, Segment::Arc { radius, .. } if *radius <= r + ROOM);
-    loops.extend(chain.iter().filter(tight).map(|s| {
-        let c = s.point_at(0.5);
-        let arm = Vector::new(INSIDE * r, 0.0);
-        // Clockwise, as the line's own outline runs.
-        Contour::new(vec![
-            Vertex {
-                at: c + arm,
-                bulge: -1.0,
-            },
-            Vertex {
-                at: c - arm,
-                bulge: -1.0,
-            },
-        ])
-    }));
+    loops.extend((chain.iter().filter(tight)).map(|s| disc(s.point_at(0.5), INSIDE * r)));
     loops.retain(|c| c.vertices.len() > 1);
     loops
 }
 
-fn reversed(s: &Segment) -> Segment {
-    match *s {
-        Segment::Line { from, to } => Segment::Line { from: to, to: from },
-        Segment::Arc {
-            from,
-            to,
-            centre,
-            radius,
-            sweep,
-        } => Segment::Arc {
-            from: to,
-            to: from,
-            centre,
-            radius,
-            sweep: -sweep,
+/// The pen standing still; clockwise, as the outline of a line runs.
+fn disc(centre: Point, r: f64) -> Contour {
+    let arm = Vector::new(r, 0.0);
+    Contour::new(vec![
+        Vertex {
+            at: centre + arm,
+            bulge: -1.0,
         },
-    }
+        Vertex {
+            at: centre - arm,
+            bulge: -1.0,
+        },
+    ])
 }
 
 /// The left side of a chain, `r` away from it. The last vertex is the side's end.
 fn side(chain: &[Segment], closed: bool, r: f64) -> Vec<Vertex> {
-    let mut out: Vec<Vertex> = Vec::new();
     let n = chain.len();
+    let off = |s: &Segment, t: f64| s.point_at(t) + left(s.direction_at(t)) * r;
+    let mut ends: Vec<(Point, Point)> = chain.iter().map(|s| (off(s, 0.0), off(s, 1.0))).collect();
+    // What the line does at the end of each segment; nothing at the last one of an open chain.
+    let turns: Vec<Option<f64>> = (0..n)
+        .map(|i| {
+            let next = &chain[(i + 1) % n];
+            let on = closed || i + 1 < n;
+            on.then(|| turn(chain[i].direction_at(1.0), next.direction_at(0.0)))
+        })
+        .collect();
+    for i in 0..n {
+        let j = (i + 1) % n;
+        if turns[i].is_some_and(|t| t.abs() <= SMOOTH) {
+            let middle = ends[i].1 + (ends[j].0 - ends[i].1) * 0.5;
+            (ends[i].1, ends[j].0) = (middle, middle);
+        }
+    }
+    let corner = |at: Point| Vertex { at, bulge: 0.0 };
+    let mut out: Vec<Vertex> = Vec::new();
     for (i, s) in chain.iter().enumerate() {
-        let (start, end) = (
-            s.from() + left(s.direction_at(0.0)) * r,
-            s.to() + left(s.direction_at(1.0)) * r,
-        );
-        let corner = |at: Point| Vertex { at, bulge: 0.0 };
+        let (start, end) = ends[i];
         match *s {
             Segment::Line { .. } => out.extend([corner(start), corner(end)]),
             Segment::Arc { radius, sweep, .. } if sweep > 0.0 && radius <= r + ROOM => {
                 out.extend([corner(s.from()), corner(s.to())]);
             }
             Segment::Arc { sweep, .. } => {
-                out.extend([
-                    Vertex {
-                        at: start,
-                        bulge: (0.25 * sweep).tan(),
-                    },
-                    corner(end),
-                ]);
+                let bulge = (0.25 * sweep).tan();
+                out.extend([Vertex { at: start, bulge }, corner(end)]);
             }
         }
-        if i + 1 == n && !closed {
-            break;
-        }
-        let next = &chain[(i + 1) % n];
-        let turned = turn(s.direction_at(1.0), next.direction_at(0.0));
-        if turned > SMOOTH {
-            out.push(corner(s.to()));
-        } else if turned < -SMOOTH
-            && let Some(v) = out.last_mut()
-        {
-            v.bulge = (0.25 * turned).tan();
+        match turns[i] {
+            Some(t) if t > SMOOTH => out.push(corner(s.to())),
+            Some(t) if t < -SMOOTH => {
+                if let Some(v) = out.last_mut() {
+                    v.bulge = (0.25 * t).tan();
+                }
+            }
+            _ => {}
         }
     }
     tidy(out, closed)
 }
 
-/// A half circle from the end of a side to the start of the other; two arcs, so that a joint
-/// elsewhere cannot make one of more than a half circle of it.
-fn cap(around: &mut Vec<Vertex>, at: Point, along: Vector, r: f64) {
-    let quarter = -(std::f64::consts::FRAC_PI_8).tan();
+/// An arc from the end of a side to the start of the other, a half circle but for `short`; as two
+/// halves of it.
+fn cap(around: &mut Vec<Vertex>, at: Point, along: Vector, r: f64, short: f64) {
+    let high = (r - short).max(0.5 * r);
+    // The bulge of the whole arc is its height over half its chord; of its half, tan(atan/2).
+    let half = -(0.5 * (high / r).atan()).tan();
     if let Some(v) = around.last_mut() {
-        v.bulge = quarter;
+        v.bulge = half;
     }
     around.push(Vertex {
-        at: at + along * r,
-        bulge: quarter,
+        at: at + along * high,
+        bulge: half,
     });
 }
 
@@ -155,7 +160,7 @@ mod tests {
     }
     fn area(chain: &[Segment], closed: bool, width: f64) -> (f64, usize, usize) {
         let regions = covered(&[Shape {
-            loops: thickened(chain, closed, width),
+            loops: thickened(chain, closed, width, 0.0),
             rule: FillRule::NonZero,
             erases: false,
         }])

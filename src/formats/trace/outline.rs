@@ -8,13 +8,18 @@ use platewright_base::units::{decimals, number};
 use platewright_sketch::BooleanError;
 use platewright_sketch::{Bounds, Contour, Point, Region, fault_picture};
 use platewright_sketch::{FillRule, Segment, Shape, covered, touching};
-use platewright_sketch::{Stroke, fit as arcs, fitted, notched, thickened};
+use platewright_sketch::{Stroke, fitted, fitted_line, notched, thickened};
 
 /// Times that a drawing with lines of a given width is scaled anew.
 const MOST_TRIES: usize = 4;
-/// What each further line is narrower by, in shares of the fit, so that ends and joints of one
-/// line do not lie exactly on those of another.
-const NARROWER: f64 = 0.05;
+/// What each further line is narrower by on each side, in shares of the fit, so that edges of one
+/// line do not lie exactly on those of another; after so many lines again from the first width.
+const NARROWER: (f64, usize) = (0.2, 10);
+/// What round ends are short of half a line's width, in shares of the fit: more than all of that.
+const SHORT: f64 = 2.5;
+/// Edges of bars shorter than half of so many times the fit are left out: they come of lines that
+/// nearly meet, and would stop a draft.
+const SPECK: f64 = 3.0;
 /// Largest and smallest side of an outline, mm.
 const SIZES: std::ops::RangeInclusive<f64> = 0.5..=600.0;
 
@@ -348,6 +353,14 @@ fn fill_at(
     if regions.is_empty() {
         return Err(no_area().into());
     }
+    if drawn > 0 {
+        // Where edges of two lines cross at a small angle, or nearly in one point.
+        let smooth = |c: &Contour| without_specks(c, SPECK * options.fit);
+        for r in &mut regions {
+            r.outer = smooth(&r.outer);
+            r.holes = r.holes.iter().map(smooth).collect();
+        }
+    }
     let touches = touching(&regions);
     if let Some(first) = touches.first() {
         let contours: Vec<Contour> = regions.iter().flat_map(Region::contours).cloned().collect();
@@ -376,36 +389,38 @@ fn fill_at(
 /// The outlines of lines drawn with a pen of `width` mm; `drawn` counts lines.
 fn bars(chains: Vec<Chain>, width: f64, options: &Options, drawn: &mut usize) -> Vec<Contour> {
     // Lines that go on in each other are one, so that no ends lie in the middle of it.
-    let joined = join(chains, 0.0);
+    let joined = join(chains, options.join);
     let ends = [(joined.loops, true), (joined.open, false)];
     let mut out = Vec::new();
     for (chain, closed) in ends
         .into_iter()
         .flat_map(|(chains, closed)| chains.into_iter().map(move |c| (c, closed)))
     {
-        let segments: Vec<Segment> = (chain.strokes.iter())
-            .flat_map(|s| segments(s, options.fit))
-            .collect();
-        let narrower = NARROWER * options.fit * (*drawn % 40) as f64;
+        let segments: Vec<Segment> = if closed {
+            fitted(&chain.strokes, options.fit).0.segments().collect()
+        } else {
+            fitted_line(&chain.strokes, options.fit)
+        };
+        let narrower = NARROWER.0 * options.fit * (*drawn % NARROWER.1) as f64;
         *drawn += 1;
-        out.extend(thickened(&segments, closed, width - 2.0 * narrower));
+        let short = SHORT * options.fit;
+        out.extend(thickened(&segments, closed, width - 2.0 * narrower, short));
     }
     out
 }
 
-/// A stroke as lines and arcs.
-fn segments(stroke: &Stroke, fit: f64) -> Vec<Segment> {
-    if let Some(s) = stroke.segment() {
-        return vec![s];
-    }
-    let Stroke::Curve(c) = stroke else {
-        return Vec::new();
-    };
-    let vertices = arcs(c, c.start_direction(), c.end_direction(), fit).vertices;
-    let ends = (vertices.iter().skip(1).map(|v| v.at)).chain([c.0[3]]);
-    (vertices.iter().zip(ends))
-        .map(|(v, to)| Segment::between(*v, to))
-        .collect()
+/// A contour without edges shorter than half the fit.
+fn without_specks(c: &Contour, fit: f64) -> Contour {
+    let strokes: Vec<Stroke> = (c.segments())
+        .map(|s| {
+            let v = s.vertex();
+            match s {
+                Segment::Line { from, to } => Stroke::Line(from, to),
+                Segment::Arc { from, to, .. } => Stroke::Arc(from, to, v.bulge),
+            }
+        })
+        .collect();
+    fitted(&strokes, fit).0
 }
 
 impl TraceError {
