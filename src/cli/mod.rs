@@ -12,6 +12,7 @@ mod new;
 mod paint;
 mod progress;
 mod remedy;
+mod series;
 mod show_table;
 mod study;
 pub mod tables;

@@ -155,7 +155,7 @@ pub(super) fn place_vents(
         let before = around.len();
         for (j, other) in cavities.outlines.iter().enumerate() {
             if j != k {
-                around.push(Obstacle::Area(other.outer.clone()));
+                around.push(Obstacle::area(other.outer.clone()));
             }
         }
         let others = around.len();
@@ -192,7 +192,7 @@ pub(super) fn place_vents(
         cavities
             .outlines
             .iter()
-            .map(|o| Obstacle::Area(o.outer.clone())),
+            .map(|o| Obstacle::area(o.outer.clone())),
     );
     fixed
 }

@@ -309,7 +309,7 @@ fn planned(
         let slots: Vec<Obstacle> = (b.features.iter())
             .filter_map(|f| match (&f.shape, f.purpose) {
                 (Shape::Pocket { region, .. }, Purpose::PrySlot) => {
-                    Some(Obstacle::Area(region.outer.clone()))
+                    Some(Obstacle::area(region.outer.clone()))
                 }
                 _ => None,
             })
@@ -493,7 +493,7 @@ fn projected_area(c: &Cavities) -> f64 {
 fn layout_obstacles(c: &Cavities) -> Vec<Obstacle> {
     c.outlines
         .iter()
-        .map(|o| Obstacle::Area(o.outer.clone()))
+        .map(|o| Obstacle::area(o.outer.clone()))
         .chain(
             c.runs
                 .iter()

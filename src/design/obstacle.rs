@@ -1,24 +1,30 @@
 //! What takes up room on a parting face, so that the next feature finds a free place.
 
-use crate::sketch::{Contour, Path, Point};
+use crate::sketch::{Bounds, Contour, Path, Point};
 
 /// Something that another feature must keep clear of.
 #[derive(Debug, Clone)]
 pub(super) enum Obstacle {
     /// A round hole.
     Disk(Point, f64),
-    /// An area.
-    Area(Contour),
+    /// An area, with its box.
+    Area(Contour, Bounds),
     /// A channel of this half width.
     Channel(Path, f64),
 }
 
 impl Obstacle {
+    /// What lies inside of a contour.
+    pub(super) fn area(contour: Contour) -> Self {
+        let bounds = contour.bounds();
+        Obstacle::Area(contour, bounds)
+    }
+
     /// Distance from `p` to the obstacle's edge, mm; negative or zero inside.
     fn clearance(&self, p: Point) -> f64 {
         match self {
             Obstacle::Disk(at, radius) => (p - at).norm() - radius,
-            Obstacle::Area(contour) => {
+            Obstacle::Area(contour, _) => {
                 let d = contour.distance(p);
                 if contour.contains(p) { -d } else { d }
             }
@@ -34,7 +40,7 @@ impl Obstacle {
     /// True when every point of the box from `low` to `high` is surely farther away than `wanted`.
     fn is_far(&self, low: Point, high: Point, wanted: f64) -> bool {
         let bounds = match self {
-            Obstacle::Area(contour) => contour.bounds(),
+            Obstacle::Area(_, bounds) => bounds,
             _ => return false,
         };
         // A hair more, for what rounding may move.
@@ -47,10 +53,11 @@ impl Obstacle {
 
     /// Whether the clearance at `p` is at least `wanted`, mm; what lies farther away is hardly
     /// looked at.
-    fn leaves(&self, p: Point, wanted: f64) -> bool {
+    pub(super) fn leaves(&self, p: Point, wanted: f64) -> bool {
         match self {
-            Obstacle::Area(contour) if wanted > 0.0 => {
-                contour.distance_within(p, wanted) >= wanted && !contour.contains(p)
+            Obstacle::Area(contour, _) if wanted > 0.0 => {
+                self.is_far(p, p, wanted)
+                    || contour.distance_within(p, wanted) >= wanted && !contour.contains(p)
             }
             _ => self.clearance(p) >= wanted,
         }

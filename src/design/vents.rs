@@ -201,6 +201,7 @@ pub(super) fn place(
     let all = sites(outline, 2.0);
     let half = sizes.width / 2.0;
     let start = sizes.land.max(0.5);
+    let own = Obstacle::area(outline.clone());
     let free = |s: &Site, obstacles: &[Obstacle]| {
         let out = exit(s.at, s.outward, size);
         let from = s.at + s.outward * (half + 1.0);
@@ -209,7 +210,7 @@ pub(super) fn place(
         let clear_of_self = (1..=((out / 2.0) as usize).max(1)).all(|i| {
             let q = s.at + s.outward * (2.0 * i as f64);
             let least = (half + 1.0).min(2.0 * i as f64 * 0.5);
-            outline.distance_within(q, least) + 1e-6 >= least && !outline.contains(q)
+            own.leaves(q, least - 1e-6)
         });
         out > start + sizes.width && clear_of_self && strip_is_free(obstacles, from, to, half, 2.0)
     };
@@ -284,7 +285,7 @@ pub(super) fn place(
         };
         features.push(pocket(land, sizes.depth, Purpose::VentLand));
         features.push(pocket(relief.clone(), sizes.relief, Purpose::VentRelief));
-        obstacles.push(Obstacle::Area(relief.outer));
+        obstacles.push(Obstacle::area(relief.outer));
     }
     if taken.len() < n {
         p.findings.push(Finding::new(

@@ -11,6 +11,7 @@ mod imported;
 mod marked;
 mod memory;
 mod remedies;
+pub mod series;
 mod solids;
 mod threaded;
 

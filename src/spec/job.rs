@@ -6,6 +6,7 @@
 use super::key::Kind;
 use super::place::Place;
 use super::section::section;
+use super::series::SeriesSection;
 use super::value::{Value, Word, words};
 use serde::Serialize;
 use toml::Spanned;
@@ -68,6 +69,8 @@ pub struct Job {
     pub shop: ShopSection,
     /// `[output]`
     pub output: OutputSection,
+    /// `[series]`: left out for a single package.
+    pub series: Option<SeriesSection>,
     /// The text it was read from (for the revision and for diagnostics of later stages).
     #[serde(skip)]
     pub source: String,
@@ -147,6 +150,7 @@ tables!(
     ReducerSection,
     ShopSection,
     OutputSection,
+    SeriesSection,
 );
 
 section! {
@@ -180,4 +184,6 @@ section! {
     shop: ShopSection = Kind::Table(ShopSection::SECTION), "all by rule", "{ end_mills = [3, 6] }";
     /// How files are written.
     output: OutputSection = Kind::Table(OutputSection::SECTION), "all by rule", "{ chord_tolerance = 0.02 }";
+    /// The same file several times, with other values.
+    series: SeriesSection = Kind::Table(SeriesSection::SECTION), "a single package", "{ keys = [\"part.thickness\"], rows = [\"3\", \"4\"] }";
 }

@@ -32,6 +32,7 @@ mod rules;
 pub mod schema;
 mod section;
 pub mod sections;
+pub mod series;
 pub mod shape;
 pub mod shop;
 pub mod stock;

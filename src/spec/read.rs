@@ -85,6 +85,7 @@ pub fn read(text: &str) -> Result<Job, Diagnostics> {
         reducer: value(keys.reducer),
         shop: value(keys.shop),
         output: value(keys.output),
+        series: keys.series.map(|s| s.value),
         source: text.to_owned(),
         file_names: found.take_files(),
         attached: Default::default(),

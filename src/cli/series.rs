@@ -1,0 +1,177 @@
+//! `make` of a file with a `[series]`: a package for each member, one after the other.
+//!
+//! A member whose package stands there, made from the same text by this program, is kept: what
+//! was stopped goes on where it was. A member that fails does not stop the others.
+
+use super::args::Common;
+use super::make::{self, guarded};
+use super::{Ending, complain, folder, paint};
+use crate::base::Diagnostics;
+use crate::pipeline::series::{self, Facts, Member, Outcome, Series};
+use crate::pipeline::{self, MakeError};
+use crate::spec::Job;
+use serde_json::Value;
+use std::io::Write;
+use std::path::Path;
+
+/// Makes every member of a series into a folder of its own below one of the series.
+pub(super) fn run(
+    job: &Job,
+    series: &Series,
+    stem: &str,
+    common: &Common,
+    out: &mut dyn Write,
+) -> Ending {
+    let own = job.job.name.as_ref().map_or(stem, |n| n.value.as_str());
+    let all = Common {
+        out: folder(common, &format!("{own}-series")),
+        ..common.clone()
+    };
+    let mut outcomes = Vec::with_capacity(series.members.len());
+    for (i, m) in series.members.iter().enumerate() {
+        let outcome = match standing(m, &all) {
+            Some(facts) => Outcome::Made(Box::new(facts)),
+            None => member(job, m, &all),
+        };
+        if !common.json && !common.quiet {
+            let line = line(m, &outcome);
+            let _ = writeln!(out, "{:>3}/{}  {line}", i + 1, series.members.len());
+        }
+        outcomes.push(outcome);
+    }
+    let tables = [
+        ("series.csv", series::overview(series, &outcomes)),
+        ("shopping.csv", series::shopping(&outcomes)),
+        ("cut-files.csv", series::cut_files(series, &outcomes)),
+    ];
+    for (name, text) in &tables {
+        // Whole or not at all: beside the old file first, then in its place.
+        let fresh = all.out.join(format!("{name}.part"));
+        let written = std::fs::create_dir_all(&all.out)
+            .and_then(|()| std::fs::write(&fresh, text))
+            .and_then(|()| std::fs::rename(&fresh, all.out.join(name)));
+        if let Err(e) = written {
+            return complain(&format!("{}: {e}", all.out.join(name).display()));
+        }
+    }
+    if common.json {
+        let members: Vec<Value> = (series.members.iter().zip(&outcomes))
+            .map(|(m, o)| serde_json::json!({ "name": m.name, "values": m.values, "outcome": o }))
+            .collect();
+        let answer = serde_json::json!({
+            "folder": all.out.display().to_string(),
+            "keys": series.keys,
+            "members": members,
+        });
+        super::print_json(&answer, out);
+    } else if !common.quiet {
+        let made = outcomes
+            .iter()
+            .filter(|o| matches!(o, Outcome::Made(_)))
+            .count();
+        let _ = writeln!(
+            out,
+            "{made} of {} packages, with series.csv, shopping.csv and cut-files.csv over all, in {}",
+            outcomes.len(),
+            all.out.display()
+        );
+    }
+    worst(&outcomes)
+}
+
+/// How a series ends: as its worst member.
+fn worst(outcomes: &[Outcome]) -> Ending {
+    let any = |test: &dyn Fn(&Outcome) -> bool| outcomes.iter().any(test);
+    if any(&|o| matches!(o, Outcome::Failed(_))) {
+        Ending::Internal
+    } else if any(&|o| matches!(o, Outcome::Refused(_))) {
+        Ending::BadInput
+    } else if any(&|o| matches!(o, Outcome::Made(f) if !f.released)) {
+        Ending::NotReleased
+    } else {
+        Ending::Fine
+    }
+}
+
+/// What an earlier run made of the same text, with this version of the program.
+fn standing(m: &Member, all: &Common) -> Option<Facts> {
+    let home = folder(all, &m.name);
+    let file = std::fs::read(home.join(format!("{}.toml", m.name))).ok()?;
+    let design = json(&home.join("design.json"))?;
+    let same = file == m.text.as_bytes() && design["version"] == env!("CARGO_PKG_VERSION");
+    same.then(|| series::facts(&design, json(&home.join("process.json")).as_ref()))
+}
+
+fn json(path: &Path) -> Option<Value> {
+    serde_json::from_slice(&std::fs::read(path).ok()?).ok()
+}
+
+/// Makes one member.
+fn member(job: &Job, m: &Member, all: &Common) -> Outcome {
+    let again = |name: &str| job.beside_again(name);
+    let first = |faults: &Diagnostics| {
+        faults.0.first().map_or_else(
+            || "refused".to_owned(),
+            |d| format!("{}; {}", d.message, d.remedy),
+        )
+    };
+    let made = guarded(m.text.as_bytes(), &again, &m.name, all, |job, say| {
+        pipeline::make(job, &m.name, say)
+    });
+    let made = match made {
+        Ok(made) => made,
+        Err(MakeError::Input(faults)) => return Outcome::Refused(first(&faults)),
+        Err(MakeError::Internal { stage, what }) => {
+            let what = format!("{stage}: {what}");
+            make::internal(&m.text, &m.name, all, &what);
+            return Outcome::Failed(what);
+        }
+    };
+    if let Err(e) = made.package.install(&folder(all, &m.name)) {
+        return Outcome::Refused(e.to_string());
+    }
+    let read = |name: &str| {
+        let bytes = made.package.files.get(name)?;
+        serde_json::from_slice::<Value>(bytes).ok()
+    };
+    let design = read("design.json").unwrap_or_default();
+    Outcome::Made(Box::new(series::facts(
+        &design,
+        read("process.json").as_ref(),
+    )))
+}
+
+/// One line on a member.
+fn line(m: &Member, outcome: &Outcome) -> String {
+    match outcome {
+        Outcome::Made(f) => {
+            let (style, word) = if f.released {
+                (paint::GOOD, "released")
+            } else {
+                (paint::BAD, "not released")
+            };
+            let count = |n: usize, one: &str| match n {
+                0 => String::new(),
+                1 => format!(", 1 {one}"),
+                n => format!(", {n} {one}s"),
+            };
+            format!(
+                "{:<24} {style}{word}{style:#}{}{}",
+                m.name,
+                count(f.stops, "stop"),
+                count(f.warnings, "warning")
+            )
+        }
+        Outcome::Refused(why) => {
+            format!(
+                "{:<24} {}refused{:#}: {why}",
+                m.name,
+                paint::BAD,
+                paint::BAD
+            )
+        }
+        Outcome::Failed(why) => {
+            format!("{:<24} {}failed{:#}: {why}", m.name, paint::BAD, paint::BAD)
+        }
+    }
+}
