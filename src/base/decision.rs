@@ -125,6 +125,23 @@ impl Decisions {
         });
     }
 
+    /// Changes a decision of a rule when something decided later asks for it: the value, what is
+    /// added to the rule's words, and an input that says what it was.
+    pub fn revise(
+        &mut self,
+        key: impl ToString,
+        value: impl Into<String>,
+        because: &str,
+        was: (&str, String),
+    ) {
+        let key = key.to_string();
+        if let Some(d) = self.0.iter_mut().rev().find(|d| d.key == key) {
+            d.value = value.into();
+            d.rule.push_str(because);
+            d.inputs.push((was.0.to_owned(), was.1));
+        }
+    }
+
     /// The last decision of a key.
     pub fn get(&self, key: &str) -> Option<&Decision> {
         self.0.iter().rev().find(|d| d.key == key)

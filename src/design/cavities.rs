@@ -4,7 +4,7 @@
 //! every runner is then the same length and the flow balances by symmetry.
 
 use super::feed::Run;
-use super::feed_sizes::{FeedSizes, milled_sizes};
+use super::feed_sizes::{FeedSizes, clear_of_wall, milled_sizes};
 use super::gate::{Around, Distances, Gate, LEAST_MOUTH, METAL, MOUTH, Site, contact};
 use super::layers::{self, Layers};
 use super::layout::Cavities;
@@ -179,7 +179,7 @@ pub(super) fn decide(p: &mut Planner, fed: &Fed) -> Cavities {
     );
     // Where a core or an island stands in a hole the sprue cannot.
     let holes = fed.made.core.is_empty() && fed.layers.is_none();
-    let layout = Layout {
+    let mut layout = Layout {
         fed,
         around,
         sizes,
@@ -287,6 +287,19 @@ fn straight_in(p: &mut Planner, fed: &Fed, landing: Point) -> Cavities {
     }
 }
 
+/// Shares of the usual gate's width and depth that are tried where it opens nowhere.
+const SMALLER: [(f64, f64); 6] = [
+    (0.75, 1.0),
+    (0.5, 1.0),
+    (0.5, 0.75),
+    (0.35, 0.75),
+    (0.35, 0.5),
+    (0.25, 0.5),
+];
+/// The least gate that is decided, width and depth, mm: thinner ones freeze at once under the
+/// pressure of a hand (common practice, no source).
+const LEAST_GATE: (f64, f64) = (1.0, 0.6);
+
 /// Cavities with runner and gate.
 struct Layout<'a> {
     fed: &'a Fed<'a>,
@@ -303,26 +316,22 @@ struct Layout<'a> {
 
 impl Layout<'_> {
     /// The gate by the given values or by rule. Faults are left in `p.errors`.
-    fn decide(&self, p: &mut Planner) -> Option<Gate> {
+    fn decide(&mut self, p: &mut Planner) -> Option<Gate> {
         let mold = p.job.mold.clone();
         let spacing = mold.spacing.as_ref().map(|s| s.value.mm());
-        let at_spacing = |site: &Site| self.distances_at(site, spacing.unwrap_or_default());
-        let distance: Option<Distances> = match spacing {
-            Some(_) => Some(&at_spacing),
-            None => None,
-        };
         let sites = match p.job.feed.at.clone() {
             Some(at) => self.sites_at(p, at.value, Some(at.span))?,
             None => self.around.sites(self.holes),
         };
-        let found = |distance| {
-            let best = |mouth| self.around.best(&sites, distance, mouth);
-            best(MOUTH).or_else(|| best(LEAST_MOUTH))
-        };
-        if let Some(gate) = found(distance) {
+        if let Some(gate) = self.found(self.sizes, &sites, spacing) {
             return Some(gate);
         }
-        let free = found(None);
+        if let Some((sizes, gate)) = self.smaller(p, &sites, spacing) {
+            self.around = self.around.with(sizes, self.n);
+            self.sizes = sizes;
+            return Some(gate);
+        }
+        let free = self.found(self.sizes, &sites, None);
         if let (Some(given), Some(_)) = (&mold.spacing, &free) {
             let enough = self.least_spacing(&sites);
             p.refuse(
@@ -408,6 +417,69 @@ impl Layout<'_> {
             );
         }
         Some(sites)
+    }
+
+    /// The best gate of these sections at some places; cavities `spacing` mm apart, if that is given.
+    fn found(&self, sizes: FeedSizes, sites: &[Site], spacing: Option<f64>) -> Option<Gate> {
+        let around = self.around.with(sizes, self.n);
+        let at_spacing = |site: &Site| self.distances_at(site, spacing.unwrap_or_default());
+        let distance: Option<Distances> = match spacing {
+            Some(_) => Some(&at_spacing),
+            None => None,
+        };
+        let best = |mouth| around.best(sites, distance, mouth);
+        best(MOUTH).or_else(|| best(LEAST_MOUTH))
+    }
+
+    /// Where the usual gate opens into the part nowhere by enough (at teeth and tips): the largest
+    /// narrower or lower one that does, of what the file leaves open.
+    fn smaller(
+        &self,
+        p: &mut Planner,
+        sites: &[Site],
+        spacing: Option<f64>,
+    ) -> Option<(FeedSizes, Gate)> {
+        let feed = &p.job.feed;
+        let (wide_open, deep_open) = (feed.gate_width.is_none(), feed.gate_depth.is_none());
+        if self.fed.layers.is_some() || !wide_open {
+            return None;
+        }
+        let usual = self.sizes;
+        for (width, depth) in SMALLER {
+            if depth < 1.0 && !deep_open {
+                continue;
+            }
+            let gate_depth = (10.0 * usual.gate_depth * depth).round() * 0.1;
+            let gate_width = clear_of_wall(
+                (2.0 * usual.gate_width * width).round() * 0.5,
+                gate_depth,
+                usual.channel.width(),
+            );
+            if gate_depth < LEAST_GATE.1 || gate_width < LEAST_GATE.0 {
+                continue;
+            }
+            let sizes = FeedSizes {
+                gate_width,
+                gate_depth,
+                ..usual
+            };
+            if let Some(gate) = self.found(sizes, sites, spacing) {
+                let changed = [
+                    (FeedSection::gate_width, usual.gate_width, gate_width),
+                    (FeedSection::gate_depth, usual.gate_depth, gate_depth),
+                ];
+                for (key, by_rule, now) in changed.into_iter().filter(|c| c.1 != c.2) {
+                    p.decisions.revise(
+                        key,
+                        crate::base::Length::from_mm(now).to_string(),
+                        "; smaller here: at no edge would more than half of such a gate open into the part",
+                        ("by the rule alone", format!("{} mm", number(by_rule))),
+                    );
+                }
+                return Some((sizes, gate));
+            }
+        }
+        None
     }
 
     /// The place nearest to a point at which a gate finds room, part coordinates.

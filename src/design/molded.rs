@@ -6,20 +6,54 @@ use super::{corners, imported, parting};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Given, Level};
+use crate::part::outline;
 use crate::part::turned::{self, SplitError};
 use crate::part::{BodyOf, Form, Molded, PartModel, Role, build};
-use crate::sketch::Region;
+use crate::sketch::{Gear, Region};
 use crate::spec::job::MoldSection;
-use crate::spec::job::{PartSection, ProfileSpec};
+use crate::spec::job::{OutlineSpec, PartSection, ProfileSpec};
 use crate::spec::part::PartKeys;
 
 /// Decides what the part's kind leaves open and builds it. Faults are left in `p.errors`.
 pub(super) fn decide(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option<Molded> {
-    match (&part.profile, &part.mesh) {
+    let made = match (&part.profile, &part.mesh) {
         (Some(profile), _) => turned_part(p, part, profile),
         (None, Some(mesh)) => imported::part(p, mesh, &hints.laid),
         (None, None) => plate_part(p, part),
+    }?;
+    for e in &made.model.eased {
+        p.decisions.record(
+            format!("{}[{}].draft", PartKeys::feature, e.index),
+            format!("{} deg", number(e.draft_deg)),
+            Rule::new(
+                "the part's draft, or as much of it as the strokes of the letters survive",
+                "geometry",
+            )
+            .with("part.draft", format!("{} deg", number(e.part_deg)))
+            .changes_with("the size or height of the letters, part.draft"),
+        );
     }
+    if let Some(OutlineSpec::Gear(spec)) = part.outline.as_ref().map(|o| &o.value) {
+        tell_gear(p, &outline::gear(spec));
+    }
+    Some(made)
+}
+
+/// What is measured on a gear.
+fn tell_gear(p: &mut Planner, gear: &Gear) {
+    p.decisions.record(
+        "part.outline.span",
+        format!("{} mm over {} teeth", decimals(gear.span(), 3), gear.span_teeth()),
+        Rule::new(
+            "base tangent length of the finished part: module · cos α · (π(k − 1/2) + z · inv α) + 2 · shift · module · sin α − backlash · cos α",
+            "ISO 21771:2007, teeth of ISO 53:1998 profile A (numbers of the rack from memory)",
+        )
+        .with("reference diameter", format!("{} mm", decimals(gear.reference_diameter(), 3)))
+        .with("tip diameter", format!("{} mm", decimals(gear.tip_diameter(), 3)))
+        .with("root diameter", format!("{} mm", decimals(gear.root_diameter(), 3)))
+        .with("base diameter", format!("{} mm", decimals(gear.base_diameter(), 3)))
+        .changes_with("part.outline.module, teeth, pressure_angle, profile_shift, backlash"),
+    );
 }
 
 fn plate_part(p: &mut Planner, part: &PartSection) -> Option<Molded> {

@@ -7,7 +7,7 @@
 use super::check;
 use super::edge;
 use super::edge::Side;
-use super::feature;
+use super::feature::{self, PlacedFeature};
 use super::form::{Form, ProfilePoint};
 use super::model::{BodyOf, PartBody, PartModel, Role};
 use super::outline::{region_of, regions_of};
@@ -162,7 +162,8 @@ fn build_with(
             form: hole_body(hole, frame, reach),
         });
     }
-    faults.or(PartModel { bodies })
+    let eased = features.iter().filter_map(PlacedFeature::eased).collect();
+    faults.or(PartModel { bodies, eased })
 }
 
 fn is_frame_fault(code: &str) -> bool {

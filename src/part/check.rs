@@ -189,6 +189,36 @@ pub(super) fn largest_share(fits: impl Fn(f64) -> bool) -> f64 {
     good
 }
 
+/// The share of a feature's slope that all its edges survive; a hundredth less, for what rounding
+/// takes.
+fn surviving_share(f: &PlacedFeature, reach: f64) -> f64 {
+    let slope = f.draft_deg.to_radians().tan();
+    0.99 * largest_share(|s| {
+        let both = |p: &Piece| {
+            p.region.mitred(s * f.lean()).is_ok() && p.region.mitred(-s * reach * slope).is_ok()
+        };
+        f.pieces.iter().all(both)
+    })
+}
+
+/// An angle in whole tenths of a degree, not more.
+fn tenths(angle: f64) -> f64 {
+    0.1 * (10.0 * angle.to_degrees()).floor()
+}
+
+/// The largest draft, degrees, that the edges of a feature survive; `None` when its own is no
+/// larger, or none would do.
+pub(super) fn largest_draft(f: &PlacedFeature, reach: f64) -> Option<f64> {
+    let slope = f.draft_deg.to_radians().tan();
+    let survives =
+        |p: &Piece| p.region.mitred(f.lean()).is_ok() && p.region.mitred(-reach * slope).is_ok();
+    if f.pieces.iter().all(survives) {
+        return None;
+    }
+    let most = tenths((surviving_share(f, reach) * slope).atan());
+    (most > 0.0).then_some(most)
+}
+
 /// The walls lean in over the height, and out over the `reach` beyond the face: every
 /// edge must survive both.
 pub(super) fn draft_fits(f: &PlacedFeature, reach: f64, faults: &mut Diagnostics) {
@@ -203,16 +233,8 @@ pub(super) fn draft_fits(f: &PlacedFeature, reach: f64, faults: &mut Diagnostics
             continue;
         };
         let name = piece.name.map(|c| format!(" ({c})")).unwrap_or_default();
-        // A hundredth less, for what rounding takes.
-        let share = 0.99
-            * largest_share(|s| {
-                let both = |p: &Piece| {
-                    p.region.mitred(s * f.lean()).is_ok()
-                        && p.region.mitred(-s * reach * slope).is_ok()
-                };
-                f.pieces.iter().all(both)
-            });
-        let most = 0.1 * (10.0 * (share * slope).atan().to_degrees()).floor();
+        let share = surviving_share(f, reach);
+        let most = tenths((share * slope).atan());
         let larger = match f.letters {
             Some(size) if share > 0.05 => {
                 let size = 0.1 * (10.0 * size / share).ceil();

@@ -8,7 +8,7 @@ use super::build::Frame;
 use super::check;
 use super::edge;
 use super::form::Form;
-use super::model::{BodyOf, PartBody, Role};
+use super::model::{BodyOf, Eased, PartBody, Role};
 use super::outline::regions_of;
 use super::repeat;
 use super::rounding::Rounder;
@@ -45,6 +45,8 @@ pub(super) struct PlacedFeature {
     pub at: Point,
     /// Height of the letters of a text, mm.
     pub letters: Option<f64>,
+    /// Of a text that takes less draft than the part: the part's, degrees.
+    less_than: Option<f64>,
 }
 
 impl PlacedFeature {
@@ -81,6 +83,14 @@ impl PlacedFeature {
             .map(|f| f.height)
             .fold(0.0, f64::max);
         hidden + BITE
+    }
+    /// What to tell when it takes less draft than the part.
+    pub(super) fn eased(&self) -> Option<Eased> {
+        self.less_than.map(|part_deg| Eased {
+            index: self.number - 1,
+            draft_deg: self.draft_deg,
+            part_deg,
+        })
     }
     /// Rounds its inner corners; letters keep theirs.
     pub(super) fn round(&mut self, rounder: &mut Rounder) {
@@ -164,12 +174,29 @@ pub(super) fn place_all(
                 pieces,
                 at: spec.at.value,
                 letters: letters(spec),
+                less_than: None,
             }),
             Ok(_) => {}
             Err(d) => faults.push(*d),
         }
     }
+    ease(&mut placed, part);
     placed
+}
+
+/// Letters whose draft is left open take as much of the part's as their strokes survive.
+fn ease(placed: &mut [PlacedFeature], part: &PartSection) {
+    for i in 0..placed.len() {
+        let spec = &part.features[placed[i].number - 1].value;
+        if spec.draft.is_some() || !matches!(spec.kind, FeatureKind::Text { .. }) {
+            continue;
+        }
+        let reach = placed[i].reach(placed);
+        if let Some(less) = check::largest_draft(&placed[i], reach) {
+            placed[i].less_than = Some(placed[i].draft_deg);
+            placed[i].draft_deg = less;
+        }
+    }
 }
 
 fn sound_numbers(

@@ -27,7 +27,7 @@ pub use extent::Extent;
 pub use form::{Form, ProfilePoint};
 pub use imported::MeshBody;
 pub use interval::Interval;
-pub use model::{BodyOf, PartBody, PartModel, Role};
+pub use model::{BodyOf, Eased, PartBody, PartModel, Role};
 pub use molded::Molded;
 
 #[cfg(test)]

@@ -100,6 +100,17 @@ impl Serialize for BodyOf {
     }
 }
 
+/// A text that is drafted less than the part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Eased {
+    /// The feature, from 0.
+    pub index: usize,
+    /// Its draft, degrees.
+    pub draft_deg: f64,
+    /// The part's, degrees.
+    pub part_deg: f64,
+}
+
 /// One step of the part.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PartBody {
@@ -127,9 +138,20 @@ impl Serialize for PartBody {
 pub struct PartModel {
     /// The steps.
     pub bodies: Vec<PartBody>,
+    /// Texts whose letters would not survive the part's draft, and what they have instead.
+    #[serde(skip)]
+    pub eased: Vec<Eased>,
 }
 
 impl PartModel {
+    /// The part of these bodies.
+    pub fn of(bodies: Vec<PartBody>) -> Self {
+        Self {
+            bodies,
+            eased: Vec::new(),
+        }
+    }
+
     /// Whether it is a body of triangles, without exact surfaces.
     pub fn is_imported(&self) -> bool {
         self.bodies

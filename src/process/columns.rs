@@ -136,24 +136,22 @@ mod tests {
 
     fn drafted() -> PartModel {
         // A drafted disk of 40 mm with a pocket of 10 mm, 1 mm deep, from the top.
-        PartModel {
-            bodies: vec![
-                body(
-                    Role::Add,
-                    Form::Prism {
-                        region: circle(0.0, 0.0, 20.0),
-                        profile: vec![ProfilePoint::new(0.5, -3.0), ProfilePoint::new(0.0, 0.0)],
-                    },
-                ),
-                body(
-                    Role::Remove,
-                    Form::Prism {
-                        region: circle(5.0, 0.0, 5.0),
-                        profile: vec![ProfilePoint::new(0.0, -1.0), ProfilePoint::new(0.0, 1.0)],
-                    },
-                ),
-            ],
-        }
+        PartModel::of(vec![
+            body(
+                Role::Add,
+                Form::Prism {
+                    region: circle(0.0, 0.0, 20.0),
+                    profile: vec![ProfilePoint::new(0.5, -3.0), ProfilePoint::new(0.0, 0.0)],
+                },
+            ),
+            body(
+                Role::Remove,
+                Form::Prism {
+                    region: circle(5.0, 0.0, 5.0),
+                    profile: vec![ProfilePoint::new(0.0, -1.0), ProfilePoint::new(0.0, 1.0)],
+                },
+            ),
+        ])
     }
 
     #[test]
@@ -191,22 +189,20 @@ mod tests {
 
     #[test]
     fn a_turned_ball_has_its_chords() {
-        let part = PartModel {
-            bodies: vec![body(
-                Role::Add,
-                Form::Turned {
-                    at: Point::new(1.0, 2.0),
-                    profile: vec![
-                        ProfilePoint {
-                            across: 0.0,
-                            z: -5.0,
-                            bulge: 1.0,
-                        },
-                        ProfilePoint::new(0.0, 5.0),
-                    ],
-                },
-            )],
-        };
+        let part = PartModel::of(vec![body(
+            Role::Add,
+            Form::Turned {
+                at: Point::new(1.0, 2.0),
+                profile: vec![
+                    ProfilePoint {
+                        across: 0.0,
+                        z: -5.0,
+                        bulge: 1.0,
+                    },
+                    ProfilePoint::new(0.0, 5.0),
+                ],
+            },
+        )]);
         let c = PartColumns::new(&part, 1.0);
         let t = c.column(1.0 + 3.0, 2.0).thickness;
         assert!((t - 8.0).abs() < 0.1, "{t}");

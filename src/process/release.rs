@@ -185,19 +185,17 @@ mod tests {
             Vertex::new(5.0, 0.0, -1.0),
             Vertex::new(-5.0, 0.0, -1.0),
         ]);
-        let part = PartModel {
-            bodies: vec![PartBody {
-                of: crate::part::BodyOf::Outline,
-                role: Role::Add,
-                form: Form::Prism {
-                    region: Region {
-                        outer: circle(20.0),
-                        holes: vec![hole],
-                    },
-                    profile: vec![ProfilePoint::new(0.0, -4.0), ProfilePoint::new(0.0, 0.0)],
+        let part = PartModel::of(vec![PartBody {
+            of: crate::part::BodyOf::Outline,
+            role: Role::Add,
+            form: Form::Prism {
+                region: Region {
+                    outer: circle(20.0),
+                    holes: vec![hole],
                 },
-            }],
-        };
+                profile: vec![ProfilePoint::new(0.0, -4.0), ProfilePoint::new(0.0, 0.0)],
+            },
+        }]);
         let found = cores(&part, 1.0);
         assert_eq!(found.len(), 1);
         assert!((found[0].perimeter - 10.0 * std::f64::consts::PI).abs() < 1e-9);

@@ -93,7 +93,8 @@ impl Line {
 
     /// The same text on a circle of `diameter` mm about (0, 0), the feet of its letters on the
     /// circle: over its upper half with the heads outward, or `under` its lower half with the
-    /// heads toward the middle. Distances between letters are kept along the circle.
+    /// heads toward the middle. Distances between letters are kept where the letters are nearest to
+    /// the middle: at their feet, or at their heads.
     ///
     /// # Errors
     /// [`TextError::Crowded`].
@@ -101,11 +102,20 @@ impl Line {
         let radius = 0.5 * diameter;
         // Capitals stand half above and half below y = 0; `line` keeps their height.
         let foot = self.foot;
+        let spaced = if under { radius + 2.0 * foot } else { radius };
+        if spaced < 0.2 * radius {
+            let letter = |i: usize| self.glyphs.get(i).map_or(' ', |g| g.character);
+            return Err(TextError::Crowded {
+                diameter,
+                first: letter(0),
+                second: letter(1),
+            });
+        }
         let glyphs: Vec<Glyph> = (self.glyphs.iter())
             .map(|g| {
                 let box_ = (g.regions.iter()).fold(Bounds::default(), |b, r| b.union(&r.bounds()));
                 let x = box_.centre().x;
-                let angle = (x / radius).to_degrees();
+                let angle = (x / spaced).to_degrees();
                 let (turned, arm) = if under {
                     (angle, -radius)
                 } else {
@@ -368,7 +378,8 @@ mod tests {
             let angle = |n: usize| {
                 let flat = straight.glyphs[n].regions[0].bounds().centre().x;
                 let c = l.glyphs[n].regions[0].bounds().centre();
-                (flat / 30.0, c.x.atan2(c.y.abs()))
+                let spaced = if under { 25.0 } else { 30.0 };
+                (flat / spaced, c.x.atan2(c.y.abs()))
             };
             for n in [0, 2] {
                 let (want, is) = angle(n);

@@ -272,14 +272,12 @@ mod tests {
                 profile: vec![ProfilePoint::new(0.0, z0), ProfilePoint::new(0.0, z1)],
             },
         };
-        let part = PartModel {
-            bodies: vec![
-                body(Role::Add, 20.0, 0.0, 5.0),
-                body(Role::Add, 10.0, 5.0, 8.0),
-                body(Role::Remove, 6.0, 4.0, 8.0),
-                body(Role::Remove, 2.0, 0.0, 8.0),
-            ],
-        };
+        let part = PartModel::of(vec![
+            body(Role::Add, 20.0, 0.0, 5.0),
+            body(Role::Add, 10.0, 5.0, 8.0),
+            body(Role::Remove, 6.0, 4.0, 8.0),
+            body(Role::Remove, 2.0, 0.0, 8.0),
+        ]);
         let fine = Tolerance::with_chord(0.001);
         let mesh = part_solid(&part, &fine).expect("a part");
         let volume = PI * (400.0 * 5.0 + 100.0 * 3.0 - 36.0 * 4.0 - 4.0 * 4.0);

@@ -273,7 +273,7 @@ section! {
     /// Centre; of a rib, one end.
     at: Point = Kind::Point(LARGEST), "[0, 0]", "[0, 0]";
     /// Draft of its walls per side.
-    draft: Angle = quantity(Dimension::Angle, 0.0, 45.0), "the part's", "5";
+    draft: Angle = quantity(Dimension::Angle, 0.0, 45.0), "the part's; letters take less where their strokes would not survive it", "5";
     /// Boss, pocket: diameter of a round one.
     diameter: Length = length(0.5, LARGEST), "`outline` gives the shape", "20";
     /// Boss, pocket: any other shape.

@@ -321,6 +321,8 @@ mod tests {
                 ("", "joint = \"flange\"\n".to_owned(), COASTER)
             }
             ("nozzle", _) => ("", "joint = \"welded\"\n".to_owned(), COASTER),
+            ("series", "keys") => ("", "rows = [\"A, 4\", \"B, 5\"]\n".to_owned(), COASTER),
+            ("series", "rows") => ("", "keys = [\"job.title\"]\n".to_owned(), COASTER),
             ("machine", "pinion_radius") => ("", "lever_length = 400\n".to_owned(), COASTER),
             ("machine", "lever_length") => ("", "pinion_radius = 19\n".to_owned(), COASTER),
             _ => ("", String::new(), COASTER),

@@ -23,7 +23,7 @@ from random_designs import Maker
 from random_kinds import Kinds
 
 # How many of a kind: one for so many of `--count`.
-SHARES = {"turned": 20, "mesh": 20, "sheets": 30, "drawn": 30, "reducer": 20}
+SHARES = {"turned": 20, "mesh": 20, "sheets": 30, "drawn": 30, "reducer": 20, "patterned": 20, "stroked": 30}
 
 
 def parameter_file(seed, name):

@@ -1,5 +1,5 @@
-"""Parameter files of turned parts, bodies from mesh files, layered molds, drawn outlines and turned
-adaptors.
+"""Parameter files of turned parts, bodies from mesh files, layered molds, drawn outlines, turned
+adaptors, patterned and stroked plates.
 
 Each kind of file has its own counter; what a file names is written beside it.
 """
@@ -248,6 +248,144 @@ class Kinds(Maker):
                              "side": self.r.choice(["top", "bottom"]), "size": round(0.12 * size, 2),
                              self.r.choice(["height", "depth"]): self.num(0.3, 0.25 * thick), "draft": self.num(5, 15)})
         return self.around(name, {}, part, [], features), {f"{name}.{ending}": data}
+
+    # ---- stars, rings, keyholes, combs, gears; copies of holes and features; bent and fitted texts ----
+
+    def star(self, size):
+        n = self.r.randint(3, 9)
+        inner = size * self.r.uniform(0.45, 0.8)
+        t = {"shape": "star", "points": n, "diameter": round(size, 2), "inner_diameter": round(inner, 2)}
+        if self.chance(0.7):
+            t["corner_radius"] = self.num(0.2, 0.04 * size)
+        if self.chance(0.4):
+            t["angle"] = self.num(-180, 180)
+        return t, inner / 2 * math.cos(math.pi / n), size / 2
+
+    def washer(self, size):
+        inner = round(size * self.r.uniform(0.3, 0.75), 2)
+        return {"shape": "ring", "diameter": round(size, 2), "inner_diameter": inner}, 0, size / 2
+
+    def keyhole(self, size):
+        width = size * self.r.uniform(0.2, 0.5)
+        head = width * self.r.uniform(1.3, 2.2)
+        t = {"shape": "keyhole", "diameter": round(head, 2), "width": round(width, 2),
+             "length": round(max(size, 1.2 * (head + width)), 2)}
+        if self.chance(0.5):
+            t["angle"] = self.num(-180, 180)
+        return t, width / 2, size
+
+    def comb(self, size):
+        teeth = self.r.randint(3, 16)
+        high = round(size * self.r.uniform(0.3, 0.6), 2)
+        t = {"shape": "comb", "width": round(size, 2), "height": high, "teeth": teeth,
+             "tooth_width": round(size / teeth * self.r.uniform(0.35, 0.65), 2),
+             "tooth_length": round(high * self.r.uniform(0.3, 0.65), 2)}
+        if self.chance(0.6):
+            t["corner_radius"] = self.num(0.5, 0.25 * high)
+        return t, 0, size / 2
+
+    def gear(self, size):
+        teeth = self.r.choice([8, 10, 12, 15, 18, 20, 24, 30])
+        module = round(max(0.8, size / (teeth + 2)), 2)
+        t = {"shape": "gear", "module": module, "teeth": teeth}
+        if self.chance(0.6):
+            t["bore"] = round(module * teeth * self.r.uniform(0.15, 0.4), 2)
+        if self.chance(0.3):
+            t["pressure_angle"] = self.r.choice([14.5, 20, 25])
+        if self.chance(0.3):
+            t["backlash"] = round(0.05 * module, 3)
+        if self.chance(0.4) or teeth < 12:
+            t["profile_shift"] = self.num(0, 0.5)
+        if self.chance(0.3):
+            t["angle"] = self.num(-180, 180)
+        return t, 0 if "bore" in t else 0.4 * module * teeth, size / 2
+
+    def repeat(self, room):
+        """A repeat of something about `room` wide that stands at the middle."""
+        kind = self.r.choice(["row", "grid", "circle", "circle"])
+        far = round(room * self.r.uniform(2.2, 3), 2)
+        if kind == "row":
+            a = self.r.uniform(0, 2 * math.pi)
+            step = [round(far * math.cos(a), 2), round(far * math.sin(a), 2)]
+            return {"along": "row", "count": self.r.randint(2, 4), "step": step}
+        if kind == "grid":
+            return {"along": "grid", "columns": self.r.randint(1, 3), "rows": self.r.randint(1, 3),
+                    "step": [far, round(1.1 * far, 2)]}
+        t = {"along": "circle", "count": self.r.randint(2, 8)}
+        if self.chance(0.3):
+            t["step_angle"] = self.num(20, 45)
+        if self.chance(0.3):
+            t["upright"] = True
+        return t
+
+    def patterned(self, name):
+        """A plate of any of these outlines or the plain ones, with copies and texts."""
+        size = self.r.uniform(30, 90)
+        own = [self.star, self.washer, self.comb, self.gear, self.gear, self.keyhole]
+        outline, inner, _ = self.r.choice(own)(size) if self.chance(0.6) else self.outline(size)
+        thick = self.num(2, 8)
+        part = {"thickness": thick, "outline": outline}
+        if self.chance(0.6):
+            part["draft"] = self.num(0.5, 3)
+        holes, features = [], []
+        if inner > 6:
+            room = self.num(0.08, 0.16) * inner
+            at = [round(0.55 * inner, 2), 0]
+            kind = self.r.choice(["hole", "boss", "pocket", "rib", "text", "around"])
+            side = self.r.choice(["top", "bottom"])
+            high = round(min(0.3 * thick, self.num(0.3, 1.5)), 2)
+            if kind == "hole":
+                hole = {"at": at, "diameter": max(0.6, round(room, 2)), "repeat": self.repeat(room)}
+                holes.append(hole)
+            elif kind in ("boss", "pocket"):
+                f = {"kind": kind, "side": side, "at": at, "height" if kind == "boss" else "depth": high,
+                     "repeat": self.repeat(2 * room)}
+                if self.chance(0.5):
+                    f["diameter"] = max(0.8, round(2 * room, 2))
+                else:
+                    f["outline"] = self.r.choice([self.star, self.keyhole, self.slot])(max(3, 2 * room))[0]
+                features.append(f)
+            elif kind == "rib":
+                features.append({"kind": "rib", "side": side, "height": high, "at": at, "width": max(0.8, round(room, 2)),
+                                 "to": [round(at[0] + 2 * room, 2), at[1]], "draft": 3,
+                                 "repeat": {"along": "circle", "count": self.r.randint(2, 12)}})
+            elif kind == "text":
+                features.append({"kind": "text", "text": self.r.choice(["SHED", "tide 7", "S&M"]), "side": side,
+                                 "width": round(1.1 * inner, 2), self.r.choice(["height", "depth"]): high})
+            else:
+                features.append({"kind": "text", "text": self.r.choice(["SALTMARSH", "SHED 7", "tide"]), "side": side,
+                                 "size": max(1.5, round(0.18 * inner, 2)), "arc_diameter": round(1.2 * inner, 2),
+                                 "arc": self.r.choice(["over", "under"]),
+                                 self.r.choice(["height", "depth"]): high})
+            if self.chance(0.3):
+                features.append({"kind": "boss", "side": "top", "height": high, "diameter": 1.2,
+                                 "repeat": {"along": "outline", "count": self.r.randint(3, 16), "inset": self.num(2, 3)}})
+        cavities = self.r.choice([1, 1, 1, 2])
+        return self.around(name, {"cavities": cavities}, part, holes, features), {}
+
+    def stroked(self, name):
+        """A plate with a drawing of lines on it, as wide as drawn or of a width of their own."""
+        size = self.r.uniform(30, 80)
+        paths = []
+        for _ in range(self.r.randint(1, 3)):
+            x, y = self.r.uniform(3, 21), self.r.uniform(3, 21)
+            d = [f"M{x:.2f} {y:.2f}"]
+            for _ in range(self.r.randint(1, 4)):
+                u, v = self.r.uniform(3, 21), self.r.uniform(3, 21)
+                if self.chance(0.4):
+                    d.append(f"Q{self.r.uniform(3, 21):.2f} {self.r.uniform(3, 21):.2f} {u:.2f} {v:.2f}")
+                else:
+                    d.append(f"L{u:.2f} {v:.2f}")
+            paths.append(f'<path d="{" ".join(d)}"/>')
+        data = ('<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 24 24" fill="none" stroke="black" '
+                f'stroke-width="{self.num(1, 2.5)}">{"".join(paths)}</svg>')
+        outline = {"shape": "file", "file": f"{name}.svg", "width": round(0.6 * size, 2)}
+        if self.chance(0.5):
+            outline["stroke"] = self.num(1.5, 4)
+        part = {"thickness": self.num(2, 6), "outline": {"shape": "circle", "diameter": round(1.7 * size, 2)}}
+        feature = {"kind": "boss", "side": self.r.choice(["top", "bottom"]), "height": self.num(0.4, 1), "outline": outline,
+                   "draft": self.num(1, 5)}
+        return self.around(name, {}, part, [], [feature]), {f"{name}.svg": data.encode()}
 
 
 def upright(profile):

@@ -163,7 +163,7 @@ fn molded(laid: &Laid, p: &Planner) -> Molded {
         .map_or(outline.outer.bounds().centre(), |g| g.value);
     let ceiling = body.heights(at.x, at.y).last().map_or(0.0, |i| i.high);
     Molded {
-        model: PartModel { bodies: vec![part] },
+        model: PartModel::of(vec![part]),
         shadow: outline.clone(),
         a,
         b,

@@ -57,9 +57,7 @@ pub fn build(
     };
     let all = |sections: &[Contour]| sections.iter().map(body).collect::<Vec<_>>();
     let mut out = Molded {
-        model: PartModel {
-            bodies: vec![body(&halves.part)],
-        },
+        model: PartModel::of(vec![body(&halves.part)]),
         shadow: shadow(halves),
         a: all(&halves.a),
         b: all(&halves.b),
@@ -77,6 +75,7 @@ pub fn build(
         parting: -z.0,
     };
     let placed = feature::place_all(part, frame((0.0, 0.0)), None, &mut faults);
+    out.model.eased = placed.iter().filter_map(PlacedFeature::eased).collect();
     for f in &placed {
         let before = faults.0.len();
         check::draft_fits(f, f.reach(&placed), &mut faults);

@@ -13,19 +13,17 @@ use crate::spec::job::Lubrication;
 /// An edge-gated disk of 60 mm in the sample plates, PP, a strong hand.
 pub(crate) fn coaster(thickness: f64) -> Design {
     let mut d = sample::design();
-    d.part = Some(PartModel {
-        bodies: vec![PartBody {
-            of: crate::part::BodyOf::Outline,
-            role: Role::Add,
-            form: Form::Prism {
-                region: sample::circle(0.0, 0.0, 30.0),
-                profile: vec![
-                    ProfilePoint::new(0.1, -thickness),
-                    ProfilePoint::new(0.0, 0.0),
-                ],
-            },
-        }],
-    });
+    d.part = Some(PartModel::of(vec![PartBody {
+        of: crate::part::BodyOf::Outline,
+        role: Role::Add,
+        form: Form::Prism {
+            region: sample::circle(0.0, 0.0, 30.0),
+            profile: vec![
+                ProfilePoint::new(0.1, -thickness),
+                ProfilePoint::new(0.0, 0.0),
+            ],
+        },
+    }]));
     d.cavities = vec![Placement {
         at: Point::new(10.0, 0.0),
         angle_deg: 0.0,
