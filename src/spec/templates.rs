@@ -70,6 +70,18 @@ const TEMPLATES: &[Template] = &[
         files: &[],
     },
     Template {
+        name: "gear",
+        about: "gear with involute teeth, module 2.5, HDPE, gate in the bore",
+        text: include_str!("../../templates/gear.toml"),
+        files: &[],
+    },
+    Template {
+        name: "tiles",
+        about: "letter tiles, a series: one package for each line of a table beside it, PP",
+        text: include_str!("../../templates/tiles.toml"),
+        files: &[("tiles.csv", include_bytes!("../../templates/tiles.csv"))],
+    },
+    Template {
         name: "shell",
         about: "soap dish from an STL mesh beside it, PP, hollow over a core, direct sprue",
         text: include_str!("../../templates/shell.toml"),

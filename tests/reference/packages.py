@@ -67,7 +67,12 @@ class Package:
         return self.design["chord_tolerance_mm"]
 
 
-PACKAGES = [Package(p.parent) for p in sorted(OUT.rglob("design.json"))]
+# Of a series the first member: the others are the same with other letters.
+FOLDERS = [p.parent for p in sorted(OUT.rglob("design.json"))]
+PACKAGES = [
+    Package(p) for p in FOLDERS
+    if not p.parent.name.endswith("-series") or p == min(q for q in FOLDERS if q.parent == p.parent)
+]
 # Those that make_designs.py drew by lot, of every kind.
 RANDOM = [p for p in PACKAGES if (OUT / "parameters" / f"{p.name}.toml").exists()]
 MOLDS = [p for p in PACKAGES if p.design["part"]]

@@ -122,8 +122,8 @@ def drawn_area(file):
     return whole.area / (x1 - x0) ** 2
 
 
-def sample():
-    files, why = icons()
+def sample(kind="filled"):
+    files, why = icons(kind)
     if not files:
         return [pytest.param(None, id="none", marks=pytest.mark.skip(reason=why))]
     step = len(files) / COUNT
@@ -175,6 +175,51 @@ def test_how_many():
     print(TALLY)
     if icons()[0]:
         assert TALLY["made"] >= 0.7 * COUNT, TALLY
+
+
+# --- lines ----
+
+
+def line_area(file):
+    """Area over squared width of what a pen two units wide with round ends leaves, by shapely."""
+    lines = []
+    for e in ET.parse(file).getroot().iter():
+        if e.tag.endswith("path") and e.get("stroke") != "none":
+            for part in parse_path(e.get("d")).continuous_subpaths():
+                points = []
+                for s in part:
+                    n = 1 if isinstance(s, Line) else 100
+                    points += [s.point(k / n) for k in range(n + 1)]
+                lines.append(LineString([(p.real, p.imag) for p in points]).buffer(1.0, quad_segs=90))
+    whole = unary_union(lines)
+    x0, _, x1, _ = whole.bounds
+    return whole.area / (x1 - x0) ** 2
+
+
+LINES = {"made": 0, "refused": []}
+
+
+@pytest.mark.parametrize("icon", sample("outline"))
+def test_an_icon_of_lines_on_a_keyring(icon, tmp_path):
+    (tmp_path / "icon.svg").write_bytes(icon.read_bytes())
+    words = {"file": "icon.svg", "width": WIDTH}
+    got, faults = traced(tmp_path, RELIEF.format(**words), "part.feature[0].outline")
+    if got is None:
+        assert {f["code"] for f in faults} <= TRUE_REASONS, faults
+        # What is taller than the tag does not fit it, however well it was read.
+        if not all("reaches beyond" in f["message"] for f in faults):
+            LINES["refused"].append((icon.stem, faults[0]["message"]))
+        return
+    LINES["made"] += 1
+    # Lines are narrower by up to 0.01 mm a side, ends by 0.0125 mm.
+    assert float(got["area"].split()[0]) == pytest.approx(line_area(icon) * WIDTH**2, rel=0.02), icon.stem
+
+
+def test_how_many_of_lines():
+    """Nineteen of twenty drawings of lines can be read."""
+    print(LINES)
+    if icons()[0]:
+        assert len(LINES["refused"]) <= 0.05 * COUNT, LINES
 
 
 # --- DXF -------------------------------------------------------------------------

@@ -6,6 +6,7 @@ fine; no file may bring about 3, a panic or a time-out; 2 must name the fault.
 """
 import collections
 import json
+import pathlib
 
 import pytest
 from packages import OUT, TEMPLATES
@@ -34,6 +35,13 @@ def test_ended_as_promised(run):
     if run["code"] == 2:
         assert run["answer"]["errors"] if "errors" in run["answer"] else run["answer"]
         assert not folder.exists()
+        return
+    if "members" in run["answer"]:
+        made = run["answer"]["members"]
+        assert made and all("made" in m["outcome"] for m in made) == (run["code"] in (0, 1))
+        series = pathlib.Path(run["answer"]["folder"])
+        assert all((series / m["name"] / "design.json").exists() for m in made if "made" in m["outcome"])
+        assert {"series.csv", "shopping.csv", "cut-files.csv"} <= {p.name for p in series.iterdir()}
         return
     released = run["answer"]["released"]
     assert run["code"] == (0 if released else 1)
