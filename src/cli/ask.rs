@@ -6,6 +6,7 @@
 
 use crate::base::units::number;
 use crate::base::{Diagnostic, Diagnostics};
+use crate::data::plastics::{self, Marked};
 use crate::design::{self, Hints};
 use crate::spec::{self, key::Kind, sections};
 use std::io::{self, BufRead, Write};
@@ -75,7 +76,7 @@ fn all(t: &mut Talk<'_>) -> Result<String, Ended> {
         t.line("kind = \"adaptor\"", "no part, no mold");
     } else {
         t.section("plastic");
-        t.value("plastic.kind", "Which plastic?", "PP")?;
+        plastic(t)?;
         t.text.push_str("# Sort by mark. PVC (mark 3) gives off toxic, corrosive gas when overheated: never melt it.\n");
     }
     t.section("machine");
@@ -114,6 +115,39 @@ fn all(t: &mut Talk<'_>) -> Result<String, Ended> {
         "drill press, mill",
     )?;
     Ok(name)
+}
+
+/// The plastic by its name, or by the recycling mark that is moulded into what is melted.
+fn plastic(t: &mut Talk<'_>) -> Result<(), Ended> {
+    const ASK: &str = "Which plastic? Its name, or the number in the recycling triangle";
+    loop {
+        let answer = t.ask(ASK, "PP")?;
+        let mark = answer.trim_start_matches('#').parse::<u32>();
+        let name = match mark.ok().map(plastics::by_mark) {
+            None => answer,
+            Some(Some(Marked::Plastic(name))) => name.to_owned(),
+            Some(Some(Marked::OneOf(names, how))) => {
+                t.say(&format!("  {how}\n"))?;
+                let one = t.ask(&format!("Which of them: {}?", names.join(", ")), names[0])?;
+                // Another name is not what the mark says.
+                match names.iter().find(|n| n.eq_ignore_ascii_case(&one)) {
+                    Some(name) => (*name).to_owned(),
+                    None => continue,
+                }
+            }
+            Some(Some(Marked::Refused(why))) => {
+                t.say(&format!("  {why}\n"))?;
+                continue;
+            }
+            Some(None) => {
+                t.say("  the marks go from 1 to 7\n")?;
+                continue;
+            }
+        };
+        if t.write("plastic.kind", &name)? {
+            return Ok(());
+        }
+    }
 }
 
 fn part(t: &mut Talk<'_>, make: &str) -> Result<(), Ended> {
@@ -203,22 +237,39 @@ impl Talk<'_> {
         }
     }
 
+    /// An answer, the usual one for none.
+    fn ask(&mut self, ask: &str, usual: &str) -> Result<String, Ended> {
+        self.say(&format!("{ask} [{usual}] "))?;
+        let answer = self.answer()?;
+        Ok(if answer.is_empty() {
+            usual.to_owned()
+        } else {
+            answer
+        })
+    }
+
+    /// Writes the line of a key, or says what is wrong with the answer.
+    fn write(&mut self, path: &str, answer: &str) -> Result<bool, Ended> {
+        let written = literal(path, answer);
+        match fault(path, &written) {
+            None => {
+                let (key, doc) = sections::find(path).map_or((path, ""), |k| (k.name, k.doc));
+                self.line(&format!("{key} = {written}"), doc);
+                Ok(true)
+            }
+            Some(d) => {
+                self.say(&format!("  {}; {}\n", d.message, d.remedy))?;
+                Ok(false)
+            }
+        }
+    }
+
     /// Asks for the value of a key until it is one; writes its line. The answer as given.
     fn value(&mut self, path: &str, ask: &str, usual: &str) -> Result<String, Ended> {
         loop {
-            self.say(&format!("{ask} [{usual}] "))?;
-            let mut answer = self.answer()?;
-            if answer.is_empty() {
-                usual.clone_into(&mut answer);
-            }
-            let written = literal(path, &answer);
-            match fault(path, &written) {
-                None => {
-                    let (key, doc) = sections::find(path).map_or((path, ""), |k| (k.name, k.doc));
-                    self.line(&format!("{key} = {written}"), doc);
-                    return Ok(answer);
-                }
-                Some(d) => self.say(&format!("  {}; {}\n", d.message, d.remedy))?,
+            let answer = self.ask(ask, usual)?;
+            if self.write(path, &answer)? {
+                return Ok(answer);
             }
         }
     }
@@ -317,6 +368,39 @@ mod tests {
         ] {
             assert!(text.contains(line), "{line}\n{text}");
         }
+    }
+
+    #[test]
+    fn recycling_marks_name_the_plastic() {
+        let kind = |answers: &str| {
+            let (end, said) = talk(&format!("1\n\n{answers}{}", "\n".repeat(40)));
+            let Interview::Done(_, text) = end else {
+                panic!("{end:?}\n{said}")
+            };
+            let line = text
+                .lines()
+                .find(|l| l.starts_with("kind = "))
+                .expect("a plastic");
+            (line.split('"').nth(1).expect("a name").to_owned(), said)
+        };
+        for (answers, want) in [
+            ("2\n", "HDPE"),
+            ("#4\n", "LDPE"),
+            ("5\n", "PP"),
+            ("6\nhips\n", "HIPS"),
+            ("6\nwood\n6\n\n", "PS"),
+            ("7\nPA6\n", "PA6"),
+            ("9\nPP\n", "PP"),
+        ] {
+            assert_eq!(kind(answers).0, want, "{answers:?}");
+        }
+        // Bottles and PVC are refused with their reasons, and PETG is not offered for PET.
+        let (name, said) = kind("1\n3\nPET\nPP\n");
+        assert_eq!(name, "PP");
+        assert!(
+            said.contains("drying") && said.contains("hydrogen chloride"),
+            "{said}"
+        );
     }
 
     #[test]

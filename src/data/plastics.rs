@@ -166,8 +166,40 @@ pub fn plastic(name: &str) -> Option<&'static Plastic> {
         .find(|p| bare(p.key) == want || bare(p.name) == want)
 }
 
+/// What a recycling mark (ASTM D7611, the number in the triangle) stands for.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Marked {
+    /// This plastic.
+    Plastic(&'static str),
+    /// One of these, and how to tell them apart.
+    OneOf(&'static [&'static str], &'static str),
+    /// Not to be run here, and why.
+    Refused(String),
+}
+
+/// The plastic of a recycling mark, 1 to 7; `None` for other numbers. Which plastics the marks
+/// stand for: ASTM D7611 (from memory); how to tell them apart: common practice, no source.
+pub fn by_mark(mark: u32) -> Option<Marked> {
+    Some(match mark {
+        1 => Marked::Refused(refusal("PET")?.value),
+        2 => Marked::Plastic("HDPE"),
+        3 => Marked::Refused(refusal("PVC")?.value),
+        4 => Marked::Plastic("LDPE"),
+        5 => Marked::Plastic("PP"),
+        6 => Marked::OneOf(
+            &["PS", "HIPS"],
+            "clear and brittle, breaks with a snap: PS; white or coloured, bends and whitens first: HIPS",
+        ),
+        7 => Marked::OneOf(
+            &["ABS", "PLA", "PA6", "TPU"],
+            "mark 7 is everything else: only what says by name what it is (ABS, PLA, PA, TPU) can be used",
+        ),
+        _ => return None,
+    })
+}
+
 /// Why a plastic must not be run here, if it must not: PVC gives off hydrogen
-/// chloride, POM formaldehyde.
+/// chloride, POM formaldehyde, PET falls apart unless it is dried as no oven of a shed dries it.
 pub fn refusal(name: &str) -> Option<Sourced<String>> {
     let (key, why) = match bare(name).as_str() {
         "pvc" | "polyvinylchloride" | "vinyl" => (
@@ -179,6 +211,12 @@ pub fn refusal(name: &str) -> Option<Sourced<String>> {
             "POM",
             "POM is not offered: overheated it gives off formaldehyde, and a hand machine has no \
              overheat guard",
+        ),
+        "pet" | "pete" | "polyethyleneterephthalate" => (
+            "PET",
+            "PET (bottles, mark 1) is not offered: it wants 260 to 280 °C and drying to 0.005 % of \
+             water for hours at 160 °C, else the melt turns thin and the part brittle; PETG is \
+             another plastic",
         ),
         _ => return None,
     };
@@ -395,6 +433,15 @@ mod tests {
         assert!(plastic("PVC").is_none());
         assert!(refusal("pvc").unwrap().value.contains("hydrogen chloride"));
         assert!(refusal("POM").is_some() && refusal("PP").is_none());
+        assert!(refusal("PET").unwrap().value.contains("drying") && refusal("PETG").is_none());
+        for mark in 1..=7 {
+            match by_mark(mark).unwrap() {
+                Marked::Plastic(p) => assert!(plastic(p).is_some()),
+                Marked::OneOf(all, _) => assert!(all.iter().all(|p| plastic(p).is_some())),
+                Marked::Refused(_) => assert!(mark == 1 || mark == 3),
+            }
+        }
+        assert_eq!((by_mark(0), by_mark(8)), (None, None));
         assert!(plastic("HDPE").unwrap().part_crystalline);
         assert!(!plastic("ABS").unwrap().part_crystalline);
     }
