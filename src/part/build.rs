@@ -139,7 +139,7 @@ fn build_with(
         features
             .iter()
             .filter(|f| f.top == top && f.raised)
-            .map(|f| f.height)
+            .map(PlacedFeature::end)
             .fold(0.0, f64::max)
     };
     let reach = Reach {

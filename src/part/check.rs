@@ -55,8 +55,13 @@ pub(super) fn features(
 ) {
     let faces = [face(body, false), face(body, true)];
     for (i, f) in placed.iter().enumerate() {
-        if let Some(face) = &faces[usize::from(f.top)] {
-            on_face(f, face, faults);
+        match f.on {
+            Some(k) => on_feature(f, &placed[k], faults),
+            None => {
+                if let Some(face) = &faces[usize::from(f.top)] {
+                    on_face(f, face, faults);
+                }
+            }
         }
         draft_fits(f, f.reach(placed), faults);
         if f.raised {
@@ -67,16 +72,17 @@ pub(super) fn features(
         } else {
             ("below", frame.parting)
         };
-        let web = frame.thickness - f.height;
+        let deep = -f.end();
+        let web = frame.thickness - deep;
         if web < THINNEST {
             faults.push(too_thin(f, web, frame, "the part"));
-        } else if f.height > height + 1e-9 {
+        } else if deep > height + 1e-9 {
             faults.push(Diagnostic::new(
                 "part-feature",
                 f.height_span,
                 format!(
                     "sunk {} mm, but only {} mm of the part lie {side} the parting plane: the metal that forms it would stand free",
-                    number(f.height),
+                    number(deep),
                     number(height)
                 ),
                 "deeper than its half of the mold",
@@ -84,7 +90,7 @@ pub(super) fn features(
             ));
         }
         for other in &placed[..i] {
-            let both = f.height + other.height;
+            let both = deep - other.end();
             if !other.raised
                 && other.top != f.top
                 && frame.thickness - both < THINNEST
@@ -103,7 +109,7 @@ fn too_thin(f: &PlacedFeature, web: f64, frame: Frame, against: &str) -> Diagnos
         f.height_span,
         format!(
             "sunk {} mm into a part {} mm thick, it leaves {} mm of plastic against {against}; at least {} mm are needed",
-            number(f.height),
+            number(-f.end()),
             number(frame.thickness),
             number(web.max(0.0)),
             THINNEST
@@ -144,6 +150,49 @@ fn on_face(f: &PlacedFeature, face: &Region, faults: &mut Diagnostics) {
             None => "move it inward or make it smaller; draft and edges make the face smaller than the outline".to_owned(),
         },
     ));
+}
+
+/// A feature stands on the top or floor of another with all it has.
+fn on_feature(f: &PlacedFeature, carrier: &PlacedFeature, faults: &mut Diagnostics) {
+    let tops: Vec<Region> = (carrier.pieces.iter())
+        .filter_map(|p| p.region.mitred(carrier.lean()).ok())
+        .collect();
+    let inside = |p: &&Piece| !tops.iter().any(|t| encloses(t, &p.region.outer));
+    let Some(piece) = f.pieces.iter().find(inside) else {
+        return;
+    };
+    let b = piece.region.bounds();
+    let all = tops
+        .iter()
+        .fold(Default::default(), |b: crate::sketch::Bounds, t| {
+            b.union(&t.bounds())
+        });
+    let name = piece.name.map(|c| format!(" ({c})")).unwrap_or_default();
+    faults.push(Diagnostic::new(
+        "part-feature",
+        f.span,
+        format!(
+            "{}{name} reaches beyond the {} of {}: it spans x {} to {}, y {} to {}, and there is room over x {} to {}, y {} to {}",
+            f.label(),
+            if carrier.raised { "top" } else { "floor" },
+            carrier.label(),
+            number(b.min.x), number(b.max.x), number(b.min.y), number(b.max.y),
+            number(all.min.x), number(all.max.x), number(all.min.y), number(all.max.y),
+        ),
+        "not on what carries it",
+        "move it inward or make it smaller; draft makes a top or a floor smaller than the outline",
+    ));
+}
+
+/// A contour lies inside a region, clear of its holes.
+fn encloses(region: &Region, contour: &Contour) -> bool {
+    region.outer.encloses(contour)
+        && region.holes.iter().all(|h| {
+            !meet_in_plan(
+                &Region::simple(h.clone().counter_clockwise()),
+                &Region::simple(contour.clone()),
+            )
+        })
 }
 
 /// Least height of letters, mm.

@@ -39,6 +39,10 @@ pub(super) struct PlacedFeature {
     pub top: bool,
     pub raised: bool,
     pub height: f64,
+    /// Height of what it stands on above the part's face, outward; below it negative.
+    pub base: f64,
+    /// What it stands on, if not on the face: its place among those placed.
+    pub on: Option<usize>,
     pub draft_deg: f64,
     pub pieces: Vec<Piece>,
     /// Where it stands.
@@ -80,9 +84,23 @@ impl PlacedFeature {
             .iter()
             .take_while(|f| f.number < self.number)
             .filter(|f| f.top == self.top && f.raised != self.raised && f.meets(self))
-            .map(|f| f.height)
+            .map(|f| {
+                if self.raised {
+                    self.base - f.end()
+                } else {
+                    f.end() - self.base
+                }
+            })
             .fold(0.0, f64::max);
         hidden + BITE
+    }
+    /// Height of its top or floor above the part's face; below it negative.
+    pub(super) fn end(&self) -> f64 {
+        if self.raised {
+            self.base + self.height
+        } else {
+            self.base - self.height
+        }
     }
     /// What to tell when it takes less draft than the part.
     pub(super) fn eased(&self) -> Option<Eased> {
@@ -112,17 +130,17 @@ impl PlacedFeature {
     /// The bodies.
     pub(super) fn bodies(&self, frame: Frame, all: &[PlacedFeature]) -> Vec<PartBody> {
         let reach = self.reach(all);
-        // Heights counted from the face, outward positive.
+        // Heights counted from what it stands on, outward positive.
         let (low, high) = if self.raised {
             (-reach, self.height)
         } else {
             (-self.height, reach)
         };
         let profile = if self.top {
-            let face = frame.above();
+            let face = frame.above() + self.base;
             edge::straight(face + low, face + high, face, self.draft_deg, !self.raised)
         } else {
-            let face = -frame.parting;
+            let face = -frame.parting - self.base;
             edge::straight(face - high, face - low, face, self.draft_deg, self.raised)
         };
         let role = if self.raised { Role::Add } else { Role::Remove };
@@ -151,7 +169,7 @@ pub(super) fn place_all(
     outline: Option<&Contour>,
     faults: &mut Diagnostics,
 ) -> Vec<PlacedFeature> {
-    let mut placed = Vec::new();
+    let mut placed: Vec<PlacedFeature> = Vec::new();
     for (i, given) in part.features.iter().enumerate() {
         let spec = &given.value;
         let height = spec.height.value.mm();
@@ -160,6 +178,13 @@ pub(super) fn place_all(
             .as_ref()
             .map_or(frame.draft_deg, |d| d.value.degrees());
         let sound = sound_numbers(spec, height, draft, given.span, faults);
+        let stands = match standing(spec, i, &placed) {
+            Ok(on) => on,
+            Err(d) => {
+                faults.push(*d);
+                continue;
+            }
+        };
         let drawn = pieces(spec, given.span).and_then(|p| with_copies(p, spec, outline));
         match drawn {
             Ok(pieces) if sound => placed.push(PlacedFeature {
@@ -170,6 +195,8 @@ pub(super) fn place_all(
                 top: spec.side.value == PartSide::Top,
                 raised: spec.raised,
                 height,
+                base: stands.map_or(0.0, |k| placed[k].end()),
+                on: stands,
                 draft_deg: draft,
                 pieces,
                 at: spec.at.value,
@@ -182,6 +209,54 @@ pub(super) fn place_all(
     }
     ease(&mut placed, part);
     placed
+}
+
+/// The feature that one stands on, its place among those placed.
+fn standing(
+    spec: &FeatureSpec,
+    index: usize,
+    placed: &[PlacedFeature],
+) -> Result<Option<usize>, Box<Diagnostic>> {
+    let Some(on) = &spec.on else {
+        return Ok(None);
+    };
+    let fault = |message: String, label: &str, remedy: &str| {
+        Err(Box::new(Diagnostic::new(
+            "part-feature",
+            on.span,
+            message,
+            label,
+            remedy,
+        )))
+    };
+    let parent = on.value as usize;
+    if parent >= index {
+        return fault(
+            format!(
+                "feature {} stands on feature {}, which does not stand before it in the file",
+                index + 1,
+                parent + 1
+            ),
+            "no earlier feature",
+            "places are counted from 0; move the feature that carries it before it",
+        );
+    }
+    let Some(k) = placed.iter().position(|f| f.number == parent + 1) else {
+        // That one has a fault of its own.
+        return Ok(None);
+    };
+    if placed[k].top != (spec.side.value == PartSide::Top) {
+        return fault(
+            format!(
+                "feature {} stands on feature {}, which is on the other side",
+                index + 1,
+                parent + 1
+            ),
+            "another side",
+            "give both the same `side`",
+        );
+    }
+    Ok(Some(k))
 }
 
 /// Letters whose draft is left open take as much of the part's as their strokes survive.

@@ -158,6 +158,10 @@ fn repeat() -> impl Strategy<Value = Repeat> {
         }),
     ]
 }
+/// What a feature stands on.
+fn on() -> impl Strategy<Value = Option<Given<u32>>> {
+    prop::option::weighted(0.25, (0u32..3).prop_map(Given::of))
+}
 fn again() -> BoxedStrategy<Option<Given<Repeat>>> {
     prop::option::weighted(0.3, repeat().prop_map(Given::of)).boxed()
 }
@@ -213,8 +217,9 @@ fn section() -> impl Strategy<Value = PartSection> {
         point(),
         0.0..20.0f64,
         again(),
+        on(),
     )
-        .prop_map(|(kind, top, raised, h, at, draft, repeat)| {
+        .prop_map(|(kind, top, raised, h, at, draft, repeat, on)| {
             Given::of(FeatureSpec {
                 kind,
                 side: Given::of(if top { PartSide::Top } else { PartSide::Bottom }),
@@ -223,6 +228,7 @@ fn section() -> impl Strategy<Value = PartSection> {
                 at: Given::of(at),
                 draft: Some(degrees(draft)),
                 repeat,
+                on,
             })
         });
     let edge = prop::option::of((any::<bool>(), 0.1..3.0f64).prop_map(|(c, v)| {
@@ -334,8 +340,9 @@ fn sound() -> impl Strategy<Value = PartSection> {
         place(),
         0.0..3.0f64,
         again(),
+        on(),
     )
-        .prop_map(move |(kind, top, raised, h, at, draft, repeat)| {
+        .prop_map(move |(kind, top, raised, h, at, draft, repeat, on)| {
             Given::of(FeatureSpec {
                 kind,
                 side: Given::of(if top { PartSide::Top } else { PartSide::Bottom }),
@@ -344,6 +351,7 @@ fn sound() -> impl Strategy<Value = PartSection> {
                 at,
                 draft: Some(degrees(draft)),
                 repeat,
+                on,
             })
         });
     (

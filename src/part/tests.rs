@@ -31,6 +31,7 @@ fn feature(kind: FeatureKind, raised: bool, side: PartSide, h: f64, x: f64, y: f
         at: at(x, y),
         draft: None,
         repeat: None,
+        on: None,
     }
 }
 fn text(t: &str, size: f64) -> FeatureKind {
@@ -346,4 +347,84 @@ fn the_templates_have_sound_parts() {
         let model = build(&part, frame).unwrap_or_else(|d| panic!("{:#?}", d.0));
         assert_eq!(model.bodies.len(), bodies);
     }
+}
+
+/// A feature on another one: its place in the list.
+fn on(k: u32, f: FeatureSpec) -> Given<FeatureSpec> {
+    Given::of(FeatureSpec {
+        on: Some(Given::of(k)),
+        ..f
+    })
+}
+
+#[test]
+fn a_pocket_in_a_boss_in_a_pocket_has_their_heights() {
+    for side in [PartSide::Top, PartSide::Bottom] {
+        let pocket = |d: f64| FeatureKind::Pocket { outline: circle(d) };
+        let boss = |d: f64| FeatureKind::Boss { outline: circle(d) };
+        let mut part = section(circle(60.0));
+        part.features = vec![
+            Given::of(feature(pocket(40.0), false, side, 1.0, 0.0, 0.0)),
+            on(0, feature(boss(26.0), true, side, 2.5, 0.0, 0.0)),
+            on(1, feature(pocket(14.0), false, side, 2.0, 0.0, 0.0)),
+            on(2, feature(boss(6.0), true, side, 0.7, 0.0, 0.0)),
+        ];
+        let model = build(&part, FRAME).unwrap();
+        // Counted from the face: −1, −1 + 2.5, −1 + 2.5 − 2, and 0.7 more.
+        for (x, want) in [
+            (25.0, 0.0),
+            (16.0, -1.0),
+            (9.0, 1.5),
+            (5.0, -0.5),
+            (0.0, 0.2),
+        ] {
+            let found = &model.height_range(x, 0.0);
+            assert_eq!(found.len(), 1, "{x}: {found:?}");
+            let end = match side {
+                PartSide::Top => found[0].high - 2.0,
+                PartSide::Bottom => -2.0 - found[0].low,
+            };
+            assert!(
+                (end - want).abs() < 1e-9,
+                "{side:?} at {x}: {end} for {want}"
+            );
+        }
+    }
+}
+
+#[test]
+fn what_carries_a_feature_must_carry_all_of_it() {
+    let pocket = |d: f64| FeatureKind::Pocket { outline: circle(d) };
+    let boss = |d: f64| FeatureKind::Boss { outline: circle(d) };
+    let why = |features: Vec<Given<FeatureSpec>>| {
+        let mut part = section(circle(60.0));
+        part.features = features;
+        build(&part, FRAME).unwrap_err().0[0].message.clone()
+    };
+    let low = || Given::of(feature(boss(20.0), true, PartSide::Top, 2.0, 0.0, 0.0));
+    // Draft of 2° over 2 mm makes the top 19.86 mm wide.
+    let wide = why(vec![
+        low(),
+        on(0, feature(boss(19.9), true, PartSide::Top, 1.0, 0.0, 0.0)),
+    ]);
+    assert!(
+        wide.contains("reaches beyond the top of feature 1: boss"),
+        "{wide}"
+    );
+    let itself = why(vec![on(
+        0,
+        feature(boss(5.0), true, PartSide::Top, 1.0, 0.0, 0.0),
+    )]);
+    assert!(itself.contains("does not stand before it"), "{itself}");
+    let other = why(vec![
+        low(),
+        on(0, feature(boss(5.0), true, PartSide::Bottom, 1.0, 0.0, 0.0)),
+    ]);
+    assert!(other.contains("on the other side"), "{other}");
+    // A pocket deeper than the boss and the part together.
+    let deep = why(vec![
+        low(),
+        on(0, feature(pocket(5.0), false, PartSide::Top, 5.8, 0.0, 0.0)),
+    ]);
+    assert!(deep.contains("0.2 mm of plastic"), "{deep}");
 }

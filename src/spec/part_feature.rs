@@ -128,6 +128,8 @@ pub struct FeatureSpec {
     pub draft: Opt<Angle>,
     /// The same again, elsewhere.
     pub repeat: Opt<Repeat>,
+    /// The earlier feature on whose top or floor it stands, its place in the list; left out = on the part's face.
+    pub on: Opt<u32>,
 }
 
 /// The kinds of raised and sunk features.
@@ -266,6 +268,8 @@ section! {
     kind: FeatureWord = Kind::Word(<FeatureWord as Word>::NAMES), REQUIRED, "\"pocket\"";
     /// The face: top is towards the nozzle, bottom away from it.
     side: PartSide = Kind::Word(<PartSide as Word>::NAMES), "bottom", "\"top\"";
+    /// Stands on the top or the floor of an earlier feature, not on the part's face: that one's place in the list, counted from 0.
+    on: u32 = count(0, MOST as u32 - 1), "on the part's face", "0";
     /// Raised by this much above the face.
     height: Length = length(0.05, 60.0), "sunk: `depth` is given", "1";
     /// Sunk by this much below the face.
@@ -354,6 +358,7 @@ impl Value for Feature {
             at: keys.at.unwrap_or(Given::new(Point::origin(), at.span)),
             draft: keys.draft,
             repeat: keys.repeat,
+            on: keys.on,
         };
         Some(Feature(Given::new(spec, at.span)))
     }

@@ -331,7 +331,7 @@ class Kinds(Maker):
         if inner > 6:
             room = self.num(0.08, 0.16) * inner
             at = [round(0.55 * inner, 2), 0]
-            kind = self.r.choice(["hole", "boss", "pocket", "rib", "text", "around"])
+            kind = self.r.choice(["hole", "boss", "pocket", "rib", "text", "around", "nested"])
             side = self.r.choice(["top", "bottom"])
             high = round(min(0.3 * thick, self.num(0.3, 1.5)), 2)
             if kind == "hole":
@@ -345,6 +345,16 @@ class Kinds(Maker):
                 else:
                     f["outline"] = self.r.choice([self.star, self.keyhole, self.slot])(max(3, 2 * room))[0]
                 features.append(f)
+            elif kind == "nested":
+                # Each stands on the one before it.
+                wide, sunk = 1.2 * inner, self.chance(0.5)
+                for k in range(self.r.randint(2, 4)):
+                    f = {"kind": "pocket" if sunk else "boss", "side": side, "depth" if sunk else "height": high,
+                         "diameter": round(wide, 2)}
+                    if k:
+                        f["on"] = k - 1
+                    features.append(f)
+                    wide, sunk = wide * self.r.uniform(0.5, 0.75), self.chance(0.6) != sunk
             elif kind == "rib":
                 features.append({"kind": "rib", "side": side, "height": high, "at": at, "width": max(0.8, round(room, 2)),
                                  "to": [round(at[0] + 2 * room, 2), at[1]], "draft": 3,
