@@ -61,6 +61,15 @@ pub enum Command {
         #[arg(long)]
         fast: bool,
     },
+    /// Show what differs between two parameter files or packages, with a page that shows both
+    Compare {
+        /// A parameter file, or the folder of a package
+        #[arg(value_hint = ValueHint::AnyPath)]
+        first: PathBuf,
+        /// Another
+        #[arg(value_hint = ValueHint::AnyPath)]
+        second: PathBuf,
+    },
     /// Name the values of a parameter file that stand in the way, as lines that were tried
     Remedy {
         /// The parameter file

@@ -4,6 +4,7 @@ pub mod args;
 mod ask;
 mod beside;
 mod check;
+mod compare;
 pub mod diagnostics;
 mod live;
 mod make;
@@ -67,6 +68,7 @@ fn dispatch(a: &Arguments, out: &mut dyn Write) -> Ending {
         None => make::starter("coaster", &a.common, out),
         Some(Command::Make { file }) => make::file(file, &a.common, out),
         Some(Command::Check { file, fast }) => check::file(file, *fast, &a.common, out),
+        Some(Command::Compare { first, second }) => compare::run(first, second, &a.common, out),
         Some(Command::Remedy { file, write }) => remedy::run(file, *write, &a.common, out),
         Some(Command::New { starter, file, ask }) => {
             if *ask {

@@ -3,8 +3,11 @@ import { readFileSync } from "node:fs";
 import { finish } from "./bench.mjs";
 import { live } from "./live.mjs";
 import { report } from "./report.mjs";
+import { tasks } from "./tasks.mjs";
 
 const [program, packages] = process.argv.slice(2);
 await report(packages);
-await live(program, readFileSync(new URL("../../templates/coaster.toml", import.meta.url), "utf8"));
+const text = (path) => readFileSync(new URL("../../" + path, import.meta.url), "utf8");
+await live(program, text("templates/coaster.toml"));
+await tasks(program, text("templates/coaster.toml"), text("tests/findings/plates-bow.toml"));
 finish();
