@@ -130,6 +130,12 @@ pub enum Command {
         #[arg(long, value_name = "ADDRESS", default_value = "127.0.0.1")]
         address: std::net::IpAddr,
     },
+    /// Write one page to learn from: threads, measuring, a first mold, every key and finding
+    Guide {
+        /// File to write
+        #[arg(default_value = "guide.html", value_hint = ValueHint::FilePath)]
+        file: PathBuf,
+    },
     /// Print the JSON schema of the parameter file, for editors
     Schema,
     /// Print a built-in table with its sources

@@ -127,6 +127,28 @@ fn open(path: &Path, common: &Common, out: &mut dyn Write) -> Result<Side, Endin
     }
 }
 
+/// The page of a comparison; a folder that holds one may be written into again.
+const PAGE: &str = "compared.html";
+
+/// Each file whole or not at all: beside the old one first, then in its place.
+fn write(folder: &Path, files: &BTreeMap<String, String>) -> Result<(), Ending> {
+    if folder.exists() && !folder.join(PAGE).is_file() {
+        return Err(complain(&format!(
+            "{} exists and is no comparison of this program (it holds no {PAGE}); choose another folder with --out or move it away",
+            folder.display()
+        )));
+    }
+    let one = |(name, text): (&String, &String)| {
+        let fresh = folder.join(format!("{name}.part"));
+        std::fs::write(&fresh, text)?;
+        std::fs::rename(&fresh, folder.join(name))
+    };
+    std::fs::create_dir_all(folder)
+        // The page first: by it the folder is known.
+        .and_then(|()| files.iter().try_for_each(one))
+        .map_err(|e| complain(&format!("{}: {e}", folder.display())))
+}
+
 pub(super) fn run(first: &Path, second: &Path, common: &Common, out: &mut dyn Write) -> Ending {
     let sides = open(first, common, out).and_then(|a| Ok((a, open(second, common, out)?)));
     let (before, after) = match sides {
@@ -134,23 +156,17 @@ pub(super) fn run(first: &Path, second: &Path, common: &Common, out: &mut dyn Wr
         Err(ending) => return ending,
     };
     let differs = changes(&before.state, &after.state);
-    let mut package = Package::default();
-    package.add(
-        "compared.html",
-        page(&before, &after, &differs).into_bytes(),
-    );
-    for (name, svg) in drawings(&before, &after) {
-        package.add(format!("{name}.svg"), svg.into_bytes());
-    }
+    let mut files = BTreeMap::from([(PAGE.to_owned(), page(&before, &after, &differs))]);
+    let pictures = drawings(&before, &after).into_iter();
+    files.extend(pictures.map(|(name, svg)| (format!("{name}.svg"), svg)));
     let stem = |p: &Path| {
         let name = p.file_stem().or_else(|| p.file_name());
         crate::base::slug::slug(&name.unwrap_or_default().to_string_lossy())
     };
-    let folder = common
-        .out
-        .join(format!("{}-against-{}", stem(second), stem(first)));
-    if let Err(e) = package.install(&folder) {
-        return complain(&e.to_string());
+    let name = format!("{}-against-{}", stem(second), stem(first));
+    let folder = common.out.join(name);
+    if let Err(ending) = write(&folder, &files) {
+        return ending;
     }
     if common.json {
         let answer = json!({
@@ -195,7 +211,7 @@ pub(super) fn run(first: &Path, second: &Path, common: &Common, out: &mut dyn Wr
     }
     text.push_str(&format!(
         "Page with both in {}\n",
-        folder.join("compared.html").display()
+        folder.join(PAGE).display()
     ));
     let _ = out.write_all(text.as_bytes());
     Ending::Fine

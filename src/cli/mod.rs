@@ -6,6 +6,7 @@ mod beside;
 mod check;
 mod compare;
 pub mod diagnostics;
+mod guide;
 mod live;
 mod make;
 mod mate;
@@ -85,6 +86,7 @@ fn dispatch(a: &Arguments, out: &mut dyn Write) -> Ending {
             port,
             address,
         }) => live::run(file, *port, *address, &a.common, out),
+        Some(Command::Guide { file }) => guide::run(file, &a.common, out),
         Some(Command::Schema) => say(out, &crate::spec::schema::text()),
         Some(Command::Tables { table }) => show_table::run(table.as_deref(), a.common.json, out),
         Some(Command::Completions { shell }) => {

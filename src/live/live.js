@@ -169,35 +169,55 @@
   const known = JSON.parse(byId("keys").textContent);
   const SHORT = 12; // rows of a group before the rest is folded
   const rows = new Map();
+  const groups = new Map(); // folds by name
   const rowOf = (k) => rows.get(k)?.box;
+  // Puts children in order; what stands right already is not touched, so that it keeps the focus.
+  function inOrder(box, wanted) {
+    for (const child of [...box.children]) if (!wanted.includes(child)) child.remove();
+    wanted.forEach((child, i) => {
+      if (box.children[i] !== child) box.insertBefore(child, box.children[i] ?? null);
+    });
+  }
+  function group(name, list, open) {
+    const id = "group-" + name.replace(/\W/g, "-").toLowerCase();
+    const fold = (id, open) => make("details", { className: "group", id, open }, make("summary"));
+    if (!groups.has(name)) groups.set(name, fold(id, open));
+    const box = groups.get(name);
+    box.firstChild.textContent = name + " (" + list.length + ")";
+    const wanted = list.slice(0, SHORT).map((n) => rowOf(n.key));
+    if (list.length > SHORT) {
+      const more = byId(id + "-more") ?? fold(id + "-more", false);
+      more.firstChild.textContent = list.length - SHORT + " more";
+      inOrder(more, [more.firstChild, ...list.slice(SHORT).map((n) => rowOf(n.key))]);
+      wanted.push(more);
+    }
+    inOrder(box, [box.firstChild, ...wanted]);
+    return box;
+  }
   let listed = "";
   function showNumbers(all) {
     byId("numbers").hidden = !all.length;
     const shape = all.map((n) => n.key + n.kind + n.given).join("|");
     if (shape !== listed) {
       listed = shape;
-      const held = document.activeElement?.id;
-      const open = new Set([...document.querySelectorAll("#groups details")].filter((d) => d.open).map((d) => d.id));
-      const fresh = byId("groups").childElementCount === 0;
+      const fresh = groups.size === 0;
       for (const n of all) {
         const old = rows.get(n.key);
-        if (!old || old.kind !== n.kind || old.given !== n.given) rows.set(n.key, { box: row(n), kind: n.kind, given: n.given });
+        if (old && old.kind === n.kind && old.given === n.given) continue;
+        old?.box.remove();
+        rows.set(n.key, { box: row(n), kind: n.kind, given: n.given });
       }
-      for (const k of [...rows.keys()]) if (!all.some((n) => n.key === k)) rows.delete(k);
-      const groups = known.sections.map(([section, name]) => [name, all.filter((n) => n.key.split(".")[0] === section)]);
-      const rest = all.filter((n) => !known.sections.some(([s]) => s === n.key.split(".")[0]));
-      byId("groups").replaceChildren(...[...groups, ["Job", rest]].filter(([, list]) => list.length).map(([name, list], i) => {
-        const id = "group-" + name.replace(/\W/g, "-").toLowerCase();
-        const box = make("details", { className: "group", id, open: fresh ? i === 0 : open.has(id) });
-        box.append(make("summary", { textContent: name + " (" + list.length + ")" }), ...list.slice(0, SHORT).map((n) => rowOf(n.key)));
-        if (list.length > SHORT) {
-          const more = make("details", { className: "group", id: id + "-more", open: open.has(id + "-more") });
-          more.append(make("summary", { textContent: list.length - SHORT + " more" }), ...list.slice(SHORT).map((n) => rowOf(n.key)));
-          box.append(more);
-        }
-        return box;
-      }));
-      if (held && byId(held) && document.activeElement !== byId(held)) byId(held).focus({ preventScroll: true });
+      for (const [k, { box }] of rows) {
+        if (all.some((n) => n.key === k)) continue;
+        box.remove();
+        rows.delete(k);
+      }
+      const section = (n) => n.key.split(".")[0];
+      const named = known.sections.map(([s, name]) => [name, all.filter((n) => section(n) === s)]);
+      named.push(["Job", all.filter((n) => !known.sections.some(([s]) => s === section(n)))]);
+      const shown = named.filter(([, list]) => list.length).map(([name, list], i) => group(name, list, fresh && i === 0));
+      for (const [name, box] of groups) if (!shown.includes(box)) groups.delete(name);
+      inOrder(byId("groups"), shown);
       search();
     }
     for (const n of all) fillRow(rowOf(n.key), n);

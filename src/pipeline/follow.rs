@@ -158,12 +158,15 @@ impl Maker for Follower {
                 .map(|(design, plan, process)| (design, (process, plan.minutes())))
         };
         let exact = |d: &Design| solids::make_while(&job, d, &self.memory, go_on);
+        // What is looked at first has every decision too, so that no number comes and goes.
+        let mut first_look = design.clone();
+        let _ = Workshop::decide(&job.shop, &mut first_look.decisions);
         // Solids to look at and, beside them, the findings; then the solids as they are written.
         let (seen, found) = solids::look(
             &job,
             &design,
             &self.memory,
-            |seen| show(model(&design, None, (seen, true), Stage::Solids)),
+            |seen| show(model(&first_look, None, (seen, true), Stage::Solids)),
             || fills.then(|| judged(design.clone(), &full.first_look())),
         );
         // Whether the solids that are shown are those that are written.

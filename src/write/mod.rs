@@ -11,6 +11,7 @@ pub mod design_json;
 pub mod document;
 pub mod drawing;
 pub mod dxf;
+pub mod guide;
 pub mod motions;
 pub mod package;
 pub mod pdf;

@@ -209,7 +209,9 @@ fn a_value_is_given_let_go_and_an_earlier_save_had_again() {
     // A decided value is given: nothing is written before it is asked for.
     let give = values(&first, json!({ "mold.thickness_b": "32" }));
     assert_eq!(status(&b.post("/numbers", &key, &give)), "200");
-    events.wait("state", |s| s["trial"]["mold.thickness_b"] == "32" && s["phase"] == "done");
+    events.wait("state", |s| {
+        s["trial"]["mold.thickness_b"] == "32" && s["phase"] == "done"
+    });
     assert_eq!(fs::read_to_string(&b.file).expect("read"), TEXT);
     assert_eq!(status(&b.post("/write", &key, &give)), "200");
     let given = fs::read_to_string(&b.file).expect("read");
@@ -217,8 +219,14 @@ fn a_value_is_given_let_go_and_an_earlier_save_had_again() {
     let second = events.wait("state", |s| s["phase"] == "done" && s["base"] != first);
     let go = values(&second["base"], json!({ "mold.thickness_b": null }));
     assert_eq!(status(&b.post("/write", &key, &go)), "200");
-    let third = events.wait("state", |s| s["phase"] == "done" && s["base"] != second["base"]);
-    assert!(!fs::read_to_string(&b.file).expect("read").contains("thickness_b"));
+    let third = events.wait("state", |s| {
+        s["phase"] == "done" && s["base"] != second["base"]
+    });
+    assert!(
+        !fs::read_to_string(&b.file)
+            .expect("read")
+            .contains("thickness_b")
+    );
     let three = |l: &serde_json::Value| l.as_array().is_some_and(|l| l.len() == 3);
     b.events().wait("versions", three);
     // Back to the first save; not against another text, not to one that never was, not unasked.
@@ -226,10 +234,19 @@ fn a_value_is_given_let_go_and_an_earlier_save_had_again() {
         json!({ "base": base, "version": version }).to_string()
     };
     assert_eq!(status(&b.post("/back", &key, &back(&first, 1))), "409");
-    assert_eq!(status(&b.post("/back", &key, &back(&third["base"], 9))), "422");
+    assert_eq!(
+        status(&b.post("/back", &key, &back(&third["base"], 9))),
+        "422"
+    );
     assert_eq!(status(&b.post("/back", &key, "{}")), "400");
-    assert_eq!(status(&b.post("/back", "", &back(&third["base"], 1))), "403");
-    assert_eq!(status(&b.post("/back", &key, &back(&third["base"], 1))), "200");
+    assert_eq!(
+        status(&b.post("/back", "", &back(&third["base"], 1))),
+        "403"
+    );
+    assert_eq!(
+        status(&b.post("/back", &key, &back(&third["base"], 1))),
+        "200"
+    );
     assert_eq!(fs::read_to_string(&b.file).expect("read"), TEXT);
 }
 

@@ -106,7 +106,10 @@ pub fn page(before: &Side, after: &Side, changes: &Changes) -> String {
             released(&s.state)
         )
     };
-    let view = report::FRAME.replace("<h2>3-D view</h2>", "<h2>Both in three dimensions, the first on the left</h2>");
+    let view = report::FRAME.replace(
+        "<h2>3-D view</h2>",
+        "<h2>Both in three dimensions, the first on the left</h2>",
+    );
     let title = format!("{} against {}", escape(&after.name), escape(&before.name));
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
