@@ -156,7 +156,7 @@ impl Code {
                 "leave the reamer out; a parallel thread is tapped from a plain hole"
             }
             C::NozzleEngagementShort => {
-                "a deeper thread (nozzle.thread_depth) or a thicker A plate"
+                "a deeper thread (nozzle.reach) or a thicker A plate (mold.thickness_a)"
             }
             C::NozzleBottoms => "a deeper bore, a shorter nozzle end, or a collar that stops first",
             C::NozzleDeadSpace => {

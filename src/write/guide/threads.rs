@@ -123,7 +123,7 @@ fn profiles() -> String {
         top += height + 26.0;
     }
     format!(
-        "<figure class=\"picture\">\n<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {wide} {h}\" width=\"720\" role=\"img\" aria-label=\"Profiles of G 1/2 and 1/2 NPT\" font-size=\"7\" font-family=\"sans-serif\" fill=\"#1d2327\">\n{body}</svg>\n\
+        "<figure class=\"picture\">\n<svg viewBox=\"0 0 {wide} {h}\" width=\"720\" role=\"img\" aria-label=\"Profiles of G 1/2 and 1/2 NPT\" font-size=\"7\" font-family=\"sans-serif\" fill=\"#1d2327\">\n{body}</svg>\n\
          <figcaption>The two profiles, {SCALE} times as large as they are</figcaption>\n</figure>\n",
         h = decimals(top - 10.0, 1)
     )
