@@ -31,9 +31,54 @@ pub struct Decision {
     pub source: String,
     /// What would change it.
     pub changes_with: String,
+    /// The value as the parameter file would have it, TOML, where a rule decided a key of it.
+    #[serde(skip)]
+    pub written: Option<String>,
     /// Its place, when it was written in the file.
     #[serde(skip)]
     pub span: Option<Span>,
+}
+
+/// A value that can stand behind a key of the parameter file.
+pub trait Written {
+    /// As it would be written there, TOML; `None` for what no single value says.
+    fn written(&self) -> Option<String> {
+        None
+    }
+}
+
+impl Written for f64 {
+    /// All digits: what is taken over is what was decided, to the last bit.
+    fn written(&self) -> Option<String> {
+        self.is_finite().then(|| self.to_string())
+    }
+}
+impl Written for u32 {
+    fn written(&self) -> Option<String> {
+        Some(self.to_string())
+    }
+}
+impl Written for bool {
+    fn written(&self) -> Option<String> {
+        Some(self.to_string())
+    }
+}
+impl Written for String {
+    fn written(&self) -> Option<String> {
+        let plain = |c: char| !c.is_control() && c != '"' && c != '\\';
+        self.chars().all(plain).then(|| format!("\"{self}\""))
+    }
+}
+impl Written for [f64; 2] {
+    fn written(&self) -> Option<String> {
+        self.to_vec().written()
+    }
+}
+impl<T: Written> Written for Vec<T> {
+    fn written(&self) -> Option<String> {
+        let all: Option<Vec<String>> = self.iter().map(T::written).collect();
+        Some(format!("[{}]", all?.join(", ")))
+    }
 }
 
 /// The rule behind a value the tool decides itself.
@@ -81,7 +126,7 @@ impl Decisions {
     /// Takes the user's value where there is one, else the rule's; records which.
     ///
     /// `show` turns the value into text with its unit.
-    pub fn decide<T: Clone>(
+    pub fn decide<T: Clone + Written>(
         &mut self,
         key: impl Into<KeyPath>,
         given: Option<&Given<T>>,
@@ -99,6 +144,7 @@ impl Decisions {
                     inputs: Vec::new(),
                     source: "the user".into(),
                     changes_with: format!("the key {key}"),
+                    written: None,
                     span: Some(g.span),
                 });
                 g.value.clone()
@@ -106,6 +152,9 @@ impl Decisions {
             None => {
                 let (value, rule) = rule();
                 self.record(key.to_string(), show(&value), rule);
+                if let Some(last) = self.0.last_mut() {
+                    last.written = value.written();
+                }
                 value
             }
         }
@@ -121,6 +170,7 @@ impl Decisions {
             inputs: rule.inputs,
             source: rule.source,
             changes_with: rule.changes_with,
+            written: None,
             span: None,
         });
     }

@@ -18,6 +18,7 @@
 //! ```
 
 mod code;
+mod cure;
 pub mod decision;
 pub mod diagnostic;
 pub mod digest;

@@ -38,6 +38,11 @@ macro_rules! quantity {
                 self.0
             }
         }
+        impl crate::decision::Written for $name {
+            fn written(&self) -> Option<String> {
+                crate::decision::Written::written(&self.0)
+            }
+        }
         impl fmt::Display for $name {
             fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
                 let unit = $unit;

@@ -61,6 +61,15 @@ pub enum Command {
         #[arg(long)]
         fast: bool,
     },
+    /// Show what differs between two parameter files or packages, with a page that shows both
+    Compare {
+        /// A parameter file, or the folder of a package
+        #[arg(value_hint = ValueHint::AnyPath)]
+        first: PathBuf,
+        /// Another
+        #[arg(value_hint = ValueHint::AnyPath)]
+        second: PathBuf,
+    },
     /// Name the values of a parameter file that stand in the way, as lines that were tried
     Remedy {
         /// The parameter file
@@ -120,6 +129,12 @@ pub enum Command {
         /// the page's key
         #[arg(long, value_name = "ADDRESS", default_value = "127.0.0.1")]
         address: std::net::IpAddr,
+    },
+    /// Write one page to learn from: threads, measuring, a first mold, every key and finding
+    Guide {
+        /// File to write
+        #[arg(default_value = "guide.html", value_hint = ValueHint::FilePath)]
+        file: PathBuf,
     },
     /// Print the JSON schema of the parameter file, for editors
     Schema,

@@ -3,11 +3,12 @@
 use super::args::Common;
 use super::beside::beside;
 use super::progress::Progress;
-use super::{Ending, complain, folder, load_or_tell, paint, refuse};
+use super::{Ending, compare, complain, folder, load_or_tell, paint, refuse};
 use crate::base::units::decimals;
 use crate::base::{Level, Origin};
 use crate::pipeline::{self, Made, MakeError};
 use crate::spec::attached::Beside;
+use crate::write::compare::Changes;
 use serde::Serialize;
 use std::io::Write;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -73,14 +74,17 @@ fn run(
         }
     };
     let target = folder(common, &made.checked.design.name);
+    let before = compare::standing(&target);
+    let changed = before.and_then(|b| compare::against(&b, &made.package));
     let kept = match made.package.install(&target) {
         Ok(kept) => kept,
         Err(e) => return complain(&e.to_string()),
     };
     if common.json {
-        json(&made, &target, &kept, out);
+        json(&made, &target, &kept, changed.as_ref(), out);
     } else if !common.quiet {
-        summary(&made, shown, &target, &kept, common, out);
+        let told = (shown, kept.as_slice(), changed.as_ref());
+        summary(&made, told, &target, common, out);
     }
     if made.checked.released() {
         Ending::Fine
@@ -137,9 +141,8 @@ pub(super) fn internal(text: &str, stem: &str, common: &Common, what: &str) -> E
 
 fn summary(
     made: &Made,
-    shown: &str,
+    (shown, kept, changed): (&str, &[String], Option<&Changes>),
     target: &Path,
-    kept: &[String],
     common: &Common,
     out: &mut dyn Write,
 ) {
@@ -184,6 +187,15 @@ fn summary(
     if d.findings.iter().any(|f| f.level != Level::Note) {
         text.push_str("`platewright remedy FILE` computes which values cure stops and warnings\n");
     }
+    if let Some(changed) = changed {
+        let none = if changed.is_empty() { ": nothing" } else { "" };
+        text.push_str(&format!(
+            "\n{}Changed against the package that was there{:#}{none}\n",
+            paint::HEAD,
+            paint::HEAD
+        ));
+        compare::lines(changed, &mut text);
+    }
     text.push_str(&format!(
         "\n{} files in {}\n",
         made.package.files.len() + 1,
@@ -211,9 +223,18 @@ struct Answer<'a> {
     files: Vec<&'a String>,
     /// Files that had been changed by hand, as they are kept beside the new ones.
     kept: &'a [String],
+    /// What differs from the package that was there, a line each; none where there was none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    changed: Option<serde_json::Value>,
 }
 
-fn json(made: &Made, target: &Path, kept: &[String], out: &mut dyn Write) {
+fn json(
+    made: &Made,
+    target: &Path,
+    kept: &[String],
+    changed: Option<&Changes>,
+    out: &mut dyn Write,
+) {
     let answer = Answer {
         name: &made.checked.design.name,
         folder: target.display().to_string(),
@@ -224,6 +245,7 @@ fn json(made: &Made, target: &Path, kept: &[String], out: &mut dyn Write) {
         decisions: &made.checked.design.decisions,
         files: made.package.files.keys().collect(),
         kept,
+        changed: changed.map(compare::as_json),
     };
     super::print_json(&answer, out);
 }

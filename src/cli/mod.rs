@@ -4,7 +4,9 @@ pub mod args;
 mod ask;
 mod beside;
 mod check;
+mod compare;
 pub mod diagnostics;
+mod guide;
 mod live;
 mod make;
 mod mate;
@@ -67,6 +69,7 @@ fn dispatch(a: &Arguments, out: &mut dyn Write) -> Ending {
         None => make::starter("coaster", &a.common, out),
         Some(Command::Make { file }) => make::file(file, &a.common, out),
         Some(Command::Check { file, fast }) => check::file(file, *fast, &a.common, out),
+        Some(Command::Compare { first, second }) => compare::run(first, second, &a.common, out),
         Some(Command::Remedy { file, write }) => remedy::run(file, *write, &a.common, out),
         Some(Command::New { starter, file, ask }) => {
             if *ask {
@@ -83,6 +86,7 @@ fn dispatch(a: &Arguments, out: &mut dyn Write) -> Ending {
             port,
             address,
         }) => live::run(file, *port, *address, &a.common, out),
+        Some(Command::Guide { file }) => guide::run(file, &a.common, out),
         Some(Command::Schema) => say(out, &crate::spec::schema::text()),
         Some(Command::Tables { table }) => show_table::run(table.as_deref(), a.common.json, out),
         Some(Command::Completions { shell }) => {

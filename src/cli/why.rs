@@ -135,6 +135,7 @@ fn as_written(path: &str, text: &str) -> Option<Decision> {
             None => "what holds when the key is left out".into(),
         },
         changes_with: format!("the key {path}: {}", key.doc),
+        written: None,
         span,
     })
 }

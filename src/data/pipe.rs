@@ -21,6 +21,12 @@ pub struct PipeThread {
     pub size: String,
 }
 
+impl crate::base::decision::Written for PipeThread {
+    fn written(&self) -> Option<String> {
+        self.designation().written()
+    }
+}
+
 impl PipeThread {
     /// Reads what a person writes: `G 1/2`, `g1/2`, `Rc 1 1/4`, `1/2 NPT`, `1/2-14 NPT`,
     /// `NPT 1/2`, with or without inch marks. `None` for anything else, and for a size

@@ -46,6 +46,12 @@ pub enum Process {
     Oxyfuel,
 }
 
+impl crate::base::decision::Written for Process {
+    fn written(&self) -> Option<String> {
+        Some(format!("\"{}\"", self.word()))
+    }
+}
+
 impl Process {
     /// What is chosen from where there are several, the finest cut first.
     pub const FINEST_FIRST: [Self; 3] = [Process::Laser, Process::Waterjet, Process::Plasma];

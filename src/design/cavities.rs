@@ -12,7 +12,7 @@ use super::placement::Placement;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Code, Finding, Level};
+use crate::base::{Code, Finding, Given, Level};
 use crate::part::{Interval, Molded};
 use crate::sketch::rotate;
 use crate::sketch::{Path, Point, Region};
@@ -258,13 +258,18 @@ fn decide_direct(
     })
 }
 
+/// A place as the file has it: two numbers.
+fn pair(given: &Given<Point>) -> Given<[f64; 2]> {
+    Given::new(given.value.into(), given.span)
+}
+
 /// One cavity under the sprue.
 fn straight_in(p: &mut Planner, fed: &Fed, landing: Point) -> Cavities {
-    let given = p.job.feed.at.clone();
+    let given = p.job.feed.at.as_ref().map(pair);
     p.decisions
-        .decide(FeedSection::at, given.as_ref(), |q| words(*q), || {
+        .decide(FeedSection::at, given.as_ref(), |q| words((*q).into()), || {
             (
-                landing,
+                landing.into(),
                 Rule::new(
                     "the middle of the part's box in plan; where no sprue has room there, the nearest place that has",
                     "geometry",
@@ -596,13 +601,13 @@ impl Layout<'_> {
 
     /// Records place and distance.
     fn record(&self, p: &mut Planner, gate: &Gate) {
-        let at = p.job.feed.at.clone();
+        let at = p.job.feed.at.as_ref().map(pair);
         let place = gate.site.at / self.fed.scale;
         let sites = self.around.sites(self.holes).len();
         p.decisions
-            .decide(FeedSection::at, at.as_ref(), |q| words(*q), || {
+            .decide(FeedSection::at, at.as_ref(), |q| words((*q).into()), || {
                 (
-                    place,
+                    place.into(),
                     Rule::new(
                         "of places all along the part's edges, those of through holes too, the one that asks for the smallest plates with the shortest way for the melt; sprue, runner and gate as areas keep their metal to every cavity",
                         "geometry",

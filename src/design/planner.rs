@@ -1,7 +1,7 @@
 //! What all deciding steps share: the job, the record of decisions, findings and errors.
 
 use super::choices::{Choices, Value};
-use crate::base::decision::Rule;
+use crate::base::decision::{Rule, Written};
 use crate::base::{
     Angle, Decision, Decisions, Diagnostic, Diagnostics, Finding, Given, KeyPath, Length, Span,
     Temperature,
@@ -88,7 +88,7 @@ impl<'a> Planner<'a> {
     }
 
     /// The user's value, else what a search found, else the rule's.
-    fn pick<T: Clone>(
+    fn pick<T: Clone + Written>(
         &mut self,
         key: impl Into<KeyPath>,
         given: Option<&Given<T>>,

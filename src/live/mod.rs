@@ -2,7 +2,7 @@
 //!
 //! Input: the path of a parameter file, and a [`Maker`] that turns its text into a
 //! [`Model`]. Output: a page on one address of this machine. Nothing is read from disk by
-//! an address; the page is one text, and pushes carry what changed.
+//! an address; the page is one text, and pushes carry what changed, also against the save before ([`versions`]).
 //!
 //! The way of a save: [`watch`] sees the file, or one that it names, change → [`work`] makes solids and findings,
 //! then the fill, and drops either when a newer save comes → [`board`] holds what is to be
@@ -14,12 +14,16 @@
 
 mod board;
 mod fault;
+mod findings;
 mod http;
 mod numbers;
 mod page;
+mod ranges;
+mod rows;
 mod serve;
 mod shares;
 mod source;
+mod versions;
 mod watch;
 mod work;
 
@@ -30,6 +34,7 @@ use crate::solid::TaggedMesh;
 use crate::write::design_json::SolidFacts;
 use crate::write::package::Package;
 use crate::write::report::MarkedArea;
+use std::collections::BTreeMap;
 use std::io;
 use std::net::{IpAddr, SocketAddr, TcpListener};
 use std::path::PathBuf;
@@ -51,6 +56,8 @@ pub struct Model {
     pub meshes: Vec<(String, TaggedMesh)>,
     /// Areas of the solids that are shown apart.
     pub marked: Vec<MarkedArea>,
+    /// Estimated work on each plate by its name, minutes; empty until it is planned.
+    pub minutes: BTreeMap<String, f64>,
     /// False when the solids are those of the model shown before: they are not sent again.
     pub new_solids: bool,
     /// How far it has come.
@@ -82,7 +89,7 @@ pub enum Trouble {
 pub trait Maker: Send + Sync {
     /// Makes a text's models one after the other and shows each: solids, findings, fill. A
     /// stage that is known already may be left out. `go_on` is asked again and again; when it
-    /// says no, this ends soon.
+    /// says no, this ends soon. `told`: the share of the fill that is done, 0 to 1.
     ///
     /// # Errors
     /// See [`Trouble`].
@@ -91,6 +98,7 @@ pub trait Maker: Send + Sync {
         text: &[u8],
         go_on: &(dyn Fn() -> bool + Sync),
         show: &(dyn Fn(Model) + Sync),
+        told: &(dyn Fn(f64) + Sync),
     ) -> Result<(), Trouble>;
     /// The files that the text names, relative to the parameter file's folder; `None` when it
     /// cannot be understood.

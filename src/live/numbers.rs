@@ -1,43 +1,44 @@
-//! The numbers of a parameter file: found with their places, and changed in place.
+//! The values of a parameter file: found with their places, and changed in place.
 //!
-//! Input: the file's text. Output: each number that a slider can move; and the text with
-//! other numbers in the same places, every other byte as it was, comments included.
+//! Input: the file's text. Output: each number with its place; and the text with other values,
+//! every other byte as it was, comments included.
 
+use crate::base::finding::Change;
 use crate::base::units::number;
+use crate::spec::edit;
 use crate::spec::key::Kind;
 use crate::spec::sections;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
-/// Most numbers that are offered.
-const MOST: usize = 80;
+/// What is to stand behind a key.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub(super) enum Wanted {
+    /// A number in the unit that the file has there; without one, in the stored unit.
+    Number(f64),
+    /// A value as the file would have it, TOML.
+    Written(String),
+    /// Nothing: the key is taken out, and decided again.
+    Nothing,
+}
 
 /// One number of the file.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone)]
 pub(super) struct Number {
     /// Dotted key; places of lists in brackets: `part.feature[0].depth`.
     pub key: String,
     /// As written.
     pub value: f64,
-    /// The slider's ends.
-    pub low: f64,
-    /// See `low`.
-    pub high: f64,
-    /// The slider's step.
-    pub step: f64,
     /// Unit as written, or the unit that a plain number has.
     pub unit: String,
-    /// What the key means.
-    pub doc: &'static str,
-    #[serde(skip)]
+    /// What the key takes.
+    pub kind: Kind,
     place: Range<usize>,
     /// What stands around the number in the place: `""`, or quote, and unit with quote.
-    #[serde(skip)]
     around: [String; 2],
-    #[serde(skip)]
-    whole: bool,
 }
 
 /// All numbers that can be moved, in the order of the file. Empty for text that is no TOML.
@@ -47,7 +48,6 @@ pub(super) fn find(text: &str) -> Vec<Number> {
         walk(table.get_ref(), "", text, &mut all);
     }
     all.sort_by_key(|n| n.place.start);
-    all.truncate(MOST);
     all
 }
 
@@ -100,88 +100,79 @@ fn measure(key: &str, written: &str, place: Range<usize>) -> Option<Number> {
     if !value.is_finite() {
         return None;
     }
-    let (least, most, own_unit, whole) = match known.kind {
-        Kind::Quantity {
-            dimension,
-            min,
-            max,
-        } => (min, max, dimension.symbol(), false),
-        Kind::Count { min, max } => (f64::from(min), f64::from(max), "", true),
+    let own_unit = match known.kind {
+        Kind::Quantity { dimension, .. } => dimension.symbol(),
+        Kind::Count { .. } => "",
         _ => return None,
     };
-    let reach = if whole {
-        value.abs().max(3.0)
-    } else if value == 0.0 {
-        5.0_f64.min(most - least)
-    } else {
-        value.abs() * 0.6
-    };
-    let step = if whole { 1.0 } else { round_step(reach / 30.0) };
-    let on_step = |v: f64| ((v / step).round() * step * 1e6).round() / 1e6;
-    let (mut low, mut high) = (on_step(value - reach), on_step(value + reach));
-    // The key's limits are in the stored unit: they say nothing of "3 in".
-    if unit.is_none() {
-        (low, high) = (low.max(least), high.min(most));
-    } else if value > 0.0 {
-        low = low.max(step);
-    }
-    (low <= value && value <= high && low < high).then(|| Number {
+    Some(Number {
         key: key.to_owned(),
         value,
-        low,
-        high,
-        step,
         unit: unit.unwrap_or_else(|| own_unit.to_owned()),
-        doc: known.doc,
+        kind: known.kind,
         place,
         around,
-        whole,
     })
 }
 
-/// 1, 2 or 5 times a power of ten, near `wanted`.
-fn round_step(wanted: f64) -> f64 {
-    let ten = 10_f64.powf(wanted.log10().floor()).max(0.001);
-    let lead = wanted / ten;
-    ten * if lead < 1.5 {
-        1.0
-    } else if lead < 3.5 {
-        2.0
-    } else {
-        5.0
-    }
-}
+/// Most letters of a value that a page writes.
+const LONGEST: usize = 400;
 
-/// The text with these numbers in their places. A value equal to what stands there leaves
-/// the writing as it was.
+/// The text with these values. A number that stands there already changes in its place alone, and
+/// one equal to it leaves the writing as it was.
 ///
 /// # Errors
-/// A key that is no number of this text, a value that cannot stand there.
-pub(super) fn change(text: &str, values: &BTreeMap<String, f64>) -> Result<String, String> {
+/// A key that the file cannot have, a value that cannot stand there.
+pub(super) fn change(text: &str, values: &BTreeMap<String, Wanted>) -> Result<String, String> {
     let numbers = find(text);
-    let mut edits = Vec::new();
-    for (key, value) in values {
-        let n = numbers
-            .iter()
-            .find(|n| n.key == *key)
-            .ok_or_else(|| format!("{key} is no number of the file"))?;
-        if !value.is_finite() || value.abs() > 1e9 || (n.whole && value.fract() != 0.0) {
-            return Err(format!("{value} cannot stand for {key}"));
-        }
-        if *value != n.value {
-            let [before, after] = &n.around;
-            edits.push((
-                n.place.clone(),
-                format!("{before}{}{after}", number(*value)),
-            ));
+    let (mut edits, mut others) = (Vec::new(), Vec::new());
+    for (key, wanted) in values {
+        let cannot = |what: &str| format!("{what} cannot stand for {key}");
+        let number_there = numbers.iter().find(|n| n.key == *key);
+        let kind = sections::find(key).map(|k| k.kind);
+        let kind = kind.ok_or_else(|| format!("{key} is no key of the file"))?;
+        let to = match wanted {
+            Wanted::Number(value) => {
+                let whole = matches!(kind, Kind::Count { .. });
+                let takes = matches!(kind, Kind::Count { .. } | Kind::Quantity { .. });
+                let odd = !value.is_finite() || value.abs() > 1e9;
+                if !takes || odd || (whole && value.fract() != 0.0) {
+                    return Err(cannot(&value.to_string()));
+                }
+                if let Some(n) = number_there {
+                    if *value != n.value {
+                        let [before, after] = &n.around;
+                        let fresh = format!("{before}{}{after}", number(*value));
+                        edits.push((n.place.clone(), fresh));
+                    }
+                    continue;
+                }
+                Some(number(*value))
+            }
+            Wanted::Written(toml) if toml.len() > LONGEST => return Err(cannot("so long a text")),
+            Wanted::Written(toml) => Some(toml.clone()),
+            Wanted::Nothing => None,
+        };
+        // What is not there need not be taken out.
+        if to.is_some() || sections::written(text, key).is_some() {
+            others.push(Change {
+                key: key.clone(),
+                given: None,
+                to,
+            });
         }
     }
-    edits.sort_by_key(|(place, _)| std::cmp::Reverse(place.start));
+    edits.sort_by_key(|(place, _): &(Range<usize>, String)| std::cmp::Reverse(place.start));
     let mut out = text.to_owned();
     for (place, with) in edits {
         out.replace_range(place, &with);
     }
-    Ok(out)
+    if others.is_empty() {
+        return Ok(out);
+    }
+    let lines: Vec<String> = others.iter().map(Change::line).collect();
+    edit::apply(&out, &others)
+        .ok_or_else(|| format!("{} has no place in the file", lines.join(", ")))
 }
 
 #[cfg(test)]
@@ -207,11 +198,11 @@ mod tests {
             ]
         );
         let values = BTreeMap::from([
-            ("part.thickness".to_owned(), 3.25),
-            ("part.outline.diameter".to_owned(), 100.0),
-            ("machine.hand_force".to_owned(), 300.0),
-            ("machine.lever_ratio".to_owned(), 10.0),
-            ("part.feature[1].height".to_owned(), 1.0),
+            ("part.thickness".to_owned(), Wanted::Number(3.25)),
+            ("part.outline.diameter".to_owned(), Wanted::Number(100.0)),
+            ("machine.hand_force".to_owned(), Wanted::Number(300.0)),
+            ("machine.lever_ratio".to_owned(), Wanted::Number(10.0)),
+            ("part.feature[1].height".to_owned(), Wanted::Number(1.0)),
         ]);
         let changed = change(TEXT, &values).expect("changed");
         let expected = TEXT
@@ -224,30 +215,35 @@ mod tests {
     }
 
     #[test]
-    fn what_cannot_stand_there_is_refused() {
-        for (key, value) in [
-            ("part.thicknes", 1.0),
-            ("machine.stroke", 1.0),
-            ("part.thickness", f64::NAN),
-            ("part.feature[0].count", 2.5),
-        ] {
-            let values = BTreeMap::from([(key.to_owned(), value)]);
-            assert!(change(TEXT, &values).is_err(), "{key}");
-        }
-        assert!(find("no [toml").is_empty());
+    fn what_the_file_leaves_open_is_taken_over_and_let_go() {
+        let set = |key: &str, wanted: Wanted| BTreeMap::from([(key.to_owned(), wanted)]);
+        let given = change(TEXT, &set("mold.thickness_b", Wanted::Written("32".into())));
+        let given = given.expect("given");
+        assert!(given.contains("\n[mold]\nthickness_b = 32\n"), "{given}");
+        assert!(given.contains("thickness = 4   # mm, four"), "{given}");
+        let back = change(&given, &set("mold.thickness_b", Wanted::Nothing)).expect("let go");
+        assert!(!back.contains("thickness_b"));
+        let word = change(TEXT, &set("bolts.size", Wanted::Written("\"M8\"".into())));
+        assert!(word.expect("a word").contains("[bolts]\nsize = \"M8\"\n"));
+        // What is not there is let go already.
+        let same = change(TEXT, &set("mold.wall", Wanted::Nothing)).expect("same");
+        assert_eq!(same, TEXT);
     }
 
     #[test]
-    fn sliders_hold_their_value_and_the_keys_limits() {
-        for template in crate::spec::templates::list() {
-            let all = find(template.text);
-            assert!(!all.is_empty(), "{}", template.name);
-            for n in all {
-                assert!(
-                    n.low <= n.value && n.value <= n.high && n.step > 0.0,
-                    "{n:?}"
-                );
-            }
+    fn what_cannot_stand_there_is_refused() {
+        for (key, wanted) in [
+            ("part.thicknes", Wanted::Number(1.0)),
+            ("part.thickness", Wanted::Number(f64::NAN)),
+            ("part.feature[0].count", Wanted::Number(2.5)),
+            ("part.outline.shape", Wanted::Number(1.0)),
+            ("part.feature[7].count", Wanted::Written("2".into())),
+            ("mold.wall", Wanted::Written("2\n[x]".into())),
+            ("mold.wall", Wanted::Written("9".repeat(500))),
+        ] {
+            let values = BTreeMap::from([(key.to_owned(), wanted)]);
+            assert!(change(TEXT, &values).is_err(), "{key}");
         }
+        assert!(find("no [toml").is_empty());
     }
 }

@@ -3,7 +3,7 @@
 //! Input: a [`Model`]. Output: text. The 3-D view, style and markup of findings, fill and
 //! reasons are the report's own.
 
-use super::{Model, Stage};
+use super::{Model, Stage, findings, rows};
 use crate::write::markup::escape;
 use crate::write::report::{self, Report, Scene};
 use serde_json::json;
@@ -29,6 +29,7 @@ pub(super) fn shell(key: &str, file: &Path) -> String {
             ("{view}", report::FRAME),
             ("{key}", &escape(key)),
             ("{file}", &escape(&name)),
+            ("{keys}", &rows::definitions().replace('<', "\\u003c")),
             ("{script}", &script),
         ],
     )
@@ -67,7 +68,10 @@ pub(super) fn parts(model: &Model) -> Vec<(&'static str, String)> {
         parts.push(("solids", report::bodies(&scene)));
     }
     parts.push(("holes", text(&report::holes(&model.design))));
+    let found = &model.design.findings;
     let Some(process) = &model.process else {
+        // Before anything is judged only a stop of the design itself is known.
+        parts.push(("verdict", text(&findings::verdict(found, model.stage))));
         return parts;
     };
     let pieces = report::pieces(&Report {
@@ -80,8 +84,8 @@ pub(super) fn parts(model: &Model) -> Vec<(&'static str, String)> {
         files: &[],
     });
     parts.extend([
-        ("verdict", text(&pieces.verdict)),
-        ("findings", text(&pieces.findings)),
+        ("verdict", text(&findings::verdict(found, model.stage))),
+        ("findings", text(&findings::list(found))),
         ("decisions", text(&pieces.decisions)),
     ]);
     // The last fill stands, marked as old, until the new one is there.

@@ -219,11 +219,11 @@ impl Shared {
             ),
             ("GET", "/events") => self.events(stream, peer),
             ("GET", "/package.zip") => self.package(stream),
-            ("POST", "/numbers" | "/write") => {
-                let (status, text) = self.change(&request, path == "/write");
+            ("POST", "/numbers" | "/write" | "/back") => {
+                let (status, text) = self.change(&request, path);
                 http::send(stream, &Answer::text(status, &text))
             }
-            (_, "/" | "/events" | "/package.zip" | "/numbers" | "/write") => {
+            (_, "/" | "/events" | "/package.zip" | "/numbers" | "/write" | "/back") => {
                 http::send(stream, &Answer::text(405, "not in this way\n"))
             }
             _ => http::send(stream, &Answer::text(404, "nothing here\n")),
@@ -296,8 +296,8 @@ impl Shared {
         }
     }
 
-    /// Numbers moved, or written into the file: status and a sentence.
-    fn change(&self, request: &Request, write: bool) -> (u16, String) {
+    /// Values on trial, or written into the file, or a version of before: status and a sentence.
+    fn change(&self, request: &Request, path: &str) -> (u16, String) {
         let host = request.header("host").unwrap_or_default();
         let own = format!("http://{host}");
         if request.header("origin").is_some_and(|o| o != own)
@@ -305,14 +305,22 @@ impl Shared {
         {
             return (403, "load the page again\n".into());
         }
-        let moves: Moves = match serde_json::from_slice(&request.body) {
-            Ok(m) => m,
-            Err(_) => return (400, "numbers are wanted\n".into()),
-        };
-        let done = if write {
-            self.source.write(&moves)
+        let done = if path == "/back" {
+            let Ok(back) = serde_json::from_slice::<Back>(&request.body) else {
+                return (400, "the number of a version is wanted\n".into());
+            };
+            match self.desk.version(back.version) {
+                Some(text) => self.source.go_back(&back.base, &text),
+                None => return (422, "there is no such version any more\n".into()),
+            }
         } else {
-            self.source.moved(&moves).map(|task| self.desk.put(task))
+            let Ok(moves) = serde_json::from_slice::<Moves>(&request.body) else {
+                return (400, "numbers are wanted\n".into());
+            };
+            match path {
+                "/write" => self.source.write(&moves),
+                _ => self.source.moved(&moves).map(|task| self.desk.put(task)),
+            }
         };
         match done {
             Ok(()) => (200, "done\n".into()),
@@ -323,6 +331,14 @@ impl Shared {
             Err(Objection::Numbers(why) | Objection::Write(why)) => (422, format!("{why}\n")),
         }
     }
+}
+
+/// A version that a page wants in the file.
+#[derive(serde::Deserialize)]
+struct Back {
+    /// The file's text as the page knows it.
+    base: String,
+    version: usize,
 }
 
 fn busy() -> Answer<'static> {

@@ -1,9 +1,10 @@
-//! The file's text as last seen, and the numbers that pages have moved against it.
+//! The file's text as last seen, and the values that pages have on trial against it.
 //!
 //! Input: what the watcher saw, what pages ask for. Output: tasks for the desk; and, when a
-//! page asks for it, the moved numbers written into the file, everything else in it as it was.
+//! page asks for it, the values on trial written into the file, everything else in it as it was,
+//! or a version of before in its place.
 
-use super::numbers;
+use super::numbers::{self, Wanted};
 use super::watch::{Seen, read};
 use super::work::Task;
 use crate::write::package::exchange;
@@ -16,13 +17,13 @@ use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
-/// Numbers moved on a page.
+/// Values on trial on a page.
 #[derive(Debug, Deserialize)]
 pub(super) struct Moves {
     /// The file's text that they belong to.
     pub base: String,
     /// Value by key.
-    pub values: BTreeMap<String, f64>,
+    pub values: BTreeMap<String, Wanted>,
 }
 
 /// Why a request of a page is not followed.
@@ -76,7 +77,7 @@ impl Source {
             Seen::Text(bytes) => Ok(Task {
                 text: bytes.as_slice().into(),
                 base: base(bytes),
-                moved: Vec::new(),
+                trial: BTreeMap::new(),
                 since: Instant::now(),
             }),
             Seen::Gone(why) => Err(why.clone()),
@@ -87,15 +88,35 @@ impl Source {
     pub(super) fn moved(&self, moves: &Moves) -> Result<Task, Objection> {
         let seen = self.lock();
         let (bytes, text) = changed(&seen, moves)?;
-        let own = numbers::find(&String::from_utf8_lossy(bytes));
-        let stands = |key: &str, value: f64| own.iter().any(|n| n.key == key && n.value == value);
-        let moved = moves.values.iter().filter(|(k, v)| !stands(k, **v));
+        let file = String::from_utf8_lossy(bytes);
+        let differs = |key: &String, wanted: &Wanted| {
+            let alone = BTreeMap::from([(key.clone(), wanted.clone())]);
+            numbers::change(&file, &alone).is_ok_and(|t| t != *file)
+        };
+        let trial = moves.values.iter().filter(|(k, v)| differs(k, v));
         Ok(Task {
             text: text.into_bytes().into(),
             base: base(bytes),
-            moved: moved.map(|(k, _)| k.clone()).collect(),
+            trial: trial.map(|(k, v)| (k.clone(), v.clone())).collect(),
             since: Instant::now(),
         })
+    }
+
+    /// Puts a text of before in the file's place, when the file is still the one with this base.
+    pub(super) fn go_back(&self, base_of_file: &str, text: &[u8]) -> Result<(), Objection> {
+        let seen = self.lock();
+        match &*seen {
+            Seen::Text(bytes) if base(bytes) == base_of_file => self.put(bytes, text),
+            _ => Err(Objection::Changed),
+        }
+    }
+
+    fn put(&self, bytes: &[u8], text: &[u8]) -> Result<(), Objection> {
+        match replace(&self.path, bytes, text) {
+            Ok(true) => Ok(()),
+            Ok(false) => Err(Objection::Changed),
+            Err(e) => Err(Objection::Write(e.to_string())),
+        }
     }
 
     /// Writes moved numbers into the file: beside it first, then in its place, and only
@@ -103,11 +124,7 @@ impl Source {
     pub(super) fn write(&self, moves: &Moves) -> Result<(), Objection> {
         let seen = self.lock();
         let (bytes, text) = changed(&seen, moves)?;
-        match replace(&self.path, bytes, text.as_bytes()) {
-            Ok(true) => Ok(()),
-            Ok(false) => Err(Objection::Changed),
-            Err(e) => Err(Objection::Write(e.to_string())),
-        }
+        self.put(bytes, text.as_bytes())
     }
 }
 
@@ -125,7 +142,7 @@ fn changed<'a>(seen: &'a Seen, moves: &Moves) -> Result<(&'a [u8], String), Obje
 }
 
 /// Tells texts apart; within one run only.
-fn base(bytes: &[u8]) -> String {
+pub(super) fn base(bytes: &[u8]) -> String {
     let mut h = DefaultHasher::new();
     bytes.hash(&mut h);
     format!("{:016x}", h.finish())

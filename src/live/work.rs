@@ -5,10 +5,13 @@
 //! given up, and not waited for.
 
 use super::board::Board;
-use super::numbers;
-use super::{Maker, Model, Stage, Trouble, fault, page};
+use super::numbers::Wanted;
+use super::versions::Versions;
+use super::{Maker, Model, Stage, Trouble, fault, page, rows};
+use crate::design::Design;
 use crate::write::archive::archive;
 use serde_json::json;
+use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
@@ -22,8 +25,8 @@ pub(super) struct Task {
     pub text: Arc<[u8]>,
     /// Tells the file's own text from others: what moved numbers are based on.
     pub base: String,
-    /// Keys of moved numbers, which do not stand in the file.
-    pub moved: Vec<String>,
+    /// Values on trial by key, which do not stand in the file.
+    pub trial: BTreeMap<String, Wanted>,
     /// When it was seen.
     pub since: Instant,
 }
@@ -42,6 +45,8 @@ pub(super) struct Desk {
     /// that it names may be another.
     made: Mutex<Option<(u64, Arc<[u8]>)>>,
     package: Mutex<Option<(u64, Arc<Zipped>)>>,
+    /// What the file held, save after save.
+    versions: Mutex<Versions>,
 }
 
 #[derive(Default)]
@@ -76,14 +81,30 @@ impl Desk {
             shown: Mutex::default(),
             made: Mutex::default(),
             package: Mutex::default(),
+            versions: Mutex::default(),
         }
     }
 
     /// Puts a task on the desk, in place of one that waits.
     pub(super) fn put(&self, task: Task) {
+        if task.trial.is_empty() {
+            let mut versions = lock(&self.versions);
+            versions.saved(&task.base, &task.text);
+            self.board.show(vec![("versions", versions.list())]);
+        }
         let mut next = lock(&self.next);
-        next.task = Some((task, self.ticket()));
+        // Held, so that an older text does not end as the newest between ticket and word.
+        let shown = lock(&self.shown);
+        let ticket = self.ticket();
+        self.board.show(vec![state("begun", &task, None)]);
+        drop(shown);
+        next.task = Some((task, ticket));
         self.wake.notify_all();
+    }
+
+    /// The text of a version of before.
+    pub(super) fn version(&self, number: usize) -> Option<Arc<[u8]>> {
+        lock(&self.versions).text(number)
     }
 
     /// A ticket newer than all before; drawn while `next` is held.
@@ -103,7 +124,7 @@ impl Desk {
             return;
         }
         *shown = ticket;
-        let state = json!({ "phase": "gone", "moved": [], "base": "", "why": why });
+        let state = json!({ "phase": "gone", "moved": [], "trial": {}, "base": "", "why": why });
         self.board.show(vec![("state", state.to_string())]);
     }
 
@@ -150,13 +171,10 @@ impl Desk {
         let go_on = || self.newest.load(Ordering::SeqCst) == ticket;
         let first = OnceLock::new();
         let show = |model: Model| {
-            // Solids are shown though a newer text waits: a slider in motion shows something.
-            if model.stage == Stage::Done && !go_on() {
-                return;
-            }
             // Held while parts are put up: nothing older comes after something newer.
             let mut shown = lock(&self.shown);
-            if *shown > ticket {
+            // Solids are shown though a newer text waits: a slider in motion shows something.
+            if *shown > ticket || (model.stage == Stage::Done && !go_on()) {
                 return;
             }
             *shown = ticket;
@@ -164,7 +182,14 @@ impl Desk {
             *lock(&self.made) = Some((ticket, task.text.clone()));
             let mut parts = page::parts(&model);
             parts.push(("fault", "\"\"".into()));
-            parts.push(("numbers", list(&String::from_utf8_lossy(&task.text))));
+            let text = String::from_utf8_lossy(&task.text);
+            parts.push(("numbers", list(&text, Some(&model.design))));
+            let mut versions = lock(&self.versions);
+            let own: Vec<String> = task.trial.keys().cloned().collect();
+            let said = versions.made(&task.base, &own, &model);
+            parts.push(("changed", json!({ "own": own, "said": said }).to_string()));
+            parts.push(("versions", versions.list()));
+            drop(versions);
             let phase = match model.stage {
                 Stage::Solids => "checking",
                 Stage::Checked => "filling",
@@ -174,7 +199,14 @@ impl Desk {
             self.board.show(parts);
             drop(shown);
         };
-        if let Err(trouble) = guarded(|| self.maker.follow(&task.text, &go_on, &show)) {
+        let last = AtomicU64::new(u64::MAX);
+        let told = |share: f64| {
+            let percent = (share.clamp(0.0, 1.0) * 20.0) as u64 * 5;
+            if go_on() && last.swap(percent, Ordering::Relaxed) != percent {
+                self.board.show(vec![("progress", percent.to_string())]);
+            }
+        };
+        if let Err(trouble) = guarded(|| self.maker.follow(&task.text, &go_on, &show, &told)) {
             self.broken(task, ticket, &trouble);
         }
     }
@@ -220,15 +252,17 @@ impl Desk {
     }
 }
 
-/// The numbers that the sliders show.
-pub(super) fn list(text: &str) -> String {
-    json!(numbers::find(text)).to_string()
+/// The rows of numbers.
+pub(super) fn list(text: &str, design: Option<&Design>) -> String {
+    json!(rows::rows(text, design)).to_string()
 }
 
 /// What the page's first line says.
 fn state(phase: &str, task: &Task, ms: Option<f64>) -> (&'static str, String) {
-    let (moved, base) = (&task.moved, &task.base);
-    let state = json!({ "phase": phase, "moved": moved, "base": base, "ms": ms });
+    let moved: Vec<&String> = task.trial.keys().collect();
+    let state = json!({
+        "phase": phase, "moved": moved, "trial": task.trial, "base": task.base, "ms": ms,
+    });
     ("state", state.to_string())
 }
 
@@ -265,6 +299,7 @@ mod tests {
             text: &[u8],
             _: &(dyn Fn() -> bool + Sync),
             show: &(dyn Fn(Model) + Sync),
+            _: &(dyn Fn(f64) + Sync),
         ) -> Result<(), Trouble> {
             let _ = lock(&self.begun).send(text.to_vec());
             let _ = lock(&self.go).recv();
@@ -274,6 +309,7 @@ mod tests {
                 facts: Vec::new(),
                 meshes: Vec::new(),
                 marked: Vec::new(),
+                minutes: BTreeMap::new(),
                 new_solids: true,
                 stage: Stage::Solids,
             });
@@ -292,7 +328,7 @@ mod tests {
         Task {
             text: text.into(),
             base: String::new(),
-            moved: Vec::new(),
+            trial: BTreeMap::new(),
             since: Instant::now(),
         }
     }

@@ -65,8 +65,13 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
     }));
     tasks.push(Box::new(|| process_files(job, checked)));
     tasks.push(Box::new(|| {
-        let json = design_json::design_json(design, &solids.facts, solids.tolerance.chord)
-            .map_err(|e| MakeError::internal("design.json", e))?;
+        let json = design_json::design_json(
+            design,
+            &solids.facts,
+            &checked.plan.minutes(),
+            solids.tolerance.chord,
+        )
+        .map_err(|e| MakeError::internal("design.json", e))?;
         let mut files = vec![
             ("design.json".into(), json.into_bytes()),
             (

@@ -13,6 +13,7 @@ use crate::process::{self, ProcessOptions, ProcessReport};
 use crate::shop::Workshop;
 use crate::spec::{self, Job};
 use crate::write::package::Package;
+use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
 
 /// Reads a file that the parameter file names; see [`crate::spec::attached::Beside`].
@@ -113,16 +114,18 @@ fn quiet(go_on: &(dyn Fn() -> bool + Sync)) -> bool {
 /// What is shown of solids and, where they have been judged, the process computation.
 fn model(
     design: &Design,
-    process: Option<ProcessReport>,
+    judged: Option<(ProcessReport, BTreeMap<String, f64>)>,
     (solids, new_solids): (&Solids, bool),
     stage: Stage,
 ) -> Model {
+    let (process, minutes) = judged.unzip();
     Model {
         design: design.clone(),
         process,
         facts: solids.facts.clone(),
         meshes: solids.meshes.clone(),
         marked: solids.marked.clone(),
+        minutes: minutes.unwrap_or_default(),
         new_solids,
         stage,
     }
@@ -134,6 +137,7 @@ impl Maker for Follower {
         text: &[u8],
         go_on: &(dyn Fn() -> bool + Sync),
         show: &(dyn Fn(Model) + Sync),
+        told: &(dyn Fn(f64) + Sync),
     ) -> Result<(), Trouble> {
         let (job, mut first, mut hints) = self.first(text)?;
         let full = ProcessOptions::from_job(&job);
@@ -146,16 +150,23 @@ impl Maker for Follower {
             vented(&job, &self.name, first.clone(), &hints).map_err(MakeError::from)?;
         let judged = |mut design: Design, options: &ProcessOptions| {
             let workshop = Workshop::decide(&job.shop, &mut design.decisions);
-            judge(design, &workshop, options, &self.memory, &|_| go_on())
-                .map(|(design, _, process)| (design, process))
+            let progress = |share: f64| {
+                told(share);
+                go_on()
+            };
+            judge(design, &workshop, options, &self.memory, &progress)
+                .map(|(design, plan, process)| (design, (process, plan.minutes())))
         };
         let exact = |d: &Design| solids::make_while(&job, d, &self.memory, go_on);
+        // What is looked at first has every decision too, so that no number comes and goes.
+        let mut first_look = design.clone();
+        let _ = Workshop::decide(&job.shop, &mut first_look.decisions);
         // Solids to look at and, beside them, the findings; then the solids as they are written.
         let (seen, found) = solids::look(
             &job,
             &design,
             &self.memory,
-            |seen| show(model(&design, None, (seen, true), Stage::Solids)),
+            |seen| show(model(&first_look, None, (seen, true), Stage::Solids)),
             || fills.then(|| judged(design.clone(), &full.first_look())),
         );
         // Whether the solids that are shown are those that are written.

@@ -361,6 +361,14 @@ pub struct ShopPlan {
     pub profile: Option<Process>,
 }
 
+impl ShopPlan {
+    /// Estimated time of each plate by its name, minutes.
+    pub fn minutes(&self) -> std::collections::BTreeMap<String, f64> {
+        let all = self.plates.iter();
+        all.map(|p| (p.plate.clone(), p.minutes())).collect()
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::Measure;

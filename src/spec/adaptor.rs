@@ -60,6 +60,9 @@ section! {
     bore: Length = length(1.0, 80.0), "the thread runs right through", "8";
 }
 
+/// A table is no single value.
+impl crate::base::decision::Written for Pattern {}
+
 /// Hole pattern of an adaptor plate.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(rename_all = "lowercase", tag = "pattern")]

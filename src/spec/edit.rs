@@ -44,7 +44,13 @@ pub fn apply(text: &str, changes: &[Change]) -> Option<String> {
             }
         }
     }
-    Some(file.to_string())
+    let out = file.to_string();
+    // The editor writes its own line ends; those of a file from another system stay.
+    let ends = text.matches('\n').count();
+    Some(match ends > 0 && ends == text.matches("\r\n").count() {
+        true => out.replace("\r\n", "\n").replace('\n', "\r\n"),
+        false => out,
+    })
 }
 
 /// A table of a list, however the list is written; places are counted from 0.
@@ -94,6 +100,14 @@ mod tests {
             text,
             "# a lid\n[part]\nthickness = 3.4 # mm\noutline = { shape = \"circle\", diameter = 50 }\n\n[mold]\ncavities = 2\n\n[machine]\nhand_force = 150\n"
         );
+    }
+
+    #[test]
+    fn line_ends_stay() {
+        let dos = FILE.replace('\n', "\r\n");
+        let text = apply(&dos, &[set("mold.cavities", "2")]).expect("a text");
+        let unix = apply(FILE, &[set("mold.cavities", "2")]).expect("a text");
+        assert_eq!(text, unix.replace('\n', "\r\n"));
     }
 
     #[test]

@@ -28,6 +28,10 @@ impl Key {
     pub fn is_required(&self) -> bool {
         self.default == REQUIRED
     }
+    /// True when the key must be given, or in some kinds of the table.
+    pub fn is_needed(&self) -> bool {
+        self.is_required() || self.default.starts_with("needed")
+    }
 }
 
 /// What may stand behind a key.

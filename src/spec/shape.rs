@@ -24,6 +24,9 @@ pub(super) const LARGEST: f64 = 600.0;
 /// Most steps of a path.
 const MOST_STEPS: usize = 500;
 
+/// A table is no single value.
+impl crate::base::decision::Written for OutlineSpec {}
+
 /// A closed shape: `[part.outline]`, and wherever a shape is asked for.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(tag = "shape", rename_all = "lowercase")]

@@ -45,6 +45,11 @@ macro_rules! words {
                     .map_or("", |(w, _)| w)
             }
         }
+        impl $crate::base::decision::Written for $name {
+            fn written(&self) -> Option<String> {
+                Some(format!("\"{}\"", self.word()))
+            }
+        }
         impl $crate::spec::value::Value for $name {
             fn read(
                 at: &$crate::spec::place::Place<'_>,

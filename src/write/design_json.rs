@@ -6,6 +6,7 @@
 use crate::base::finding::released;
 use crate::design::Design;
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// What is known of one solid.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -28,11 +29,12 @@ struct Root<'a> {
     released: bool,
     chord_tolerance_mm: f64,
     solids: &'a [SolidFacts],
+    minutes: &'a BTreeMap<String, f64>,
     #[serde(flatten)]
     design: &'a Design,
 }
 
-/// The text of `design.json`. `chord_mm`: largest distance between a mesh and the true
+/// The text of `design.json`. `minutes`: estimated work on each plate, by its name. `chord_mm`: largest distance between a mesh and the true
 /// surface with which the solids were made, mm.
 ///
 /// # Errors
@@ -40,15 +42,17 @@ struct Root<'a> {
 pub fn design_json(
     design: &Design,
     solids: &[SolidFacts],
+    minutes: &BTreeMap<String, f64>,
     chord_mm: f64,
 ) -> Result<String, serde_json::Error> {
     let mut text = serde_json::to_string_pretty(&Root {
         program: env!("CARGO_PKG_NAME"),
         version: env!("CARGO_PKG_VERSION"),
-        units: "mm, degrees; mm3, g for solids",
+        units: "mm, degrees; mm3, g for solids; min of work",
         released: released(&design.findings),
         chord_tolerance_mm: chord_mm,
         solids,
+        minutes,
         design,
     })?;
     text.push('\n');
@@ -70,8 +74,11 @@ mod tests {
             mass_g: 764.4,
             triangles: 4120,
         }];
-        let text = design_json(&design, &solids, 0.01).expect("json");
-        assert_eq!(text, design_json(&design, &solids, 0.01).expect("json"));
+        let text = design_json(&design, &solids, &BTreeMap::new(), 0.01).expect("json");
+        assert_eq!(
+            text,
+            design_json(&design, &solids, &BTreeMap::new(), 0.01).expect("json")
+        );
         let v: serde_json::Value = serde_json::from_str(&text).expect("json");
         assert_eq!(v["plates"][0]["z_high"].as_f64(), Some(0.1 + 0.2));
         assert_eq!(
@@ -88,7 +95,7 @@ mod tests {
     fn a_stop_finding_makes_it_not_released() {
         let mut design = sample::design();
         design.findings[0].level = crate::base::Level::Stop;
-        let text = design_json(&design, &[], 0.01).expect("json");
+        let text = design_json(&design, &[], &BTreeMap::new(), 0.01).expect("json");
         assert!(text.contains("\"released\": false"));
     }
 }

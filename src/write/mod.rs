@@ -6,10 +6,12 @@
 
 pub mod budget;
 pub mod card;
+pub mod compare;
 pub mod design_json;
 pub mod document;
 pub mod drawing;
 pub mod dxf;
+pub mod guide;
 pub mod motions;
 pub mod package;
 pub mod pdf;
@@ -36,7 +38,7 @@ mod tests {
         let mut p = package::Package::default();
         p.add(
             "design.json",
-            design_json::design_json(&design, &[], 0.01).expect("json"),
+            design_json::design_json(&design, &[], &Default::default(), 0.01).expect("json"),
         );
         for plate in &design.plates {
             let d = dxf::plate_drawing(plate, &design.title, &design.revision, 0.0);

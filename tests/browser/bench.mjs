@@ -101,8 +101,11 @@ export async function still(context, page) {
   throw new Error("the picture does not come to rest");
 }
 
-/** Serious accessibility faults, one line each; of what is out of sight as well. */
-export async function inaccessible(page) {
+/** Serious accessibility faults, one line each. */
+export const inaccessible = (page) => violations(page, ["serious", "critical"]);
+
+/** Accessibility faults, of what is out of sight as well; of these impacts, or all. */
+export async function violations(page, impacts) {
   await page.evaluate(() => document.querySelectorAll("section").forEach((s) => { s.style.contentVisibility = "visible"; }));
   const result = await page.evaluate(async (axe) => {
     // Through the debugger, past the page's policy, which stays as it is.
@@ -118,6 +121,6 @@ export async function inaccessible(page) {
     return r.result.value;
   });
   return result.violations
-    .filter((v) => ["serious", "critical"].includes(v.impact))
+    .filter((v) => !impacts || impacts.includes(v.impact))
     .map((v) => `${v.id}: ${v.help}: ${v.nodes.slice(0, 3).map((n) => n.html.slice(0, 120)).join(" | ")}`);
 }

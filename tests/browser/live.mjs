@@ -8,10 +8,11 @@ import { alike, browser, check, ensure, faults, inaccessible, open, still } from
 const PATIENCE = 60_000;
 
 /** The program at work on a file of its own. */
-export async function follow(program, text) {
+export async function follow(program, text, beside = {}) {
   const folder = mkdtempSync(join(tmpdir(), "follow-"));
   const file = join(folder, "coaster.toml");
   writeFileSync(file, text);
+  for (const [name, bytes] of Object.entries(beside)) writeFileSync(join(folder, name), bytes);
   const child = spawn(program, ["live", file, "--port", "0", "--quiet"], { stdio: ["ignore", "pipe", "inherit"] });
   const url = await new Promise((done, fail) => {
     child.stdout.once("data", (d) => done(String(d).trim()));
@@ -91,7 +92,7 @@ export async function live(program, text) {
   await check("live: a number moved is shown in every page, and written only when asked", async () => {
     await value(page, "n-part-thickness", "4");
     await page.locator("#n-part-thickness").fill("5.5");
-    await page.waitForSelector("[data-number='part.thickness'].moved", { timeout: PATIENCE });
+    await page.waitForSelector("[data-number='part.thickness'].trial", { timeout: PATIENCE });
     await phase(page, "done");
     ensure(readFileSync(at.file, "utf8") === text, "the file was written");
     await other.page.bringToFront();
@@ -102,18 +103,19 @@ export async function live(program, text) {
     const slider = page.locator("[data-number='part.thickness'] input[type=range]");
     await slider.focus();
     for (let i = 0; i < 5; i++) await page.keyboard.press("ArrowRight");
-    await page.waitForSelector("[data-number='part.thickness'].moved", { timeout: PATIENCE });
+    await page.waitForSelector("[data-number='part.thickness'].trial", { timeout: PATIENCE });
     await phase(page, "done");
-    const moved = await slider.inputValue();
+    const moved = await page.locator("#n-part-thickness").inputValue();
     ensure(Number(moved) > 4, `the slider stands at ${moved}`);
     await page.locator("#write").click();
-    await page.waitForFunction(() => document.getElementById("write").disabled, null, { timeout: PATIENCE });
+    await page.waitForSelector("#trial", { state: "hidden", timeout: PATIENCE });
     await phase(page, "done");
     const now = readFileSync(at.file, "utf8");
     ensure(now === text.replace("thickness = 4", `thickness = ${moved}`), "more than the number changed, or nothing");
     ensure(now.includes("# N") || now.includes("#"), "the comments are gone");
   });
   await check("live: the package comes as an archive", async () => {
+    await page.locator("#fold-package > summary").click();
     const [download] = await Promise.all([
       page.waitForEvent("download", { timeout: 3 * PATIENCE }),
       page.locator("#zip").click(),

@@ -51,6 +51,7 @@ fn usual() -> Model {
             facts: Vec::new(),
             meshes: Vec::new(),
             marked: Vec::new(),
+            minutes: Default::default(),
             new_solids: true,
             stage: Stage::Done,
         }
@@ -71,6 +72,7 @@ impl Maker for Quick {
         text: &[u8],
         go_on: &(dyn Fn() -> bool + Sync),
         show: &(dyn Fn(Model) + Sync),
+        _: &(dyn Fn(f64) + Sync),
     ) -> Result<(), Trouble> {
         self.looks.fetch_add(1, Ordering::SeqCst);
         if text.windows(5).any(|w| w == b"PANIC") {

@@ -176,7 +176,7 @@ fn moved_numbers_are_shown_and_written_on_request_only() {
     events.fault("too small");
     // No such number; another text; no key; a foreign page; nonsense.
     for (more, body, wanted) in [
-        (key.as_str(), moves(&base, "part.draft", 1.0), "422"),
+        (key.as_str(), moves(&base, "part.drafts", 1.0), "422"),
         (&key, moves(&json!("0"), "part.thickness", 5.0), "409"),
         ("", body.clone(), "403"),
         ("x-page-key: 0\r\n", body.clone(), "403"),
@@ -195,6 +195,59 @@ fn moved_numbers_are_shown_and_written_on_request_only() {
     assert_eq!(status(&b.post("/write", &key, &body)), "409");
     let folder = b.file.parent().expect("a folder");
     assert_eq!(fs::read_dir(folder).expect("read").count(), 1);
+}
+
+#[test]
+fn a_value_is_given_let_go_and_an_earlier_save_had_again() {
+    let b = bench(Quick::default());
+    let key = format!("x-page-key: {}\r\n", b.key());
+    let mut events = b.events();
+    let first = events.phase("done")["base"].clone();
+    let values = |base: &serde_json::Value, values: serde_json::Value| {
+        json!({ "base": base, "values": values }).to_string()
+    };
+    // A decided value is given: nothing is written before it is asked for.
+    let give = values(&first, json!({ "mold.thickness_b": "32" }));
+    assert_eq!(status(&b.post("/numbers", &key, &give)), "200");
+    events.wait("state", |s| {
+        s["trial"]["mold.thickness_b"] == "32" && s["phase"] == "done"
+    });
+    assert_eq!(fs::read_to_string(&b.file).expect("read"), TEXT);
+    assert_eq!(status(&b.post("/write", &key, &give)), "200");
+    let given = fs::read_to_string(&b.file).expect("read");
+    assert!(given.contains("thickness_b = 32\n"));
+    let second = events.wait("state", |s| s["phase"] == "done" && s["base"] != first);
+    let go = values(&second["base"], json!({ "mold.thickness_b": null }));
+    assert_eq!(status(&b.post("/write", &key, &go)), "200");
+    let third = events.wait("state", |s| {
+        s["phase"] == "done" && s["base"] != second["base"]
+    });
+    assert!(
+        !fs::read_to_string(&b.file)
+            .expect("read")
+            .contains("thickness_b")
+    );
+    let three = |l: &serde_json::Value| l.as_array().is_some_and(|l| l.len() == 3);
+    b.events().wait("versions", three);
+    // Back to the first save; not against another text, not to one that never was, not unasked.
+    let back = |base: &serde_json::Value, version: u32| {
+        json!({ "base": base, "version": version }).to_string()
+    };
+    assert_eq!(status(&b.post("/back", &key, &back(&first, 1))), "409");
+    assert_eq!(
+        status(&b.post("/back", &key, &back(&third["base"], 9))),
+        "422"
+    );
+    assert_eq!(status(&b.post("/back", &key, "{}")), "400");
+    assert_eq!(
+        status(&b.post("/back", "", &back(&third["base"], 1))),
+        "403"
+    );
+    assert_eq!(
+        status(&b.post("/back", &key, &back(&third["base"], 1))),
+        "200"
+    );
+    assert_eq!(fs::read_to_string(&b.file).expect("read"), TEXT);
 }
 
 #[cfg(unix)]

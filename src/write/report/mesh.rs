@@ -27,9 +27,24 @@ pub(super) struct PackedMesh {
 
 /// Packs a mesh; the triangles in the order of `order`.
 pub(super) fn pack(mesh: &TaggedMesh, order: &[usize]) -> PackedMesh {
+    let triangles = order.iter().map(|t| mesh.triangles[*t]);
+    let points = mesh
+        .points
+        .iter()
+        .map(|p| [p.x, p.y, p.z])
+        .collect::<Vec<_>>();
+    pack_plain(&points, triangles, &sharp_edges(mesh))
+}
+
+/// Packs points, triangles and the edges that are drawn.
+pub(super) fn pack_plain(
+    all: &[[f64; 3]],
+    triangles: impl Iterator<Item = [u32; 3]>,
+    edges: &[(u32, u32)],
+) -> PackedMesh {
     let mut low = [f64::INFINITY; 3];
     let mut high = [f64::NEG_INFINITY; 3];
-    for p in &mesh.points {
+    for p in all {
         for k in 0..3 {
             low[k] = low[k].min(p[k]);
             high[k] = high[k].max(p[k]);
@@ -41,33 +56,35 @@ pub(super) fn pack(mesh: &TaggedMesh, order: &[usize]) -> PackedMesh {
     } else {
         1.0
     };
-    if mesh.points.is_empty() {
+    if all.is_empty() {
         low = [0.0; 3];
     }
-    let mut points = Vec::with_capacity(mesh.points.len() * 6);
-    for p in &mesh.points {
+    let mut points = Vec::with_capacity(all.len() * 6);
+    for p in all {
         for k in 0..3 {
             // In range by the choice of the step; `as` saturates.
             let q = ((p[k] - low[k]) / step).round() as u16;
             points.extend(q.to_le_bytes());
         }
     }
-    let width = width(mesh);
-    let triangles = order.iter().flat_map(|t| mesh.triangles[*t]);
-    let edges = sharp_edges(mesh).into_iter().flat_map(|(a, b)| [a, b]);
+    let width = width_of(all.len());
     PackedMesh {
         origin: low,
         step,
         points: base64(&points),
         width,
-        triangles: indices(triangles, width),
-        edges: indices(edges, width),
+        triangles: indices(triangles.flatten(), width),
+        edges: indices(edges.iter().flat_map(|(a, b)| [*a, *b]), width),
     }
 }
 
 /// Bytes of one index into the points of a mesh.
 pub(super) fn width(mesh: &TaggedMesh) -> u8 {
-    if mesh.points.len() <= 65536 { 2 } else { 4 }
+    width_of(mesh.points.len())
+}
+
+fn width_of(points: usize) -> u8 {
+    if points <= 65536 { 2 } else { 4 }
 }
 
 /// Indices as base64 of little-endian numbers of so many bytes.

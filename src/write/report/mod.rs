@@ -110,7 +110,7 @@ pub fn policy(script: &str, also: &str) -> String {
 pub const STYLE: &str = include_str!("page.css");
 pub use mesh::base64;
 /// Canvas and controls of the 3-D view.
-pub use view::{AreaKind, FRAME, MarkedArea, Scene};
+pub use view::{AreaKind, Bare, FRAME, MarkedArea, Scene, bare, block};
 /// `makeView`, `followFront`: what the scripts of a page call, and what these need.
 pub const SCRIPTS: [&str; 6] = [
     include_str!("camera.js"),
@@ -120,8 +120,8 @@ pub const SCRIPTS: [&str; 6] = [
     include_str!("view.js"),
     include_str!("front.js"),
 ];
-/// The report's own last words to them.
-const START: &str = include_str!("start.js");
+/// A page's own last words to them: what stands in it is shown.
+pub const START: &str = include_str!("start.js");
 
 /// The sections in their order: anchor, word in the navigation.
 const SECTIONS: [(&str, &str); 11] = [

@@ -4,7 +4,7 @@
 //! stands until the script has drawn; and the packed solids with what is said of each
 //! feature when it is tapped. The drawing itself is the script's.
 
-use super::mesh::{PackedMesh, indices, pack, width};
+use super::mesh::{PackedMesh, indices, pack, pack_plain, width};
 use super::owner::owners;
 use super::summary::name;
 use super::thin::thinned;
@@ -292,8 +292,43 @@ pub(super) fn json(scene: &Scene<'_>) -> String {
     serde_json::to_string(&bodies).unwrap_or_default()
 }
 
+/// A solid of which nothing is known but its surface.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bare {
+    /// Name of the solid: `plate-a`; the colour follows.
+    pub key: String,
+    /// What people call it.
+    pub label: String,
+    /// What else is said of it.
+    pub note: String,
+    /// Which way it goes when the mold is pulled apart: 1 towards the nozzle.
+    pub lift: i8,
+    /// Corners, mm.
+    pub points: Vec<[f64; 3]>,
+    /// Three corners each.
+    pub triangles: Vec<[u32; 3]>,
+    /// Edges that are drawn.
+    pub edges: Vec<(u32, u32)>,
+}
+
+/// Bare solids for the script, as JSON.
+pub fn bare(all: &[Bare]) -> String {
+    let bodies = all.iter().map(|b| Body {
+        key: b.key.clone(),
+        label: b.label.clone(),
+        note: b.note.clone(),
+        lift: b.lift,
+        why: Vec::new(),
+        features: Vec::new(),
+        marks: Vec::new(),
+        mesh: pack_plain(&b.points, b.triangles.iter().copied(), &b.edges),
+    });
+    // Numbers and plain words only: this cannot fail.
+    serde_json::to_string(&bodies.collect::<Vec<_>>()).unwrap_or_default()
+}
+
 /// A block of data for the page's script.
-pub(super) fn block(id: &str, json: &str) -> String {
+pub fn block(id: &str, json: &str) -> String {
     // No markup can end the block.
     let json = json.replace('<', "\\u003c");
     format!("<script type=\"application/json\" id=\"{id}\">{json}</script>\n")

@@ -65,7 +65,8 @@ fn files(design: &Design) -> Result<Vec<(String, Vec<u8>)>, Failure> {
     out.push(("assembly.step".into(), whole));
     let package = threemf::package(&design.title, &objects).expect("3MF");
     out.push(("assembly.3mf".into(), package));
-    let json = crate::write::design_json::design_json(design, &[], 0.01).expect("json");
+    let json = crate::write::design_json::design_json(design, &[], &Default::default(), 0.01)
+        .expect("json");
     out.push(("design.json".into(), json.into_bytes()));
     Ok(out)
 }
