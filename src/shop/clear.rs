@@ -12,6 +12,10 @@ use crate::design::{Plate, Shape};
 use crate::part::Form;
 use rayon::prelude::*;
 
+/// Where roughing leaves its cutter's centre less room than this, mm, the finishing cut is the
+/// same slot over again: it alone is made.
+const LINE: f64 = 0.2;
+
 /// Looked at so far beside a flat, mm: bodies that are cut out of each other have the corners of
 /// their flats up to some ten-thousandths off.
 const BESIDE: f64 = 2e-3;
@@ -281,7 +285,7 @@ impl Hollow {
         let mut out = Vec::new();
         for (l, c) in self.levels.iter().zip(&share.centres) {
             let centres = l.free.grown(-(r + leave)).meet(c);
-            if l.floor && !centres.is_empty() {
+            if l.floor && !centres.grown(-0.5 * LINE).is_empty() {
                 let z = l.z - self.into * leave;
                 out.push(Motion::Clear {
                     centres,
