@@ -19,7 +19,7 @@
   // The verdict and what stands in sight. Nothing is released while something is computed.
   const BUSY = ["begun", "checking", "filling"];
   const busy = () => waiting.size > 0 || asking || BUSY.includes(state.phase);
-  const done = () => (percent && state.phase !== "begun" ? ", " + percent + " %" : "");
+  const done = () => (percent > 0 && percent < 100 ? ", " + percent + " %" : "");
   const words = {
     begun: () => "computing …",
     checking: () => "computing the findings" + done() + " …",
@@ -116,6 +116,13 @@
     findings(markup) {
       const open = [...byId("findings").querySelectorAll("details.rest[open]")].map((d) => d.id);
       byId("findings").innerHTML = markup;
+      // On a phone the worst one leaves room for the numbers.
+      const grave = [...byId("findings").querySelectorAll(":scope > article")];
+      if (narrow.matches && grave.length > 1) {
+        const others = make("details", { className: "rest", id: "findings-others" }, make("summary", { textContent: grave.length - 1 + " more" }));
+        grave[0].after(others);
+        others.append(...grave.slice(1));
+      }
       for (const id of open) if (byId(id)) byId(id).open = true;
       offerRemedies();
     },

@@ -151,7 +151,10 @@ impl Maker for Follower {
         let judged = |mut design: Design, options: &ProcessOptions| {
             let workshop = Workshop::decide(&job.shop, &mut design.decisions);
             let progress = |share: f64| {
-                told(share);
+                // Without a fill there is nothing that takes long.
+                if options.fill {
+                    told(share);
+                }
                 go_on()
             };
             judge(design, &workshop, options, &self.memory, &progress)

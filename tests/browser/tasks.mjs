@@ -151,7 +151,7 @@ async function cure(program, bowing, width, height) {
   await check(`live ${width} px: the flash is cured: 2 actions`, async () => {
     const hand = hands(page);
     await page.waitForSelector("[data-code=plates-bow] .tried button", { timeout: PATIENCE });
-    for (const what of ["#stage", "#verdict", ".finding.stop h3", ".finding.stop .tried button"]) ensure(await inSight(page, what), what);
+    for (const what of ["#stage", "#verdict", ".finding.stop h3", ".finding.stop .tried button", "#n-part-thickness"]) ensure(await inSight(page, what), what);
     ensure(await page.locator("#verdict .halt").count() === 1, "not halted");
     await hand.click("[data-code=plates-bow] .tried button");
     await page.waitForSelector("#trial:not([hidden])");
