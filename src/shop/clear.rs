@@ -284,8 +284,13 @@ impl Hollow {
         let r = 0.5 * share.dia;
         let mut out = Vec::new();
         for (l, c) in self.levels.iter().zip(&share.centres) {
-            let centres = l.free.grown(-(r + leave)).meet(c);
-            if l.floor && !centres.grown(-0.5 * LINE).is_empty() {
+            if !l.floor {
+                continue;
+            }
+            // Beside the feature, where other tools have been, there is nothing to take.
+            let here = l.own.minus(&l.others).grown(r);
+            let centres = l.free.grown(-(r + leave)).meet(c).meet(&here);
+            if !centres.grown(-0.5 * LINE).is_empty() {
                 let z = l.z - self.into * leave;
                 out.push(Motion::Clear {
                     centres,
