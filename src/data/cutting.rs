@@ -4,6 +4,7 @@
 //! Does not know the machine's limits or the order of operations: that is `shop`.
 
 use super::cited::{Confidence, built_in};
+use super::drills::inch_drills;
 use super::materials::{Group, Material};
 use serde::{Deserialize, Serialize};
 
@@ -227,13 +228,16 @@ pub fn slotting() -> Option<&'static SpeedFactor> {
     speed_factors().iter().find(|f| f.operation == "slotting")
 }
 
-/// Whether a drill of this diameter is stock: tenths from 1 to 10 mm, halves from 10 to
+/// Whether a drill of this diameter is stock: the inch sizes; tenths from 1 to 10 mm, halves from 10 to
 /// 13, the listed tap sizes, halves above to 20 (reduced shank). From memory.
 pub fn is_stock_drill(dia_mm: f64) -> bool {
     let on = |step: f64| ((dia_mm / step).round() * step - dia_mm).abs() < 1e-6;
     jobber_drills()
         .iter()
         .any(|d| (d.dia_mm - dia_mm).abs() < 1e-6)
+        || inch_drills()
+            .iter()
+            .any(|d| (d.dia_mm - dia_mm).abs() < 1e-6)
         || ((1.0..=10.0).contains(&dia_mm) && on(0.1))
         || ((10.0..=20.0).contains(&dia_mm) && on(0.5))
 }

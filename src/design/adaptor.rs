@@ -27,15 +27,16 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
     let metal = material::decide(p, AdaptorSection::material, spec.material.as_ref())?;
     let pattern = screw_pattern::decide(p);
     let places = screw_pattern::places(&pattern);
+    let usual = p.screw(8.0);
     let screw = p.decisions.decide(
         AdaptorSection::size,
         spec.size.as_ref(),
         String::clone,
         || {
             (
-                "M8".to_owned(),
+                usual.to_owned(),
                 Rule::new(
-                    "M8: carries any hand lever's thrust with four screws",
+                    format!("{usual}: carries any hand lever's thrust with four screws"),
                     PRACTICE,
                 )
                 .changes_with("adaptor.size"),
@@ -48,7 +49,7 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
             span_of(spec.size.as_ref()),
             format!("no table row for a screw {screw}"),
             "not in the tables",
-            "M3, M4, M5, M6, M8, M10, M12 or M16",
+            "M3, M4, M5, M6, M8, M10, M12 or M16; 4-40 to 3/4-10",
         );
         return None;
     };
@@ -266,7 +267,7 @@ fn decide_thickness(
         .max(counterbore + 4.0)
         .max(welded);
     let t = p.length(AdaptorSection::thickness, given.as_ref(), || {
-        let stock = materials::plate_stock(metal)
+        let stock = materials::plate_stock(metal, p.job.system())
             .and_then(|s| s.at_least(need))
             .unwrap_or_else(|| up_to(need, 5.0));
         (

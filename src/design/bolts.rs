@@ -3,9 +3,10 @@
 use super::planner::{PRACTICE, Planner, span_of};
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
-use crate::base::{Code, Finding, Level};
+use crate::base::{Code, Finding, Given, Level};
 use crate::data::clamped::{self, MARGIN, Tightened};
-use crate::data::{Material, fasteners, tightening};
+use crate::data::fasteners::{self, ScrewThread, Series};
+use crate::data::{Material, tightening};
 use crate::spec::job::BoltsSection;
 use crate::spec::job::{BoltStyle, Lubrication};
 
@@ -62,10 +63,11 @@ impl Bolts {
     }
 }
 
-/// Torque of a screw 8.8 with paste whose bare head lies on a metal, N·m.
+/// Torque of a screw of the usual class with paste whose bare head lies on a metal, N·m.
 pub(super) fn pasted_torque(thread: &str, metal: &str) -> Option<f64> {
     let metal = crate::data::material(metal)?;
-    Some(clamped::tightened_on(thread, "8.8", "paste", metal)?.torque)
+    let class = fasteners::usual_class(thread);
+    Some(clamped::tightened_on(thread, class, "paste", metal)?.torque)
 }
 
 /// Decides the screws. `force` = separating force, N; `frame` = sides of the screw frame, mm,
@@ -106,11 +108,22 @@ pub(super) fn decide(
             )
         },
     );
+    // A size or a class that is given says whose screws they are.
+    let of_size = |g: &Given<String>| fasteners::screw_thread(&g.value).map(ScrewThread::series);
+    let of_class = |g: &Given<String>| {
+        let all = [Series::Metric, Series::Unc];
+        all.into_iter()
+            .find(|s| s.classes().contains(&g.value.as_str()))
+    };
+    let series = (b.size.as_ref().and_then(of_size))
+        .or_else(|| b.class.as_ref().and_then(of_class))
+        .unwrap_or_else(|| p.series());
     let class = p.word(BoltsSection::class, b.class.as_ref(), || {
+        let usual = series.usual_class();
         (
-            "8.8".to_owned(),
+            usual.to_owned(),
             Rule::new(
-                "8.8: the usual class of socket head screws on a shelf",
+                format!("{usual}: the usual class of socket head screws on a shelf"),
                 PRACTICE,
             )
             .changes_with("bolts.class"),
@@ -141,16 +154,16 @@ pub(super) fn decide(
                 .next_multiple_of(2)
         })
     };
-    let sizes = ["M6", "M8", "M10", "M12"];
+    let sizes = [6.0, 8.0, 10.0, 12.0].map(|dia| series.nearest(dia).thread.as_str());
     let thread = p.word(BoltsSection::size, b.size.as_ref(), || {
             let best = sizes
                 .iter()
                 .find(|s| needed(s).is_some_and(|n| n <= by_spacing))
-                .unwrap_or(&"M12");
+                .unwrap_or(&sizes[3]);
             (
                 (*best).to_owned(),
                 Rule::new(
-                    "smallest of M6, M8, M10, M12 whose least preload holds the plates with the number of screws that the spacing asks for",
+                    format!("smallest of {} whose least preload holds the plates with the number of screws that the spacing asks for", sizes.join(", ")),
                     format!("preload by torque and friction (VDI 2230); margin {MARGIN}: {PRACTICE}"),
                 )
                 .with("separating force", format!("{} N", decimals(force, 0)))
@@ -159,7 +172,7 @@ pub(super) fn decide(
             )
         });
     let (Some(metric), Some(hole), Some(bore), Some(tight)) = (
-        fasteners::metric_thread(&thread),
+        fasteners::screw_thread(&thread),
         fasteners::clearance_hole(&thread),
         fasteners::counterbore(&thread),
         tightened(&thread),
@@ -169,7 +182,7 @@ pub(super) fn decide(
             span_of(b.size.as_ref()).or(span_of(b.class.as_ref())),
             format!("no table row for a screw {thread} of class {class}"),
             "not in the tables",
-            "M3, M4, M5, M6, M8, M10, M12 or M16 of class 8.8, 10.9, 12.9 or A2-70",
+            "M3, M4, M5, M6, M8, M10, M12 or M16 of class 8.8, 10.9, 12.9 or A2-70; 4-40 to 3/4-10 of class A574",
         );
         return None;
     };

@@ -393,7 +393,7 @@ fn engagement(p: &mut Planner, a: &Plate, bolts: &Bolts) {
             .because_of(span_of(p.job.mold.thickness_a.as_ref())),
         );
     }
-    if fasteners::metric_thread(&bolts.thread).is_none() {
+    if fasteners::screw_thread(&bolts.thread).is_none() {
         p.findings.push(Finding::new(
             Level::Note,
             Code::ScrewNotInTables,

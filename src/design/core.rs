@@ -6,7 +6,7 @@
 use super::bought;
 use super::bought_item::{Hardware, Item, Use};
 use super::feature::{Impression, Purpose, Shape};
-use super::hardware::{CORE_SCREWS, longest};
+use super::hardware::{longest, screw_lengths};
 use super::hole::{Depth, Hole, HoleStep};
 use super::layout::Cavities;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
@@ -15,7 +15,8 @@ use super::plate::push;
 use super::side::{Face, Side};
 use crate::base::decision::Rule;
 use crate::base::units::number;
-use crate::data::{Thread, fasteners};
+use crate::data::Thread;
+use crate::data::fasteners::{self, Series};
 use crate::part::{Form, Molded, PartBody};
 use crate::sketch::{Point, Region, shapes};
 use crate::spec::job::{CoreStyle, MoldSection};
@@ -89,11 +90,16 @@ fn foot(core: &[PartBody]) -> Option<f64> {
     (inner < 1e-6).then(|| on_face.iter().copied().fold(0.0, f64::max))
 }
 
-/// The largest screw that a spigot of this diameter holds.
-fn screw_in(spigot: f64) -> Option<&'static str> {
-    ["M8", "M6", "M5", "M4"].into_iter().find(|s| {
-        fasteners::metric_thread(s).is_some_and(|t| (1.0 + AROUND_SCREW) * t.major_dia_mm <= spigot)
-    })
+/// Shortest and longest screw that holds a core, mm.
+const SCREW_LENGTHS: (f64, f64) = (8.0, 51.0);
+
+/// The largest screw, of 8, 6, 5 or 4 mm or next to them, that a spigot of this diameter holds.
+fn screw_in(spigot: f64, series: Series) -> Option<&'static str> {
+    let sizes = [8.0, 6.0, 5.0, 4.0].map(|dia| series.nearest(dia));
+    let held = sizes
+        .iter()
+        .find(|t| (1.0 + AROUND_SCREW) * t.major_dia_mm <= spigot)?;
+    Some(&held.thread)
 }
 
 /// Decides the core.
@@ -119,7 +125,7 @@ pub(super) fn decide(p: &mut Planner, made: &Molded, scale: f64) -> Core {
     let foot = foot(&made.core).map(|r| r * scale);
     // Whole millimetres, a shoulder of 2 mm all round that rests on the parting face.
     let spigot = foot.map_or(0.0, |r| (2.0 * r - 4.0).floor().min(40.0));
-    let screw = screw_in(spigot);
+    let screw = screw_in(spigot, p.series());
     let style = p.decisions.decide(
         MoldSection::core,
         given.as_ref(),
@@ -165,7 +171,7 @@ pub(super) fn decide(p: &mut Planner, made: &Molded, scale: f64) -> Core {
         return Core::None;
     };
     let (dia, pitch) =
-        fasteners::metric_thread(screw).map_or((6.0, 1.0), |t| (t.major_dia_mm, t.pitch_mm));
+        fasteners::screw_thread(screw).map_or((6.0, 1.0), |t| (t.major_dia_mm, t.pitch_mm));
     // Thread, run-out, drill point, a millimetre of metal.
     let length = up_to(1.5 * dia + 2.0 * pitch + 0.3 * dia + 1.0, 1.0);
     p.decisions.record(
@@ -262,7 +268,7 @@ fn seat(b: &mut Plate, bolted: &Bolted, at: Point) {
 impl Bolted {
     /// The screw's diameter, mm.
     fn dia(&self) -> f64 {
-        fasteners::metric_thread(self.screw).map_or(6.0, |t| t.major_dia_mm)
+        fasteners::screw_thread(self.screw).map_or(6.0, |t| t.major_dia_mm)
     }
     /// How deep its head is sunk, mm.
     fn head(&self) -> f64 {
@@ -271,7 +277,8 @@ impl Bolted {
     /// Standard length of the screw, mm.
     fn screw_length(&self, web: f64) -> f64 {
         let want = web - self.head() + 1.5 * self.dia();
-        longest(CORE_SCREWS, want).unwrap_or(CORE_SCREWS[0])
+        let lengths = screw_lengths(self.screw, SCREW_LENGTHS);
+        longest(&lengths, want).unwrap_or(lengths[0])
     }
     /// What is bought for it.
     pub(super) fn hardware(&self, b: &Plate, places: &[Point]) -> Hardware {
@@ -282,7 +289,7 @@ impl Bolted {
             item: Item::CapScrew {
                 thread: self.screw.to_owned(),
                 length,
-                class: "8.8".into(),
+                class: fasteners::usual_class(self.screw).into(),
             },
             purpose: Use::HoldCore {
                 torque: super::bolts::pasted_torque(self.screw, &b.material),
@@ -300,7 +307,7 @@ impl Bolted {
         title: String,
         core: Shape,
     ) -> Option<Plate> {
-        let thread = fasteners::metric_thread(self.screw)?;
+        let thread = fasteners::screw_thread(self.screw)?;
         let outline = Region::simple(shapes::circle(self.spigot).ok()?.translated(at.coords));
         let deep = self.length - 1.0 - 0.3 * thread.tap_drill_mm;
         let mut plate = Plate {
@@ -329,7 +336,7 @@ impl Bolted {
                         point_deg: 118.0,
                     },
                     HoleStep::Tap {
-                        thread: Thread::Metric(thread),
+                        thread: Thread::Screw(thread),
                         major: thread.major_dia_mm,
                         pitch: thread.pitch_mm,
                         depth: Depth::Blind(deep - thread.pitch_mm),

@@ -28,6 +28,13 @@ pub(super) const PRESSED: DowelFit = DowelFit {
     slides: "E8",
     glued: false,
 };
+/// The same of a pin in inches.
+const INCH: DowelFit = DowelFit {
+    pin: fits::INCH_PIN,
+    held: fits::INCH_PRESS,
+    slides: fits::INCH_SLIP,
+    glued: false,
+};
 /// One H7 reamer for both; the pins are fixed with compound.
 const GLUED: DowelFit = DowelFit {
     pin: "h8",
@@ -50,7 +57,12 @@ fn can_ream(p: &Planner, class: &str, dia: f64) -> bool {
 pub(super) fn decide(p: &mut Planner, dia: f64) -> DowelFit {
     let both = can_ream(p, PRESSED.held, dia) && can_ream(p, PRESSED.slides, dia);
     let one = can_ream(p, GLUED.held, dia);
-    let fit = if both || !one { PRESSED } else { GLUED };
+    let inch = fits::inch_dowel(dia);
+    let fit = match inch {
+        Some(_) => INCH,
+        None if both || !one => PRESSED,
+        None => GLUED,
+    };
     let size = |class: &str| fits::reamer(class, dia).map_or_else(|| "none".to_owned(), number);
     let micrometres = |hole: &str| {
         fits::clearance(hole, fit.pin, dia).map_or(String::new(), |(low, high)| {
@@ -72,7 +84,9 @@ pub(super) fn decide(p: &mut Planner, dia: f64) -> DowelFit {
         },
         fit.slides
     );
-    let why = if fit.glued {
+    let why = if inch.is_some() {
+        "a pin of ASME B18.8.2 is 0.0001 to 0.0003 in over its size: it presses in the hole that the standard suggests and slides in one that is 0.0005 to 0.0010 in over"
+    } else if fit.glued {
         "the only reamer at hand is H7: an h8 pin slides in both plates and is fixed in one with retaining compound"
     } else {
         "an m6 pin always presses in N7 and always slides in E8; in H7 or G7 it may do either"
@@ -82,7 +96,12 @@ pub(super) fn decide(p: &mut Planner, dia: f64) -> DowelFit {
         value,
         Rule::new(
             why,
-            format!("ISO 286-2 limits; pins ISO 2338; reamers in steps of 0.01 mm: {PRACTICE}"),
+            match inch {
+                Some(row) => format!("{} ({})", row.source, row.confidence.words()),
+                None => format!(
+                    "ISO 286-2 limits; pins ISO 2338; reamers in steps of 0.01 mm: {PRACTICE}"
+                ),
+            },
         )
         .with("clearance where it is held", micrometres(fit.held))
         .with("clearance where it slides", micrometres(fit.slides))

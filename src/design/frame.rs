@@ -4,9 +4,11 @@ use super::bolts::Bolts;
 use super::dowels::{self, DowelFit};
 use super::obstacle::{Obstacle, is_clear};
 use super::planner::{PRACTICE, Planner, span_of, up_to};
+use crate::base::System;
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::base::{Code, Finding, Level};
+use crate::data::fits;
 use crate::sketch::Point;
 use crate::spec::job::{BoltStyle, BoltsSection, DowelsSection, MoldSection};
 
@@ -65,10 +67,15 @@ pub(super) fn decide(
         )
     });
     let dowel_dia = p.length(DowelsSection::diameter, spec.diameter.as_ref(), || {
-        let dia = [4.0, 5.0, 6.0, 8.0, 10.0, 12.0]
-            .into_iter()
-            .find(|d| *d >= bolts.dia)
-            .unwrap_or(12.0);
+        let sold: Vec<f64> = match p.job.system() {
+            System::Metric => vec![4.0, 5.0, 6.0, 8.0, 10.0, 12.0],
+            System::Inch => fits::inch_dowels().iter().map(|d| d.dia_mm).collect(),
+        };
+        let thick = sold
+            .iter()
+            .find(|d| **d >= bolts.dia - 1e-9)
+            .or(sold.last());
+        let dia = thick.copied().unwrap_or(bolts.dia);
         (
             dia,
             Rule::new("dowels as thick as the screws", PRACTICE)

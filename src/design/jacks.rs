@@ -16,7 +16,7 @@ use super::side::Face;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
-use crate::data::fasteners::{self, MetricThread};
+use crate::data::fasteners::{self, ScrewThread};
 use crate::sketch::Point;
 use crate::spec::job::MoldSection;
 
@@ -28,18 +28,18 @@ const SUNK: (f64, f64) = (3.0, 1.0);
 /// Torque of a hand key, N·m, and the coefficient of a dry thread: what one screw pushes with.
 const HAND_KEY: (f64, f64) = (5.0, 0.2);
 
-/// A size by the plate's longer side: M6 to 100 mm, M8 to 200 mm, M10 above (common practice, no
-/// source).
-fn size_for(side: f64) -> &'static str {
+/// Diameter by the plate's longer side, mm: 6 to 100 mm, 8 to 200 mm, 10 above (common practice,
+/// no source).
+fn dia_for(side: f64) -> f64 {
     match side {
-        s if s <= 100.0 => "M6",
-        s if s <= 200.0 => "M8",
-        _ => "M10",
+        s if s <= 100.0 => 6.0,
+        s if s <= 200.0 => 8.0,
+        _ => 10.0,
     }
 }
 
 /// Two places on a diagonal, as far out as there is room.
-fn places(frame: &Frame, blocked: &[Obstacle], metric: &MetricThread) -> Option<[Point; 2]> {
+fn places(frame: &Frame, blocked: &[Obstacle], metric: &ScrewThread) -> Option<[Point; 2]> {
     let radius = 0.5 * (metric.major_dia_mm + SUNK.0);
     let inset = radius + WEB;
     let half = (0.5 * frame.width - inset, 0.5 * frame.height - inset);
@@ -90,8 +90,8 @@ pub(super) fn cut(
     if !wanted {
         return None;
     }
-    let thread = size_for(frame.width.max(frame.height));
-    let metric = fasteners::metric_thread(thread)?;
+    let thread = p.screw(dia_for(frame.width.max(frame.height)));
+    let metric = fasteners::screw_thread(thread)?;
     let Some(places) = places(frame, blocked, metric) else {
         p.findings.push(
             Finding::new(
@@ -145,13 +145,13 @@ pub(super) fn cut(
             }),
         );
     }
-    let length = super::hardware::clamp_screw_at_least(b.thickness() + 8.0);
+    let length = super::hardware::clamp_screw_at_least(thread, b.thickness() + 8.0);
     Some(Hardware {
         count: 2,
         item: Item::CapScrew {
             thread: thread.to_owned(),
             length,
-            class: "8.8".into(),
+            class: fasteners::usual_class(thread).into(),
         },
         purpose: Use::Jack,
         keys: "mold.jack_screws",

@@ -4,8 +4,9 @@ use super::choices::{Choices, Value};
 use crate::base::decision::Rule;
 use crate::base::{
     Angle, Decision, Decisions, Diagnostic, Diagnostics, Finding, Given, KeyPath, Length, Span,
-    Temperature,
+    System, Temperature,
 };
+use crate::data::fasteners::Series;
 use crate::spec::Job;
 use crate::spec::job::{FeedSection, ShopMachine};
 
@@ -197,6 +198,19 @@ impl<'a> Planner<'a> {
         rule: impl FnOnce() -> (String, Rule),
     ) -> String {
         self.pick(key, given, String::clone, Value::word, rule)
+    }
+
+    /// Threads of the screws that are chosen: those of the units people read.
+    pub(super) fn series(&self) -> Series {
+        match self.job.system() {
+            System::Metric => Series::Metric,
+            System::Inch => Series::Unc,
+        }
+    }
+
+    /// The screw of that series nearest to a diameter, mm: M8 or 5/16-18 for 8.
+    pub(super) fn screw(&self, dia: f64) -> &'static str {
+        &self.series().nearest(dia).thread
     }
 
     /// True where a lathe is at hand.

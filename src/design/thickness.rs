@@ -45,8 +45,9 @@ pub(super) fn decide(
 ) -> (f64, f64) {
     let bending = by_bending(force, span / 2.0, material);
     let (cavities_b, depth_b) = (depth_b, depth_b.max(seats));
+    let sold = p.job.system();
     let stock = |t: f64| {
-        materials::plate_stock(material)
+        materials::plate_stock(material, sold)
             .and_then(|s| s.at_least(t))
             .unwrap_or_else(|| up_to(t, 5.0))
     };

@@ -9,7 +9,7 @@ use crate::design::{Design, Plate, Purpose, Side};
 use crate::shop::stock::bar_of;
 use crate::spec::Job;
 use crate::write::drawing::sheet::Draft;
-use crate::write::drawing::title::{Projection, TitleBlock};
+use crate::write::drawing::title::TitleBlock;
 use crate::write::drawing::{Drawing, assembly::assembly, number_sheets, plate_sheets, svg};
 use rayon::prelude::*;
 
@@ -85,7 +85,7 @@ fn block(job: &Job, design: &Design) -> TitleBlock {
         owner: word(&job.job.owner),
         author: word(&job.job.author),
         revision: design.revision.clone(),
-        projection: (job.output.projection.as_ref()).map_or_else(Projection::default, |p| p.value),
+        projection: job.projection(),
         released: released(&design.findings),
         ..TitleBlock::default()
     }

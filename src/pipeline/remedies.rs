@@ -492,7 +492,7 @@ impl Seeker<'_> {
                     self.confirmed(vec![self.question.change(path, Some(w.to_owned()))], aim)
                 })
                 .collect(),
-            Kind::Word(all) | Kind::Material(all) => words(all),
+            Kind::Word(all) | Kind::Material(all) | Kind::Screw(all) => words(all),
             Kind::Quantity { min, max, .. } => numbers(None, (min, max)),
             Kind::Count { min, max } => numbers(Some(1.0), (f64::from(min), f64::from(max))),
             _ => Vec::new(),

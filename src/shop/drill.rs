@@ -12,8 +12,9 @@ use super::spindle::Work;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::cutting::{CHUCK_LIMIT, DEEP_HOLE, is_stock_drill};
+use crate::data::fasteners::{self, Series};
 use crate::data::formulae::drill_point;
-use crate::data::{Thread, fasteners, fits};
+use crate::data::{Thread, fits};
 use crate::design::hole::{TaperKind, dish_depth};
 use crate::design::{Depth, Face, Hole, HoleStep, Plate, Purpose, Shape, Side};
 use crate::sketch::Point;
@@ -286,8 +287,12 @@ impl Bench<'_> {
                 major,
                 ..
             } => {
-                if let Thread::Metric(_) = thread {
-                    self.missing("metric tap", "taps", &w.taps, *major);
+                if let Thread::Screw(screw) = thread {
+                    let tap = match screw.series() {
+                        Series::Metric => "metric tap",
+                        Series::Unc => "UNC tap",
+                    };
+                    self.missing(tap, "taps", &w.taps, *major);
                 }
                 o.tool = format!("tap {thread} (taper and plug), wrench");
                 o.passes = format!(

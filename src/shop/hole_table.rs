@@ -472,7 +472,7 @@ fn form_bounds(form: &crate::part::Form, view: &FaceView) -> crate::sketch::Boun
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::data::fasteners::metric_thread;
+    use crate::data::fasteners::screw_thread;
     use crate::data::{PipeThread, Thread};
     use crate::design::sample;
 
@@ -532,7 +532,7 @@ mod tests {
     fn what_is_tapped_has_the_limits_of_its_thread() {
         let limits = |text: &str| {
             let pipe = || PipeThread::parse(text).map(Thread::Pipe);
-            let thread = Thread::metric(text).or_else(pipe).expect(text);
+            let thread = Thread::screw(text).or_else(pipe).expect(text);
             thread.minor_limits()
         };
         for (thread, low, high) in [
@@ -549,7 +549,7 @@ mod tests {
         }
         assert_eq!(limits("Rc 1/2"), None);
         let steps = HoleStep::tapped(
-            metric_thread("M8").expect("M8"),
+            screw_thread("M8").expect("M8"),
             Depth::Blind(20.0),
             Depth::Blind(15.0),
         );

@@ -7,7 +7,8 @@ use crate::base::Decisions;
 use crate::base::decision::Rule;
 use crate::base::units::number;
 use crate::data::cutting::{ToolMaterial, end_mills};
-use crate::spec::job::{ShopMachine, ShopSection};
+use crate::data::drills;
+use crate::spec::job::{Drills, ShopMachine, ShopSection};
 
 /// The workshop with every value decided.
 #[derive(Debug, Clone, PartialEq)]
@@ -118,7 +119,22 @@ impl Workshop {
             );
             (Vec::new(), rule)
         };
-        let drills = decisions.decide(ShopSection::drills, section.drills.as_ref(), shelf, any);
+        let drills = decisions.decide(
+            ShopSection::drills,
+            section.drills.as_ref(),
+            |d| match d {
+                Drills::Listed(list) => shelf(list),
+                Drills::Sold(units) => format!("every {} size that is sold", units.word()),
+            },
+            || {
+                let (none, rule) = any();
+                (Drills::Listed(none), rule)
+            },
+        );
+        let drills = match drills {
+            Drills::Listed(list) => sorted(list),
+            Drills::Sold(units) => drills::sold(units.system()),
+        };
         let reamers = decisions.decide(ShopSection::reamers, section.reamers.as_ref(), shelf, any);
         let taps = decisions.decide(ShopSection::taps, section.taps.as_ref(), shelf, any);
         let cutters = decisions.decide(
@@ -152,7 +168,7 @@ impl Workshop {
             spindles,
             end_mills: sorted(flat),
             ball_mills: sorted(ball),
-            drills: sorted(drills),
+            drills,
             reamers: sorted(reamers),
             taps: sorted(taps),
             sheet,

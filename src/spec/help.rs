@@ -45,12 +45,19 @@ pub fn takes(kind: Kind) -> String {
             "the name of a file beside the parameter file, ending in .{}",
             endings.join(" or .")
         ),
-        Kind::Word(words) | Kind::Plastic(words) | Kind::Material(words) => list(words),
+        Kind::Word(words) | Kind::Plastic(words) | Kind::Material(words) | Kind::Screw(words) => {
+            list(words)
+        }
         Kind::Words(words) => format!("a list of {}", list(words)),
         Kind::Texts(_) => "a list of texts".into(),
         Kind::Lengths { min, max } => {
             format!("a list, each {}", measure(Dimension::Length, min, max))
         }
+        Kind::Drills { min, max } => format!(
+            "{}, or a list, each {}",
+            list(&["inch", "metric"]),
+            measure(Dimension::Length, min, max)
+        ),
         Kind::Turnings { min, max } => {
             format!("a list, each {}", measure(Dimension::Rotation, min, max))
         }

@@ -210,7 +210,9 @@ fn by_key(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<f64> {
             min,
             max,
         } => measure(at, value, dimension, min, max),
-        Kind::Lengths { min, max } => measure(at, value, Dimension::Length, min, max),
+        Kind::Lengths { min, max } | Kind::Drills { min, max } => {
+            measure(at, value, Dimension::Length, min, max)
+        }
         Kind::Turnings { min, max } => measure(at, value, Dimension::Rotation, min, max),
         Kind::Corners { max } => measure(at, value, Dimension::Length, 0.0, max),
         Kind::Point(max) => measure(at, value, Dimension::Length, -max, max),

@@ -15,7 +15,7 @@ use crate::design::bought_item::{Hardware, Item, Use, pin_size};
 use crate::design::clamping::reamed_hole;
 use crate::design::dowels::PRESSED;
 use crate::design::feature::{Purpose, Shape};
-use crate::design::hardware::{ISLAND_PINS, ISLAND_SCREWS, longest};
+use crate::design::hardware::{ISLAND_PINS, island_screws, longest};
 use crate::design::hole::{Depth, Hole, HoleStep};
 use crate::design::placement::Placement;
 use crate::design::planner::Planner;
@@ -84,7 +84,7 @@ pub(super) fn find(
             continue;
         }
         let grown = region.outer.scaled(scale);
-        if let Some(held) = fixing(&grown) {
+        if let Some(held) = fixing(&grown, p.series()) {
             islands
                 .all
                 .push((i, region.outer.clone(), Held::Piece(held)));
@@ -259,7 +259,7 @@ fn pieces(
 ) -> Option<Vec<Plate>> {
     let screw = turned(place).apply(fix.screw);
     let pins = fix.pins.map(|q| turned(place).apply(q));
-    let metric = fasteners::metric_thread(fix.thread)?;
+    let metric = fasteners::screw_thread(fix.thread)?;
     let clearance = fasteners::clearance_hole(fix.thread)?.medium_mm;
     let bore = fasteners::counterbore(fix.thread)?;
     let hole = |plate: &mut Plate, purpose, face, at, steps| {
@@ -315,7 +315,8 @@ fn hardware(layers: &Layers, place: &Placement, fix: &Fixing, b: &Plate) -> Vec<
     let thick = b.thickness();
     let head = sunk(fix.thread, thick);
     let most = thick - head + layers.height();
-    let length = longest(&ISLAND_SCREWS, most).unwrap_or(ISLAND_SCREWS[0]);
+    let lengths = island_screws(fix.thread);
+    let length = longest(&lengths, most).unwrap_or(lengths[0]);
     let pin = longest_pin(thick + layers.height());
     let pins = fix.pins.map(|q| turned(place).apply(q));
     vec![
@@ -324,7 +325,7 @@ fn hardware(layers: &Layers, place: &Placement, fix: &Fixing, b: &Plate) -> Vec<
             item: Item::CapScrew {
                 thread: fix.thread.to_owned(),
                 length,
-                class: "8.8".into(),
+                class: fasteners::usual_class(fix.thread).into(),
             },
             purpose: Use::HoldIsland {
                 torque: crate::design::bolts::pasted_torque(fix.thread, &b.material),

@@ -99,7 +99,8 @@ pub(super) fn decide(
         )
     });
     let want = thickness * scale;
-    let stock = materials::sheet_stock(metal).map_or_else(Vec::new, |s| s.thicknesses());
+    let stock =
+        materials::sheet_stock(metal, p.job.system()).map_or_else(Vec::new, |s| s.thicknesses());
     let sheets = p.decisions.decide(
         LayersSection::sheets,
         spec.sheets.as_ref(),
@@ -113,7 +114,8 @@ pub(super) fn decide(
                 chosen.into_iter().map(Length::from_mm).collect(),
                 Rule::new(
                     "as few stock sheets as come within 5 % of part thickness × (1 + shrinkage)",
-                    materials::sheet_stock(metal).map_or(PRACTICE, |s| s.source.as_str()),
+                    materials::sheet_stock(metal, p.job.system())
+                        .map_or(PRACTICE, |s| s.source.as_str()),
                 )
                 .with("part thickness", format!("{} mm", number(thickness)))
                 .with("wanted", format!("{} mm", number(want)))

@@ -70,14 +70,15 @@ pub(super) fn flanged(
             )
         },
     );
+    let usual = p.screw(8.0);
     let screw = p.decisions.decide(
         NozzleSection::flange_size,
         n.flange_size.as_ref(),
         String::clone,
         || {
             (
-                "M8".to_owned(),
-                Rule::new("M8, as on the adaptor plate", PRACTICE)
+                usual.to_owned(),
+                Rule::new(format!("{usual}, as on the adaptor plate"), PRACTICE)
                     .changes_with("the holes of your flange"),
             )
         },
@@ -89,7 +90,7 @@ pub(super) fn flanged(
         )
     });
     let (metric, head) = (
-        fasteners::metric_thread(&screw)?,
+        fasteners::screw_thread(&screw)?,
         fasteners::counterbore(&screw).map_or(15.0, |c| c.dia_mm),
     );
     let circle = p.length(
@@ -126,8 +127,9 @@ pub(super) fn flanged(
         );
         return None;
     }
+    let class = fasteners::usual_class(&screw);
     let need =
-        tightening::engagement("8.8", metal).map_or(1.5, |e| e.diameters) * metric.major_dia_mm;
+        tightening::engagement(class, metal).map_or(1.5, |e| e.diameters) * metric.major_dia_mm;
     let full = up_to(need, 0.5);
     let drilled = full + tightening::tap_run_out(&screw).map_or(3.0, |r| r.0);
     p.decisions.record(
@@ -208,7 +210,8 @@ fn clamp(
         factor: STEEL_FACE.0,
         seating: STEEL_FACE.1,
     };
-    let tight = clamped::tightened(screw, "8.8", "paste");
+    let class = fasteners::usual_class(screw);
+    let tight = clamped::tightened(screw, class, "paste");
     let preload = tight.map_or(0.0, |t| t.least);
     let have = preload * f64::from(count);
     let need = face.force(pressure);
@@ -216,7 +219,7 @@ fn clamp(
         "nozzle.flange_clamp",
         format!("{} N", decimals(have, 0)),
         Rule::new(
-            "least preload of all flange screws (class 8.8, threads with paste) against the larger of seating force π b G y and service force π/4 G² p + 2 b π G m p of the spigot's end, steel on metal",
+            format!("least preload of all flange screws (class {class}, threads with paste) against the larger of seating force π b G y and service force π/4 G² p + 2 b π G m p of the spigot's end, steel on metal"),
             "ASME BPVC VIII-1 Appendix 2, from memory; VDI 2230",
         )
         .with(

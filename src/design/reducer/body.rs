@@ -10,6 +10,7 @@ use super::super::plate::Plate;
 use super::super::plate::push;
 use super::super::side::Face;
 use super::ends::{End, Out, WALL};
+use crate::base::System;
 use crate::base::decision::Rule;
 use crate::base::units::{decimals, number};
 use crate::data::{Material, materials};
@@ -130,8 +131,8 @@ pub(super) fn decide(p: &mut Planner, metal: &Material, inlet: &End, out: &Out) 
 }
 
 /// The next bar of at least `need` mm.
-fn bar(metal: &Material, hexagon: bool, need: f64) -> (f64, String) {
-    let stock = materials::bar_stock(metal, hexagon);
+fn bar(metal: &Material, hexagon: bool, need: f64, sold: System) -> (f64, String) {
+    let stock = materials::bar_stock(metal, hexagon, sold);
     let found = stock.and_then(|s| s.at_least(need));
     let source = stock.map_or(String::new(), |s| {
         format!("table `plate-stock`, {}: {}", s.stock, s.confidence.words())
@@ -179,7 +180,7 @@ fn grip_height(flats: f64) -> f64 {
 fn hexagon(p: &mut Planner, metal: &Material, need: f64, least: f64) -> Option<Body> {
     let given = p.job.reducer.across_flats.clone();
     no_diameter(p, "a hexagon bar")?;
-    let (size, source) = bar(metal, true, need);
+    let (size, source) = bar(metal, true, need, p.job.system());
     let flats = p.length(ReducerSection::across_flats, given.as_ref(), || {
         (size, width_rule(source, need))
     });
@@ -219,7 +220,7 @@ fn no_diameter(p: &mut Planner, what: &str) -> Option<()> {
 
 fn flats(p: &mut Planner, metal: &Material, (wide, face, least): (f64, f64, f64)) -> Option<Body> {
     let spec = p.job.reducer.clone();
-    let spanner = materials::bar_stock(metal, true).and_then(|s| s.at_least(wide));
+    let spanner = materials::bar_stock(metal, true, p.job.system()).and_then(|s| s.at_least(wide));
     let usual = spanner.unwrap_or_else(|| up_to(wide, 1.0));
     let across = p.length(
         ReducerSection::across_flats,
@@ -237,7 +238,7 @@ fn flats(p: &mut Planner, metal: &Material, (wide, face, least): (f64, f64, f64)
         },
     );
     let need = face.max(across / FLATS_OF_BAR);
-    let (size, source) = bar(metal, false, need);
+    let (size, source) = bar(metal, false, need, p.job.system());
     let dia = p.length(ReducerSection::diameter, spec.diameter.as_ref(), || {
         (size, width_rule(source, need))
     });
@@ -302,7 +303,7 @@ fn round(
     let ring = WALL + PIN.0 + PIN_RIM;
     let holes = if pins { 2.0 * (seat + ring) } else { 0.0 };
     let need = wide.max(face).max(holes);
-    let (size, source) = bar(metal, false, need);
+    let (size, source) = bar(metal, false, need, p.job.system());
     let dia = p.length(ReducerSection::diameter, spec.diameter.as_ref(), || {
         (size, width_rule(source, need))
     });

@@ -95,10 +95,11 @@ pub(super) fn outlet(
                         .changes_with("reducer.outlet.count"),
                 )
             }) as usize;
+            let usual = p.screw(8.0);
             let screw = p.word(OutletKeys::size, size.as_ref(), || {
                 (
-                    "M8".to_owned(),
-                    Rule::new("M8: as the flanges of the molds", PRACTICE)
+                    usual.to_owned(),
+                    Rule::new(format!("{usual}: as the flanges of the molds"), PRACTICE)
                         .changes_with("reducer.outlet.size"),
                 )
             });
@@ -128,7 +129,7 @@ pub(super) fn outlet(
                 );
                 return None;
             }
-            let class = "8.8";
+            let class = fasteners::usual_class(&screw);
             let tight = clamped::tightened_on(&screw, class, "paste", metal);
             let clamp = tight.map_or(0.0, |t| t.least * count as f64);
             let mut end = spigot_end(

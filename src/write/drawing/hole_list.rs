@@ -78,9 +78,11 @@ fn step_words(step: &HoleStep, row: &StepRow) -> String {
         HoleStep::Tap {
             thread, depth: to, ..
         } => {
-            // ISO 965-1: the usual class of a metric nut thread; pipe threads have none here.
-            let metric = matches!(thread, Thread::Metric(_));
-            let class = if metric { "-6H" } else { "" };
+            // ISO 965-1, ASME B1.1: the usual class of a nut thread; pipe threads have none here.
+            let class = match thread {
+                Thread::Screw(screw) => screw.series().nut_class(),
+                Thread::Pipe(_) => "",
+            };
             format!("{thread}{class}{}", depth(to))
         }
         HoleStep::Taper {
