@@ -40,6 +40,11 @@ impl System {
     pub fn inches() -> bool {
         Self::current() == System::Inch
     }
+    /// Sets it for what this thread writes from now on: where a file has just been read that says
+    /// which it is.
+    pub fn enter(self) {
+        CURRENT.set(self);
+    }
     /// Runs the closure with this system, and puts the one before back.
     pub fn within<T>(self, run: impl FnOnce() -> T) -> T {
         /// Puts it back when the closure panics too.
@@ -61,6 +66,8 @@ pub enum Kind {
     Length,
     /// An area in mm².
     Area,
+    /// An area in cm².
+    PlanArea,
     /// A volume in cm³.
     Volume,
     /// A volume in mm³.
@@ -122,6 +129,7 @@ impl Kind {
         match self {
             Kind::Length => "mm",
             Kind::Area => "mm²",
+            Kind::PlanArea => "cm²",
             Kind::Volume => "cm³",
             Kind::SmallVolume => "mm³",
             Kind::Force => "N",
@@ -149,12 +157,22 @@ impl Kind {
             zero: 0.0,
             places,
         };
+        // As given: no more digits than a gauge of its kind shows.
+        let given = metric >= 4;
+        let metric = match self {
+            Kind::Length | Kind::SmallVolume | Kind::Fine => metric,
+            Kind::Pressure if given => 3,
+            Kind::Volume | Kind::Flow if given => 2,
+            _ if given => 1,
+            _ => metric,
+        };
         match self {
             Kind::Length => {
                 let fine = metric == 3 || (value != 0.0 && value.abs() < 0.1 * INCH);
                 of("in", INCH, if fine { 4 } else { 3 })
             }
             Kind::Area => of("in²", INCH * INCH, 3 + metric.min(1)),
+            Kind::PlanArea => of("in²", INCH * INCH / 100.0, metric + 1),
             Kind::Volume => of("in³", INCH.powi(3) / 1000.0, metric + 1),
             Kind::SmallVolume => of("in³", INCH.powi(3), metric + 4),
             Kind::Force => of("lbf", POUND_FORCE, metric),
@@ -254,6 +272,40 @@ pub fn bare_length(mm: f64, places: usize) -> String {
     bare(Kind::Length, mm, places)
 }
 
+/// The same with all its decimals, four in inches: limits of a fit, one under the other.
+pub fn fixed_length(mm: f64, places: usize) -> String {
+    match System::current() {
+        System::Metric => fixed(mm, places),
+        System::Inch => bare(Kind::Length, mm, 3),
+    }
+}
+
+/// The unit of lengths as a sentence names it: "all sizes in mm", "in inches".
+pub fn length_word() -> &'static str {
+    match System::current() {
+        System::Metric => "mm",
+        System::Inch => "inches",
+    }
+}
+
+/// The pressure of a hand machine, roughly.
+pub fn few_units_of_pressure() -> &'static str {
+    match System::current() {
+        System::Metric => "a few MPa",
+        System::Inch => "several hundred psi",
+    }
+}
+
+/// A quantity as the parameter file takes it: a plain number of the unit that it is held in, or
+/// text with the unit that is read here; of inches always four decimals.
+pub fn written(kind: Kind, value: f64, places: usize) -> String {
+    match (System::current(), kind) {
+        (System::Metric, _) => decimals(value, places),
+        (System::Inch, Kind::Length) => format!("\"{:.4} in\"", value / INCH),
+        (System::Inch, _) => format!("\"{}\"", quantity(kind, value, places)),
+    }
+}
+
 /// A length as it was given or chosen, with its unit: metric with all its decimals up to four.
 pub fn size(mm: f64) -> String {
     format!("{} {}", bare_size(mm), Kind::Length.unit())
@@ -271,6 +323,11 @@ pub fn bare_size(mm: f64) -> String {
 /// thousandths below 1 mm.
 pub fn gauged(mm: f64) -> String {
     bare_length(mm, if mm.abs() < 1.0 { 3 } else { 2 })
+}
+
+/// The same with its unit.
+pub fn gauged_length(mm: f64) -> String {
+    format!("{} {}", gauged(mm), Kind::Length.unit())
 }
 
 /// Roughness Ra with its unit; inches take the microinches that ASME B46.1 sets beside the usual
@@ -311,6 +368,15 @@ pub fn inch_fraction(mm: f64) -> Option<String> {
         (0, m) => format!("{m}/{below}"),
         (n, m) => format!("{n} {m}/{below}"),
     })
+}
+
+/// The size of a cutter as its maker writes it, without a unit: millimetres; or inches by their
+/// fraction, else with four decimals.
+pub fn tool_size(mm: f64) -> String {
+    match System::current() {
+        System::Metric => number(mm),
+        System::Inch => inch_fraction(mm).unwrap_or_else(|| fixed(mm / INCH, 4)),
+    }
 }
 
 #[cfg(test)]

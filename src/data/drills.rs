@@ -4,8 +4,9 @@
 //! "F", "17/64". Does not know what is drilled.
 
 use super::cited::{Confidence, built_in};
-use super::cutting::jobber_drills;
-use crate::base::System;
+use super::cutting::{is_metric_stock, jobber_drills};
+use crate::base::units::number;
+use crate::base::{System, shown};
 use serde::{Deserialize, Serialize};
 
 /// A drill of the inch series, ASME B94.11M.
@@ -47,6 +48,25 @@ pub fn inch_drill(dia: f64) -> Option<&'static InchDrill> {
             .copied()
             .unwrap_or(nearest),
     )
+}
+
+/// A drill as it is asked for, with its diameter: "#7 (ø0.2010)", "ø8.5"; a metric one where inches
+/// are written "8.5 mm (ø0.3346)".
+pub fn drill_words(dia: f64) -> String {
+    let stock = is_metric_stock(dia);
+    match (System::current(), inch_drill(dia)) {
+        (System::Metric, Some(d)) if !stock && (d.dia_mm - dia).abs() < 1e-6 => {
+            format!("{} (ø{})", d.name, number(dia))
+        }
+        (System::Metric, _) => format!("ø{}", number(dia)),
+        (System::Inch, Some(d)) if !stock || (d.dia_mm - dia).abs() < 1e-6 => {
+            format!("{} (ø{})", d.name, shown::bare_length(dia, 3))
+        }
+        (System::Inch, _) if stock => {
+            format!("{} mm (ø{})", number(dia), shown::bare_length(dia, 3))
+        }
+        (System::Inch, _) => format!("ø{}", shown::bare_length(dia, 3)),
+    }
 }
 
 /// All drills that are sold in these units, mm, ascending: by fraction, number and letter; or

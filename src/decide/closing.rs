@@ -7,6 +7,7 @@
 //! wider. The cheapest of all is taken.
 
 use super::question::{Question, faults};
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::base::{FileKey, System};
 use crate::data::{fasteners, materials};
@@ -95,7 +96,7 @@ pub(super) fn search(question: &Question<'_>, trials: &Trials, base: &Choices) -
     if !open {
         return own.0;
     }
-    let stiff = stiff(question.job.system());
+    let stiff = stiff(question.job.sold());
     let mut stiffer = base.clone();
     stiffer.set(MATERIAL, Value::Word(stiff.to_owned()), "");
     let (before, after) = (question.design(base), question.design(&stiffer));
@@ -107,8 +108,8 @@ pub(super) fn search(question: &Question<'_>, trials: &Trials, base: &Choices) -
         (choices, Found::Holds) if sound => {
             let mut choices = choices.unwrap_or_default();
             let because = format!(
-                "plates of it part by {} mm however thick; of steel they hold",
-                decimals(gap, 3)
+                "plates of it part by {} however thick; of steel they hold",
+                shown::length(gap, 3)
             );
             choices.set(MATERIAL, Value::Word(stiff.to_owned()), because);
             Some(choices)
@@ -169,7 +170,7 @@ fn plates_and_screws(
 ) -> Option<(Choices, f64)> {
     let clamp = by_rule.clamp.as_ref()?;
     let metal = materials::material(&by_rule.plates.first()?.material)?;
-    let stock = materials::plate_stock(metal, question.job.system()).map_or_else(
+    let stock = materials::plate_stock(metal, question.job.sold()).map_or_else(
         || (1..=20).map(|i| 5.0 * f64::from(i)).collect(),
         |s| s.thicknesses(),
     );
@@ -399,22 +400,22 @@ impl Search<'_> {
         let mut choices = Choices::default();
         let told = |h: &HoldReport| {
             format!(
-                "the halves part by {} mm, the clamp is {} × the parting force",
-                decimals(h.gap, 3),
+                "the halves part by {}, the clamp is {} × the parting force",
+                shown::length(h.gap, 3),
                 decimals(h.clamp_ratio.min(99.0), 1)
             )
         };
         let because = if holds(rule, 1.0) {
             format!(
-                "the cheapest plates and screws that hold: {} (limit {} mm)",
+                "the cheapest plates and screws that hold: {} (limit {})",
                 told(found),
-                decimals(found.flash_gap, 3)
+                shown::length(found.flash_gap, 3)
             )
         } else {
             format!(
-                "with it {} (limit {} mm); with plates and screws as chosen {}: the cheapest that hold",
+                "with it {} (limit {}); with plates and screws as chosen {}: the cheapest that hold",
                 told(rule),
-                decimals(found.flash_gap, 3),
+                shown::length(found.flash_gap, 3),
                 told(found)
             )
         };

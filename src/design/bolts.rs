@@ -2,6 +2,7 @@
 
 use super::planner::{PRACTICE, Planner, span_of};
 use crate::base::decision::Rule;
+use crate::base::shown;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Given, Level};
 use crate::data::clamped::{self, MARGIN, Tightened};
@@ -166,7 +167,7 @@ pub(super) fn decide(
                     format!("smallest of {} whose least preload holds the plates with the number of screws that the spacing asks for", sizes.join(", ")),
                     format!("preload by torque and friction (VDI 2230); margin {MARGIN}: {PRACTICE}"),
                 )
-                .with("separating force", format!("{} N", decimals(force, 0)))
+                .with("separating force", shown::quantity(shown::Kind::Force, force, 0).to_string())
                 .with("screws by spacing", by_spacing)
                 .changes_with("machine.pressure, the part's area, bolts.class"),
             )
@@ -190,13 +191,13 @@ pub(super) fn decide(
         (
             needed(&thread).unwrap_or(by_spacing).min(24),
             Rule::new(
-                "even number ≥ 4 such that their least preload ≥ margin × separating force, and no two screws lie farther apart than 130 mm",
+                format!("even number ≥ 4 such that their least preload ≥ margin × separating force, and no two screws lie farther apart than {}", shown::size(130.0)),
                 format!("force balance; {PRACTICE} for margin and spacing"),
             )
-            .with("separating force", format!("{} N", decimals(force, 0)))
+            .with("separating force", shown::quantity(shown::Kind::Force, force, 0).to_string())
             .with("margin", MARGIN)
-            .with("least preload of a screw", format!("{} N", decimals(tight.least, 0)))
-            .with("screw frame", format!("{} × {} mm", decimals(frame.0, 0), decimals(frame.1, 0)))
+            .with("least preload of a screw", shown::quantity(shown::Kind::Force, tight.least, 0).to_string())
+            .with("screw frame", format!("{} × {}", shown::bare_length(frame.0, 0), shown::length(frame.1, 0)))
             .changes_with("machine.pressure, bolts.size, bolts.class, the plate's size"),
         )
     });
@@ -205,7 +206,7 @@ pub(super) fn decide(
         .find(|r| r.state == lubrication.word());
     p.decisions.record(
         "bolts.torque",
-        format!("{} N·m, threads: {}", decimals(tight.torque, 1), lubrication.word()),
+        format!("{}, threads: {}", shown::quantity(shown::Kind::Torque, tight.torque, 1), lubrication.word()),
         Rule::new(
             "torque that gives 90 % of the proof load at the lowest friction of the threads' state: F (0.16 P + 0.58 d2 µ + µ (dw + dh)/4)",
             row.map_or(String::new(), |r| {
@@ -217,9 +218,9 @@ pub(super) fn decide(
             "friction",
             format!("{} to {}", number(tight.friction.0), number(tight.friction.1)),
         )
-        .with("highest preload", format!("{} N", decimals(tight.highest, 0)))
-        .with("usual preload", format!("{} N", decimals(tight.usual, 0)))
-        .with("least preload", format!("{} N", decimals(tight.least, 0)))
+        .with("highest preload", shown::quantity(shown::Kind::Force, tight.highest, 0).to_string())
+        .with("usual preload", shown::quantity(shown::Kind::Force, tight.usual, 0).to_string())
+        .with("least preload", shown::quantity(shown::Kind::Force, tight.least, 0).to_string())
         .with("scatter, highest : least", decimals(tight.highest / tight.least, 2))
         .changes_with("bolts.size, bolts.class, bolts.lubrication"),
     );
@@ -233,7 +234,7 @@ pub(super) fn decide(
             let mm = e.diameters * metric.major_dia_mm;
             p.decisions.record(
                 "bolts.engagement",
-                format!("{} mm", number(mm)),
+                shown::size(mm).to_string(),
                 Rule::new(
                     format!("{} × screw diameter in {}", e.diameters, material.name),
                     &e.source,
@@ -257,9 +258,9 @@ pub(super) fn decide(
                 Code::BoltsTooWeak,
                 "bolts",
                 format!(
-                    "{count} screws {thread} clamp with {} N at least; the melt pushes with {} N",
-                    decimals(total, 0),
-                    decimals(force, 0)
+                    "{count} screws {thread} clamp with {} at least; the melt pushes with {}",
+                    shown::quantity(shown::Kind::Force, total, 0),
+                    shown::quantity(shown::Kind::Force, force, 0)
                 ),
                 format!("the least preload should be {MARGIN} × the separating force, else the plates part and flash"),
                 format!("at least {} screws, or a larger size", needed(&thread).unwrap_or(24)),
@@ -314,8 +315,8 @@ fn head_pressure(
                     },
                     format!("VDI 2230, limiting pressure: {} ({})", row.source, row.confidence.words()),
                 )
-                .with("under the heads", format!("{} MPa", decimals(bare, 0)))
-                .with("limit", format!("{} MPa", decimals(limit, 0)))
+                .with("under the heads", shown::quantity(shown::Kind::Pressure, bare, 0).to_string())
+                .with("limit", shown::quantity(shown::Kind::Pressure, limit, 0).to_string())
                 .changes_with("mold.material, bolts.size, bolts.class, bolts.lubrication"),
             )
         })
@@ -323,7 +324,7 @@ fn head_pressure(
     let pressed = tight.highest / if washers { ring } else { head };
     p.decisions.record(
         "bolts.head_pressure",
-        format!("{} MPa", decimals(pressed, 0)),
+        shown::quantity(shown::Kind::Pressure, pressed, 0).to_string(),
         Rule::new(
             "highest preload / area under head or washer, hole by ISO 273 medium",
             format!(
@@ -334,9 +335,12 @@ fn head_pressure(
         )
         .with(
             "area",
-            format!("{} mm²", decimals(if washers { ring } else { head }, 1)),
+            shown::quantity(shown::Kind::Area, if washers { ring } else { head }, 1).to_string(),
         )
-        .with("limit, warm plate", format!("{} MPa", decimals(limit, 0)))
+        .with(
+            "limit, warm plate",
+            shown::quantity(shown::Kind::Pressure, limit, 0).to_string(),
+        )
         .with("metal", &row.name)
         .changes_with("bolts.washers, mold.material, bolts.size, bolts.class"),
     );
@@ -352,10 +356,10 @@ fn head_pressure(
                 Code::HeadsPressIn,
                 "bolts.washers",
                 format!(
-                    "{thread} heads press with {} MPa on {}; it carries {} MPa",
-                    decimals(pressed, 0),
+                    "{thread} heads press with {} on {}; it carries {}",
+                    shown::quantity(shown::Kind::Pressure, pressed, 0),
                     metal.name,
-                    decimals(limit, 0)
+                    shown::quantity(shown::Kind::Pressure, limit, 0)
                 ),
                 "above the limiting pressure the head sinks in and the preload is lost (VDI 2230)",
                 change,

@@ -5,7 +5,7 @@
 
 use super::joint::WeldedFitting;
 use crate::base::shown;
-use crate::base::units::{decimals, number};
+use crate::base::units::number;
 use crate::data::fasteners::{self, Series};
 use crate::data::fits;
 use crate::data::pipe_fit::OutsideThread;
@@ -242,7 +242,11 @@ impl std::fmt::Display for Item {
             Item::Pin { class, dia, length } => {
                 write!(f, "Dowel pin {}", pin_size(class, *dia, *length))
             }
-            Item::Compound => f.write_str("Retaining compound for cylindrical fits, to 150 °C"),
+            Item::Compound => write!(
+                f,
+                "Retaining compound for cylindrical fits, to {}",
+                shown::quantity(shown::Kind::Temperature, 150.0, 0)
+            ),
             Item::CopperRing {
                 inside,
                 outside,
@@ -292,14 +296,14 @@ fn fitting_words(w: &WeldedFitting, f: &mut std::fmt::Formatter<'_>) -> std::fmt
     };
     write!(f, "Plain steel {} {name} (not galvanised), ", w.fitting)?;
     if w.hexagon {
-        write!(f, "{} mm across flats", number(w.width))?;
+        write!(f, "{} across flats", shown::size(w.width))?;
     } else {
-        write!(f, "diameter {} mm", number(w.width))?;
+        write!(f, "diameter {}", shown::size(w.width))?;
     }
-    let length = number(w.length);
-    write!(f, ", end faced flat, {length} mm long after facing")?;
+    let length = shown::size(w.length);
+    write!(f, ", end faced flat, {length} long after facing")?;
     match w.bore {
-        Some(b) => write!(f, ", bored {} mm", number(b)),
+        Some(b) => write!(f, ", bored {}", shown::size(b)),
         None => Ok(()),
     }
 }
@@ -314,8 +318,8 @@ impl std::fmt::Display for Use {
             } => {
                 return write!(
                     f,
-                    "clamp the halves, {} N·m, threads: {}",
-                    number((torque * 10.0).round() / 10.0),
+                    "clamp the halves, {}, threads: {}",
+                    shown::quantity(shown::Kind::Torque, (torque * 10.0).round() / 10.0, 4),
                     lubrication.word()
                 );
             }
@@ -368,12 +372,20 @@ impl std::fmt::Display for Use {
                 );
             }
             Use::JoinNozzle { leg } => {
-                return write!(f, "nozzle joint, welded all round, leg {} mm", number(*leg));
+                return write!(
+                    f,
+                    "nozzle joint, welded all round, leg {}",
+                    shown::size(*leg)
+                );
             }
         };
         f.write_str(what)?;
         match torque {
-            Some(t) => write!(f, ", {} N·m, threads: paste", decimals(t, 1)),
+            Some(t) => write!(
+                f,
+                ", {}, threads: paste",
+                shown::quantity(shown::Kind::Torque, t, 1)
+            ),
             None => Ok(()),
         }
     }

@@ -14,7 +14,7 @@ use super::plate::Plate;
 use super::plate::push;
 use super::side::Face;
 use crate::base::decision::Rule;
-use crate::base::units::number;
+use crate::base::shown;
 use crate::data::fasteners::{self, ScrewThread};
 use crate::spec::job::BoltStyle;
 
@@ -25,7 +25,7 @@ pub(super) fn screws(p: &mut Planner, stack: &mut [&mut Plate], bolts: &Bolts, f
     };
     p.decisions.record(
         "bolts.clearance_hole",
-        format!("{} mm", number(bolts.clearance)),
+        shown::size(bolts.clearance).to_string(),
         Rule::new("ISO 273, medium series", "ISO 273").with("screw", &bolts.thread),
     );
     let last = stack.len() - 1;

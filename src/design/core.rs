@@ -14,7 +14,7 @@ use super::plate::Plate;
 use super::plate::push;
 use super::side::{Face, Side};
 use crate::base::decision::Rule;
-use crate::base::units::number;
+use crate::base::shown;
 use crate::data::Thread;
 use crate::data::fasteners::{self, Series};
 use crate::part::{Form, Molded, PartBody};
@@ -104,6 +104,7 @@ fn screw_in(spigot: f64, series: Series) -> Option<&'static str> {
 
 /// Decides the core.
 pub(super) fn decide(p: &mut Planner, made: &Molded, scale: f64) -> Core {
+    let grid = p.grid();
     let height = made
         .core
         .iter()
@@ -142,11 +143,11 @@ pub(super) fn decide(p: &mut Planner, made: &Molded, scale: f64) -> Core {
             (
                 style,
                 Rule::new(
-                    format!("a piece of its own above {LOW} mm where its spigot holds a screw: little metal to cut away, and it can be polished and replaced; else in one piece with the plate"),
+                    format!("a piece of its own above {} where its spigot holds a screw: little metal to cut away, and it can be polished and replaced; else in one piece with the plate", shown::size(LOW)),
                     PRACTICE,
                 )
-                .with("core height", format!("{} mm", number(height)))
-                .with("foot", foot.map_or("not a full disc".to_owned(), |r| format!("ø{} mm", number(2.0 * r))))
+                .with("core height", shown::size(height).to_string())
+                .with("foot", foot.map_or("not a full disc".to_owned(), |r| format!("ø{}", shown::size(2.0 * r))))
                 .changes_with("mold.core"),
             )
         },
@@ -161,8 +162,8 @@ pub(super) fn decide(p: &mut Planner, made: &Molded, scale: f64) -> Core {
             format!(
                 "the core's foot ({}) leaves no room for a spigot with a screw",
                 foot.map_or("not a full disc".to_owned(), |r| format!(
-                    "ø{} mm",
-                    number(2.0 * r)
+                    "ø{}",
+                    shown::bare_size(2.0 * r)
                 ))
             ),
             "cannot be bolted on",
@@ -173,12 +174,12 @@ pub(super) fn decide(p: &mut Planner, made: &Molded, scale: f64) -> Core {
     let (dia, pitch) =
         fasteners::screw_thread(screw).map_or((6.0, 1.0), |t| (t.major_dia_mm, t.pitch_mm));
     // Thread, run-out, drill point, a millimetre of metal.
-    let length = up_to(1.5 * dia + 2.0 * pitch + 0.3 * dia + 1.0, 1.0);
+    let length = up_to(1.5 * dia + 2.0 * pitch + 0.3 * dia + 1.0, grid(1.0));
     p.decisions.record(
         "mold.core_spigot",
-        format!("ø{} mm, {} mm long, {screw}", number(spigot), number(length)),
+        format!("ø{}, {} long, {screw}", shown::size(spigot), shown::size(length)),
         Rule::new(
-            "shoulder of 2 mm all round on the parting face; largest of M8, M6, M5, M4 with its own diameter of metal around; 1.5 × diameter of thread",
+            format!("shoulder of {} all round on the parting face; largest of M8, M6, M5, M4 with its own diameter of metal around; 1.5 × diameter of thread", shown::size(2.0)),
             PRACTICE,
         )
         .changes_with("mold.core, the core's diameter"),
@@ -225,12 +226,16 @@ pub(super) fn place(
         let web = b.thickness() - bolted.length;
         p.decisions.record(
             "mold.core_screw",
-            format!("{} × {} mm", bolted.screw, number(bolted.screw_length(web))),
+            format!(
+                "{} × {}",
+                bolted.screw,
+                shown::size(bolted.screw_length(web))
+            ),
             Rule::new(
                 "web under the spigot less the head's counterbore, plus the thread",
                 "geometry",
             )
-            .with("web", format!("{} mm", number(web))),
+            .with("web", shown::size(web).to_string()),
         );
     }
     plates

@@ -4,8 +4,9 @@
 //! Places are `frame`'s, holes `clamping`'s.
 
 use super::planner::{PRACTICE, Planner};
+use crate::base::System;
 use crate::base::decision::Rule;
-use crate::base::units::number;
+use crate::base::shown;
 use crate::data::fits;
 
 /// Pin and holes.
@@ -53,6 +54,11 @@ fn can_ream(p: &Planner, class: &str, dia: f64) -> bool {
     shelf.is_none_or(|s| s.value.iter().any(|r| (r.mm() - size).abs() < 1e-6))
 }
 
+/// Decimals of a reamer's size in mm; in inches it has four.
+fn reamer_places() -> usize {
+    if System::inches() { 3 } else { 4 }
+}
+
 /// Decides pin and holes for dowels of `dia` mm.
 pub(super) fn decide(p: &mut Planner, dia: f64) -> DowelFit {
     let both = can_ream(p, PRESSED.held, dia) && can_ream(p, PRESSED.slides, dia);
@@ -63,13 +69,18 @@ pub(super) fn decide(p: &mut Planner, dia: f64) -> DowelFit {
         None if both || !one => PRESSED,
         None => GLUED,
     };
-    let size = |class: &str| fits::reamer(class, dia).map_or_else(|| "none".to_owned(), number);
+    let size = |class: &str| {
+        fits::reamer(class, dia).map_or_else(
+            || "none".to_owned(),
+            |d| shown::bare_length(d, reamer_places()),
+        )
+    };
     let micrometres = |hole: &str| {
         fits::clearance(hole, fit.pin, dia).map_or(String::new(), |(low, high)| {
             format!(
-                "{} to {} µm",
-                number((low * 1e3).round()),
-                number((high * 1e3).round())
+                "{} to {}",
+                shown::bare(shown::Kind::Fine, (low * 1e3).round(), 4),
+                shown::quantity(shown::Kind::Fine, (high * 1e3).round(), 4)
             )
         })
     };
@@ -99,7 +110,8 @@ pub(super) fn decide(p: &mut Planner, dia: f64) -> DowelFit {
             match inch {
                 Some(row) => format!("{} ({})", row.source, row.confidence.words()),
                 None => format!(
-                    "ISO 286-2 limits; pins ISO 2338; reamers in steps of 0.01 mm: {PRACTICE}"
+                    "ISO 286-2 limits; pins ISO 2338; reamers in steps of {}: {PRACTICE}",
+                    shown::size(0.01)
                 ),
             },
         )
@@ -107,7 +119,12 @@ pub(super) fn decide(p: &mut Planner, dia: f64) -> DowelFit {
         .with("clearance where it slides", micrometres(fit.slides))
         .with(
             "reamers",
-            format!("ø{} and ø{} mm", size(fit.held), size(fit.slides)),
+            format!(
+                "ø{} and ø{} {}",
+                size(fit.held),
+                size(fit.slides),
+                shown::Kind::Length.unit()
+            ),
         )
         .changes_with("shop.reamers, dowels.diameter"),
     );
@@ -121,11 +138,11 @@ pub(super) fn apart(p: &mut Planner, distance: f64, growth: f64) {
         "dowels.flats",
         "two flats on one pin".to_owned(),
         Rule::new(
-            "10 K between the plates move the second hole by growth × distance: that pin has flats of 0.2 mm ground on the two sides that look along the line between the pins, so that only the other one holds that way",
+            format!("{} between the plates move the second hole by growth × distance: that pin has flats of {} ground on the two sides that look along the line between the pins, so that only the other one holds that way", shown::quantity(shown::Kind::Warmer, 10.0, 4), shown::size(0.2)),
             format!("thermal expansion; round and flattened pin: {PRACTICE}"),
         )
-        .with("distance", format!("{} mm", number((distance * 10.0).round() / 10.0)))
-        .with("moves by", format!("{} µm", number(micrometres.round())))
+        .with("distance", shown::size((distance * 10.0).round() / 10.0).to_string())
+        .with("moves by", shown::quantity(shown::Kind::Fine, micrometres.round(), 4).to_string())
         .changes_with("dowels.diameter; plates of one temperature"),
     );
 }

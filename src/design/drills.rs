@@ -19,7 +19,7 @@ use crate::spec::job::Drills;
 fn named(dia: f64) -> String {
     match inch_drill(dia) {
         Some(d) => format!("{} ({:.4} in)", d.name, dia / shown::INCH),
-        None => format!("{} mm", crate::base::units::number(dia)),
+        None => shown::size(dia).to_string(),
     }
 }
 

@@ -7,8 +7,7 @@ use super::frame::Frame;
 use super::nozzle::Seat;
 use super::planner::{PRACTICE, Planner, up_to};
 use crate::base::decision::Rule;
-use crate::base::shown::INCH;
-use crate::base::units::number;
+use crate::base::shown::{self, INCH};
 use crate::base::{Code, Finding, Level};
 use crate::data::fasteners::{self, Series};
 use crate::data::fits;
@@ -99,6 +98,7 @@ pub(super) fn list(
     low: f64,
     seat: &Seat,
 ) -> Vec<Hardware> {
+    let grid = p.grid();
     let mut all = Vec::new();
     let whole: f64 = stack.iter().sum();
     let thickness_a = stack.first().copied().unwrap_or(0.0);
@@ -117,7 +117,7 @@ pub(super) fn list(
             let length = next
                 .filter(|l| *l <= most)
                 .or_else(|| longest(&lengths, most));
-            let length = length.unwrap_or_else(|| up_to(least, 5.0));
+            let length = length.unwrap_or_else(|| up_to(least, grid(5.0)));
             if length < least {
                 let next = next.unwrap_or(least);
                 p.findings.push(Finding::new(
@@ -125,22 +125,22 @@ pub(super) fn list(
                     Code::ThreadEngagementShort,
                     "bolts",
                     format!(
-                        "a screw of {} mm engages {} mm of thread; {} mm are needed",
-                        number(length),
-                        number(length - grip),
-                        number(bolts.engagement)
+                        "a screw of {} engages {} of thread; {} are needed",
+                        shown::size(length),
+                        shown::size(length - grip),
+                        shown::size(bolts.engagement)
                     ),
                     "engagement rule of the screw's class in this metal",
                     format!(
-                        "an A plate of at least {} mm: the next standard length is {} mm",
-                        number(next - grip),
-                        number(next)
+                        "an A plate of at least {}: the next standard length is {}",
+                        shown::size(next - grip),
+                        shown::size(next)
                     ),
                 ));
             }
             p.decisions.record(
                 "bolts.length",
-                format!("{} mm", number(length)),
+                shown::size(length).to_string(),
                 Rule::new(
                     "standard length next above grip + engagement, not longer than grip + A plate",
                     format!(
@@ -148,8 +148,8 @@ pub(super) fn list(
                         fasteners::cap_screws(&bolts.thread)
                     ),
                 )
-                .with("grip", format!("{} mm", number(grip)))
-                .with("engagement", format!("{} mm", number(bolts.engagement)))
+                .with("grip", shown::size(grip).to_string())
+                .with("engagement", shown::size(bolts.engagement).to_string())
                 .changes_with("mold.thickness_b, bolts.size"),
             );
             let seat = low + bolts.counterbore.1 - washer;
@@ -175,7 +175,7 @@ pub(super) fn list(
             let washer =
                 fasteners::of(fasteners::washers(), &bolts.thread).map_or(1.6, |w| w.thickness_mm);
             let need = whole + 2.0 * washer + nut + 3.0;
-            let length = shortest(&lengths, need).unwrap_or_else(|| up_to(need, 10.0));
+            let length = shortest(&lengths, need).unwrap_or_else(|| up_to(need, grid(10.0)));
             let bodies = bought::screws(&bolts.thread, places, low - washer, length);
             all.push(screws(bolts, count, length, bodies));
             all.push(Hardware {
@@ -219,7 +219,7 @@ pub(super) fn list(
         };
         p.decisions.record(
             "dowels.length",
-            format!("{} mm", number(length)),
+            shown::size(length).to_string(),
             Rule::new(
                 "longest standard pin within the hole in the B plate + 0.6 × the hole in the A plate",
                 format!("{standard} lengths, from memory; {PRACTICE}"),

@@ -14,7 +14,7 @@ use super::plate::Plate;
 use super::plate::push;
 use super::side::Face;
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::base::{Code, Finding, Level};
 use crate::data::fasteners::{self, ScrewThread};
 use crate::sketch::Point;
@@ -100,8 +100,8 @@ pub(super) fn cut(
                 "mold.jack_screws",
                 format!("two jack screws {thread} found no room on a diagonal of the plates"),
                 format!(
-                    "their sunk faces keep {} mm from everything on the parting face",
-                    number(WEB)
+                    "their sunk faces keep {} from everything on the parting face",
+                    shown::size(WEB)
                 ),
                 "a larger plate (mold.width, mold.height), fewer screws or vents",
             )
@@ -112,13 +112,19 @@ pub(super) fn cut(
     let push_each = HAND_KEY.0 * 1e3 / (HAND_KEY.1 * metric.major_dia_mm);
     p.decisions.record(
         "mold.jack_force",
-        format!("{} N", decimals(2.0 * push_each, 0)),
+        shown::quantity(shown::Kind::Force, 2.0 * push_each, 0).to_string(),
         Rule::new(
-            "two screws by a hand key of 5 N·m: T / (0.2 d) each",
+            format!(
+                "two screws by a hand key of {}: T / (0.2 d) each",
+                shown::quantity(shown::Kind::Torque, 5.0, 4)
+            ),
             "torque and preload of a dry thread, K 0.2 (from memory)",
         )
         .with("thread", thread)
-        .with("each", format!("{} N", decimals(push_each, 0)))
+        .with(
+            "each",
+            shown::quantity(shown::Kind::Force, push_each, 0).to_string(),
+        )
         .changes_with("the plate's size"),
     );
     let wide = metric.major_dia_mm + SUNK.0;

@@ -18,7 +18,7 @@ pub(super) fn decide(
         .joint
         .as_ref()
         .is_some_and(|j| j.value == crate::spec::job::Joint::Welded);
-    let (steel, aluminium, alloy) = match p.job.system() {
+    let (steel, aluminium, alloy) = match p.job.sold() {
         System::Metric => ("S235", "6082", "EN AW-6082"),
         System::Inch => ("A36", "6061", "6061-T6"),
     };

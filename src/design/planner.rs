@@ -2,6 +2,7 @@
 
 use super::choices::{Choices, Value};
 use crate::base::decision::Rule;
+use crate::base::shown::INCH;
 use crate::base::{
     Angle, Decision, Decisions, Diagnostic, Diagnostics, Finding, Given, KeyPath, Length, Span,
     System, Temperature,
@@ -200,9 +201,28 @@ impl<'a> Planner<'a> {
         self.pick(key, given, String::clone, Value::word, rule)
     }
 
+    /// The step of a round number: the one in mm, or in inches one of about that size that is on a
+    /// rule or a drill's name.
+    pub(super) fn grid(&self) -> impl Fn(f64) -> f64 + Copy + use<> {
+        let system = self.job.sold();
+        move |step| match system {
+            System::Metric => step,
+            System::Inch => {
+                INCH * match step {
+                    s if s < 0.08 => 0.002,
+                    s if s < 0.3 => 0.005,
+                    s if s < 0.8 => 1.0 / 64.0,
+                    s if s < 2.0 => 1.0 / 32.0,
+                    s if s < 8.0 => 0.25,
+                    _ => 0.5,
+                }
+            }
+        }
+    }
+
     /// Threads of the screws that are chosen: those of the units people read.
     pub(super) fn series(&self) -> Series {
-        match self.job.system() {
+        match self.job.sold() {
             System::Metric => Series::Metric,
             System::Inch => Series::Unc,
         }

@@ -3,6 +3,7 @@
 use super::hole::{Depth, HoleStep};
 use super::planner::{PRACTICE, Planner};
 use crate::base::decision::Rule;
+use crate::base::shown;
 use crate::base::{Given, Length, Span};
 use crate::data::Material;
 use crate::data::clamped::{self, Tightened};
@@ -40,8 +41,11 @@ pub(super) fn decide(p: &mut Planner) -> Pattern {
                         Span::default(),
                     )),
                 },
-                Rule::new("four screws on a circle of 60 mm", PRACTICE)
-                    .changes_with("adaptor.pattern: copy the machine's holes"),
+                Rule::new(
+                    format!("four screws on a circle of {}", shown::size(60.0)),
+                    PRACTICE,
+                )
+                .changes_with("adaptor.pattern: copy the machine's holes"),
             )
         },
     )

@@ -46,6 +46,7 @@ impl Follower {
 
     fn first(&self, text: &[u8]) -> Result<(Job, Design, Hints), MakeError> {
         let job = read_with(text, &*self.beside, &self.memory)?;
+        job.system().enter();
         let laid = imported::laid_key(&job).map(|key| self.memory.laid(key));
         let hints = Hints {
             laid: laid.unwrap_or_default(),
@@ -145,7 +146,7 @@ impl Maker for Follower {
         let mut design =
             vented(&job, &self.name, first.clone(), &hints).map_err(MakeError::from)?;
         let judged = |mut design: Design, options: &ProcessOptions| {
-            let workshop = Workshop::decide(&job.shop, &mut design.decisions);
+            let workshop = Workshop::decide(&job.shop, job.sold(), &mut design.decisions);
             judge(design, &workshop, options, &self.memory, &|_| go_on())
                 .map(|(design, _, process)| (design, process))
         };
@@ -254,6 +255,7 @@ impl Maker for Follower {
 
     fn package(&self, text: &[u8]) -> Result<(String, Package), Trouble> {
         let job = read_with(text, &*self.beside, &self.memory).map_err(MakeError::from)?;
+        job.system().enter();
         let made = make(&job, &self.name, &|_| {})?;
         Ok((made.checked.design.name, made.package))
     }

@@ -6,6 +6,7 @@ use super::key::{Key, Kind};
 use super::sections;
 use super::suggest::{join, list};
 use crate::base::dimension::Dimension;
+use crate::base::shown;
 use crate::base::units::number;
 
 /// A key of the parameter file, explained; `None` when there is no such key.
@@ -65,7 +66,7 @@ pub fn takes(kind: Kind) -> String {
             "{}, or a list of four",
             measure(Dimension::Length, 0.0, max)
         ),
-        Kind::Point(max) => format!("a point [x, y], each at most {} mm", number(max)),
+        Kind::Point(max) => format!("a point [x, y], each at most {}", shown::size(max)),
         Kind::PipeThread => {
             let sizes: Vec<&str> = crate::data::pipe::sizes().collect();
             format!("G, Rp, Rc or NPT and a size: {}", join(&sizes, "or"))

@@ -88,6 +88,11 @@ impl Job {
         let units = self.output.units.as_ref().map(|u| u.value);
         units.unwrap_or_default().system()
     }
+    /// The units that screws, pins, plates and cutters are bought by.
+    pub fn sold(&self) -> System {
+        let stock = self.shop.stock.as_ref().map(|u| u.value.system());
+        stock.unwrap_or_else(|| self.system())
+    }
     /// How views are arranged: third-angle is usual where inches are.
     pub fn projection(&self) -> Projection {
         let usual = match self.system() {

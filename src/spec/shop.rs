@@ -145,6 +145,8 @@ section! {
     /// `[shop]`
     pub struct ShopSection, "shop", "Tools and machines at hand.";
     rules &[Rule::Together(&["sheet_width", "sheet_height"])];
+    /// Sizes that are bought: metric (M8, plates of 20 mm) or inch (5/16-18, plates of 3/4 in). What is given in the file is taken as it is.
+    stock: Units = Kind::Word(<Units as Word>::NAMES), "as output.units", "\"inch\"";
     /// End mill diameters at hand.
     end_mills: Vec<Length> = Kind::Lengths { min: 0.3, max: 50.0 }, "a usual set", "[3, 6, 8]";
     /// Ball end mill diameters at hand.
@@ -186,7 +188,7 @@ section! {
     dxf_version: DxfVersion = Kind::Word(<DxfVersion as Word>::NAMES), "R2000", "\"R12\"";
     /// Kerf to compensate on the profile's cut layer; 0 for the nominal contour.
     kerf: Length = length(0.0, 6.0), "0, the cutting service compensates", "0.2";
-    /// Units of everything that people read (drawings, tables, sheets, DXF, terminal), and of the screws, drills and plates that are chosen: metric or inch. The file's own numbers are read as before.
+    /// Units of everything that people read (drawings, tables, sheets, DXF, terminal), and of what is bought unless shop.stock says so: metric or inch. The file's own numbers are read as before.
     units: Units = Kind::Word(<Units as Word>::NAMES), "metric", "\"inch\"";
     /// How the views of drawings are arranged: first-angle (ISO, the usual in Europe) or third-angle.
     projection: Projection = Kind::Word(<Projection as Word>::NAMES), "first-angle; third-angle where units are inch", "\"third-angle\"";

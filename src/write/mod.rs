@@ -12,6 +12,7 @@ pub mod drawing;
 pub mod dxf;
 pub mod motions;
 pub mod package;
+mod paper;
 pub mod pdf;
 pub mod report;
 pub mod sheet;
@@ -59,6 +60,7 @@ mod tests {
         p.add("shot.stl", shot);
         let workshop = crate::shop::Workshop::decide(
             &Default::default(),
+            crate::base::System::Metric,
             &mut crate::base::Decisions::default(),
         );
         let plan = crate::shop::plan(&design, &workshop);

@@ -6,7 +6,8 @@
 use super::build::Layers;
 use super::fixing::{Fixing, fixing};
 use crate::base::finding::Level;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
+use crate::base::units::decimals;
 use crate::base::{Code, Finding};
 use crate::data::fasteners;
 use crate::data::fits;
@@ -122,13 +123,13 @@ fn say_pin(p: &mut Planner, body: &BodyOf, asked: f64, made: f64, pin: f64) {
         Code::HoleFollowsPin,
         body.key(),
         format!(
-            "{body} becomes ø{} mm, not ø{} mm: a dowel pin ø{} keeps it open",
-            decimals(made, 2),
-            number(asked),
-            number(pin)
+            "{body} becomes ø{}, not ø{}: a dowel pin ø{} keeps it open",
+            shown::length(made, 2),
+            shown::size(asked),
+            shown::bare_size(pin)
         ),
         "an island in a sheet cut right through falls out; a standard pin is straight, hard and cheap",
-        "another diameter: pins of ISO 2338 are 3, 4, 5, 6, 8, 10, 12, 16 and 20 mm",
+        format!("another diameter: pins of ISO 2338 are 3, 4, 5, 6, 8, 10, 12, 16 and {}", shown::size(20.0)),
     ));
 }
 
@@ -158,20 +159,30 @@ fn refuse(
                 .map(|r| decimals(r.dia_mm / scale, 2))
                 .collect();
             if pins.is_empty() {
-                "a diameter from 3 to 20 mm, or mold.build = \"milled\"".to_owned()
+                format!(
+                    "a diameter from {} to {}, or mold.build = \"milled\"",
+                    shown::bare_size(3.0),
+                    shown::size(20.0)
+                )
             } else {
-                format!("a diameter of {} mm (a standard dowel pin less the shrinkage)", pins.join(" or "))
+                format!(
+                    "a diameter of {} (a standard dowel pin less the shrinkage)",
+                    pins.join(" or ")
+                )
             }
         }
-        None => "a round hole (a dowel pin keeps it open), one of at least about 18 × 7 mm (a piece of sheet on a screw M3 and two pins), or mold.build = \"milled\"".to_owned(),
+        None => format!(
+            "a round hole (a dowel pin keeps it open), one of at least about 18 × {} (a piece of sheet on a screw M3 and two pins), or mold.build = \"milled\"",
+            shown::size(7.0)
+        ),
     };
     p.refuse(
         "island-falls-out",
         span,
         format!(
-            "{label}, {} × {} mm at ({}, {}): the metal inside it falls out of the {} and is too small for a screw and two pins",
-            decimals(b.width(), 1),
-            decimals(b.height(), 1),
+            "{label}, {} × {} at ({}, {}): the metal inside it falls out of the {} and is too small for a screw and two pins",
+            shown::bare_length(b.width(), 1),
+            shown::length(b.height(), 1),
             decimals(at.x, 1),
             decimals(at.y, 1),
             if layers.sheets.len() == 1 { "sheet" } else { "sheets" }
