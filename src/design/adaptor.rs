@@ -206,7 +206,7 @@ fn melt_way(p: &mut Planner, plate: &mut Plate, seat: &Seat) -> Option<Bore> {
                 "a little larger than the bore before it",
                 nozzle::BORE_STEP_SOURCE,
             )
-            .with("bore before it", shown::size(before).to_string())
+            .with("bore before it", shown::size(before))
             .changes_with("adaptor.bore, nozzle.orifice"),
         )
     });
@@ -277,7 +277,7 @@ fn decide_thickness(
                 format!("next stock thickness above the thread's length (with a floor of {} behind a blind thread or a pressed seat), and {} under a counterbore", shown::size(3.0), shown::size(4.0)),
                 PRACTICE,
             )
-            .with("thread length", shown::size(thread_length).to_string())
+            .with("thread length", shown::size(thread_length))
             .changes_with("adaptor.thickness, nozzle.thread"),
         )
     });

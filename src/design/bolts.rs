@@ -167,7 +167,7 @@ pub(super) fn decide(
                     format!("smallest of {} whose least preload holds the plates with the number of screws that the spacing asks for", sizes.join(", ")),
                     format!("preload by torque and friction (VDI 2230); margin {MARGIN}: {PRACTICE}"),
                 )
-                .with("separating force", shown::quantity(shown::Kind::Force, force, 0).to_string())
+                .with("separating force", shown::quantity(shown::Kind::Force, force, 0))
                 .with("screws by spacing", by_spacing)
                 .changes_with("machine.pressure, the part's area, bolts.class"),
             )
@@ -194,9 +194,9 @@ pub(super) fn decide(
                 format!("even number ≥ 4 such that their least preload ≥ margin × separating force, and no two screws lie farther apart than {}", shown::size(130.0)),
                 format!("force balance; {PRACTICE} for margin and spacing"),
             )
-            .with("separating force", shown::quantity(shown::Kind::Force, force, 0).to_string())
+            .with("separating force", shown::quantity(shown::Kind::Force, force, 0))
             .with("margin", MARGIN)
-            .with("least preload of a screw", shown::quantity(shown::Kind::Force, tight.least, 0).to_string())
+            .with("least preload of a screw", shown::quantity(shown::Kind::Force, tight.least, 0))
             .with("screw frame", format!("{} × {}", shown::bare_length(frame.0, 0), shown::length(frame.1, 0)))
             .changes_with("machine.pressure, bolts.size, bolts.class, the plate's size"),
         )
@@ -218,9 +218,9 @@ pub(super) fn decide(
             "friction",
             format!("{} to {}", number(tight.friction.0), number(tight.friction.1)),
         )
-        .with("highest preload", shown::quantity(shown::Kind::Force, tight.highest, 0).to_string())
-        .with("usual preload", shown::quantity(shown::Kind::Force, tight.usual, 0).to_string())
-        .with("least preload", shown::quantity(shown::Kind::Force, tight.least, 0).to_string())
+        .with("highest preload", shown::quantity(shown::Kind::Force, tight.highest, 0))
+        .with("usual preload", shown::quantity(shown::Kind::Force, tight.usual, 0))
+        .with("least preload", shown::quantity(shown::Kind::Force, tight.least, 0))
         .with("scatter, highest : least", decimals(tight.highest / tight.least, 2))
         .changes_with("bolts.size, bolts.class, bolts.lubrication"),
     );
@@ -234,7 +234,7 @@ pub(super) fn decide(
             let mm = e.diameters * metric.major_dia_mm;
             p.decisions.record(
                 "bolts.engagement",
-                shown::size(mm).to_string(),
+                shown::size(mm),
                 Rule::new(
                     format!("{} × screw diameter in {}", e.diameters, material.name),
                     &e.source,
@@ -315,8 +315,8 @@ fn head_pressure(
                     },
                     format!("VDI 2230, limiting pressure: {} ({})", row.source, row.confidence.words()),
                 )
-                .with("under the heads", shown::quantity(shown::Kind::Pressure, bare, 0).to_string())
-                .with("limit", shown::quantity(shown::Kind::Pressure, limit, 0).to_string())
+                .with("under the heads", shown::quantity(shown::Kind::Pressure, bare, 0))
+                .with("limit", shown::quantity(shown::Kind::Pressure, limit, 0))
                 .changes_with("mold.material, bolts.size, bolts.class, bolts.lubrication"),
             )
         })
@@ -324,7 +324,7 @@ fn head_pressure(
     let pressed = tight.highest / if washers { ring } else { head };
     p.decisions.record(
         "bolts.head_pressure",
-        shown::quantity(shown::Kind::Pressure, pressed, 0).to_string(),
+        shown::quantity(shown::Kind::Pressure, pressed, 0),
         Rule::new(
             "highest preload / area under head or washer, hole by ISO 273 medium",
             format!(
@@ -335,11 +335,11 @@ fn head_pressure(
         )
         .with(
             "area",
-            shown::quantity(shown::Kind::Area, if washers { ring } else { head }, 1).to_string(),
+            shown::quantity(shown::Kind::Area, if washers { ring } else { head }, 1),
         )
         .with(
             "limit, warm plate",
-            shown::quantity(shown::Kind::Pressure, limit, 0).to_string(),
+            shown::quantity(shown::Kind::Pressure, limit, 0),
         )
         .with("metal", &row.name)
         .changes_with("bolts.washers, mold.material, bolts.size, bolts.class"),

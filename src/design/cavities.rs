@@ -254,8 +254,8 @@ fn decide_direct(
                 PRACTICE,
             )
             .with("cavities", n)
-            .with("room about the landing", shown::size(room).to_string())
-            .with("sprue radius", shown::size(fed.sprue_radius).to_string())
+            .with("room about the landing", shown::size(room))
+            .with("sprue radius", shown::size(fed.sprue_radius))
             .changes_with("feed.direct, feed.at, mold.cavities"),
         )
     })
@@ -482,7 +482,7 @@ impl Layout<'_> {
                         key,
                         crate::base::Length::from_mm(now).to_string(),
                         "; smaller here: at no edge would more than half of such a gate open into the part",
-                        ("by the rule alone", format!("{} mm", number(by_rule))),
+                        ("by the rule alone", shown::size(by_rule)),
                     );
                 }
                 return Some((sizes, gate));
@@ -631,8 +631,8 @@ impl Layout<'_> {
                             format!("of through hole {}", gate.site.contour)
                         },
                     )
-                    .with("sprue before the edge", shown::length(gate.distance, 2).to_string())
-                    .with("metal kept", shown::size(METAL).to_string())
+                    .with("sprue before the edge", shown::length(gate.distance, 2))
+                    .with("metal kept", shown::size(METAL))
                     .changes_with("feed.at, feed.direct, feed.runner_diameter, feed.gate_width"),
                 )
             });
@@ -645,8 +645,8 @@ impl Layout<'_> {
                     "twice the distance of a cavity's centre from the sprue: runner and gate fit, and cavities keep their wall",
                     "geometry",
                 )
-                .with("wall between cavities", shown::size(self.wall).to_string())
-                .with("sprue to the cavity's edge", shown::size(gate.distance).to_string())
+                .with("wall between cavities", shown::size(self.wall))
+                .with("sprue to the cavity's edge", shown::size(gate.distance))
                 .changes_with("mold.spacing, mold.wall, feed.runner_diameter"),
             )
         });

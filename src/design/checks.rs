@@ -69,8 +69,8 @@ fn screws_hold(p: &mut Planner, design: &Design, plate: &Plate, screw: &str) {
             "VDI 2230; tables `thread-friction`, `head-pressures`",
         )
         .with("friction", format!("{} to {}", tight.friction.0, tight.friction.1))
-        .with("highest preload", shown::quantity(shown::Kind::Force, tight.highest, 0).to_string())
-        .with("least preload", shown::quantity(shown::Kind::Force, tight.least, 0).to_string())
+        .with("highest preload", shown::quantity(shown::Kind::Force, tight.highest, 0))
+        .with("least preload", shown::quantity(shown::Kind::Force, tight.least, 0))
         .changes_with("adaptor.size, adaptor.material"),
     );
     let clamp = tight.least * count as f64;

@@ -25,7 +25,7 @@ pub(super) fn screws(p: &mut Planner, stack: &mut [&mut Plate], bolts: &Bolts, f
     };
     p.decisions.record(
         "bolts.clearance_hole",
-        shown::size(bolts.clearance).to_string(),
+        shown::size(bolts.clearance),
         Rule::new("ISO 273, medium series", "ISO 273").with("screw", &bolts.thread),
     );
     let last = stack.len() - 1;

@@ -146,7 +146,7 @@ pub(super) fn decide(p: &mut Planner, made: &Molded, scale: f64) -> Core {
                     format!("a piece of its own above {} where its spigot holds a screw: little metal to cut away, and it can be polished and replaced; else in one piece with the plate", shown::size(LOW)),
                     PRACTICE,
                 )
-                .with("core height", shown::size(height).to_string())
+                .with("core height", shown::size(height))
                 .with("foot", foot.map_or("not a full disc".to_owned(), |r| format!("ø{}", shown::size(2.0 * r))))
                 .changes_with("mold.core"),
             )
@@ -235,7 +235,7 @@ pub(super) fn place(
                 "web under the spigot less the head's counterbore, plus the thread",
                 "geometry",
             )
-            .with("web", shown::size(web).to_string()),
+            .with("web", shown::size(web)),
         );
     }
     plates

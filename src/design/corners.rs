@@ -44,7 +44,7 @@ pub(super) fn radius(p: &mut Planner, part: &PartSection) -> f64 {
             "1.1 × the radius of the smallest end mill at hand, so that it runs through the corner",
             PRACTICE,
         )
-        .with("smallest end mill", shown::size(smallest).to_string())
+        .with("smallest end mill", shown::size(smallest))
         .changes_with("part.round, shop.end_mills"),
     );
     radius

@@ -141,8 +141,8 @@ pub(super) fn apart(p: &mut Planner, distance: f64, growth: f64) {
             format!("{} between the plates move the second hole by growth × distance: that pin has flats of {} ground on the two sides that look along the line between the pins, so that only the other one holds that way", shown::quantity(shown::Kind::Warmer, 10.0, 4), shown::size(0.2)),
             format!("thermal expansion; round and flattened pin: {PRACTICE}"),
         )
-        .with("distance", shown::size((distance * 10.0).round() / 10.0).to_string())
-        .with("moves by", shown::quantity(shown::Kind::Fine, micrometres.round(), 4).to_string())
+        .with("distance", shown::size((distance * 10.0).round() / 10.0))
+        .with("moves by", shown::quantity(shown::Kind::Fine, micrometres.round(), 4))
         .changes_with("dowels.diameter; plates of one temperature"),
     );
 }

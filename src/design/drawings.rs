@@ -79,7 +79,7 @@ fn outline(p: &mut Planner, key: &str, drawing: &DrawingSpec, traced: &Traced, f
             "what the drawing fills (SVG) or encloses (DXF), scaled; curves fitted with tangent arcs",
             format!("{}; fill rules: SVG 2, section 13.4.2", drawing.file.value.0),
         )
-        .with("area", shown::quantity(shown::Kind::Area, area, 4).to_string())
+        .with("area", shown::quantity(shown::Kind::Area, area, 4))
         .with("pieces", traced.regions.len())
         .with("holes", holes)
         .with("lines and arcs", traced.edges())

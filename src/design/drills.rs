@@ -19,7 +19,7 @@ use crate::spec::job::Drills;
 fn named(dia: f64) -> String {
     match inch_drill(dia) {
         Some(d) => format!("{} ({:.4} in)", d.name, dia / shown::INCH),
-        None => shown::size(dia).to_string(),
+        None => shown::size(dia),
     }
 }
 

@@ -61,7 +61,7 @@ pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
                 "from memory: gate rules of molding handbooks, no source at hand",
             )
             .with("part thickness", shown::size(thickness))
-            .with("runner diameter", shown::size(runner_dia).to_string())
+            .with("runner diameter", shown::size(runner_dia))
             .changes_with("feed.gate_depth; deeper fills easier and leaves a larger scar"),
         )
     });
@@ -76,7 +76,7 @@ pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
                 "twice the gate depth, at most 0.8 × runner diameter, its corners clear of the runner's wall",
                 PRACTICE,
             )
-            .with("gate depth", shown::size(gate_depth).to_string())
+            .with("gate depth", shown::size(gate_depth))
             .changes_with("feed.gate_width"),
         )
     });

@@ -48,7 +48,7 @@ pub(super) fn decide(
                 format!("metal around the cavities: 1.5 × cavity depth, {} at least for vents and dowels, {} at most: the pressure is {}", shown::size(18.0), shown::size(30.0), shown::few_units_of_pressure()),
                 PRACTICE,
             )
-            .with("cavity depth", shown::size(depth).to_string())
+            .with("cavity depth", shown::size(depth))
             .changes_with("mold.wall"),
         )
     });
@@ -193,7 +193,7 @@ pub(super) fn decide(
                 shown::size(2.0 * reach.1)
             ),
         )
-        .with("wall", shown::size(wall).to_string())
+        .with("wall", shown::size(wall))
         .changes_with(format!(
             "mold.{axis}, mold.wall, bolts.size, the part's size"
         ))

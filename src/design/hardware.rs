@@ -140,7 +140,7 @@ pub(super) fn list(
             }
             p.decisions.record(
                 "bolts.length",
-                shown::size(length).to_string(),
+                shown::size(length),
                 Rule::new(
                     "standard length next above grip + engagement, not longer than grip + A plate",
                     format!(
@@ -148,8 +148,8 @@ pub(super) fn list(
                         fasteners::cap_screws(&bolts.thread)
                     ),
                 )
-                .with("grip", shown::size(grip).to_string())
-                .with("engagement", shown::size(bolts.engagement).to_string())
+                .with("grip", shown::size(grip))
+                .with("engagement", shown::size(bolts.engagement))
                 .changes_with("mold.thickness_b, bolts.size"),
             );
             let seat = low + bolts.counterbore.1 - washer;
@@ -219,7 +219,7 @@ pub(super) fn list(
         };
         p.decisions.record(
             "dowels.length",
-            shown::size(length).to_string(),
+            shown::size(length),
             Rule::new(
                 "longest standard pin within the hole in the B plate + 0.6 × the hole in the A plate",
                 format!("{standard} lengths, from memory; {PRACTICE}"),

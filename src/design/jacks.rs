@@ -112,7 +112,7 @@ pub(super) fn cut(
     let push_each = HAND_KEY.0 * 1e3 / (HAND_KEY.1 * metric.major_dia_mm);
     p.decisions.record(
         "mold.jack_force",
-        shown::quantity(shown::Kind::Force, 2.0 * push_each, 0).to_string(),
+        shown::quantity(shown::Kind::Force, 2.0 * push_each, 0),
         Rule::new(
             format!(
                 "two screws by a hand key of {}: T / (0.2 d) each",
@@ -121,10 +121,7 @@ pub(super) fn cut(
             "torque and preload of a dry thread, K 0.2 (from memory)",
         )
         .with("thread", thread)
-        .with(
-            "each",
-            shown::quantity(shown::Kind::Force, push_each, 0).to_string(),
-        )
+        .with("each", shown::quantity(shown::Kind::Force, push_each, 0))
         .changes_with("the plate's size"),
     );
     let wide = metric.major_dia_mm + SUNK.0;

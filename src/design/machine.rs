@@ -97,7 +97,7 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
         .decide(
             MachineSection::pressure,
             m.pressure.as_ref(),
-            |v| shown::quantity(shown::Kind::Pressure, v.mpa(), 2).to_string(),
+            |v| shown::quantity(shown::Kind::Pressure, v.mpa(), 2),
             || {
                 (
                     Pressure::from_mpa(hand_force * lever_ratio * efficiency / area),

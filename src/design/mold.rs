@@ -139,13 +139,13 @@ fn planned(
     let force = machine.pressure * area;
     p.decisions.record(
         "mold.separating_force",
-        shown::quantity(shown::Kind::Force, force, 0).to_string(),
+        shown::quantity(shown::Kind::Force, force, 0),
         Rule::new(
             "largest plunger pressure × projected area of cavities, runners and gates",
             "force = pressure × area (nbzhenfei.com separating force formula); the true pressure falls along the flow, so this is the safe side",
         )
-        .with("pressure", shown::quantity(shown::Kind::Pressure, machine.pressure, 2).to_string())
-        .with("area", shown::quantity(shown::Kind::Area, area, 0).to_string())
+        .with("pressure", shown::quantity(shown::Kind::Pressure, machine.pressure, 2))
+        .with("area", shown::quantity(shown::Kind::Area, area, 0))
         .changes_with("machine.pressure, the part's area, mold.cavities"),
     );
     let obstacles = layout_obstacles(&cavities);
@@ -207,9 +207,9 @@ fn planned(
     };
     p.decisions.record(
         "feed.sprue_large",
-        shown::length(feed.sprue_large, 2).to_string(),
+        shown::length(feed.sprue_large, 2),
         Rule::new("entry diameter + taper × sprue length", "geometry")
-            .with("sprue length", shown::size(sprue_length).to_string())
+            .with("sprue length", shown::size(sprue_length))
             .changes_with("mold.thickness_a, feed.sprue_taper"),
     );
     let rect = Region::simple(

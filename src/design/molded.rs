@@ -44,15 +44,15 @@ pub(super) fn decide(p: &mut Planner, part: &PartSection, hints: &Hints) -> Opti
 fn tell_gear(p: &mut Planner, gear: &Gear) {
     p.decisions.record(
         "part.outline.span",
-        format!("{} mm over {} teeth", decimals(gear.span(), 3), gear.span_teeth()),
+        format!("{} over {} teeth", shown::length(gear.span(), 3), gear.span_teeth()),
         Rule::new(
             "base tangent length of the finished part: module · cos α · (π(k − 1/2) + z · inv α) + 2 · shift · module · sin α − backlash · cos α",
             "ISO 21771:2007, teeth of ISO 53:1998 profile A (numbers of the rack from memory)",
         )
-        .with("reference diameter", format!("{} mm", decimals(gear.reference_diameter(), 3)))
-        .with("tip diameter", format!("{} mm", decimals(gear.tip_diameter(), 3)))
-        .with("root diameter", format!("{} mm", decimals(gear.root_diameter(), 3)))
-        .with("base diameter", format!("{} mm", decimals(gear.base_diameter(), 3)))
+        .with("reference diameter", shown::length(gear.reference_diameter(), 3))
+        .with("tip diameter", shown::length(gear.tip_diameter(), 3))
+        .with("root diameter", shown::length(gear.root_diameter(), 3))
+        .with("base diameter", shown::length(gear.base_diameter(), 3))
         .changes_with("part.outline.module, teeth, pressure_angle, profile_shift, backlash"),
     );
 }
@@ -188,13 +188,13 @@ fn turned_part(
     let walls = turned::walls(&halves.part);
     p.decisions.record(
         "part.wall",
-        shown::length(walls.usual, 2).to_string(),
+        shown::length(walls.usual, 2),
         Rule::new(
             "median over the surface of the thickness square to it",
             "geometry",
         )
-        .with("thinnest", shown::length(walls.thinnest.0, 2).to_string())
-        .with("thickest", shown::length(walls.thickest, 2).to_string())
+        .with("thinnest", shown::length(walls.thinnest.0, 2))
+        .with("thickest", shown::length(walls.thickest, 2))
         .changes_with("part.profile"),
     );
     uneven(p, &walls, profile);

@@ -57,10 +57,10 @@ pub(super) fn decide(
             format!("next stock thickness above: cavity depth + bending thickness; nozzle seat + {}; screw engagement or head", shown::size(6.0)),
             format!("Timoshenko, round plate simply supported, uniform load; bow limit {}: common practice, no source", shown::size(0.05)),
         )
-        .with("separating force", shown::quantity(shown::Kind::Force, force, 0).to_string())
-        .with("span between screws", shown::length(span, 1).to_string())
-        .with("bending thickness", shown::length(bending, 2).to_string())
-        .with("cavity depth", shown::size(depth).to_string())
+        .with("separating force", shown::quantity(shown::Kind::Force, force, 0))
+        .with("span between screws", shown::length(span, 1))
+        .with("bending thickness", shown::length(bending, 2))
+        .with("cavity depth", shown::size(depth))
         .changes_with(format!("mold.{name}, mold.material, machine.pressure, bolts.count"))
     };
     let mold = p.job.mold.clone();
@@ -75,8 +75,8 @@ pub(super) fn decide(
         (
             stock(least_a.max(depth_a + bending)),
             rule("thickness_a", depth_a)
-                .with("nozzle seat depth", shown::size(seat.depth).to_string())
-                .with("screw engagement", shown::size(engagement).to_string()),
+                .with("nozzle seat depth", shown::size(seat.depth))
+                .with("screw engagement", shown::size(engagement)),
         )
     });
     let head = if tapped {
@@ -92,9 +92,9 @@ pub(super) fn decide(
         (
             stock(least_b.max(depth_b + bending)),
             rule("thickness_b", depth_b)
-                .with("screw head and web", shown::size(head).to_string())
-                .with("under the cores' seats", shown::size(web).to_string())
-                .with("runner and well", shown::length(channels.1, 2).to_string()),
+                .with("screw head and web", shown::size(head))
+                .with("under the cores' seats", shown::size(web))
+                .with("runner and well", shown::length(channels.1, 2)),
         )
     });
     // Under a core's seat its screw must hold; elsewhere two millimetres are the least.

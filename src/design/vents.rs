@@ -36,7 +36,7 @@ pub(super) fn sizes(p: &mut Planner, plastic: &str, perimeter: f64, metal: f64) 
                 ),
                 PRACTICE,
             )
-            .with("outline", shown::size(perimeter.round()).to_string())
+            .with("outline", shown::size(perimeter.round()))
             .changes_with("vents.count; 0 = none"),
         )
     });
@@ -52,7 +52,7 @@ pub(super) fn sizes(p: &mut Planner, plastic: &str, perimeter: f64, metal: f64) 
             .with("confidence", r.vent_depth.confidence.words())
             .changes_with("plastic.kind, vents.depth"),
         ),
-        None => (0.03, Rule::new(shown::size(0.03).to_string(), PRACTICE)),
+        None => (0.03, Rule::new(shown::size(0.03), PRACTICE)),
     });
     let width = p.length(VentsSection::width, v.width.as_ref(), || {
         (

@@ -338,9 +338,9 @@ fn gear_of(spec: &GearSpec, span: Span) -> Result<Region, Box<Diagnostic>> {
                     "shape-size",
                     bore.span,
                     format!(
-                        "a bore of {} mm cuts through the teeth, whose root circle is {} mm",
-                        number(d),
-                        number((1e3 * gear.root_diameter()).round() * 1e-3)
+                        "a bore of {} cuts through the teeth, whose root circle is {}",
+                        shown::size(d),
+                        shown::size((1e3 * gear.root_diameter()).round() * 1e-3)
                     ),
                     "too large",
                     "make the bore smaller, or use a larger module or more teeth",

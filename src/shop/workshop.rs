@@ -154,7 +154,7 @@ impl Workshop {
             .as_ref()
             .zip(section.sheet_height.as_ref())
             .map(|(w, h)| {
-                let mm = |l: &crate::base::Length| shown::size(l.mm()).to_string();
+                let mm = |l: &crate::base::Length| shown::size(l.mm());
                 let of = |d: &mut Decisions, key, given| {
                     d.decide(key, Some(given), mm, || {
                         (given.value, Rule::new("", practice))

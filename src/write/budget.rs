@@ -77,7 +77,7 @@ pub fn bars(rows: &[(&str, &[Step])]) -> Drawing {
             }
             x = end;
         }
-        let total = shown::quantity(shown::Kind::Pressure, sum(steps), 2).to_string();
+        let total = shown::quantity(shown::Kind::Pressure, sum(steps), 2);
         items.push(Item::Text(word(x + 1.5, middle, &total)));
         y -= PITCH;
     }

@@ -93,19 +93,13 @@ fn spot_words(s: &Spot) -> String {
 pub(super) fn thickness(p: &mut Planner, file: Span, body: &MeshBody, walls: &MeshWalls) {
     p.decisions.record(
         "part.wall",
-        shown::length(walls.usual, 2).to_string(),
+        shown::length(walls.usual, 2),
         Rule::new(
             "median over the surface of the way straight inward to the other side",
             "geometry: rays",
         )
-        .with(
-            "1 % is thinner than",
-            shown::length(walls.thinnest, 2).to_string(),
-        )
-        .with(
-            "99 % are thinner than",
-            shown::length(walls.thickest, 2).to_string(),
-        )
+        .with("1 % is thinner than", shown::length(walls.thinnest, 2))
+        .with("99 % are thinner than", shown::length(walls.thickest, 2))
         .changes_with("part.mesh.file"),
     );
     let thin: f64 = walls.thin.iter().map(|t| t.1).sum();

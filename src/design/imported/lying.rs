@@ -16,7 +16,7 @@ use crate::trace::mesh::{TracedMesh, UnitFrom};
 
 pub(super) fn unit(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh) {
     let size = extent(mesh);
-    let words = shown::size(mesh.unit).to_string();
+    let words = shown::size(mesh.unit);
     let from = match mesh.unit_from {
         UnitFrom::Given => "part.mesh.unit".to_owned(),
         UnitFrom::File => "the file says so".to_owned(),
@@ -155,7 +155,7 @@ pub(super) fn lies(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh, laid: &L
                     shown::length(laid.parting.range.1, 3)
                 ),
             )
-            .with("height of the part", shown::length(laid.tall, 3).to_string())
+            .with("height of the part", shown::length(laid.tall, 3))
             .changes_with("mold.parting, part.mesh.up"),
         )
     });
@@ -163,7 +163,7 @@ pub(super) fn lies(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh, laid: &L
     let holes: usize = laid.body.outline().iter().map(|r| r.holes.len()).sum();
     p.decisions.record(
         "part.mesh.file",
-        shown::quantity(shown::Kind::SmallVolume, volume, 1).to_string(),
+        shown::quantity(shown::Kind::SmallVolume, volume, 1),
         Rule::new("volume of the closed body", spec.file.value.0.clone())
             .with("triangles", mesh.triangles.len())
             .with(
@@ -172,8 +172,7 @@ pub(super) fn lies(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh, laid: &L
                     shown::Kind::Area,
                     laid.body.outline().iter().map(Region::area).sum(),
                     1,
-                )
-                .to_string(),
+                ),
             )
             .with("through holes", holes)
             .with(

@@ -17,9 +17,9 @@ pub(in crate::design) fn cut_sizes(p: &mut Planner, layers: &Layers) -> FeedSize
     let sheet = layers.sheets.first().copied().unwrap_or(3.0);
     let (slot, web) = (layers.slot(sheet), layers.web(sheet));
     let said = |rule: Rule| {
-        rule.with("sheet", shown::size(sheet).to_string())
+        rule.with("sheet", shown::size(sheet))
             .with("service", layers.cut.word())
-            .with("narrowest slot", shown::size(slot).to_string())
+            .with("narrowest slot", shown::size(slot))
     };
     let width = p.length(FeedSection::runner_diameter, feed.runner_diameter.as_ref(), || {
         (
@@ -48,13 +48,13 @@ pub(in crate::design) fn cut_sizes(p: &mut Planner, layers: &Layers) -> FeedSize
                 "the metal beside the gate is a web: not thinner than the service leaves standing",
                 PRACTICE,
             ))
-            .with("thinnest web", shown::size(web).to_string())
+            .with("thinnest web", shown::size(web))
             .changes_with("feed.gate_length, mold.layers.sheets, mold.layers.cut"),
         )
     });
     p.decisions.record(
         "feed.gate_depth",
-        shown::size(sheet).to_string(),
+        shown::size(sheet),
         Rule::new("cut right through the first sheet", "geometry")
             .changes_with("mold.layers.sheets"),
     );

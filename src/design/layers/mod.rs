@@ -121,8 +121,8 @@ pub(super) fn decide(
                     materials::sheet_stock(metal, p.job.sold())
                         .map_or(PRACTICE, |s| s.source.as_str()),
                 )
-                .with("part thickness", shown::size(thickness).to_string())
-                .with("wanted", shown::size(want).to_string())
+                .with("part thickness", shown::size(thickness))
+                .with("wanted", shown::size(want))
                 .changes_with("part.thickness, mold.layers.sheets, mold.layers.material"),
             )
         },
@@ -221,7 +221,7 @@ fn decide_step(p: &mut Planner, part: &PartSection, layers: &Layers) -> Option<f
                 "thickest sheet × tan(draft); at least the cut's tolerance, or a lower sheet may stand out under the one above and hold the part",
                 "geometry; ISO 9013 by the service's usual class",
             )
-            .with("thickest sheet", shown::size(thickest).to_string())
+            .with("thickest sheet", shown::size(thickest))
             .with("draft", format!("{}°", number(draft)))
             .with("tolerance", format!("±{}", shown::size(play)))
             .changes_with("mold.layers.step, part.draft, mold.layers.sheets, mold.layers.cut"),

@@ -191,9 +191,9 @@ fn stepped(levels: &[f64], step: f64) -> Vec<ProfilePoint> {
 fn say_thickness(p: &mut Planner, part: &PartSection, layers: &Layers, thickness: f64) {
     p.decisions.record(
         "mold.layers.part_thickness",
-        shown::length(thickness, 2).to_string(),
+        shown::length(thickness, 2),
         Rule::new("all sheets together / (1 + shrinkage)", "geometry")
-            .with("sheets", shown::size(layers.height()).to_string())
+            .with("sheets", shown::size(layers.height()))
             .changes_with("mold.layers.sheets, plastic.shrinkage"),
     );
     let Some(asked) = &part.thickness else { return };

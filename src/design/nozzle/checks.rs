@@ -127,7 +127,7 @@ fn engagement(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate, fit: &Fit) {
             &form.source,
         )
         .with("thread", fit.outside.clone())
-        .with("gauge plane behind the face", shown::size(form.gauge_plane).to_string())
+        .with("gauge plane behind the face", shown::size(form.gauge_plane))
         .changes_with("nozzle.thread"),
     );
     // Five turns carry a parallel thread (common practice, no source).
@@ -228,8 +228,8 @@ fn stops(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate) {
         format!("volume between the nozzle's end and the floor, where the sprue begins; up to {} leave with the sprue, a plug that widens by 1° a side comes away with the nozzle", shown::quantity(shown::Kind::Volume, 0.05, 4)),
         format!("geometry; limits: {PRACTICE}"),
     )
-    .with("length", shown::length(dead.length, 2).to_string())
-    .with("diameter at the end", shown::length(dead.dia, 2).to_string());
+    .with("length", shown::length(dead.length, 2))
+    .with("diameter at the end", shown::length(dead.dia, 2));
     if outside(&seat.kind) {
         rule = rule.with("where", "inside the machine's socket, which stays hot");
     }
@@ -286,8 +286,8 @@ fn reach(p: &mut Planner, seat: &NozzleSeat, thread: &PipeThread) {
         (
             reach,
             Rule::new(why, source)
-                .with("thread engaged", shown::length(engaged, 1).to_string())
-                .with("farthest that the end can get", shown::length(farthest, 1).to_string())
+                .with("thread engaged", shown::length(engaged, 1))
+                .with("farthest that the end can get", shown::length(farthest, 1))
                 .changes_with("nozzle.reach: measure your nozzle"),
         )
     });
@@ -529,15 +529,15 @@ fn hanging(p: &mut Planner, design: &Design, carrier: &Plate) {
     let stress = joint::hanging_stress(mass * GRAVITY, arm, form.minor, bore);
     p.decisions.record(
         "nozzle.hanging_stress",
-        shown::quantity(shown::Kind::Pressure, stress, 1).to_string(),
+        shown::quantity(shown::Kind::Pressure, stress, 1),
         Rule::new(
             "weight × distance of its middle from the joint / section modulus of the pipe at its thread, nozzle level (a nozzle that points down only pulls)",
             "beam theory; pipe wall: table `pipe-walls`",
         )
-        .with("mass", shown::quantity(shown::Kind::Mass, mass, 2).to_string())
-        .with("distance", shown::length(arm, 1).to_string())
-        .with("core of the thread", shown::size(form.minor).to_string())
-        .with("bore of the pipe", shown::size(bore).to_string())
+        .with("mass", shown::quantity(shown::Kind::Mass, mass, 2))
+        .with("distance", shown::length(arm, 1))
+        .with("core of the thread", shown::size(form.minor))
+        .with("bore of the pipe", shown::size(bore))
         .changes_with("plate sizes, mold.material, nozzle.thread"),
     );
     if stress > HOT_PIPE {
@@ -577,7 +577,7 @@ fn swing(p: &mut Planner, design: &Design) {
     let circle = joint::swing_circle(corners.collect::<Vec<_>>());
     p.decisions.record(
         "nozzle.swing_circle",
-        shown::length(circle, 1).to_string(),
+        shown::length(circle, 1),
         Rule::new(
             "twice the farthest corner of any plate from the nozzle's axis",
             "geometry",

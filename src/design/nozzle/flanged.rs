@@ -231,20 +231,20 @@ fn clamp(
     let need = face.force(pressure);
     p.decisions.record(
         "nozzle.flange_clamp",
-        shown::quantity(shown::Kind::Force, have, 0).to_string(),
+        shown::quantity(shown::Kind::Force, have, 0),
         Rule::new(
             format!("least preload of all flange screws (class {class}, threads with paste) against the larger of seating force π b G y and service force π/4 G² p + 2 b π G m p of the spigot's end, steel on metal"),
             "ASME BPVC VIII-1 Appendix 2, from memory; VDI 2230",
         )
         .with(
             "torque",
-            shown::quantity(shown::Kind::Torque, tight.map_or(0.0, |t| t.torque), 1).to_string(),
+            shown::quantity(shown::Kind::Torque, tight.map_or(0.0, |t| t.torque), 1),
         )
-        .with("needed", shown::quantity(shown::Kind::Force, need, 0).to_string())
-        .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2).to_string())
+        .with("needed", shown::quantity(shown::Kind::Force, need, 0))
+        .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2))
         .with(
             "pressure on the face",
-            shown::quantity(shown::Kind::Pressure, face.face_pressure(have), 0).to_string(),
+            shown::quantity(shown::Kind::Pressure, face.face_pressure(have), 0),
         )
         .changes_with("nozzle.flange_count, nozzle.flange_size, nozzle.spigot_diameter"),
     );

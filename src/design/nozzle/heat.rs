@@ -72,7 +72,7 @@ pub(in crate::design) fn sealing(
             (
                 s,
                 Rule::new(why, "ISO 228-1 and ISO 7-1 scope; table `welding-sealing`")
-                    .with("nozzle temperature", shown::quantity(shown::Kind::Temperature, nozzle_c, 0).to_string())
+                    .with("nozzle temperature", shown::quantity(shown::Kind::Temperature, nozzle_c, 0))
                     .with("PTFE limit", shown::quantity(shown::Kind::Temperature, welding::PTFE_MAX_C, 0))
                     .changes_with("nozzle.sealing, shop.machines, plastic.melt_temperature"),
             )
@@ -92,7 +92,7 @@ pub(super) fn heat(
 ) {
     p.decisions.record(
         "nozzle.temperature",
-        shown::quantity(shown::Kind::Temperature, nozzle_c, 0).to_string(),
+        shown::quantity(shown::Kind::Temperature, nozzle_c, 0),
         Rule::new(
             format!(
                 "melt temperature + {}: pipe fittings freeze off",
@@ -255,7 +255,7 @@ fn aluminium(p: &mut Planner, plate: &Material, nozzle_c: f64, seat_c: f64) {
             "yield stress of the plate at the seat after long heating: the checks of the nozzle joint compute with it",
             format!("{source} (from memory)"),
         )
-        .with("metal at the seat", shown::quantity(shown::Kind::Temperature, seat_c, 0).to_string())
+        .with("metal at the seat", shown::quantity(shown::Kind::Temperature, seat_c, 0))
         .with("metal", &plate.name)
         .changes_with("mold.material, plastic.melt_temperature, plastic.mold_temperature"),
     );

@@ -61,7 +61,7 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64, pressure: f64) -> Option<Se
             let radius = r + WIDER_SPHERE;
             p.decisions.record(
                 "nozzle.seat_radius",
-                shown::size(radius).to_string(),
+                shown::size(radius),
                 Rule::new(
                     format!(
                         "tip radius + {}: the tip touches next to the bore, no melt creeps between",
@@ -69,7 +69,7 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64, pressure: f64) -> Option<Se
                     ),
                     PRACTICE,
                 )
-                .with("tip radius", shown::size(r).to_string())
+                .with("tip radius", shown::size(r))
                 .changes_with("nozzle.tip_radius"),
             );
             SeatShape::Sphere { radius }
@@ -137,13 +137,13 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64, pressure: f64) -> Option<Se
     let press_force = gasket.service_force(pressure);
     p.decisions.record(
         "nozzle.press_force",
-        shown::quantity(shown::Kind::Force, press_force, 0).to_string(),
+        shown::quantity(shown::Kind::Force, press_force, 0),
         Rule::new(
             format!("π/4 G² p + 2 b π G m p on a ring {} wide around the sprue, m 5.5 (metal on metal)", shown::size(1.5)),
             "ASME BPVC VIII-1 Appendix 2, from memory; width of the ring: common practice, no source",
         )
-        .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2).to_string())
-        .with("sprue", shown::size(next).to_string())
+        .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2))
+        .with("sprue", shown::size(next))
         .changes_with("machine.pressure, feed.sprue_diameter"),
     );
     p.findings.push(Finding::new(

@@ -174,29 +174,29 @@ pub(super) fn seal(p: &mut Planner, design: &Design, metal: &Material) {
             face.source
         ),
     )
-    .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2).to_string())
+    .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2))
     .with(
         "seating force",
-        shown::quantity(shown::Kind::Force, gasket.seating_force(), 0).to_string(),
+        shown::quantity(shown::Kind::Force, gasket.seating_force(), 0),
     )
     .with(
         "service force",
-        shown::quantity(shown::Kind::Force, gasket.service_force(pressure), 0).to_string(),
+        shown::quantity(shown::Kind::Force, gasket.service_force(pressure), 0),
     )
-    .with("force of this moment", shown::quantity(shown::Kind::Force, force, 0).to_string())
+    .with("force of this moment", shown::quantity(shown::Kind::Force, force, 0))
     .with(
         "pressure on the face",
-        shown::quantity(shown::Kind::Pressure, gasket.face_pressure(force), 0).to_string(),
+        shown::quantity(shown::Kind::Pressure, gasket.face_pressure(force), 0),
     );
     if let Some(other) = face.other {
         rule = rule.with(
             "also published",
-            shown::quantity(shown::Kind::Torque, other, 4).to_string(),
+            shown::quantity(shown::Kind::Torque, other, 4),
         );
     }
     p.decisions.record(
         "nozzle.seal_torque",
-        shown::quantity(shown::Kind::Torque, face.torque, 0).to_string(),
+        shown::quantity(shown::Kind::Torque, face.torque, 0),
         rule.changes_with(
             "nozzle.sealing, machine.pressure; a third less torque with anti-seize paste",
         ),

@@ -52,8 +52,8 @@ pub(in crate::design) fn thread_length(thread: &pipe::PipeThread, port: &str) ->
                 "least length of complete thread for a sealed joint, and no less than the nozzle goes in",
                 source,
             )
-            .with("sealed joint", shown::length(least, 1).to_string())
-            .with("nozzle tight at", shown::length(tight, 1).to_string()),
+            .with("sealed joint", shown::length(least, 1))
+            .with("nozzle tight at", shown::length(tight, 1)),
         ),
         _ => {
             let sibling = pipe::PipeThread {
@@ -413,11 +413,8 @@ pub(super) fn tapped(
     if p.job.sold() == System::Inch {
         seat.drill = inch_drill_of(&seat);
     }
-    p.decisions.record(
-        "nozzle.thread_depth",
-        shown::size(seat.length).to_string(),
-        rule,
-    );
+    p.decisions
+        .record("nozzle.thread_depth", shown::size(seat.length), rule);
     let depth = seat.floor;
     if !through {
         floor_decision(p, &seat);
@@ -524,9 +521,9 @@ fn floor_decision(p: &mut Planner, seat: &TappedSeat) {
     };
     p.decisions.record(
         "nozzle.seat_depth",
-        shown::size(seat.floor).to_string(),
-        rule.with("full thread", shown::size(seat.length).to_string())
-            .with("behind it", shown::length(behind, 1).to_string())
+        shown::size(seat.floor),
+        rule.with("full thread", shown::size(seat.length))
+            .with("behind it", shown::length(behind, 1))
             .changes_with("nozzle.thread, nozzle.port, nozzle.end, nozzle.reach"),
     );
 }
@@ -545,11 +542,11 @@ fn drill_decision(p: &mut Planner, seat: &TappedSeat) {
             format!("largest stock drill within the small end of the reamed bore: minor diameter + {}, less 1/16 of the depth", shown::size(0.05)),
             "1:16 of the standard (geometry)",
         )
-        .with("reamed at the face", shown::size(r.face).to_string())
-        .with("reamed depth", shown::size(r.depth).to_string());
+        .with("reamed at the face", shown::size(r.face))
+        .with("reamed depth", shown::size(r.depth));
         p.decisions.record(
             "nozzle.ream_drill",
-            shown::size(seat.drill).to_string(),
+            shown::size(seat.drill),
             rule.changes_with("nozzle.thread, nozzle.taper_reamed"),
         );
         return;
@@ -568,13 +565,13 @@ fn drill_decision(p: &mut Planner, seat: &TappedSeat) {
         {
             rule = rule.with(
                 format!("not {}", other.designation()),
-                shown::size(d.usable_mm()).to_string(),
+                shown::size(d.usable_mm()),
             );
         }
     }
     p.decisions.record(
         "nozzle.tap_drill",
-        shown::size(seat.drill).to_string(),
+        shown::size(seat.drill),
         rule.changes_with("nozzle.thread, nozzle.taper_reamed"),
     );
 }

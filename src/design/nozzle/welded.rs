@@ -117,8 +117,8 @@ pub(super) fn welded(
                 "thread that a full joint needs + the part without thread; a taper nozzle's end, tight, stands just short of the plate",
                 PRACTICE,
             )
-            .with("thread", shown::size(need).to_string())
-            .with("without thread", shown::size(plain).to_string())
+            .with("thread", shown::size(need))
+            .with("without thread", shown::size(plain))
             .changes_with("nozzle.fitting_length"),
         )
     });
@@ -135,7 +135,7 @@ pub(super) fn welded(
     );
     p.decisions.record(
         "nozzle.face_off",
-        shown::length(stock - length, 2).to_string(),
+        shown::length(stock - length, 2),
         Rule::new(
             "length as bought − length left: face the end to be welded flat and square",
             "geometry",
@@ -168,7 +168,7 @@ pub(super) fn welded(
                     ),
                     BORE_STEP_SOURCE,
                 )
-                .with("nozzle bore", shown::size(orifice).to_string())
+                .with("nozzle bore", shown::size(orifice))
                 .changes_with("nozzle.orifice, nozzle.fitting_bore"),
             )
         })
@@ -349,7 +349,7 @@ fn weld_decisions(p: &mut Planner, f: &WeldedFitting, material: &Material) {
     let throat = formulae::fillet_throat(f.leg);
     p.decisions.record(
         "nozzle.weld_throat",
-        shown::length(throat, 2).to_string(),
+        shown::length(throat, 2),
         Rule::new(
             "0.707 × leg",
             "EN ISO 2553; steelcalculator.app; englogs.com",
@@ -417,7 +417,7 @@ fn weld_decisions(p: &mut Planner, f: &WeldedFitting, material: &Material) {
     );
     p.decisions.record(
         "nozzle.reface_allowance",
-        shown::size(0.5).to_string(),
+        shown::size(0.5),
         Rule::new(
             "left on the plate's other face until it has been welded: a weld draws the plate hollow",
             PRACTICE,

@@ -170,7 +170,7 @@ fn width_rule(source: String, need: f64) -> Rule {
         format!("next usual bar that leaves {} of metal around the holes, carries the rings and stands over the studs", shown::size(5.0)),
         source,
     )
-    .with("needed", shown::length(need, 2).to_string())
+    .with("needed", shown::length(need, 2))
     .changes_with("nozzle.thread, reducer.outlet, reducer.grip")
 }
 
@@ -238,7 +238,7 @@ fn flats(p: &mut Planner, metal: &Material, (wide, face, least): (f64, f64, f64)
                     ),
                     PRACTICE,
                 )
-                .with("needed", shown::length(wide, 2).to_string())
+                .with("needed", shown::length(wide, 2))
                 .changes_with("reducer.across_flats, nozzle.thread, reducer.outlet"),
             )
         },

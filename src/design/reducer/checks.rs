@@ -100,10 +100,10 @@ fn walls(p: &mut Planner, design: &Design, (a, b): (&End, &End), body: &Body, al
                 format!("{what}: wall {place}; tangential stress p (D² + d²)/(D² − d²) of a thick-walled tube"),
                 "Lamé; allowed: yield stress hot / 1.5",
             )
-            .with("D", shown::size(outside).to_string())
-            .with("d", shown::size(inside).to_string())
-            .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2).to_string())
-            .with("allowed hot", shown::quantity(shown::Kind::Pressure, allowed, 0).to_string())
+            .with("D", shown::size(outside))
+            .with("d", shown::size(inside))
+            .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2))
+            .with("allowed hot", shown::quantity(shown::Kind::Pressure, allowed, 0))
             .changes_with("reducer.across_flats, reducer.diameter, reducer.bore, the threads"),
         );
         if wall < 2.0 || stress > allowed {
@@ -133,15 +133,15 @@ fn thrust(p: &mut Planner, design: &Design, outlet: &OutletEnd, allowed: f64) {
         "melt pressure on the circle that it reaches at the mold's end; it pulls on the thread there",
         "F = p π/4 d²",
     )
-    .with("diameter", shown::size(outlet.pressed_dia).to_string())
-    .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2).to_string());
+    .with("diameter", shown::size(outlet.pressed_dia))
+    .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2));
     let mut worst: Option<(f64, &str)> = None;
     if let OutletKind::Male(m) = &outlet.kind {
         let area = PI / 4.0 * (m.root * m.root - outlet.bore * outlet.bore);
         let pull = force / area.max(1e-9);
         rule = rule.with(
             "pull at the undercut",
-            shown::quantity(shown::Kind::Pressure, pull, 1).to_string(),
+            shown::quantity(shown::Kind::Pressure, pull, 1),
         );
         worst = Some((pull, "pull at the undercut"));
     }
@@ -151,12 +151,10 @@ fn thrust(p: &mut Planner, design: &Design, outlet: &OutletEnd, allowed: f64) {
         let shear = joint::thread_shear(force, form.major, form.pitch, engaged);
         // Shear by the largest distortion energy: yield / √3.
         let as_pull = shear * 3.0_f64.sqrt();
-        rule = rule
-            .with("thread engaged", shown::length(engaged, 1).to_string())
-            .with(
-                "shear in the thread",
-                shown::quantity(shown::Kind::Pressure, shear, 1).to_string(),
-            );
+        rule = rule.with("thread engaged", shown::length(engaged, 1)).with(
+            "shear in the thread",
+            shown::quantity(shown::Kind::Pressure, shear, 1),
+        );
         if worst.is_none_or(|w| w.0 < as_pull) {
             worst = Some((as_pull, "shear in the thread × √3"));
         }
@@ -179,10 +177,10 @@ fn thrust(p: &mut Planner, design: &Design, outlet: &OutletEnd, allowed: f64) {
     }
     p.decisions.record(
         "reducer.thrust",
-        shown::quantity(shown::Kind::Force, force, 0).to_string(),
+        shown::quantity(shown::Kind::Force, force, 0),
         rule.with(
             "allowed hot",
-            shown::quantity(shown::Kind::Pressure, allowed, 0).to_string(),
+            shown::quantity(shown::Kind::Pressure, allowed, 0),
         )
         .changes_with("machine.pressure, reducer.outlet"),
     );
@@ -207,7 +205,7 @@ fn thrust(p: &mut Planner, design: &Design, outlet: &OutletEnd, allowed: f64) {
 /// nozzle's thread at the other end.
 fn hangs(p: &mut Planner, design: &Design, outlet: &OutletEnd, out: &End, allowed: f64) {
     let spec = p.job.reducer.clone();
-    let show = |m: &f64| shown::quantity(shown::Kind::Mass, *m, 4).to_string();
+    let show = |m: &f64| shown::quantity(shown::Kind::Mass, *m, 4);
     let mass = p.decisions.decide(ReducerSection::carries, spec.carries.as_ref(), show, || {
         (
             5.0,
@@ -271,15 +269,15 @@ fn hangs(p: &mut Planner, design: &Design, outlet: &OutletEnd, out: &End, allowe
     for ([key, place], stress, core, arm) in hot {
         p.decisions.record(
             key,
-            shown::quantity(shown::Kind::Pressure, stress, 1).to_string(),
+            shown::quantity(shown::Kind::Pressure, stress, 1),
             Rule::new(
                 format!("weight × distance / section modulus π (D⁴ − d⁴)/(32 D) at the root of {place}, nozzle level"),
                 "beam theory",
             )
-            .with("mass", shown::quantity(shown::Kind::Mass, mass, 2).to_string())
-            .with("distance", shown::length(arm, 1).to_string())
-            .with("root", shown::size(core).to_string())
-            .with("allowed hot, notched", shown::quantity(shown::Kind::Pressure, most, 0).to_string())
+            .with("mass", shown::quantity(shown::Kind::Mass, mass, 2))
+            .with("distance", shown::length(arm, 1))
+            .with("root", shown::size(core))
+            .with("allowed hot, notched", shown::quantity(shown::Kind::Pressure, most, 0))
             .changes_with("reducer.carries, reducer.carried_at, reducer.length, the threads"),
         );
         if stress > most {
@@ -331,19 +329,19 @@ fn closes(p: &mut Planner, outlet: &OutletEnd) {
     {
         p.decisions.record(
             "reducer.outlet.reach",
-            shown::length(reach, 2).to_string(),
+            shown::length(reach, 2),
             Rule::new(
                 "how deep its end stands below the mold's face when it is tight: give it to the mold as nozzle.reach",
                 "geometry of the thread",
             )
-            .with("thread engaged", shown::length(engaged, 1).to_string())
+            .with("thread engaged", shown::length(engaged, 1))
             .changes_with("reducer.outlet"),
         );
     }
     if let Some(torque) = closing.torque {
         p.decisions.record(
             "reducer.outlet.torque",
-            shown::quantity(shown::Kind::Torque, torque, 0).to_string(),
+            shown::quantity(shown::Kind::Torque, torque, 0),
             Rule::new(
                 "presses the ring or the floor as the melt asks for, as at the nozzle",
                 "ASME BPVC VIII-1 Appendix 2, from memory; tables `ring-torques`, `copper-rings`",
@@ -395,8 +393,8 @@ fn dead_space(p: &mut Planner, outlet: &OutletEnd) {
             format!("volume between the end that is screwed in and the floor, where the melt goes on; up to {} leave with the sprue, a plug that widens by 1° a side comes away with the end", shown::quantity(shown::Kind::Volume, 0.05, 4)),
             format!("geometry; limits: {PRACTICE}"),
         )
-        .with("length", shown::length(dead.length, 2).to_string())
-        .with("diameter", shown::length(dead.dia, 2).to_string())
+        .with("length", shown::length(dead.length, 2))
+        .with("diameter", shown::length(dead.dia, 2))
         .changes_with("reducer.outlet"),
     );
     if dead.leaves == Leaves::Stays {

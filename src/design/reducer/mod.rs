@@ -57,7 +57,7 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
                 format!("{} to {} larger than the nozzle's bore, up to the next half millimetre: the cold plug pulls through", shown::bare_size(0.4), shown::size(0.8)),
                 nozzle::BORE_STEP_SOURCE,
             )
-            .with("bore before it", shown::size(orifice).to_string())
+            .with("bore before it", shown::size(orifice))
             .changes_with("nozzle.orifice, reducer.bore"),
         )
     });
@@ -200,9 +200,9 @@ fn lengths(p: &mut Planner, inlet: &Inlet, out: &Out, body: &body::Body) -> Opti
                 format!("both studs + the larger of what the spanner grips and the holes with {} of metal behind them; whole millimetres", shown::size(5.0)),
                 PRACTICE,
             )
-            .with("studs", shown::length(studs, 2).to_string())
-            .with("holes", shown::length(hollow, 2).to_string())
-            .with("spanner", shown::length(body.grip_height, 1).to_string())
+            .with("studs", shown::length(studs, 2))
+            .with("holes", shown::length(hollow, 2))
+            .with("spanner", shown::length(body.grip_height, 1))
             .changes_with("reducer.length, nozzle.thread, reducer.outlet"),
         )
     });
@@ -239,7 +239,7 @@ fn bore_end(p: &mut Planner, bore: f64, way: f64) -> f64 {
                 },
                 "own rule, no standard",
             )
-            .with("way", shown::length(way, 1).to_string())
+            .with("way", shown::length(way, 1))
             .changes_with("reducer.bore_end, reducer.length"),
         )
     })

@@ -285,12 +285,12 @@ fn nose(
     let press_force = gasket.service_force(pressure);
     p.decisions.record(
         "reducer.press_force",
-        shown::quantity(shown::Kind::Force, press_force, 0).to_string(),
+        shown::quantity(shown::Kind::Force, press_force, 0),
         Rule::new(
             "π/4 G² p + 2 b π G m p on the ring around the bore, m 5.5 (metal on metal): keeps the nose on its seat under the melt",
             "ASME BPVC VIII-1 Appendix 2, from memory",
         )
-        .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2).to_string())
+        .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2))
         .changes_with("machine.pressure, reducer.outlet"),
     );
     Some(Out {

@@ -25,17 +25,17 @@ pub(super) fn heat(design: &Design, r: &ProcessReport) -> CardSection {
     let mut lines = vec![
         line(
             "Barrel",
-            shown::quantity(shown::Kind::Temperature, p.melt_temperature, 0).to_string(),
+            shown::quantity(shown::Kind::Temperature, p.melt_temperature, 0),
             melt,
         ),
         line(
             "Nozzle",
-            shown::quantity(shown::Kind::Temperature, nozzle, 0).to_string(),
+            shown::quantity(shown::Kind::Temperature, nozzle, 0),
             "a little hotter than the barrel (common practice, no source)",
         ),
         line(
             "Mold",
-            shown::quantity(shown::Kind::Temperature, p.mold_temperature, 0).to_string(),
+            shown::quantity(shown::Kind::Temperature, p.mold_temperature, 0),
             match r.cool.as_ref().map(|c| c.mold_at_work) {
                 Some(t) if t > p.mold_temperature + 0.5 => format!(
                     "warm the closed mold before the first shot; at work {}, which hold and cooling are for",
@@ -48,8 +48,7 @@ pub(super) fn heat(design: &Design, r: &ProcessReport) -> CardSection {
     if let Some(d) = data {
         lines.push(line(
             "Never above",
-            shown::quantity(shown::Kind::Temperature, d.max_temperature.value.typical, 0)
-                .to_string(),
+            shown::quantity(shown::Kind::Temperature, d.max_temperature.value.typical, 0),
             format!(
                 "about {} min at that, {}",
                 decimals(d.residence_min.value.typical, 0),
@@ -59,8 +58,7 @@ pub(super) fn heat(design: &Design, r: &ProcessReport) -> CardSection {
         if let Some(dry) = &d.drying {
             lines.push(line(
                 "Dry",
-                shown::quantity(shown::Kind::Temperature, dry.value.temperature.typical, 0)
-                    .to_string(),
+                shown::quantity(shown::Kind::Temperature, dry.value.temperature.typical, 0),
                 dry.value.note.clone(),
             ));
         }
@@ -194,7 +192,7 @@ pub(super) fn push(design: &Design, r: &ProcessReport) -> CardSection {
         }
         lines.push(line(
             "Speed",
-            shown::quantity(shown::Kind::Speed, m.hand_speed, 0).to_string(),
+            shown::quantity(shown::Kind::Speed, m.hand_speed, 0),
             "at the lever, steady; do not stop before the cavity is full",
         ));
         let ask = r.melt.as_ref().map_or("", |m| m.ask.as_str());
@@ -330,7 +328,7 @@ fn nozzle_joint(design: &Design) -> Option<CardLine> {
         Sealing::Metal => "clean metal on metal",
     };
     let torque = c.torque.map_or(String::new(), |t| {
-        shown::quantity(shown::Kind::Torque, t, 0).to_string()
+        shown::quantity(shown::Kind::Torque, t, 0)
     });
     Some(line(
         "Nozzle joint",

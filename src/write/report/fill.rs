@@ -176,7 +176,7 @@ fn margin(fill: &FillReport) -> String {
             lines.line("pressure at hand over the least", decimals(r, 1), "");
         }
         if let Some(t) = m.temperature {
-            let value = shown::quantity(Kind::Temperature, t, 0).to_string();
+            let value = shown::quantity(Kind::Temperature, t, 0);
             lines.line("melt temperature that would fill", value, "");
         }
         if let Some(f) = m.thickness {

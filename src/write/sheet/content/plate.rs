@@ -292,9 +292,9 @@ fn operation_cells(o: &Operation, fluid: Option<Coolant>) -> Vec<Cell> {
     // A lathe's feed goes with its spindle: it is set in millimetres a turn.
     let feed = match (o.machine, o.feed, o.rpm) {
         (Some(Machine::Lathe), Some(v), Some(n)) if n > 0.0 => {
-            Some(shown::quantity(shown::Kind::TurnFeed, v / n, 2).to_string())
+            Some(shown::quantity(shown::Kind::TurnFeed, v / n, 2))
         }
-        (_, feed, _) => feed.map(|v| shown::quantity(shown::Kind::Feed, v, 0).to_string()),
+        (_, feed, _) => feed.map(|v| shown::quantity(shown::Kind::Feed, v, 0)),
     };
     let mut what = vec![Run::plain(&o.what)];
     if !o.caution.is_empty() {
