@@ -224,7 +224,14 @@ fn new_writes_a_starter_that_makes_and_never_overwrites() {
     let at = folder();
     let listed = run(&at, &["new"]);
     assert_eq!(listed.code, 0);
-    for name in ["coaster", "keyring", "fish", "button", "adaptor"] {
+    for name in [
+        "coaster",
+        "keyring",
+        "fish",
+        "button",
+        "adaptor",
+        "npt-plate",
+    ] {
         assert!(listed.out.contains(name));
         let file = format!("my-{name}.toml");
         assert_eq!(run(&at, &["new", name, &file]).code, 0);

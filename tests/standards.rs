@@ -3,7 +3,7 @@
 //! own tables and must agree within the row's tolerance.
 
 use platewright::data::cutting::{Cut, ToolMaterial, cutting};
-use platewright::data::fasteners::{clearance_hole, counterbore, metric_thread};
+use platewright::data::fasteners::{clearance_hole, counterbore, screw_thread};
 use platewright::data::fits::{dowel_pin, grade, limits};
 use platewright::data::formulae as f;
 use platewright::data::materials::{material, plate_masses};
@@ -107,9 +107,9 @@ fn ours(no: u32) -> Option<f64> {
                 .find(|w| w.size == "1/2" && w.series == "schedule 40")?
                 .wall_mm
         }
-        18 => metric_thread("M8")?.stress_area_mm2,
+        18 => screw_thread("M8")?.stress_area_mm2,
         19 => f::stress_area(10.0, 1.5),
-        20 => metric_thread("M12")?.stress_area_mm2 * proof_load("M12", "8.8")?.proof_stress_mpa,
+        20 => screw_thread("M12")?.stress_area_mm2 * proof_load("M12", "8.8")?.proof_stress_mpa,
         21 => proof_load("M8", "10.9")?.proof_load_n,
         22 => f::yield_preload(hexagon_screw(8.0, 1.0, 11.6), 640.0, 0.12) / 1000.0,
         23 => {
@@ -126,7 +126,7 @@ fn ours(no: u32) -> Option<f64> {
         28 => tightening("M6", "8.8")?.torque,
         29 => clearance_hole("M12")?.medium_mm,
         30 => clearance_hole("M8")?.coarse_mm,
-        31 => metric_thread("M12")?.tap_drill_mm,
+        31 => screw_thread("M12")?.tap_drill_mm,
         32 => counterbore("M8")?.dia_mm,
         33 => grade(7, 10.0)? * 1000.0,
         34 => grade(6, 50.0)? * 1000.0,

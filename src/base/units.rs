@@ -7,11 +7,12 @@
 //! these newtypes guard the borders: what the user wrote, and what other
 //! physical quantities mean.
 
+use crate::shown::{self, Kind};
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
 macro_rules! quantity {
-    ($(#[$doc:meta])* $name:ident, $unit:literal, $get:ident, $new:ident) => {
+    ($(#[$doc:meta])* $name:ident, $unit:literal, $get:ident, $new:ident $(, $kind:ident)?) => {
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize, Default)]
         #[serde(transparent)]
@@ -45,11 +46,12 @@ macro_rules! quantity {
         }
         impl fmt::Display for $name {
             fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                let unit = $unit;
-                if unit.is_empty() {
-                    write!(f, "{}", number(self.0))
-                } else {
-                    write!(f, "{} {unit}", number(self.0))
+                let kind: Option<Kind> = None $(.or(Some(Kind::$kind)))?;
+                match (kind, $unit) {
+                    (Some(Kind::Length), _) => f.write_str(&shown::size(self.0)),
+                    (Some(kind), _) => f.write_str(&shown::quantity(kind, self.0, 4)),
+                    (None, "") => write!(f, "{}", number(self.0)),
+                    (None, unit) => write!(f, "{} {unit}", number(self.0)),
                 }
             }
         }
@@ -68,7 +70,7 @@ pub trait Quantity: Copy {
 
 quantity!(
     /// A length in millimetres.
-    Length, "mm", mm, from_mm
+    Length, "mm", mm, from_mm, Length
 );
 quantity!(
     /// A plane angle in degrees.
@@ -76,15 +78,15 @@ quantity!(
 );
 quantity!(
     /// A force in newtons.
-    Force, "N", newtons, from_newtons
+    Force, "N", newtons, from_newtons, Force
 );
 quantity!(
     /// A pressure in megapascals (N/mm²).
-    Pressure, "MPa", mpa, from_mpa
+    Pressure, "MPa", mpa, from_mpa, Pressure
 );
 quantity!(
     /// A temperature in degrees Celsius.
-    Temperature, "°C", celsius, from_celsius
+    Temperature, "°C", celsius, from_celsius, Temperature
 );
 quantity!(
     /// A duration in seconds.
@@ -92,7 +94,7 @@ quantity!(
 );
 quantity!(
     /// A speed in millimetres per second.
-    Speed, "mm/s", mm_per_s, from_mm_per_s
+    Speed, "mm/s", mm_per_s, from_mm_per_s, Speed
 );
 quantity!(
     /// A pure number (a ratio or a fraction; 0.016 for 1.6 %).

@@ -4,10 +4,13 @@
 //! is held against the key's own definition, so that what is refused here is what the file
 //! would be refused for. Writes nothing itself.
 
+use crate::base::dimension::Dimension;
+use crate::base::quantity;
 use crate::base::units::number;
 use crate::base::{Diagnostic, Diagnostics};
 use crate::data::plastics::{self, Marked};
 use crate::design::{self, Hints};
+use crate::spec::job::Units;
 use crate::spec::{self, key::Kind, sections};
 use std::io::{self, BufRead, Write};
 
@@ -29,6 +32,12 @@ const MAKES: [(&str, &str); 3] = [
     ("adaptor", "a nozzle adaptor plate for the machine"),
 ];
 
+/// Units of answers and of everything that is written.
+const UNITS: [(&str, &str); 2] = [
+    ("metric", "millimetres, newtons, °C"),
+    ("inch", "inches, pounds, °F; 1/4-20 screws, Letter paper"),
+];
+
 /// Longest answer that is looked at, bytes.
 const LONGEST: u64 = 500;
 
@@ -36,6 +45,8 @@ struct Talk<'a> {
     input: &'a mut dyn BufRead,
     out: &'a mut dyn Write,
     text: String,
+    /// What an answer without a unit means.
+    units: Units,
 }
 
 /// The input has ended.
@@ -56,12 +67,17 @@ pub(super) fn interview(input: &mut dyn BufRead, out: &mut dyn Write) -> Intervi
             "# Plain numbers are mm, deg, N, MPa, °C. Text may carry a unit: \"3/8 in\", \"50 lbf\".\n\
              # Whatever is left out is decided by rule; `platewright why FILE bolts.count` says how.\n",
         ),
+        units: Units::Metric,
     };
     let Ok(name) = all(&mut talk) else {
         return Interview::Ended;
     };
     let text = talk.text;
-    match spec::read(&text).and_then(|job| design::design(&job, &name, &Hints::default())) {
+    let designed = spec::read(&text).and_then(|job| {
+        job.system().enter();
+        design::design(&job, &name, &Hints::default())
+    });
+    match designed {
         Ok(_) => Interview::Done(name, text),
         Err(faults) => Interview::Apart(text, faults),
     }
@@ -69,6 +85,10 @@ pub(super) fn interview(input: &mut dyn BufRead, out: &mut dyn Write) -> Intervi
 
 fn all(t: &mut Talk<'_>) -> Result<String, Ended> {
     t.say("Return takes the answer in brackets. Ctrl-C ends; nothing is written before the last answer.\n")?;
+    if t.choose("Which units do you work in?", &UNITS)? == "inch" {
+        t.units = Units::Inch;
+    }
+    t.units.system().enter();
     let make = t.choose("What will you make?", &MAKES)?;
     t.section("job");
     let name = t.value("job.name", "What is it called (folder name)?", make)?;
@@ -80,12 +100,20 @@ fn all(t: &mut Talk<'_>) -> Result<String, Ended> {
         t.text.push_str("# Sort by mark. PVC (mark 3) gives off toxic, corrosive gas when overheated: never melt it.\n");
     }
     t.section("machine");
-    t.value("machine.barrel_bore", "Bore of the barrel?", "26")?;
-    t.value("machine.stroke", "Stroke of the plunger?", "120")?;
+    t.value(
+        "machine.barrel_bore",
+        "Bore of the barrel?",
+        t.usual("26", "1 in"),
+    )?;
+    t.value(
+        "machine.stroke",
+        "Stroke of the plunger?",
+        t.usual("120", "4 3/4 in"),
+    )?;
     t.value(
         "machine.hand_force",
         "Force of the hand at the lever?",
-        "150 N",
+        t.usual("150 N", "35 lbf"),
     )?;
     t.value(
         "machine.lever_ratio",
@@ -96,7 +124,7 @@ fn all(t: &mut Talk<'_>) -> Result<String, Ended> {
     t.value(
         "nozzle.thread",
         "Thread for the nozzle (G, Rp, Rc or NPT, and size)?",
-        "G 1/2",
+        t.usual("G 1/2", "1/2 NPT"),
     )?;
     if make == "adaptor" {
         adaptor(t)?;
@@ -114,6 +142,11 @@ fn all(t: &mut Talk<'_>) -> Result<String, Ended> {
         "Which tools are at hand (with commas)?",
         "drill press, mill",
     )?;
+    if t.units == Units::Inch {
+        t.section("output");
+        let doc = sections::find("output.units").map_or("", |k| k.doc);
+        t.line("units = \"inch\"", doc);
+    }
     Ok(name)
 }
 
@@ -152,7 +185,11 @@ fn plastic(t: &mut Talk<'_>) -> Result<(), Ended> {
 
 fn part(t: &mut Talk<'_>, make: &str) -> Result<(), Ended> {
     t.section("part");
-    t.value("part.thickness", "How thick is the part?", "4")?;
+    t.value(
+        "part.thickness",
+        "How thick is the part?",
+        t.usual("4", "5/32 in"),
+    )?;
     t.value(
         "part.draft",
         "Slope of its wall, so that it lets go (degrees)?",
@@ -164,32 +201,68 @@ fn part(t: &mut Talk<'_>, make: &str) -> Result<(), Ended> {
             "shape = \"circle\"",
             "circle, rectangle, slot, polygon, path",
         );
-        t.value("part.outline.diameter", "Its diameter?", "90")?;
+        t.value(
+            "part.outline.diameter",
+            "Its diameter?",
+            t.usual("90", "3 1/2 in"),
+        )?;
     } else {
         t.line(
             "shape = \"rectangle\"",
             "circle, rectangle, slot, polygon, path",
         );
-        t.value("part.outline.width", "Its width?", "60")?;
-        t.value("part.outline.height", "Its height?", "30")?;
-        t.value("part.outline.corner_radius", "Radius of its corners?", "4")?;
+        t.value(
+            "part.outline.width",
+            "Its width?",
+            t.usual("60", "2 1/2 in"),
+        )?;
+        t.value(
+            "part.outline.height",
+            "Its height?",
+            t.usual("30", "1 1/4 in"),
+        )?;
+        t.value(
+            "part.outline.corner_radius",
+            "Radius of its corners?",
+            t.usual("4", "3/16 in"),
+        )?;
     }
     Ok(())
 }
 
 fn adaptor(t: &mut Talk<'_>) -> Result<(), Ended> {
     t.section("adaptor");
-    t.value("adaptor.thickness", "How thick is the plate?", "20")?;
-    t.value("adaptor.material", "Which metal?", "S235")?;
-    t.value("adaptor.size", "Screws that hold it?", "M8")?;
+    t.value(
+        "adaptor.thickness",
+        "How thick is the plate?",
+        t.usual("20", "3/4 in"),
+    )?;
+    t.value("adaptor.material", "Which metal?", t.usual("S235", "A36"))?;
+    t.value(
+        "adaptor.size",
+        "Screws that hold it?",
+        t.usual("M8", "1/4-20"),
+    )?;
     t.section("adaptor.pattern");
     t.line("pattern = \"circle\"", "circle or grid");
     t.value("adaptor.pattern.count", "How many screws?", "4")?;
-    t.value("adaptor.pattern.diameter", "On which bolt circle?", "70")?;
+    t.value(
+        "adaptor.pattern.diameter",
+        "On which bolt circle?",
+        t.usual("70", "3 in"),
+    )?;
     Ok(())
 }
 
 impl Talk<'_> {
+    /// The usual answer in the units that are worked in.
+    fn usual(&self, metric: &'static str, inch: &'static str) -> &'static str {
+        match self.units {
+            Units::Metric => metric,
+            Units::Inch => inch,
+        }
+    }
+
     fn say(&mut self, text: &str) -> Result<(), Ended> {
         self.out.write_all(text.as_bytes())?;
         self.out.flush()?;
@@ -250,7 +323,7 @@ impl Talk<'_> {
 
     /// Writes the line of a key, or says what is wrong with the answer.
     fn write(&mut self, path: &str, answer: &str) -> Result<bool, Ended> {
-        let written = literal(path, answer);
+        let written = literal(path, answer, self.units);
         match fault(path, &written) {
             None => {
                 let (key, doc) = sections::find(path).map_or((path, ""), |k| (k.name, k.doc));
@@ -283,15 +356,40 @@ impl Talk<'_> {
     }
 }
 
+/// The unit of a plain number where inches are worked in.
+fn inch_unit(dimension: Dimension) -> Option<&'static str> {
+    match dimension {
+        Dimension::Length => Some("in"),
+        Dimension::Force => Some("lbf"),
+        Dimension::Pressure => Some("psi"),
+        Dimension::Temperature => Some("°F"),
+        _ => None,
+    }
+}
+
 /// An answer as it is written in the file: a number, a text, a list of words.
-fn literal(path: &str, answer: &str) -> String {
+fn literal(path: &str, answer: &str, units: Units) -> String {
     let quoted = |s: &str| toml::Value::String(s.to_owned()).to_string();
     match sections::find(path).map(|k| k.kind) {
         Some(Kind::Words(_)) => {
             let words: Vec<String> = answer.split(',').map(|w| quoted(w.trim())).collect();
             format!("[{}]", words.join(", "))
         }
-        Some(Kind::Quantity { .. } | Kind::Count { .. } | Kind::Corners { .. }) => {
+        Some(kind @ (Kind::Quantity { .. } | Kind::Count { .. } | Kind::Corners { .. })) => {
+            let dimension = match kind {
+                Kind::Quantity { dimension, .. } => Some(dimension),
+                Kind::Corners { .. } => Some(Dimension::Length),
+                _ => None,
+            };
+            let unit = dimension
+                .and_then(inch_unit)
+                .filter(|_| units == Units::Inch);
+            // "3/4" is a number too; what has its unit keeps it.
+            if let Some(unit) = unit
+                && quantity::parse(answer, Dimension::Number).is_ok()
+            {
+                return quoted(&format!("{answer} {unit}"));
+            }
             match answer.parse::<f64>() {
                 Ok(v) if v.is_finite() && v.abs() < 1e9 => number(v),
                 _ => quoted(answer),
@@ -315,6 +413,7 @@ fn fault(path: &str, written: &str) -> Option<Diagnostic> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::System;
 
     fn talk(answers: &str) -> (Interview, String) {
         let mut out = Vec::new();
@@ -324,7 +423,11 @@ mod tests {
 
     #[test]
     fn return_alone_gives_files_that_can_be_made() {
-        for first in ["1", "2", "3", "round", "Rectangle", "adaptor", ""] {
+        let makes = ["1", "2", "3", "round", "Rectangle", "adaptor", ""];
+        for first in ["metric", "inch"]
+            .iter()
+            .flat_map(|u| makes.map(|m| format!("{u}\n{m}")))
+        {
             let (end, _) = talk(&format!("{first}\n{}", "\n".repeat(40)));
             let Interview::Done(name, text) = end else {
                 panic!("{first}: {end:?}")
@@ -339,10 +442,11 @@ mod tests {
 
     #[test]
     fn nonsense_is_refused_with_what_would_be_right_and_asked_again() {
-        let answers = "7\nspoon\n1\nMy Disk\ndisk\nPVC\nwood\nHDPE\n-4\nwide\n1 in\n\n300 N\n300 bar\n\n12\nM12\nG 1/2\n\
+        let answers = "furlong\n\n7\nspoon\n1\nMy Disk\ndisk\nPVC\nwood\nHDPE\n-4\nwide\n1 in\n\n300 N\n300 bar\n\n12\nM12\nG 1/2\n\
                        glued\nwelded\n\n\n\nhammer\ndrill press, welder\n";
         let (end, said) = talk(answers);
         for words in [
+            "\"furlong\" is none of them",
             "\"7\" is none of them",
             "\"spoon\" is none of them",
             "never",
@@ -373,7 +477,7 @@ mod tests {
     #[test]
     fn recycling_marks_name_the_plastic() {
         let kind = |answers: &str| {
-            let (end, said) = talk(&format!("1\n\n{answers}{}", "\n".repeat(40)));
+            let (end, said) = talk(&format!("\n1\n\n{answers}{}", "\n".repeat(40)));
             let Interview::Done(_, text) = end else {
                 panic!("{end:?}\n{said}")
             };
@@ -404,11 +508,37 @@ mod tests {
     }
 
     #[test]
+    fn plain_numbers_are_inches_where_inches_are_worked_in() {
+        let (end, said) =
+            talk("inch\nadaptor\nplate\n1 1/16\n120 mm\n40\n\n\n5/8\nsteel\n#10-24\n6\n3 1/2\n\n");
+        assert!(
+            said.contains("[35 lbf]") && said.contains("[1/2 NPT]"),
+            "{said}"
+        );
+        let Interview::Done(_, text) = end else {
+            panic!("{end:?}\n{said}")
+        };
+        for line in [
+            "barrel_bore = \"1 1/16 in\"",
+            "stroke = \"120 mm\"",
+            "hand_force = \"40 lbf\"",
+            "lever_ratio = 25",
+            "thickness = \"5/8 in\"",
+            "size = \"#10-24\"",
+            "diameter = \"3 1/2 in\"",
+            "units = \"inch\"",
+        ] {
+            assert!(text.contains(line), "{line}\n{text}");
+        }
+        System::Metric.enter();
+    }
+
+    #[test]
     fn an_early_end_gives_nothing() {
-        for answers in ["", "1\n", "1\ndisk\nPP\n26\n", "spoon"] {
+        for answers in ["", "1\n", "1\n1\ndisk\nPP\n26\n", "spoon"] {
             assert!(matches!(talk(answers).0, Interview::Ended), "{answers:?}");
         }
-        let endless = format!("1\n{}\n", "x".repeat(100_000));
+        let endless = format!("1\n1\n{}\n", "x".repeat(100_000));
         assert!(matches!(talk(&endless).0, Interview::Ended));
     }
 }

@@ -4,6 +4,7 @@ use super::args::Common;
 use super::beside::beside;
 use super::progress::Progress;
 use super::{Ending, compare, complain, folder, load_or_tell, paint, refuse};
+use crate::base::shown::{self, Kind};
 use crate::base::units::decimals;
 use crate::base::{Level, Origin};
 use crate::pipeline::{self, Made, MakeError};
@@ -105,6 +106,7 @@ pub(super) fn guarded<T>(
     let say = |what: &str| progress.say(&format!("{stem}: {what}"));
     catch_unwind(AssertUnwindSafe(|| {
         let job = pipeline::read(bytes, beside)?;
+        job.system().enter();
         work(&job, &say)
     }))
     .unwrap_or_else(|panic| {
@@ -156,9 +158,10 @@ fn summary(
     ));
     for s in &made.checked.solids.facts {
         text.push_str(&format!(
-            "  {:<10} {:>9} cm³ {:>9} g {:>7} triangles\n",
+            "  {:<10} {:>9} {} {:>9} g {:>7} triangles\n",
             s.name,
-            decimals(s.volume_mm3 / 1000.0, 2),
+            shown::bare(Kind::Volume, s.volume_mm3 / 1000.0, 2),
+            Kind::Volume.unit(),
             decimals(s.mass_g, 1),
             s.triangles
         ));

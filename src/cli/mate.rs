@@ -4,6 +4,7 @@
 use super::args::Common;
 use super::beside::beside;
 use super::{Ending, complain, paint};
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::data::pipe::{Bore, PipeFamily, PipeThread};
 use crate::data::pipe_fit::{Fit, OutsideThread, Seal, StoppedBy, fit};
@@ -101,7 +102,10 @@ fn of_file(
     let (bytes, stem) = super::load(path)?;
     let text = String::from_utf8_lossy(&bytes).into_owned();
     let design = pipeline::read(&bytes, &beside(path))
-        .and_then(|job| design::design(&job, &stem, &Hints::default()))
+        .and_then(|job| {
+            job.system().enter();
+            design::design(&job, &stem, &Hints::default())
+        })
         .map_err(|faults| super::refuse(name, &text, &faults, common, out))?;
     let closing = design.nozzle.closing;
     let thread = design.nozzle.kind.thread().cloned();
@@ -150,7 +154,8 @@ fn answer(
     };
     let sealing = match fit.seal {
         Seal::Thread => format!(
-            "seals in the thread, with a sealant: after hand tight one to two turns more by wrench (common practice, no source); PTFE tape only up to {PTFE_MAX_C} °C"
+            "seals in the thread, with a sealant: after hand tight one to two turns more by wrench (common practice, no source); PTFE tape only up to {ptfe_max_c}",
+            ptfe_max_c = shown::quantity(shown::Kind::Temperature, PTFE_MAX_C, 4)
         ),
         Seal::Face => {
             "does not seal in the thread (ISO 228-1 scope): on a flat face or a soft copper ring"
@@ -207,8 +212,8 @@ fn instead(fit: &Fit, outside: &OutsideThread, inside: &PipeThread) -> Vec<Strin
             for t in takers(outside) {
                 let drill = t.tap_drill(Bore::Long).map_or(String::new(), |d| {
                     format!(
-                        ", tap drill {} mm",
-                        crate::base::units::number(d.usable_mm())
+                        ", tap drill {}",
+                        shown::size(d.usable_mm())
                     )
                 });
                 all.push(format!(
@@ -267,8 +272,8 @@ fn page(a: &Answer) -> String {
     line(
         "by hand",
         &format!(
-            "{} mm, {} turns; {}",
-            decimals(f.engaged, 1),
+            "{}, {} turns; {}",
+            shown::length(f.engaged, 1),
             decimals(f.turns, 1),
             a.ends
         ),
@@ -276,8 +281,8 @@ fn page(a: &Answer) -> String {
     line("seal", &a.sealing);
     let form = |i: usize| {
         format!(
-            "pitch {} mm, {}°, {}",
-            decimals(f.pitch[i], 3),
+            "pitch {}, {}°, {}",
+            shown::length(f.pitch[i], 3),
             decimals(f.angle[i], 0),
             if f.taper[i] > 0.0 {
                 "taper 1:16"
@@ -307,22 +312,22 @@ fn joint_words(c: &Closing) -> String {
     let mut all = format!("stopped by: {}", c.stop.words());
     if let Some(reach) = c.reach {
         all.push_str(&format!(
-            "; its end stands {} mm below the face",
-            decimals(reach, 2)
+            "; its end stands {} below the face",
+            shown::length(reach, 2)
         ));
     }
     if let Some(tip) = c.tip {
         all.push_str(&format!(
-            ", with a plain tip ø{} × {} mm",
-            decimals(tip.dia, 2),
-            decimals(tip.length, 1)
+            ", with a plain tip ø{} × {}",
+            shown::bare_length(tip.dia, 2),
+            shown::length(tip.length, 1)
         ));
     }
     all.push_str(&match c.dead.leaves {
         Leaves::Nothing => "; nothing stays in front of it".to_owned(),
         leaves => format!(
-            "; {} cm³ in front of it {}",
-            decimals(c.dead.volume, 3),
+            "; {} in front of it {}",
+            shown::quantity(shown::Kind::Volume, c.dead.volume, 3),
             match leaves {
                 Leaves::WithSprue => "leave with the sprue",
                 Leaves::WithNozzle => "come away with the nozzle",

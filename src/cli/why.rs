@@ -20,8 +20,10 @@ pub(super) fn run(path: &Path, key: Option<&str>, common: &Common, out: &mut dyn
     if let Some(code) = key.and_then(|k| Code::ALL.iter().find(|c| c.as_str() == k)) {
         return finding(path, (&bytes, &stem), *code, common, out);
     }
-    let designed =
-        pipeline::read(&bytes, &beside(path)).and_then(|job| pipeline::decide(&job, &stem));
+    let designed = pipeline::read(&bytes, &beside(path)).and_then(|job| {
+        job.system().enter();
+        pipeline::decide(&job, &stem)
+    });
     let design = match designed {
         Ok((d, _)) => d,
         Err(faults) => return refuse(&shown, &text, &faults, common, out),

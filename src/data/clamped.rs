@@ -7,7 +7,7 @@
 //! Formulae: VDI 2230-1 (2003), as handbooks quote them; cone angle and compliances from memory.
 
 use super::cited::{Confidence, built_in};
-use super::fasteners::{self, metric_thread};
+use super::fasteners::{self, screw_thread};
 use super::formulae::friction_torque;
 use super::materials::{Group, Material};
 use super::tightening::{proof_load, standard_screw};
@@ -145,7 +145,7 @@ pub fn bearing_area(thread: &str, washer: bool) -> Option<f64> {
 /// Compliance of a socket head screw, mm/N: head 0.5 d, threaded shank of the grip at its core,
 /// engaged thread 0.5 d at the core and 0.33 d (tapped) or 0.4 d (nut) at the nominal diameter.
 pub fn screw_compliance(thread: &str, grip: f64, tapped: bool) -> Option<f64> {
-    let m = metric_thread(thread)?;
+    let m = screw_thread(thread)?;
     let d = m.major_dia_mm;
     let nominal = PI / 4.0 * d * d;
     let core = PI / 4.0 * m.core_dia_mm * m.core_dia_mm;

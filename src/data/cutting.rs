@@ -4,7 +4,9 @@
 //! Does not know the machine's limits or the order of operations: that is `shop`.
 
 use super::cited::{Confidence, built_in};
+use super::drills::inch_drills;
 use super::materials::{Group, Material};
+use crate::base::System;
 use serde::{Deserialize, Serialize};
 
 /// A stock jobber drill, DIN 338.
@@ -130,6 +132,10 @@ built_in!(
     end_mills: EndMill = "end-mills"
 );
 built_in!(
+    /// Stock end mills in inches, ascending.
+    inch_end_mills: EndMill = "inch-end-mills"
+);
+built_in!(
     /// Speeds and feeds.
     cutting_rows: CuttingRow = "cutting-data"
 );
@@ -227,9 +233,15 @@ pub fn slotting() -> Option<&'static SpeedFactor> {
     speed_factors().iter().find(|f| f.operation == "slotting")
 }
 
-/// Whether a drill of this diameter is stock: tenths from 1 to 10 mm, halves from 10 to
-/// 13, the listed tap sizes, halves above to 20 (reduced shank). From memory.
+/// Whether a drill of this diameter is stock, metric or by fraction, number and letter.
 pub fn is_stock_drill(dia_mm: f64) -> bool {
+    let mut inch = inch_drills().iter();
+    is_metric_stock(dia_mm) || inch.any(|d| (d.dia_mm - dia_mm).abs() < 1e-6)
+}
+
+/// Whether a metric drill of this diameter is stock: tenths from 1 to 10 mm, halves from 10 to
+/// 13, the listed tap sizes, halves above to 20 (reduced shank). From memory.
+pub fn is_metric_stock(dia_mm: f64) -> bool {
     let on = |step: f64| ((dia_mm / step).round() * step - dia_mm).abs() < 1e-6;
     jobber_drills()
         .iter()
@@ -241,6 +253,14 @@ pub fn is_stock_drill(dia_mm: f64) -> bool {
 /// Lengths of a jobber drill: those of the next listed diameter at or above; `None` above 13 mm.
 pub fn jobber_drill(dia_mm: f64) -> Option<&'static JobberDrill> {
     jobber_drills().iter().find(|d| d.dia_mm >= dia_mm - 1e-9)
+}
+
+/// Stock end mills in these units, ascending; each diameter is also sold with a ball end.
+pub fn sold_end_mills(sold: System) -> &'static [EndMill] {
+    match sold {
+        System::Metric => end_mills(),
+        System::Inch => inch_end_mills(),
+    }
 }
 
 /// The largest stock end mill not above `dia_mm`.

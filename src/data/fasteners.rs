@@ -1,6 +1,6 @@
-//! Metric screws and what they need: threads, holes, heads, nuts, washers, wing nuts.
+//! Screws and what they need: threads, holes, heads, nuts, washers, wing nuts.
 //!
-//! Input: a thread designation ("M8"). Output: rows of the built-in tables, millimetres.
+//! Input: a thread designation ("M8", "1/4-20"). Output: rows of the built-in tables, millimetres.
 //! Does not know loads (see `tightening`) and places nothing.
 
 use super::cited::{Confidence, built_in};
@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 
 /// A row with a thread designation in its first column.
 pub trait Threaded {
-    /// "M8".
+    /// "M8", "1/4-20".
     fn thread(&self) -> &str;
 }
 
@@ -17,7 +17,7 @@ macro_rules! threaded {
         $(#[$doc])*
         #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
         pub struct $name {
-            /// Thread designation: "M8".
+            /// Thread designation: "M8", "1/4-20".
             pub thread: String,
             $($(#[$fdoc])* pub $field: $ty,)*
             /// Where the row comes from.
@@ -32,8 +32,9 @@ macro_rules! threaded {
 }
 
 threaded! {
-    /// A coarse metric thread, ISO 724 / ISO 2306, M3 to M16.
-    MetricThread {
+    /// A coarse screw thread: metric, ISO 724 / ISO 2306, M3 to M16; unified, ASME B1.1, 4-40 to
+    /// 3/4-10.
+    ScrewThread {
         /// Pitch, mm.
         pitch_mm: f64,
         /// Nominal (major) diameter d, mm.
@@ -42,9 +43,9 @@ threaded! {
         pitch_dia_mm: f64,
         /// Core diameter d3 of the screw, mm.
         core_dia_mm: f64,
-        /// Minor diameter D1 of the nut thread, mm: the least one of 6H.
+        /// Minor diameter D1 of the nut thread, mm: the least one of 6H or 2B.
         minor_dia_mm: f64,
-        /// The largest one of 6H, ISO 965-1, mm.
+        /// The largest one of 6H (ISO 965-1) or 2B (ASME B1.1), mm.
         minor_max_mm: f64,
         /// Tap drill, mm.
         tap_drill_mm: f64,
@@ -53,7 +54,7 @@ threaded! {
         /// Stress area As, mm².
         stress_area_mm2: f64,
     }
-    /// Clearance holes, ISO 273.
+    /// Clearance holes, ISO 273; ASME B18.2.8 (close, normal, loose).
     ClearanceHole {
         /// Fine series, H12, mm.
         fine_mm: f64,
@@ -62,7 +63,7 @@ threaded! {
         /// Coarse series, H14, mm.
         coarse_mm: f64,
     }
-    /// Hexagon socket head cap screw, ISO 4762.
+    /// Hexagon socket head cap screw, ISO 4762; ASME B18.3.
     SocketHead {
         /// Head diameter dk, mm (plain head, maximum).
         head_dia_mm: f64,
@@ -71,7 +72,7 @@ threaded! {
         /// Key size s, mm.
         key_mm: f64,
     }
-    /// Counterbore for an ISO 4762 head, flush with 0.4 to 0.6 mm to spare.
+    /// Counterbore for a socket head, flush with 0.4 to 0.6 mm to spare.
     Counterbore {
         /// Diameter, mm.
         dia_mm: f64,
@@ -80,7 +81,7 @@ threaded! {
         /// Depth, mm.
         depth_mm: f64,
     }
-    /// Countersink for an ISO 10642 head, DIN 74 form F.
+    /// Countersink for a flat head: ISO 10642 in DIN 74 form F; ASME B18.3, 82°.
     Countersink {
         /// Theoretical head diameter, mm.
         head_dia_mm: f64,
@@ -91,7 +92,7 @@ threaded! {
         /// Key size, mm.
         key_mm: f64,
     }
-    /// Plain washer, ISO 7089.
+    /// Plain washer, ISO 7089; ASME B18.21.1, type A narrow.
     Washer {
         /// Inside diameter, mm.
         inside_mm: f64,
@@ -100,7 +101,7 @@ threaded! {
         /// Nominal thickness, mm.
         thickness_mm: f64,
     }
-    /// Hexagon nut ISO 4032, or hexagon head ISO 4017.
+    /// Hexagon nut ISO 4032, or hexagon head ISO 4017; ASME B18.2.2 and B18.2.1.
     Hexagon {
         /// Width across flats, mm (ISO: M10 16, M12 18; the old DIN flats were 17 and 19).
         flats_mm: f64,
@@ -127,7 +128,11 @@ threaded! {
 
 built_in!(
     /// Coarse metric threads M3 to M16, ascending.
-    metric_threads: MetricThread = "metric-threads"
+    metric_threads: ScrewThread = "metric-threads"
+);
+built_in!(
+    /// Coarse unified threads 4-40 to 3/4-10, ascending.
+    unc_threads: ScrewThread = "unc-threads"
 );
 built_in!(
     /// Clearance holes, ISO 273.
@@ -166,15 +171,107 @@ built_in!(
     bearing_faces: BearingFace = "bearing-faces"
 );
 
-/// The row of a thread: "M8", "m8" or "M8x1.25" (the coarse pitch written out).
+/// The family a screw thread belongs to: which workshop has taps and screws for it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Series {
+    /// Coarse metric, ISO 724.
+    Metric,
+    /// Unified coarse, ASME B1.1.
+    Unc,
+}
+
+impl Series {
+    /// Letters behind a designation on a drawing; none for metric ones, which begin with M.
+    pub fn letters(self) -> &'static str {
+        match self {
+            Series::Metric => "",
+            Series::Unc => " UNC",
+        }
+    }
+    /// The usual class of a nut thread, as it stands behind a designation.
+    pub fn nut_class(self) -> &'static str {
+        match self {
+            Series::Metric => "-6H",
+            Series::Unc => "-2B",
+        }
+    }
+    /// Property class of the socket head screws on a shelf.
+    pub fn usual_class(self) -> &'static str {
+        match self {
+            Series::Metric => "8.8",
+            Series::Unc => "A574",
+        }
+    }
+    /// Classes in the table of proof loads, weakest first.
+    pub fn classes(self) -> &'static [&'static str] {
+        match self {
+            Series::Metric => &["A2-70", "8.8", "10.9", "12.9"],
+            Series::Unc => &["A574"],
+        }
+    }
+    /// Its threads, ascending.
+    pub fn threads(self) -> &'static [ScrewThread] {
+        match self {
+            Series::Metric => metric_threads(),
+            Series::Unc => unc_threads(),
+        }
+    }
+    /// The thread of this series that is nearest to a diameter, mm; the larger of two.
+    pub fn nearest(self, dia_mm: f64) -> &'static ScrewThread {
+        let off = |t: &ScrewThread| (t.major_dia_mm - dia_mm).abs();
+        let rows = self.threads();
+        let nearer = |a, b: &'static ScrewThread| if off(b) <= off(a) { b } else { a };
+        rows.iter().fold(&rows[0], nearer)
+    }
+}
+
+impl ScrewThread {
+    /// The family it belongs to.
+    pub fn series(&self) -> Series {
+        match metric_threads().iter().any(|t| t.thread == self.thread) {
+            true => Series::Metric,
+            false => Series::Unc,
+        }
+    }
+}
+
+/// As on a drawing: "M8", "1/4-20 UNC".
+impl std::fmt::Display for ScrewThread {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}{}", self.thread, self.series().letters())
+    }
+}
+
+/// The row of a thread: "M8", "m8" or "M8x1.25" (the coarse pitch written out); "1/4-20".
 pub fn of<'a, T: Threaded>(rows: &'a [T], thread: &str) -> Option<&'a T> {
-    let name = coarse_name(thread)?;
+    let name = &screw_thread(thread)?.thread;
     rows.iter().find(|r| r.thread() == name)
 }
 
-/// The coarse metric thread of a designation.
-pub fn metric_thread(thread: &str) -> Option<&'static MetricThread> {
-    of(metric_threads(), thread)
+/// The coarse thread of a designation, metric or unified.
+pub fn screw_thread(thread: &str) -> Option<&'static ScrewThread> {
+    coarse_metric(thread).or_else(|| unified_coarse(thread))
+}
+/// Property class of the socket head screws of this thread on a shelf: 8.8, or A574 of unified
+/// ones.
+pub fn usual_class(thread: &str) -> &'static str {
+    series_of(thread).usual_class()
+}
+/// The family of a thread; one that is in no table counts as metric.
+pub fn series_of(thread: &str) -> Series {
+    screw_thread(thread).map_or(Series::Metric, ScrewThread::series)
+}
+/// A thread as it stands in a designation: "M8", "1/4-20 UNC".
+pub fn designation(thread: &str) -> String {
+    screw_thread(thread).map_or_else(|| thread.to_owned(), ToString::to_string)
+}
+/// The standard of the socket head cap screws of a thread.
+pub fn cap_screws(thread: &str) -> &'static str {
+    match series_of(thread) {
+        Series::Metric => "ISO 4762",
+        Series::Unc => "ASME B18.3",
+    }
 }
 /// The clearance holes of a thread.
 pub fn clearance_hole(thread: &str) -> Option<&'static ClearanceHole> {
@@ -193,21 +290,28 @@ pub fn countersink(thread: &str) -> Option<&'static Countersink> {
     of(countersinks(), thread)
 }
 
-/// "M8" from what a user may write; `None` for a fine pitch or an unknown size.
-fn coarse_name(thread: &str) -> Option<String> {
+/// The coarse metric thread that is meant; `None` for a fine pitch or an unknown size.
+fn coarse_metric(thread: &str) -> Option<&'static ScrewThread> {
     let text = thread.trim().to_ascii_uppercase().replace('×', "X");
     let (name, pitch) = match text.split_once('X') {
-        Some((name, pitch)) => (name.trim().to_owned(), Some(pitch.trim().to_owned())),
-        None => (text, None),
+        Some((name, pitch)) => (name.trim(), Some(pitch.trim().replace(',', "."))),
+        None => (text.as_str(), None),
     };
     let row = metric_threads().iter().find(|r| r.thread == name)?;
     match pitch {
-        None => Some(name),
-        Some(p) => {
-            let p: f64 = p.replace(',', ".").parse().ok()?;
-            ((p - row.pitch_mm).abs() < 1e-9).then_some(name)
-        }
+        None => Some(row),
+        Some(p) => ((p.parse::<f64>().ok()? - row.pitch_mm).abs() < 1e-9).then_some(row),
     }
+}
+
+/// The unified coarse thread that is meant: "1/4-20", "1/4-20 UNC", "#10-24", "No. 10-24 UNC-2B".
+fn unified_coarse(thread: &str) -> Option<&'static ScrewThread> {
+    let text = thread.trim().to_ascii_uppercase();
+    let text = text.strip_suffix("-2B").unwrap_or(&text);
+    let text = text.strip_suffix("UNC").unwrap_or(text).trim();
+    let text = text.strip_prefix("NO.").unwrap_or(text);
+    let name = text.strip_prefix('#').unwrap_or(text).trim();
+    unc_threads().iter().find(|r| r.thread == name)
 }
 
 #[cfg(test)]
@@ -290,10 +394,22 @@ mod tests {
 
     #[test]
     fn designations_as_people_write_them() {
-        assert_eq!(metric_thread("m8").unwrap().thread, "M8");
-        assert_eq!(metric_thread("M8x1.25").unwrap().thread, "M8");
-        assert_eq!(metric_thread("M8 × 1,25").unwrap().thread, "M8");
-        assert!(metric_thread("M8x1").is_none());
-        assert!(metric_thread("M7").is_none());
+        assert_eq!(screw_thread("m8").unwrap().thread, "M8");
+        assert_eq!(screw_thread("M8x1.25").unwrap().thread, "M8");
+        assert_eq!(screw_thread("M8 × 1,25").unwrap().thread, "M8");
+        assert!(screw_thread("M8x1").is_none());
+        for text in [
+            "10-24",
+            "#10-24",
+            "No. 10-24",
+            "10-24 UNC",
+            "No. 10-24 UNC-2B",
+        ] {
+            let thread = screw_thread(text).unwrap();
+            assert_eq!(thread.to_string(), "10-24 UNC", "{text}");
+            assert_eq!(thread.series(), Series::Unc);
+        }
+        assert!(screw_thread("1/4-28").is_none() && screw_thread("1/4").is_none());
+        assert!(screw_thread("M7").is_none());
     }
 }

@@ -116,6 +116,61 @@ built_in!(
     /// Dowel pins 3 to 20 mm.
     dowel_pins: DowelPin = "dowel-pins"
 );
+/// Class of the pins of ASME B18.8.2, standard series.
+pub const INCH_PIN: &str = "B18.8.2";
+/// Holes that such a pin is pressed into, as the standard suggests them.
+pub const INCH_PRESS: &str = "press";
+/// Holes that it slides in (common practice, no source).
+pub const INCH_SLIP: &str = "slip";
+
+/// A hardened ground dowel pin in inches with its holes, ASME B18.8.2.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct InchDowel {
+    /// Nominal diameter, mm.
+    pub dia_mm: f64,
+    /// Pin, least, mm.
+    pub pin_min_mm: f64,
+    /// Pin, largest, mm.
+    pub pin_max_mm: f64,
+    /// Hole that it is pressed into, least, mm.
+    pub press_min_mm: f64,
+    /// Hole that it is pressed into, largest, mm.
+    pub press_max_mm: f64,
+    /// Hole that it slides in, least, mm.
+    pub slip_min_mm: f64,
+    /// Hole that it slides in, largest, mm.
+    pub slip_max_mm: f64,
+    /// Where the row comes from.
+    pub source: String,
+    /// How far to trust it.
+    pub confidence: Confidence,
+}
+
+built_in!(
+    /// Dowel pins 1/8 to 3/4 in.
+    inch_dowels: InchDowel = "inch-dowels"
+);
+
+/// The inch dowel pin of a nominal diameter, mm.
+pub fn inch_dowel(dia: f64) -> Option<&'static InchDowel> {
+    inch_dowels().iter().find(|p| (p.dia_mm - dia).abs() < 1e-6)
+}
+
+/// Limits of an inch pin or of one of its holes; `None` for an ISO class.
+fn inch_limits(class: &str, size: f64) -> Option<Limits> {
+    let p = inch_dowel(size)?;
+    let (low, high) = match class {
+        INCH_PIN => (p.pin_min_mm, p.pin_max_mm),
+        INCH_PRESS => (p.press_min_mm, p.press_max_mm),
+        INCH_SLIP => (p.slip_min_mm, p.slip_max_mm),
+        _ => return None,
+    };
+    Some(Limits {
+        lower: low - size,
+        upper: high - size,
+    })
+}
+
 /// Lower and upper deviation from the nominal size, mm.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Limits {
@@ -145,8 +200,11 @@ pub fn grade(it: u8, size: f64) -> Option<f64> {
 
 /// Limits of a tolerance class at a size over 0 to 120 mm: holes H6 to H11 and G7, shafts
 /// g6, h6, m6. H is nought to the grade; G7 mirrors g: its lower limit is −(upper limit
-/// of g6) and its width IT7 (ISO 286-1).
+/// of g6) and its width IT7 (ISO 286-1). Inch pins and their holes by [`inch_dowels`].
 pub fn limits(class: &str, size: f64) -> Option<Limits> {
+    if let Some(inch) = inch_limits(class, size) {
+        return Some(inch);
+    }
     let row = limit_rows()
         .iter()
         .find(|r| size > r.over_mm && size <= r.up_to_mm)?;
@@ -189,6 +247,10 @@ const OVERCUT: f64 = 0.005;
 pub fn reamer(class: &str, size: f64) -> Option<f64> {
     if class == "H7" {
         return Some(size);
+    }
+    // Sold half a thousandth of an inch under and over (from memory): the least hole's size.
+    if let Some(l) = inch_limits(class, size) {
+        return Some(size + l.lower);
     }
     let l = limits(class, size)?;
     let step = (l.lower * 100.0 - 1e-6).ceil() / 100.0;

@@ -4,6 +4,7 @@
 //! Does not choose a material.
 
 use super::cited::{Confidence, Sourced, built_in};
+use crate::base::System;
 use serde::{Deserialize, Serialize};
 use std::sync::LazyLock;
 
@@ -101,7 +102,7 @@ struct FurtherRow {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PlateStock {
     /// aluminium-rolled, aluminium-cast, steel, aluminium-sheet, steel-sheet; bars: steel-hexagon,
-    /// aluminium-hexagon, steel-round, aluminium-round.
+    /// aluminium-hexagon, steel-round, aluminium-round; the same in inch sizes ends in -inch.
     pub key: String,
     /// For people.
     pub stock: String,
@@ -206,6 +207,8 @@ pub fn material(name: &str) -> Option<&'static Material> {
     let key = match want.as_str() {
         "aluminium" | "aluminum" | "alu" => "6082",
         "steel" | "mildsteel" => "S235",
+        "astma36" => "A36",
+        "aisi1018" | "sae1018" | "c1018" => "1018",
         "brass" | "cw614n" | "ms58" => "CuZn39Pb3",
         "castiron" | "malleableiron" | "engjmb35010" => "malleable-iron",
         other => {
@@ -224,32 +227,41 @@ pub fn material(name: &str) -> Option<&'static Material> {
     materials().iter().find(|m| m.key == key)
 }
 
-/// How plate of a material is sold; `None` for what is not sold as plate here. Rolled
+/// How plate of a material is sold where these units are used; `None` for what is not sold as plate here. Rolled
 /// aluminium stands for all three alloys (7075 is not listed on its own: from memory).
-pub fn plate_stock(material: &Material) -> Option<&'static PlateStock> {
-    stock(material, "aluminium-rolled", "steel")
+pub fn plate_stock(material: &Material, sold: System) -> Option<&'static PlateStock> {
+    stock(material, ["aluminium-rolled", "steel"], sold)
 }
 
 /// How sheet for profile cutting is sold, from 1 mm; `None` as [`plate_stock`].
-pub fn sheet_stock(material: &Material) -> Option<&'static PlateStock> {
-    stock(material, "aluminium-sheet", "steel-sheet")
+pub fn sheet_stock(material: &Material, sold: System) -> Option<&'static PlateStock> {
+    stock(material, ["aluminium-sheet", "steel-sheet"], sold)
 }
 
 /// How bar of a material is sold: hexagon or round; `None` for what is not sold as bar here.
-pub fn bar_stock(material: &Material, hexagon: bool) -> Option<&'static PlateStock> {
+pub fn bar_stock(material: &Material, hexagon: bool, sold: System) -> Option<&'static PlateStock> {
     match hexagon {
-        true => stock(material, "aluminium-hexagon", "steel-hexagon"),
-        false => stock(material, "aluminium-round", "steel-round"),
+        true => stock(material, ["aluminium-hexagon", "steel-hexagon"], sold),
+        false => stock(material, ["aluminium-round", "steel-round"], sold),
     }
 }
 
-fn stock(material: &Material, aluminium: &str, steel: &str) -> Option<&'static PlateStock> {
+fn stock(
+    material: &Material,
+    [aluminium, steel]: [&str; 2],
+    sold: System,
+) -> Option<&'static PlateStock> {
     let key = match material.group {
         Group::Aluminium => aluminium,
         Group::MildSteel => steel,
         _ => return None,
     };
-    plate_stocks().iter().find(|s| s.key == key)
+    let sizes = match sold {
+        System::Metric => "",
+        System::Inch => "-inch",
+    };
+    let is = |s: &&PlateStock| s.key.strip_prefix(key) == Some(sizes);
+    plate_stocks().iter().find(is)
 }
 
 #[cfg(test)]
@@ -268,6 +280,10 @@ mod tests {
             ("aluminium", "6082"),
             ("CuZn39Pb3", "CuZn39Pb3"),
             ("malleable-iron", "malleable-iron"),
+            ("6061-T6", "6061"),
+            ("6061-T651", "6061"),
+            ("ASTM A36", "A36"),
+            ("AISI 1018", "1018"),
         ] {
             assert_eq!(material(name).map(|m| m.key.as_str()), Some(key), "{name}");
         }
@@ -295,11 +311,11 @@ mod tests {
             );
             assert!(t.windows(2).all(|w| w[0] < w[1]), "{}", s.key);
         }
-        let alu = plate_stock(material("6082").unwrap()).unwrap();
+        let alu = plate_stock(material("6082").unwrap(), System::Metric).unwrap();
         assert_eq!(alu.at_least(13.2), Some(15.0));
         assert_eq!(alu.at_least(15.0), Some(15.0));
         assert_eq!(alu.at_least(61.0), None);
-        assert!(plate_stock(material("copper").unwrap()).is_none());
+        assert!(plate_stock(material("copper").unwrap(), System::Metric).is_none());
     }
 
     #[test]

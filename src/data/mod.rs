@@ -7,6 +7,7 @@ mod catalog;
 pub mod cited;
 pub mod clamped;
 pub mod cutting;
+pub mod drills;
 mod family;
 pub mod fasteners;
 pub mod fits;

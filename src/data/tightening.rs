@@ -8,7 +8,7 @@
 //! rows are limits, not targets.
 
 use super::cited::{Confidence, built_in};
-use super::fasteners::{self, metric_thread};
+use super::fasteners::{self, screw_thread};
 use super::formulae::{self, Screw};
 use super::materials::{Group, Material};
 use serde::{Deserialize, Serialize};
@@ -25,7 +25,7 @@ pub const NUT_FACTOR: f64 = 0.17;
 pub struct ProofLoad {
     /// "M8".
     pub thread: String,
-    /// Property class: "8.8", "10.9", "12.9", "A2-70".
+    /// Property class: "8.8", "10.9", "12.9", "A2-70", "A574".
     pub class: String,
     /// Proof stress, MPa (A2-70: the 0.2 % limit).
     pub proof_stress_mpa: f64,
@@ -97,12 +97,9 @@ built_in!(
     engagement_rows: EngagementRow = "thread-engagement"
 );
 
-/// Property classes in the tables, weakest first.
-pub const CLASSES: [&str; 4] = ["A2-70", "8.8", "10.9", "12.9"];
-
 /// Proof load of a thread in a class.
 pub fn proof_load(thread: &str, class: &str) -> Option<&'static ProofLoad> {
-    let name = &metric_thread(thread)?.thread;
+    let name = &screw_thread(thread)?.thread;
     proof_loads()
         .iter()
         .find(|p| p.thread == *name && p.class.eq_ignore_ascii_case(class.trim()))
@@ -132,6 +129,8 @@ pub fn yield_stress(class: &str) -> Option<f64> {
         "8.8" => Some(640.0),
         "10.9" => Some(940.0),
         "12.9" => Some(1100.0),
+        // ASTM A574: 0.2 % yield 153 ksi, from memory.
+        "A574" => Some(1055.0),
         _ => None,
     }
 }
@@ -142,7 +141,7 @@ pub fn yield_stress(class: &str) -> Option<f64> {
 /// rub more than 0.17 assumes: grease them, else the torque gives less preload.
 pub fn tightening(thread: &str, class: &str) -> Option<Tightening> {
     let proof = proof_load(thread, class)?;
-    let metric = metric_thread(thread)?;
+    let metric = screw_thread(thread)?;
     let (limit_preload, limit_torque) = match yield_stress(class) {
         Some(yield_mpa) => {
             let screw = standard_screw(thread)?;
@@ -176,7 +175,7 @@ pub fn tightening(thread: &str, class: &str) -> Option<Tightening> {
 
 /// A socket head screw of coarse thread in an ISO 273 medium hole.
 pub fn standard_screw(thread: &str) -> Option<Screw> {
-    let metric = metric_thread(thread)?;
+    let metric = screw_thread(thread)?;
     Some(Screw {
         dia_mm: metric.major_dia_mm,
         pitch_mm: metric.pitch_mm,
@@ -202,7 +201,8 @@ pub struct Engagement {
 }
 
 /// Engagement rule of a class in a metal: 6082 and 7075 count as hardened aluminium, 5083
-/// as soft. A2-70 takes the 8.8 rows (its tensile strength is lower: the safe side).
+/// as soft. A2-70 takes the 8.8 rows (its tensile strength is lower: the safe side), A574 those of 12.9
+/// (its proof stress is 0.5 % lower).
 pub fn engagement(class: &str, metal: &Material) -> Option<Engagement> {
     let class = class.trim();
     let parent = match metal.group {
@@ -218,7 +218,11 @@ pub fn engagement(class: &str, metal: &Material) -> Option<Engagement> {
             .iter()
             .find(|r| r.parent == parent && r.class == class)
     };
-    let listed = if class == "A2-70" { "8.8" } else { class };
+    let listed = match class {
+        "A2-70" => "8.8",
+        "A574" => "12.9",
+        class => class,
+    };
     let base = row_of("8.8").or_else(|| row_of("any"))?;
     let (row, factor) = match row_of(listed) {
         Some(row) => (row, 1.0),
@@ -251,7 +255,7 @@ pub fn engagement(class: &str, metal: &Material) -> Option<Engagement> {
 /// Drill depth needed beyond the full thread of a blind hole, mm: three pitches at least,
 /// six at ease (DIN 76 / ISO 3508 practice, from memory).
 pub fn tap_run_out(thread: &str) -> Option<(f64, f64)> {
-    let pitch = metric_thread(thread)?.pitch_mm;
+    let pitch = screw_thread(thread)?.pitch_mm;
     let row = engagement_rows().iter().find(|r| r.parent == "run-out")?;
     Some((row.coarse * pitch, row.fine.unwrap_or(row.coarse) * pitch))
 }
@@ -265,7 +269,7 @@ mod tests {
     fn stress_area_times_proof_stress_is_the_proof_load() {
         // ISO 898-1; the published loads are rounded: 1.2 %.
         for p in proof_loads() {
-            let area = metric_thread(&p.thread).unwrap().stress_area_mm2;
+            let area = screw_thread(&p.thread).unwrap().stress_area_mm2;
             let ratio = area * p.proof_stress_mpa / p.proof_load_n;
             assert!(
                 (ratio - 1.0).abs() < 0.012,

@@ -45,12 +45,15 @@ pub const ALUMINIUM_T6_LOSES_TEMPER_C: f64 = 218.0;
 pub const SMALLEST_THROAT: f64 = 3.0;
 
 /// Ultimate strength fu, MPa, and correlation factor βw of a structural steel: S235
-/// 360 / 0.80, S275 430 / 0.85, S355 510 / 0.90 (EN 1993-1-8; steelcalculator.app).
+/// 360 / 0.80, S275 430 / 0.85, S355 510 / 0.90 (EN 1993-1-8; steelcalculator.app); A36 and 1018.
 pub fn steel_strength(key: &str) -> Option<(f64, f64)> {
     match key {
         "S235" => Some((360.0, 0.80)),
         "S275" => Some((430.0, 0.85)),
         "S355" => Some((510.0, 0.90)),
+        // ASTM A36: least 58 ksi; the heat of a weld softens cold drawn 1018 to about that. From
+        // memory; the factor is that of S275.
+        "A36" | "1018" => Some((400.0, 0.85)),
         _ => None,
     }
 }

@@ -7,9 +7,10 @@
 //! wider. The cheapest of all is taken.
 
 use super::question::{Question, faults};
-use crate::base::FileKey;
+use crate::base::shown;
 use crate::base::units::decimals;
-use crate::data::materials;
+use crate::base::{FileKey, System};
+use crate::data::{fasteners, materials};
 use crate::design::{Choices, Design, Plate, Value};
 use crate::process::hold::{CLAMP_MARGIN, HoldReport};
 use crate::process::trial::Trials;
@@ -17,10 +18,16 @@ use crate::spec::job::{BoltsSection, MoldSection};
 use std::collections::HashMap;
 
 const MATERIAL: FileKey = MoldSection::material;
-/// The metal that is tried where the usual one is not stiff enough.
-const STIFF: &str = "S235";
+/// The metal that is tried where the usual one is not stiff enough, where it is sold.
+fn stiff(sold: System) -> &'static str {
+    match sold {
+        System::Metric => "S235",
+        System::Inch => "A36",
+    }
+}
 const THICKNESS: [FileKey; 2] = [MoldSection::thickness_a, MoldSection::thickness_b];
-const SIZES: [&str; 5] = ["M6", "M8", "M10", "M12", "M16"];
+/// Diameters of screws that are tried, mm, or those next to them.
+const SIZES: [f64; 5] = [6.0, 8.0, 10.0, 12.0, 16.0];
 /// Screws added at most to what the rule says, in pairs.
 const PAIRS: u32 = 8;
 /// Most screws.
@@ -68,6 +75,7 @@ struct Search<'a> {
     /// Stock to try for the A and the B plate.
     ladders: [Vec<Option<usize>>; 2],
     count: u32,
+    sizes: [&'static str; SIZES.len()],
     size: Option<usize>,
     tried: HashMap<Place, Tried>,
     /// What finer fields make of a gap.
@@ -88,8 +96,9 @@ pub(super) fn search(question: &Question<'_>, trials: &Trials, base: &Choices) -
     if !open {
         return own.0;
     }
+    let stiff = stiff(question.job.sold());
     let mut stiffer = base.clone();
-    stiffer.set(MATERIAL, Value::Word(STIFF.to_owned()), "");
+    stiffer.set(MATERIAL, Value::Word(stiff.to_owned()), "");
     let (before, after) = (question.design(base), question.design(&stiffer));
     let sound = before.zip(after).is_some_and(|(before, after)| {
         let (was, is) = (faults(&before), faults(&after));
@@ -99,10 +108,10 @@ pub(super) fn search(question: &Question<'_>, trials: &Trials, base: &Choices) -
         (choices, Found::Holds) if sound => {
             let mut choices = choices.unwrap_or_default();
             let because = format!(
-                "plates of it part by {} mm however thick; of steel they hold",
-                decimals(gap, 3)
+                "plates of it part by {} however thick; of steel they hold",
+                shown::length(gap, 3)
             );
-            choices.set(MATERIAL, Value::Word(STIFF.to_owned()), because);
+            choices.set(MATERIAL, Value::Word(stiff.to_owned()), because);
             Some(choices)
         }
         _ => own.0,
@@ -161,18 +170,21 @@ fn plates_and_screws(
 ) -> Option<(Choices, f64)> {
     let clamp = by_rule.clamp.as_ref()?;
     let metal = materials::material(&by_rule.plates.first()?.material)?;
-    let stock = materials::plate_stock(metal).map_or_else(
+    let stock = materials::plate_stock(metal, question.job.sold()).map_or_else(
         || (1..=20).map(|i| 5.0 * f64::from(i)).collect(),
         |s| s.thicknesses(),
     );
     let count = clamp.places.len() as u32;
-    let size = SIZES.iter().position(|s| *s == clamp.thread);
+    let series = fasteners::series_of(&clamp.thread);
+    let sizes = SIZES.map(|dia| series.nearest(dia).thread.as_str());
+    let size = sizes.iter().position(|s| *s == clamp.thread);
     let mut search = Search {
         question,
         trials,
         base: without,
         allowed: faults(&by_rule),
         count,
+        sizes,
         size,
         stock,
         ladders: [vec![], vec![]],
@@ -220,7 +232,7 @@ impl Search<'_> {
             choices.set(BoltsSection::count, Value::Number(count), "");
         }
         if Some(place.size) != self.size
-            && let Some(word) = SIZES.get(place.size)
+            && let Some(word) = self.sizes.get(place.size)
         {
             choices.set(BoltsSection::size, Value::Word((*word).to_owned()), "");
         }
@@ -388,22 +400,22 @@ impl Search<'_> {
         let mut choices = Choices::default();
         let told = |h: &HoldReport| {
             format!(
-                "the halves part by {} mm, the clamp is {} × the parting force",
-                decimals(h.gap, 3),
+                "the halves part by {}, the clamp is {} × the parting force",
+                shown::length(h.gap, 3),
                 decimals(h.clamp_ratio.min(99.0), 1)
             )
         };
         let because = if holds(rule, 1.0) {
             format!(
-                "the cheapest plates and screws that hold: {} (limit {} mm)",
+                "the cheapest plates and screws that hold: {} (limit {})",
                 told(found),
-                decimals(found.flash_gap, 3)
+                shown::length(found.flash_gap, 3)
             )
         } else {
             format!(
-                "with it {} (limit {} mm); with plates and screws as chosen {}: the cheapest that hold",
+                "with it {} (limit {}); with plates and screws as chosen {}: the cheapest that hold",
                 told(rule),
-                decimals(found.flash_gap, 3),
+                shown::length(found.flash_gap, 3),
                 told(found)
             )
         };

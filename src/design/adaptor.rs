@@ -13,7 +13,7 @@ use super::plate::{Design, Plate};
 use super::side::{Face, Side};
 use super::{checks, machine, material, plastic, screw_pattern, spigot};
 use crate::base::decision::Rule;
-use crate::base::units::number;
+use crate::base::shown;
 use crate::data::{Material, materials};
 use crate::part::outline::contour_of;
 use crate::sketch::{Contour, Point, Region, shapes};
@@ -27,15 +27,16 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
     let metal = material::decide(p, AdaptorSection::material, spec.material.as_ref())?;
     let pattern = screw_pattern::decide(p);
     let places = screw_pattern::places(&pattern);
+    let usual = p.screw(8.0);
     let screw = p.decisions.decide(
         AdaptorSection::size,
         spec.size.as_ref(),
         String::clone,
         || {
             (
-                "M8".to_owned(),
+                usual.to_owned(),
                 Rule::new(
-                    "M8: carries any hand lever's thrust with four screws",
+                    format!("{usual}: carries any hand lever's thrust with four screws"),
                     PRACTICE,
                 )
                 .changes_with("adaptor.size"),
@@ -48,7 +49,7 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
             span_of(spec.size.as_ref()),
             format!("no table row for a screw {screw}"),
             "not in the tables",
-            "M3, M4, M5, M6, M8, M10, M12 or M16",
+            "M3, M4, M5, M6, M8, M10, M12 or M16; 4-40 to 3/4-10",
         );
         return None;
     };
@@ -205,7 +206,7 @@ fn melt_way(p: &mut Planner, plate: &mut Plate, seat: &Seat) -> Option<Bore> {
                 "a little larger than the bore before it",
                 nozzle::BORE_STEP_SOURCE,
             )
-            .with("bore before it", format!("{} mm", number(before)))
+            .with("bore before it", shown::size(before))
             .changes_with("adaptor.bore, nozzle.orifice"),
         )
     });
@@ -241,6 +242,7 @@ fn decide_thickness(
     through: bool,
     (counterbore, spigot): (f64, f64),
 ) -> f64 {
+    let grid = p.grid();
     let given = p.job.adaptor.thickness.clone();
     // A nozzle in a thread that runs through ends inside the plate.
     let thread_length = match &seat.kind {
@@ -266,16 +268,16 @@ fn decide_thickness(
         .max(counterbore + 4.0)
         .max(welded);
     let t = p.length(AdaptorSection::thickness, given.as_ref(), || {
-        let stock = materials::plate_stock(metal)
+        let stock = materials::plate_stock(metal, p.job.sold())
             .and_then(|s| s.at_least(need))
-            .unwrap_or_else(|| up_to(need, 5.0));
+            .unwrap_or_else(|| up_to(need, grid(5.0)));
         (
             stock,
             Rule::new(
-                "next stock thickness above the thread's length (with a floor of 3 mm behind a blind thread or a pressed seat), and 4 mm under a counterbore",
+                format!("next stock thickness above the thread's length (with a floor of {} behind a blind thread or a pressed seat), and {} under a counterbore", shown::size(3.0), shown::size(4.0)),
                 PRACTICE,
             )
-            .with("thread length", format!("{} mm", number(thread_length)))
+            .with("thread length", shown::size(thread_length))
             .changes_with("adaptor.thickness, nozzle.thread"),
         )
     });
@@ -286,9 +288,9 @@ fn decide_thickness(
         p.refuse(
             "adaptor-too-thin",
             span_of(given.as_ref()),
-            format!("a plate of {} mm is too thin for its holes", number(t)),
+            format!("a plate of {} is too thin for its holes", shown::size(t)),
             "too thin",
-            format!("at least {} mm", number(up_to(need, 1.0))),
+            format!("at least {}", shown::size(up_to(need, grid(1.0)))),
         );
     }
     t
@@ -296,6 +298,7 @@ fn decide_thickness(
 
 /// The outline: as drawn by the user, else a rectangle around the pattern.
 fn decide_outline(p: &mut Planner, places: &[Point], hole_radius: f64) -> Option<Contour> {
+    let grid = p.grid();
     let given = p.job.adaptor.outline.clone();
     if let Some(g) = &given {
         return match contour_of(&g.value, g.span) {
@@ -314,18 +317,18 @@ fn decide_outline(p: &mut Planner, places: &[Point], hole_radius: f64) -> Option
             }
         };
     }
-    let edge = up_to((2.5 * hole_radius).max(hole_radius + 5.0), 1.0);
+    let edge = up_to((2.5 * hole_radius).max(hole_radius + 5.0), grid(1.0));
     let (mut x, mut y) = (20.0_f64, 20.0_f64);
     for q in places {
         x = x.max(q.x.abs() + edge);
         y = y.max(q.y.abs() + edge);
     }
-    let size = (up_to(2.0 * x, 5.0), up_to(2.0 * y, 5.0));
+    let size = (up_to(2.0 * x, grid(5.0)), up_to(2.0 * y, grid(5.0)));
     p.decisions.record(
         "adaptor.outline",
-        format!("rectangle {} × {} mm", number(size.0), number(size.1)),
+        format!("rectangle {} × {}", shown::bare_size(size.0), shown::size(size.1)),
         Rule::new(
-            "around the pattern: edge distance 2.5 × hole radius, at least 5 mm of metal; 5 mm steps",
+            format!("around the pattern: edge distance 2.5 × hole radius, at least {} of metal; {} steps", shown::size(5.0), shown::size(5.0)),
             PRACTICE,
         )
         .changes_with("adaptor.outline"),

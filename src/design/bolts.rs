@@ -2,10 +2,12 @@
 
 use super::planner::{PRACTICE, Planner, span_of};
 use crate::base::decision::Rule;
+use crate::base::shown;
 use crate::base::units::{decimals, number};
-use crate::base::{Code, Finding, Level};
+use crate::base::{Code, Finding, Given, Level};
 use crate::data::clamped::{self, MARGIN, Tightened};
-use crate::data::{Material, fasteners, tightening};
+use crate::data::fasteners::{self, ScrewThread, Series};
+use crate::data::{Material, tightening};
 use crate::spec::job::BoltsSection;
 use crate::spec::job::{BoltStyle, Lubrication};
 
@@ -62,10 +64,11 @@ impl Bolts {
     }
 }
 
-/// Torque of a screw 8.8 with paste whose bare head lies on a metal, N·m.
+/// Torque of a screw of the usual class with paste whose bare head lies on a metal, N·m.
 pub(super) fn pasted_torque(thread: &str, metal: &str) -> Option<f64> {
     let metal = crate::data::material(metal)?;
-    Some(clamped::tightened_on(thread, "8.8", "paste", metal)?.torque)
+    let class = fasteners::usual_class(thread);
+    Some(clamped::tightened_on(thread, class, "paste", metal)?.torque)
 }
 
 /// Decides the screws. `force` = separating force, N; `frame` = sides of the screw frame, mm,
@@ -106,11 +109,22 @@ pub(super) fn decide(
             )
         },
     );
+    // A size or a class that is given says whose screws they are.
+    let of_size = |g: &Given<String>| fasteners::screw_thread(&g.value).map(ScrewThread::series);
+    let of_class = |g: &Given<String>| {
+        let all = [Series::Metric, Series::Unc];
+        all.into_iter()
+            .find(|s| s.classes().contains(&g.value.as_str()))
+    };
+    let series = (b.size.as_ref().and_then(of_size))
+        .or_else(|| b.class.as_ref().and_then(of_class))
+        .unwrap_or_else(|| p.series());
     let class = p.word(BoltsSection::class, b.class.as_ref(), || {
+        let usual = series.usual_class();
         (
-            "8.8".to_owned(),
+            usual.to_owned(),
             Rule::new(
-                "8.8: the usual class of socket head screws on a shelf",
+                format!("{usual}: the usual class of socket head screws on a shelf"),
                 PRACTICE,
             )
             .changes_with("bolts.class"),
@@ -141,25 +155,25 @@ pub(super) fn decide(
                 .next_multiple_of(2)
         })
     };
-    let sizes = ["M6", "M8", "M10", "M12"];
+    let sizes = [6.0, 8.0, 10.0, 12.0].map(|dia| series.nearest(dia).thread.as_str());
     let thread = p.word(BoltsSection::size, b.size.as_ref(), || {
             let best = sizes
                 .iter()
                 .find(|s| needed(s).is_some_and(|n| n <= by_spacing))
-                .unwrap_or(&"M12");
+                .unwrap_or(&sizes[3]);
             (
                 (*best).to_owned(),
                 Rule::new(
-                    "smallest of M6, M8, M10, M12 whose least preload holds the plates with the number of screws that the spacing asks for",
+                    format!("smallest of {} whose least preload holds the plates with the number of screws that the spacing asks for", sizes.join(", ")),
                     format!("preload by torque and friction (VDI 2230); margin {MARGIN}: {PRACTICE}"),
                 )
-                .with("separating force", format!("{} N", decimals(force, 0)))
+                .with("separating force", shown::quantity(shown::Kind::Force, force, 0))
                 .with("screws by spacing", by_spacing)
                 .changes_with("machine.pressure, the part's area, bolts.class"),
             )
         });
     let (Some(metric), Some(hole), Some(bore), Some(tight)) = (
-        fasteners::metric_thread(&thread),
+        fasteners::screw_thread(&thread),
         fasteners::clearance_hole(&thread),
         fasteners::counterbore(&thread),
         tightened(&thread),
@@ -169,7 +183,7 @@ pub(super) fn decide(
             span_of(b.size.as_ref()).or(span_of(b.class.as_ref())),
             format!("no table row for a screw {thread} of class {class}"),
             "not in the tables",
-            "M3, M4, M5, M6, M8, M10, M12 or M16 of class 8.8, 10.9, 12.9 or A2-70",
+            "M3, M4, M5, M6, M8, M10, M12 or M16 of class 8.8, 10.9, 12.9 or A2-70; 4-40 to 3/4-10 of class A574",
         );
         return None;
     };
@@ -177,13 +191,13 @@ pub(super) fn decide(
         (
             needed(&thread).unwrap_or(by_spacing).min(24),
             Rule::new(
-                "even number ≥ 4 such that their least preload ≥ margin × separating force, and no two screws lie farther apart than 130 mm",
+                format!("even number ≥ 4 such that their least preload ≥ margin × separating force, and no two screws lie farther apart than {}", shown::size(130.0)),
                 format!("force balance; {PRACTICE} for margin and spacing"),
             )
-            .with("separating force", format!("{} N", decimals(force, 0)))
+            .with("separating force", shown::quantity(shown::Kind::Force, force, 0))
             .with("margin", MARGIN)
-            .with("least preload of a screw", format!("{} N", decimals(tight.least, 0)))
-            .with("screw frame", format!("{} × {} mm", decimals(frame.0, 0), decimals(frame.1, 0)))
+            .with("least preload of a screw", shown::quantity(shown::Kind::Force, tight.least, 0))
+            .with("screw frame", format!("{} × {}", shown::bare_length(frame.0, 0), shown::length(frame.1, 0)))
             .changes_with("machine.pressure, bolts.size, bolts.class, the plate's size"),
         )
     });
@@ -192,7 +206,7 @@ pub(super) fn decide(
         .find(|r| r.state == lubrication.word());
     p.decisions.record(
         "bolts.torque",
-        format!("{} N·m, threads: {}", decimals(tight.torque, 1), lubrication.word()),
+        format!("{}, threads: {}", shown::quantity(shown::Kind::Torque, tight.torque, 1), lubrication.word()),
         Rule::new(
             "torque that gives 90 % of the proof load at the lowest friction of the threads' state: F (0.16 P + 0.58 d2 µ + µ (dw + dh)/4)",
             row.map_or(String::new(), |r| {
@@ -204,9 +218,9 @@ pub(super) fn decide(
             "friction",
             format!("{} to {}", number(tight.friction.0), number(tight.friction.1)),
         )
-        .with("highest preload", format!("{} N", decimals(tight.highest, 0)))
-        .with("usual preload", format!("{} N", decimals(tight.usual, 0)))
-        .with("least preload", format!("{} N", decimals(tight.least, 0)))
+        .with("highest preload", shown::quantity(shown::Kind::Force, tight.highest, 0))
+        .with("usual preload", shown::quantity(shown::Kind::Force, tight.usual, 0))
+        .with("least preload", shown::quantity(shown::Kind::Force, tight.least, 0))
         .with("scatter, highest : least", decimals(tight.highest / tight.least, 2))
         .changes_with("bolts.size, bolts.class, bolts.lubrication"),
     );
@@ -220,7 +234,7 @@ pub(super) fn decide(
             let mm = e.diameters * metric.major_dia_mm;
             p.decisions.record(
                 "bolts.engagement",
-                format!("{} mm", number(mm)),
+                shown::size(mm),
                 Rule::new(
                     format!("{} × screw diameter in {}", e.diameters, material.name),
                     &e.source,
@@ -244,9 +258,9 @@ pub(super) fn decide(
                 Code::BoltsTooWeak,
                 "bolts",
                 format!(
-                    "{count} screws {thread} clamp with {} N at least; the melt pushes with {} N",
-                    decimals(total, 0),
-                    decimals(force, 0)
+                    "{count} screws {thread} clamp with {} at least; the melt pushes with {}",
+                    shown::quantity(shown::Kind::Force, total, 0),
+                    shown::quantity(shown::Kind::Force, force, 0)
                 ),
                 format!("the least preload should be {MARGIN} × the separating force, else the plates part and flash"),
                 format!("at least {} screws, or a larger size", needed(&thread).unwrap_or(24)),
@@ -301,8 +315,8 @@ fn head_pressure(
                     },
                     format!("VDI 2230, limiting pressure: {} ({})", row.source, row.confidence.words()),
                 )
-                .with("under the heads", format!("{} MPa", decimals(bare, 0)))
-                .with("limit", format!("{} MPa", decimals(limit, 0)))
+                .with("under the heads", shown::quantity(shown::Kind::Pressure, bare, 0))
+                .with("limit", shown::quantity(shown::Kind::Pressure, limit, 0))
                 .changes_with("mold.material, bolts.size, bolts.class, bolts.lubrication"),
             )
         })
@@ -310,7 +324,7 @@ fn head_pressure(
     let pressed = tight.highest / if washers { ring } else { head };
     p.decisions.record(
         "bolts.head_pressure",
-        format!("{} MPa", decimals(pressed, 0)),
+        shown::quantity(shown::Kind::Pressure, pressed, 0),
         Rule::new(
             "highest preload / area under head or washer, hole by ISO 273 medium",
             format!(
@@ -321,9 +335,12 @@ fn head_pressure(
         )
         .with(
             "area",
-            format!("{} mm²", decimals(if washers { ring } else { head }, 1)),
+            shown::quantity(shown::Kind::Area, if washers { ring } else { head }, 1),
         )
-        .with("limit, warm plate", format!("{} MPa", decimals(limit, 0)))
+        .with(
+            "limit, warm plate",
+            shown::quantity(shown::Kind::Pressure, limit, 0),
+        )
         .with("metal", &row.name)
         .changes_with("bolts.washers, mold.material, bolts.size, bolts.class"),
     );
@@ -339,10 +356,10 @@ fn head_pressure(
                 Code::HeadsPressIn,
                 "bolts.washers",
                 format!(
-                    "{thread} heads press with {} MPa on {}; it carries {} MPa",
-                    decimals(pressed, 0),
+                    "{thread} heads press with {} on {}; it carries {}",
+                    shown::quantity(shown::Kind::Pressure, pressed, 0),
                     metal.name,
-                    decimals(limit, 0)
+                    shown::quantity(shown::Kind::Pressure, limit, 0)
                 ),
                 "above the limiting pressure the head sinks in and the preload is lost (VDI 2230)",
                 change,

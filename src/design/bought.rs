@@ -10,7 +10,7 @@ use crate::sketch::{Contour, Point, Region, shapes};
 /// Socket head screws from below: the head ends at `seat`, the shank stands above it.
 pub(super) fn screws(thread: &str, places: &[Point], seat: f64, length: f64) -> Vec<Form> {
     let (Some(size), Some(head)) = (
-        fasteners::metric_thread(thread),
+        fasteners::screw_thread(thread),
         fasteners::socket_head(thread),
     ) else {
         return Vec::new();
@@ -30,7 +30,7 @@ pub(super) fn pins(dia: f64, places: &[Point], low: f64, length: f64) -> Vec<For
 /// Hexagon nuts from `low` upwards.
 pub(super) fn nuts(thread: &str, places: &[Point], low: f64) -> Vec<Form> {
     let (Some(size), Some(nut)) = (
-        fasteners::metric_thread(thread),
+        fasteners::screw_thread(thread),
         fasteners::of(fasteners::hexagon_nuts(), thread),
     ) else {
         return Vec::new();

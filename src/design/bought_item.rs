@@ -4,7 +4,10 @@
 //! somebody reads it. Does not choose what is bought.
 
 use super::joint::WeldedFitting;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
+use crate::base::units::number;
+use crate::data::fasteners::{self, Series};
+use crate::data::fits;
 use crate::data::pipe_fit::OutsideThread;
 use crate::part::Form;
 use crate::spec::job::Lubrication;
@@ -14,7 +17,7 @@ use serde::{Serialize, Serializer};
 /// A piece that is sold.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Item {
-    /// Hexagon socket head cap screw, ISO 4762.
+    /// Hexagon socket head cap screw, ISO 4762 or ASME B18.3.
     CapScrew {
         /// Thread: "M8".
         thread: String,
@@ -42,23 +45,23 @@ pub enum Item {
         /// How much longer it is than the flange is thick under its head, mm.
         beyond: f64,
     },
-    /// Hexagon nut, ISO 4032.
+    /// Hexagon nut, ISO 4032 or ASME B18.2.2.
     Nut {
         /// Thread.
         thread: String,
         /// Class: "8".
         class: String,
     },
-    /// Plain washer, ISO 7089.
+    /// Plain washer, ISO 7089 or ASME B18.21.1.
     Washer {
-        /// Nominal diameter, mm.
-        dia: f64,
+        /// Thread of its screw.
+        thread: String,
         /// Hardness, HV.
         hardness: u32,
         /// It lies in the counterbore, under a sunk head.
         sunk: bool,
     },
-    /// Dowel pin, ISO 2338.
+    /// Dowel pin, ISO 2338 or ASME B18.8.2.
     Pin {
         /// Class: "m6".
         class: &'static str,
@@ -190,37 +193,60 @@ impl std::fmt::Display for Item {
                 class,
             } => write!(
                 f,
-                "Hexagon socket head cap screw ISO 4762 - {thread} x {} - {class}",
-                number(*length)
+                "Hexagon socket head cap screw {} - {} x {} - {class}",
+                fasteners::cap_screws(thread),
+                fasteners::designation(thread),
+                sold_length(thread, *length)
             ),
             Item::FlangeScrew { thread, class } => write!(
                 f,
-                "Socket head screw ISO 4762 {thread} - {class}, length to suit the mold behind the flange"
+                "Socket head screw {} {} - {class}, length to suit the mold behind the flange",
+                fasteners::cap_screws(thread),
+                fasteners::designation(thread)
             ),
             Item::AdaptorScrew { thread } => write!(
                 f,
-                "Screw {thread}, length to suit the machine or mold behind the plate"
+                "Screw {}, length to suit the machine or mold behind the plate",
+                fasteners::designation(thread)
             ),
             Item::NozzleFlangeScrew { thread, beyond } => write!(
                 f,
-                "Screw {thread} - 8.8, {} mm longer than the flange is thick under its head",
-                number(*beyond)
+                "Screw {} - {}, {} longer than the flange is thick under its head",
+                fasteners::designation(thread),
+                fasteners::usual_class(thread),
+                shown::size(*beyond)
             ),
             Item::Nut { thread, class } => {
-                write!(f, "Hexagon nut ISO 4032 - {thread} - {class}")
+                let standard = match fasteners::series_of(thread) {
+                    Series::Metric => "ISO 4032",
+                    Series::Unc => "ASME B18.2.2",
+                };
+                let thread = fasteners::designation(thread);
+                write!(f, "Hexagon nut {standard} - {thread} - {class}")
             }
             Item::Washer {
-                dia,
+                thread,
                 hardness,
                 sunk,
             } => {
                 let name = if *sunk { "Washer" } else { "Plain washer" };
-                write!(f, "{name} ISO 7089 - {} - {hardness} HV", number(*dia))
+                let (standard, size) = match fasteners::series_of(thread) {
+                    Series::Metric => ("ISO 7089", thread.trim_start_matches('M')),
+                    Series::Unc => {
+                        let size = thread.split_once('-').map_or(thread.as_str(), |t| t.0);
+                        ("ASME B18.21.1 type A narrow", size)
+                    }
+                };
+                write!(f, "{name} {standard} - {size} - {hardness} HV")
             }
             Item::Pin { class, dia, length } => {
                 write!(f, "Dowel pin {}", pin_size(class, *dia, *length))
             }
-            Item::Compound => f.write_str("Retaining compound for cylindrical fits, to 150 °C"),
+            Item::Compound => write!(
+                f,
+                "Retaining compound for cylindrical fits, to {}",
+                shown::quantity(shown::Kind::Temperature, 150.0, 0)
+            ),
             Item::CopperRing {
                 inside,
                 outside,
@@ -237,8 +263,24 @@ impl std::fmt::Display for Item {
     }
 }
 
-/// Designation of a dowel pin without the word for it; sizes in mm.
+/// A screw's length as it is sold: millimetres, or inches and their fractions.
+fn sold_length(thread: &str, length: f64) -> String {
+    match fasteners::series_of(thread) {
+        Series::Metric => number(length),
+        Series::Unc => inches(length),
+    }
+}
+
+/// Inches with their fraction, else with three decimals.
+fn inches(mm: f64) -> String {
+    shown::inch_fraction(mm).unwrap_or_else(|| format!("{:.3}", mm / shown::INCH))
+}
+
+/// Designation of a dowel pin without the word for it: ISO ones in mm, ASME ones in inches.
 pub fn pin_size(class: &str, dia: f64, length: f64) -> String {
+    if class == fits::INCH_PIN {
+        return format!("ASME B18.8.2 - {} x {}", inches(dia), inches(length));
+    }
     format!(
         "ISO 2338 - {} {class} x {} - St",
         number(dia),
@@ -254,14 +296,14 @@ fn fitting_words(w: &WeldedFitting, f: &mut std::fmt::Formatter<'_>) -> std::fmt
     };
     write!(f, "Plain steel {} {name} (not galvanised), ", w.fitting)?;
     if w.hexagon {
-        write!(f, "{} mm across flats", number(w.width))?;
+        write!(f, "{} across flats", shown::size(w.width))?;
     } else {
-        write!(f, "diameter {} mm", number(w.width))?;
+        write!(f, "diameter {}", shown::size(w.width))?;
     }
-    let length = number(w.length);
-    write!(f, ", end faced flat, {length} mm long after facing")?;
+    let length = shown::size(w.length);
+    write!(f, ", end faced flat, {length} long after facing")?;
     match w.bore {
-        Some(b) => write!(f, ", bored {} mm", number(b)),
+        Some(b) => write!(f, ", bored {}", shown::size(b)),
         None => Ok(()),
     }
 }
@@ -276,8 +318,8 @@ impl std::fmt::Display for Use {
             } => {
                 return write!(
                     f,
-                    "clamp the halves, {} N·m, threads: {}",
-                    number((torque * 10.0).round() / 10.0),
+                    "clamp the halves, {}, threads: {}",
+                    shown::quantity(shown::Kind::Torque, (torque * 10.0).round() / 10.0, 4),
                     lubrication.word()
                 );
             }
@@ -330,12 +372,20 @@ impl std::fmt::Display for Use {
                 );
             }
             Use::JoinNozzle { leg } => {
-                return write!(f, "nozzle joint, welded all round, leg {} mm", number(*leg));
+                return write!(
+                    f,
+                    "nozzle joint, welded all round, leg {}",
+                    shown::size(*leg)
+                );
             }
         };
         f.write_str(what)?;
         match torque {
-            Some(t) => write!(f, ", {} N·m, threads: paste", decimals(t, 1)),
+            Some(t) => write!(
+                f,
+                ", {}, threads: paste",
+                shown::quantity(shown::Kind::Torque, t, 1)
+            ),
             None => Ok(()),
         }
     }

@@ -11,7 +11,7 @@ use super::layout::Cavities;
 use super::placement::Placement;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::base::{Code, Finding, Given, Level};
 use crate::part::{Interval, Molded};
 use crate::sketch::rotate;
@@ -98,7 +98,10 @@ impl Fed<'_> {
 
 /// A point as it is written in the file.
 fn words(p: Point) -> String {
-    let plain = |v: f64| number((v * 100.0).round() / 100.0 + 0.0);
+    let plain = |v: f64| {
+        let v = (v * 100.0).round() / 100.0 + 0.0;
+        shown::written(shown::Kind::Length, v, 4)
+    };
     format!("[{}, {}]", plain(p.x), plain(p.y))
 }
 
@@ -141,10 +144,10 @@ pub(super) fn decide(p: &mut Planner, fed: &Fed) -> Cavities {
             "sprue-misses-part",
             span_of(feed.at.as_ref()).or(span_of(feed.direct.as_ref())),
             format!(
-                "the sprue (radius {} mm) does not land inside the part at ({}, {})",
-                number(fed.sprue_radius),
-                number(landing.x),
-                number(landing.y)
+                "the sprue (radius {}) does not land inside the part at ({}, {})",
+                shown::size(fed.sprue_radius),
+                shown::bare_size(landing.x),
+                shown::bare_size(landing.y)
             ),
             "no room for the sprue here",
             works.map_or_else(
@@ -251,8 +254,8 @@ fn decide_direct(
                 PRACTICE,
             )
             .with("cavities", n)
-            .with("room about the landing", format!("{} mm", number(room)))
-            .with("sprue radius", format!("{} mm", number(fed.sprue_radius)))
+            .with("room about the landing", shown::size(room))
+            .with("sprue radius", shown::size(fed.sprue_radius))
             .changes_with("feed.direct, feed.at, mold.cavities"),
         )
     })
@@ -343,13 +346,18 @@ impl Layout<'_> {
                 "cavities-too-close",
                 Some(given.span),
                 format!(
-                    "cavities {} mm apart leave no room for runner, gate and wall",
-                    number(given.value.mm())
+                    "cavities {} apart leave no room for runner, gate and wall",
+                    shown::size(given.value.mm())
                 ),
                 "too close",
                 enough.map_or_else(
                     || "leave mold.spacing out".to_owned(),
-                    |s| format!("mold.spacing = {} has room for them", number(s)),
+                    |s| {
+                        format!(
+                            "mold.spacing = {} has room for them",
+                            shown::written(shown::Kind::Length, s, 4)
+                        )
+                    },
                 ),
             );
             return None;
@@ -361,7 +369,7 @@ impl Layout<'_> {
             p.refuse(
                 "gate-has-no-room",
                 Some(span),
-                format!("a gate at {place} finds no room: sprue, runner ({} mm wide) and gate would cut into the part or leave less than {} mm of metal beside it", number(self.sizes.channel.width()), number(METAL)),
+                format!("a gate at {place} finds no room: sprue, runner ({} wide) and gate would cut into the part or leave less than {} of metal beside it", shown::size(self.sizes.channel.width()), shown::size(METAL)),
                 "no room for the gate here",
                 nearest.map_or_else(
                     || "leave feed.at out".to_owned(),
@@ -389,9 +397,9 @@ impl Layout<'_> {
                 "gate-off-edge",
                 span,
                 format!(
-                    "the gate enters at an edge of the part; {} lies {} mm from the nearest",
+                    "the gate enters at an edge of the part; {} lies {} from the nearest",
                     words(at),
-                    decimals(away, 2)
+                    shown::length(away, 2)
                 ),
                 "not on an edge",
                 works.or(on_edge).map_or_else(
@@ -408,13 +416,14 @@ impl Layout<'_> {
                     Code::GateAtEdge,
                     "feed.at",
                     format!(
-                        "the gate enters at {}, on the edge {} mm from {}",
+                        "the gate enters at {}, on the edge {} from {}",
                         words(q),
-                        decimals(away, 2),
+                        shown::length(away, 2),
                         words(at)
                     ),
                     format!(
-                        "a gate enters at an edge; within {AT_EDGE} mm the nearest point is meant"
+                        "a gate enters at an edge; within {} the nearest point is meant",
+                        shown::size(AT_EDGE)
                     ),
                     format!("feed.at = {}", words(q)),
                 )
@@ -478,7 +487,7 @@ impl Layout<'_> {
                         key,
                         crate::base::Length::from_mm(now).to_string(),
                         "; smaller here: at no edge would more than half of such a gate open into the part",
-                        ("by the rule alone", format!("{} mm", number(by_rule))),
+                        ("by the rule alone", shown::size(by_rule)),
                     );
                 }
                 return Some((sizes, gate));
@@ -571,14 +580,20 @@ impl Layout<'_> {
                 ..self.sizes
             };
             if works(narrow, self.n) {
-                return format!("feed.gate_width = {}", decimals(narrow.gate_width, 2));
+                return format!(
+                    "feed.gate_width = {}",
+                    shown::written(shown::Kind::Length, narrow.gate_width, 2)
+                );
             }
             let low = FeedSizes {
                 gate_depth: self.sizes.gate_depth * share,
                 ..self.sizes
             };
             if self.fed.layers.is_none() && works(low, self.n) {
-                return format!("feed.gate_depth = {}", decimals(low.gate_depth, 2));
+                return format!(
+                    "feed.gate_depth = {}",
+                    shown::written(shown::Kind::Length, low.gate_depth, 2)
+                );
             }
         }
         if self.n > 1 && works(self.sizes, 1) {
@@ -621,8 +636,8 @@ impl Layout<'_> {
                             format!("of through hole {}", gate.site.contour)
                         },
                     )
-                    .with("sprue before the edge", format!("{} mm", decimals(gate.distance, 2)))
-                    .with("metal kept", format!("{} mm", number(METAL)))
+                    .with("sprue before the edge", shown::length(gate.distance, 2))
+                    .with("metal kept", shown::size(METAL))
                     .changes_with("feed.at, feed.direct, feed.runner_diameter, feed.gate_width"),
                 )
             });
@@ -635,8 +650,8 @@ impl Layout<'_> {
                     "twice the distance of a cavity's centre from the sprue: runner and gate fit, and cavities keep their wall",
                     "geometry",
                 )
-                .with("wall between cavities", format!("{} mm", number(self.wall)))
-                .with("sprue to the cavity's edge", format!("{} mm", number(gate.distance)))
+                .with("wall between cavities", shown::size(self.wall))
+                .with("sprue to the cavity's edge", shown::size(gate.distance))
                 .changes_with("mold.spacing, mold.wall, feed.runner_diameter"),
             )
         });

@@ -9,6 +9,7 @@ use super::planner::{PRACTICE, Planner, span_of};
 use super::plate::{Design, Plate};
 use super::side::Side;
 use crate::base::decision::Rule;
+use crate::base::shown;
 use crate::base::units::{decimals, number};
 use crate::base::{Code, Finding, Level};
 use crate::data::clamped::MARGIN;
@@ -62,14 +63,14 @@ fn screws_hold(p: &mut Planner, design: &Design, plate: &Plate, screw: &str) {
     let Some(tight) = tight else { return };
     p.decisions.record(
         "adaptor.torque",
-        format!("{} N·m, threads: paste", decimals(tight.torque, 1)),
+        format!("{}, threads: paste", shown::quantity(shown::Kind::Torque, tight.torque, 1)),
         Rule::new(
             "torque that gives 90 % of the proof load (class 8.8) at the lowest friction, or what the head may press on the plate",
             "VDI 2230; tables `thread-friction`, `head-pressures`",
         )
         .with("friction", format!("{} to {}", tight.friction.0, tight.friction.1))
-        .with("highest preload", format!("{} N", decimals(tight.highest, 0)))
-        .with("least preload", format!("{} N", decimals(tight.least, 0)))
+        .with("highest preload", shown::quantity(shown::Kind::Force, tight.highest, 0))
+        .with("least preload", shown::quantity(shown::Kind::Force, tight.least, 0))
         .changes_with("adaptor.size, adaptor.material"),
     );
     let clamp = tight.least * count as f64;
@@ -83,9 +84,9 @@ fn screws_hold(p: &mut Planner, design: &Design, plate: &Plate, screw: &str) {
             Code::AdaptorScrewsWeak,
             "adaptor.pattern",
             format!(
-                "{count} screws {screw} clamp with {} N at least; the melt pushes with {} N",
-                decimals(clamp, 0),
-                decimals(thrust, 0)
+                "{count} screws {screw} clamp with {} at least; the melt pushes with {}",
+                shown::quantity(shown::Kind::Force, clamp, 0),
+                shown::quantity(shown::Kind::Force, thrust, 0)
             ),
             "melt pressure on the joint against the screws' least preload (class 8.8, VDI 2230)",
             "more or larger screws",
@@ -105,15 +106,23 @@ fn draft(p: &mut Planner, draft_deg: f64, steepest: Option<Point>) {
         let (key, remedy) = if part.is_some_and(|s| s.mesh.is_some()) {
             (
                 "part.mesh",
-                "walls that lean by 1 deg at least in the model: 1.75 mm over 100 mm",
+                format!(
+                    "walls that lean by 1 deg at least in the model: {} over {}",
+                    shown::size(1.75),
+                    shown::size(100.0)
+                ),
             )
         } else if turned {
             (
                 "part.profile",
-                "walls that lean by 1 deg at least: 1.75 mm over 100 mm",
+                format!(
+                    "walls that lean by 1 deg at least: {} over {}",
+                    shown::size(1.75),
+                    shown::size(100.0)
+                ),
             )
         } else {
-            ("part.draft", "part.draft of at least 1 deg")
+            ("part.draft", "part.draft of at least 1 deg".to_owned())
         };
         p.findings.push(
             Finding::new(
@@ -122,10 +131,10 @@ fn draft(p: &mut Planner, draft_deg: f64, steepest: Option<Point>) {
                 key,
                 match steepest {
                     Some(at) => format!(
-                        "wall draft of {}°: the wall {} mm from the axis, its middle {} mm {} the parting plane",
+                        "wall draft of {}°: the wall {} from the axis, its middle {} {} the parting plane",
                         number(draft_deg),
-                        number((100.0 * at.x).round() / 100.0),
-                        number((100.0 * at.y.abs()).round() / 100.0),
+                        shown::size((100.0 * at.x).round() / 100.0),
+                        shown::size((100.0 * at.y.abs()).round() / 100.0),
                         if at.y < 0.0 { "below" } else { "above" }
                     ),
                     None => format!("wall draft of {}°", number(draft_deg)),
@@ -170,12 +179,12 @@ fn holes(p: &mut Planner, design: &Design, plate: &Plate) {
                 Code::HoleNearEdge,
                 f.tag.clone(),
                 format!(
-                    "{} mm of metal between hole {} and the edge of {}",
-                    decimals(if inside { edge } else { -edge }, 2),
+                    "{} of metal between hole {} and the edge of {}",
+                    shown::length(if inside { edge } else { -edge }, 2),
                     f.tag,
                     plate.title
                 ),
-                format!("at least {WEB} mm ({PRACTICE})"),
+                format!("at least {} ({PRACTICE})", shown::size(WEB)),
                 "a larger plate, or the hole farther in",
             ));
         }
@@ -191,13 +200,16 @@ fn holes(p: &mut Planner, design: &Design, plate: &Plate) {
                     Code::HolesClose,
                     f.tag.clone(),
                     format!(
-                        "{} mm of metal between {} and {} of {}",
-                        decimals(web, 2),
+                        "{} of metal between {} and {} of {}",
+                        shown::length(web, 2),
                         g.tag,
                         f.tag,
                         plate.title
                     ),
-                    format!("at least {WEB} mm, or the drill runs off ({PRACTICE})"),
+                    format!(
+                        "at least {}, or the drill runs off ({PRACTICE})",
+                        shown::size(WEB)
+                    ),
                     "smaller screws, or holes farther apart",
                 ));
             }
@@ -223,10 +235,10 @@ fn slenderness(p: &mut Planner, plate: &Plate, f: &Feature, h: &Hole, drilled: O
                 Code::DeepHole,
                 f.tag.clone(),
                 format!(
-                    "hole {} is {} mm deep and {} mm wide: {} × its diameter",
+                    "hole {} is {} deep and {} wide: {} × its diameter",
                     f.tag,
-                    number(deep),
-                    number(*dia),
+                    shown::size(deep),
+                    shown::size(*dia),
                     decimals(ratio, 1)
                 ),
                 "3 to 8 × d is pecked; over 8 to 10 × d a special drill (formulafactory.tools; Kennametal-Greenfield tips)",
@@ -240,7 +252,10 @@ fn slenderness(p: &mut Planner, plate: &Plate, f: &Feature, h: &Hole, drilled: O
 pub(super) fn end_mills(p: &Planner) -> Vec<f64> {
     let mut all: Vec<f64> = match &p.job.shop.end_mills {
         Some(list) => list.value.iter().map(|l| l.mm()).collect(),
-        None => cutting::end_mills().iter().map(|m| m.dia_mm).collect(),
+        None => cutting::sold_end_mills(p.job.sold())
+            .iter()
+            .map(|m| m.dia_mm)
+            .collect(),
     };
     all.sort_by(f64::total_cmp);
     all
@@ -309,9 +324,9 @@ fn corner_finding(
             Code::StrokeNarrowerThanCutter,
             tag.to_owned(),
             format!(
-                "{label}: narrowest stroke {} mm, smallest end mill {} mm",
-                decimals(stroke, 2),
-                number(smallest)
+                "{label}: narrowest stroke {}, smallest end mill {}",
+                shown::length(stroke, 2),
+                shown::size(smallest)
             ),
             "an end mill cannot enter a stroke narrower than itself",
             "a larger text or shape, an engraving cutter, or a smaller end mill",
@@ -331,9 +346,9 @@ fn corner_finding(
                 Code::DeepCorner,
                 tag.to_owned(),
                 format!(
-                    "{label}: {} mm deep at a corner of {} mm radius",
-                    number(depth),
-                    number(corner.radius)
+                    "{label}: {} deep at a corner of {} radius",
+                    shown::size(depth),
+                    shown::size(corner.radius)
                 ),
                 "pocket depth up to 3 × cutter diameter, 5 × at the limit (two tool makers' notes)",
                 "a larger corner radius",
@@ -351,16 +366,16 @@ fn corner_finding(
         Code::CornerSharperThanCutter,
         tag.to_owned(),
         format!(
-            "{label}: inner corner of radius {} mm at ({}, {}), smallest end mill {} mm",
-            number(corner.radius),
+            "{label}: inner corner of radius {} at ({}, {}), smallest end mill {}",
+            shown::size(corner.radius),
             decimals(corner.at.x, 2),
             decimals(corner.at.y, 2),
-            number(smallest)
+            shown::size(smallest)
         ),
         "a round cutter leaves its own radius in every inner corner",
         format!(
-            "a corner radius of at least {} mm (a little more than the cutter's), or a smaller end mill in shop.end_mills",
-            decimals(smallest / 2.0 * 1.1, 2)
+            "a corner radius of at least {} (a little more than the cutter's), or a smaller end mill in shop.end_mills",
+            shown::length(smallest / 2.0 * 1.1, 2)
         ),
     ))
 }
@@ -379,21 +394,21 @@ fn engagement(p: &mut Planner, a: &Plate, bolts: &Bolts) {
                 Code::ThreadEngagementShort,
                 "plate-a",
                 format!(
-                    "{} mm of thread for {}; {} mm are needed",
-                    number(a.thickness()),
+                    "{} of thread for {}; {} are needed",
+                    shown::size(a.thickness()),
                     bolts.thread,
-                    number(bolts.engagement)
+                    shown::size(bolts.engagement)
                 ),
                 "engagement that lets the screw, not the plate's thread, be the weak part",
                 format!(
-                    "an A plate of at least {} mm, or bolts.style = \"through\"",
-                    number(bolts.engagement)
+                    "an A plate of at least {}, or bolts.style = \"through\"",
+                    shown::size(bolts.engagement)
                 ),
             )
             .because_of(span_of(p.job.mold.thickness_a.as_ref())),
         );
     }
-    if fasteners::metric_thread(&bolts.thread).is_none() {
+    if fasteners::screw_thread(&bolts.thread).is_none() {
         p.findings.push(Finding::new(
             Level::Note,
             Code::ScrewNotInTables,
@@ -417,12 +432,12 @@ fn gates(p: &mut Planner, design: &Design, t: f64) {
                 Code::GateDeeperThanPart,
                 "feed.gate_depth",
                 format!(
-                    "gate {} mm deep into a part {} mm thick",
-                    number(run.gate_depth),
-                    number(t)
+                    "gate {} deep into a part {} thick",
+                    shown::size(run.gate_depth),
+                    shown::size(t)
                 ),
                 "the gate leaves a step below the part",
-                format!("feed.gate_depth of at most {} mm", number(0.8 * t)),
+                format!("feed.gate_depth of at most {}", shown::size(0.8 * t)),
             )
             .because_of(span_of(p.job.feed.gate_depth.as_ref())),
         );

@@ -14,18 +14,18 @@ use super::plate::Plate;
 use super::plate::push;
 use super::side::Face;
 use crate::base::decision::Rule;
-use crate::base::units::number;
-use crate::data::fasteners::{self, MetricThread};
+use crate::base::shown;
+use crate::data::fasteners::{self, ScrewThread};
 use crate::spec::job::BoltStyle;
 
 /// Screw holes through a stack of plates.
 pub(super) fn screws(p: &mut Planner, stack: &mut [&mut Plate], bolts: &Bolts, frame: &Frame) {
-    let Some(metric) = fasteners::metric_thread(&bolts.thread) else {
+    let Some(metric) = fasteners::screw_thread(&bolts.thread) else {
         return;
     };
     p.decisions.record(
         "bolts.clearance_hole",
-        format!("{} mm", number(bolts.clearance)),
+        shown::size(bolts.clearance),
         Rule::new("ISO 273, medium series", "ISO 273").with("screw", &bolts.thread),
     );
     let last = stack.len() - 1;
@@ -52,7 +52,7 @@ pub(super) fn screws(p: &mut Planner, stack: &mut [&mut Plate], bolts: &Bolts, f
 }
 
 /// Threads; a tall plate is tapped as deep as the screw needs, not right through.
-fn threads(plate: &Plate, bolts: &Bolts, metric: &'static MetricThread) -> Vec<HoleStep> {
+fn threads(plate: &Plate, bolts: &Bolts, metric: &'static ScrewThread) -> Vec<HoleStep> {
     let deep = bolts.engagement + 3.0 * metric.pitch_mm;
     let (drilled, tapped) = if plate.thickness() > 6.0 * bolts.dia.max(6.0) {
         (

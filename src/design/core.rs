@@ -6,7 +6,7 @@
 use super::bought;
 use super::bought_item::{Hardware, Item, Use};
 use super::feature::{Impression, Purpose, Shape};
-use super::hardware::{CORE_SCREWS, longest};
+use super::hardware::{longest, screw_lengths};
 use super::hole::{Depth, Hole, HoleStep};
 use super::layout::Cavities;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
@@ -14,8 +14,9 @@ use super::plate::Plate;
 use super::plate::push;
 use super::side::{Face, Side};
 use crate::base::decision::Rule;
-use crate::base::units::number;
-use crate::data::{Thread, fasteners};
+use crate::base::shown;
+use crate::data::Thread;
+use crate::data::fasteners::{self, Series};
 use crate::part::{Form, Molded, PartBody};
 use crate::sketch::{Point, Region, shapes};
 use crate::spec::job::{CoreStyle, MoldSection};
@@ -89,15 +90,21 @@ fn foot(core: &[PartBody]) -> Option<f64> {
     (inner < 1e-6).then(|| on_face.iter().copied().fold(0.0, f64::max))
 }
 
-/// The largest screw that a spigot of this diameter holds.
-fn screw_in(spigot: f64) -> Option<&'static str> {
-    ["M8", "M6", "M5", "M4"].into_iter().find(|s| {
-        fasteners::metric_thread(s).is_some_and(|t| (1.0 + AROUND_SCREW) * t.major_dia_mm <= spigot)
-    })
+/// Shortest and longest screw that holds a core, mm.
+const SCREW_LENGTHS: (f64, f64) = (8.0, 51.0);
+
+/// The largest screw, of 8, 6, 5 or 4 mm or next to them, that a spigot of this diameter holds.
+fn screw_in(spigot: f64, series: Series) -> Option<&'static str> {
+    let sizes = [8.0, 6.0, 5.0, 4.0].map(|dia| series.nearest(dia));
+    let held = sizes
+        .iter()
+        .find(|t| (1.0 + AROUND_SCREW) * t.major_dia_mm <= spigot)?;
+    Some(&held.thread)
 }
 
 /// Decides the core.
 pub(super) fn decide(p: &mut Planner, made: &Molded, scale: f64) -> Core {
+    let grid = p.grid();
     let height = made
         .core
         .iter()
@@ -119,7 +126,7 @@ pub(super) fn decide(p: &mut Planner, made: &Molded, scale: f64) -> Core {
     let foot = foot(&made.core).map(|r| r * scale);
     // Whole millimetres, a shoulder of 2 mm all round that rests on the parting face.
     let spigot = foot.map_or(0.0, |r| (2.0 * r - 4.0).floor().min(40.0));
-    let screw = screw_in(spigot);
+    let screw = screw_in(spigot, p.series());
     let style = p.decisions.decide(
         MoldSection::core,
         given.as_ref(),
@@ -136,11 +143,11 @@ pub(super) fn decide(p: &mut Planner, made: &Molded, scale: f64) -> Core {
             (
                 style,
                 Rule::new(
-                    format!("a piece of its own above {LOW} mm where its spigot holds a screw: little metal to cut away, and it can be polished and replaced; else in one piece with the plate"),
+                    format!("a piece of its own above {} where its spigot holds a screw: little metal to cut away, and it can be polished and replaced; else in one piece with the plate", shown::size(LOW)),
                     PRACTICE,
                 )
-                .with("core height", format!("{} mm", number(height)))
-                .with("foot", foot.map_or("not a full disc".to_owned(), |r| format!("ø{} mm", number(2.0 * r))))
+                .with("core height", shown::size(height))
+                .with("foot", foot.map_or("not a full disc".to_owned(), |r| format!("ø{}", shown::size(2.0 * r))))
                 .changes_with("mold.core"),
             )
         },
@@ -155,8 +162,8 @@ pub(super) fn decide(p: &mut Planner, made: &Molded, scale: f64) -> Core {
             format!(
                 "the core's foot ({}) leaves no room for a spigot with a screw",
                 foot.map_or("not a full disc".to_owned(), |r| format!(
-                    "ø{} mm",
-                    number(2.0 * r)
+                    "ø{}",
+                    shown::bare_size(2.0 * r)
                 ))
             ),
             "cannot be bolted on",
@@ -165,14 +172,14 @@ pub(super) fn decide(p: &mut Planner, made: &Molded, scale: f64) -> Core {
         return Core::None;
     };
     let (dia, pitch) =
-        fasteners::metric_thread(screw).map_or((6.0, 1.0), |t| (t.major_dia_mm, t.pitch_mm));
+        fasteners::screw_thread(screw).map_or((6.0, 1.0), |t| (t.major_dia_mm, t.pitch_mm));
     // Thread, run-out, drill point, a millimetre of metal.
-    let length = up_to(1.5 * dia + 2.0 * pitch + 0.3 * dia + 1.0, 1.0);
+    let length = up_to(1.5 * dia + 2.0 * pitch + 0.3 * dia + 1.0, grid(1.0));
     p.decisions.record(
         "mold.core_spigot",
-        format!("ø{} mm, {} mm long, {screw}", number(spigot), number(length)),
+        format!("ø{}, {} long, {screw}", shown::size(spigot), shown::size(length)),
         Rule::new(
-            "shoulder of 2 mm all round on the parting face; largest of M8, M6, M5, M4 with its own diameter of metal around; 1.5 × diameter of thread",
+            format!("shoulder of {} all round on the parting face; largest of M8, M6, M5, M4 with its own diameter of metal around; 1.5 × diameter of thread", shown::size(2.0)),
             PRACTICE,
         )
         .changes_with("mold.core, the core's diameter"),
@@ -219,12 +226,16 @@ pub(super) fn place(
         let web = b.thickness() - bolted.length;
         p.decisions.record(
             "mold.core_screw",
-            format!("{} × {} mm", bolted.screw, number(bolted.screw_length(web))),
+            format!(
+                "{} × {}",
+                bolted.screw,
+                shown::size(bolted.screw_length(web))
+            ),
             Rule::new(
                 "web under the spigot less the head's counterbore, plus the thread",
                 "geometry",
             )
-            .with("web", format!("{} mm", number(web))),
+            .with("web", shown::size(web)),
         );
     }
     plates
@@ -262,7 +273,7 @@ fn seat(b: &mut Plate, bolted: &Bolted, at: Point) {
 impl Bolted {
     /// The screw's diameter, mm.
     fn dia(&self) -> f64 {
-        fasteners::metric_thread(self.screw).map_or(6.0, |t| t.major_dia_mm)
+        fasteners::screw_thread(self.screw).map_or(6.0, |t| t.major_dia_mm)
     }
     /// How deep its head is sunk, mm.
     fn head(&self) -> f64 {
@@ -271,7 +282,8 @@ impl Bolted {
     /// Standard length of the screw, mm.
     fn screw_length(&self, web: f64) -> f64 {
         let want = web - self.head() + 1.5 * self.dia();
-        longest(CORE_SCREWS, want).unwrap_or(CORE_SCREWS[0])
+        let lengths = screw_lengths(self.screw, SCREW_LENGTHS);
+        longest(&lengths, want).unwrap_or(lengths[0])
     }
     /// What is bought for it.
     pub(super) fn hardware(&self, b: &Plate, places: &[Point]) -> Hardware {
@@ -282,7 +294,7 @@ impl Bolted {
             item: Item::CapScrew {
                 thread: self.screw.to_owned(),
                 length,
-                class: "8.8".into(),
+                class: fasteners::usual_class(self.screw).into(),
             },
             purpose: Use::HoldCore {
                 torque: super::bolts::pasted_torque(self.screw, &b.material),
@@ -300,7 +312,7 @@ impl Bolted {
         title: String,
         core: Shape,
     ) -> Option<Plate> {
-        let thread = fasteners::metric_thread(self.screw)?;
+        let thread = fasteners::screw_thread(self.screw)?;
         let outline = Region::simple(shapes::circle(self.spigot).ok()?.translated(at.coords));
         let deep = self.length - 1.0 - 0.3 * thread.tap_drill_mm;
         let mut plate = Plate {
@@ -329,7 +341,7 @@ impl Bolted {
                         point_deg: 118.0,
                     },
                     HoleStep::Tap {
-                        thread: Thread::Metric(thread),
+                        thread: Thread::Screw(thread),
                         major: thread.major_dia_mm,
                         pitch: thread.pitch_mm,
                         depth: Depth::Blind(deep - thread.pitch_mm),

@@ -8,7 +8,7 @@ use super::planner::{PRACTICE, Planner};
 use crate::base::Length;
 use crate::base::decision::Rule;
 use crate::base::finding::Level;
-use crate::base::units::number;
+use crate::base::shown;
 use crate::base::{Code, Finding};
 use crate::part::rounding::Rounding;
 use crate::sketch::{Contour, Point, fault_picture};
@@ -44,7 +44,7 @@ pub(super) fn radius(p: &mut Planner, part: &PartSection) -> f64 {
             "1.1 × the radius of the smallest end mill at hand, so that it runs through the corner",
             PRACTICE,
         )
-        .with("smallest end mill", format!("{} mm", number(smallest)))
+        .with("smallest end mill", shown::size(smallest))
         .changes_with("part.round, shop.end_mills"),
     );
     radius
@@ -66,10 +66,10 @@ pub(super) fn report(p: &mut Planner, rounded: &[Rounding]) {
             .filter(|r| !of(r).is_empty())
             .map(|r| {
                 format!(
-                    "{} of {} (radius {} mm)",
+                    "{} of {} (radius {})",
                     of(r).len(),
                     r.label,
-                    number(r.radius)
+                    shown::size(r.radius)
                 )
             })
             .collect();

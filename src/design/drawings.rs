@@ -7,7 +7,8 @@ use super::planner::{PRACTICE, Planner};
 use crate::base::FileKey;
 use crate::base::decision::Rule;
 use crate::base::finding::Level;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
+use crate::base::units::decimals;
 use crate::base::{Code, Finding, Given, Length};
 use crate::part::drawing::{FIT, JOIN, used};
 use crate::sketch::Region;
@@ -73,19 +74,19 @@ fn outline(p: &mut Planner, key: &str, drawing: &DrawingSpec, traced: &Traced, f
     let holes: usize = traced.regions.iter().map(|r| r.holes.len()).sum();
     p.decisions.record(
         format!("{key}.file"),
-        format!("{} × {} mm", decimals(traced.size.0, 3), decimals(traced.size.1, 3)),
+        format!("{} × {}", shown::bare_length(traced.size.0, 3), shown::length(traced.size.1, 3)),
         Rule::new(
             "what the drawing fills (SVG) or encloses (DXF), scaled; curves fitted with tangent arcs",
             format!("{}; fill rules: SVG 2, section 13.4.2", drawing.file.value.0),
         )
-        .with("area", format!("{} mm²", decimals(area, 4)))
+        .with("area", shown::quantity(shown::Kind::Area, area, 4))
         .with("pieces", traced.regions.len())
         .with("holes", holes)
         .with("lines and arcs", traced.edges())
-        .with("scale", format!("{} mm for one unit of the drawing", number(traced.scale)))
+        .with("scale", format!("{} for one unit of the drawing", shown::size(traced.scale)))
         .with(
             "largest distance of an arc from its curve",
-            format!("{} mm measured, {} mm allowed", decimals(traced.deviation, 4), number(fit)),
+            format!("{} measured, {} allowed", shown::length(traced.deviation, 4), shown::size(fit)),
         )
         .changes_with(format!("{key}: width, height, scale, layers, fit")),
     );
@@ -108,10 +109,10 @@ fn joints(p: &mut Planner, key: &str, drawing: &DrawingSpec, traced: &Traced) {
             Code::DrawingJoined,
             key,
             format!(
-                "{}: {} gap(s) closed with a straight line, the widest {} mm; in mm from the middle of the drawing: {}{more}",
+                "{}: {} gap(s) closed with a straight line, the widest {}; in mm from the middle of the drawing: {}{more}",
                 drawing.file.value.0,
                 traced.joints.len(),
-                decimals(widest.gap, 3),
+                shown::length(widest.gap, 3),
                 places.join(", ")
             ),
             "an outline has to be closed; a gap that was not meant changes the shape a little",

@@ -8,7 +8,7 @@ use super::plate::Plate;
 use super::plate::push;
 use super::side::Face;
 use crate::base::decision::Rule;
-use crate::base::units::number;
+use crate::base::shown;
 use crate::base::{Code, Finding, Level};
 use crate::sketch::{Point, Region, shapes, text};
 use crate::spec::job::MoldSection;
@@ -113,8 +113,9 @@ pub(super) fn notches(
             "mold.pry_slots",
             format!("{} of 2 pry slots found room", made.len()),
             format!(
-                "a slot of 20 × 8 mm keeps {} mm from everything else there",
-                number(gap)
+                "a slot of 20 × {} keeps {} from everything else there",
+                shown::size(8.0),
+                shown::size(gap)
             ),
             "a larger plate, or fewer vents",
         ));

@@ -11,7 +11,8 @@ use super::planner::{PRACTICE, Planner, span_of};
 use super::plate::Design;
 use super::side::Side;
 use super::thickness::UNDER;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
+use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::part::{Interval, PartModel};
 use crate::sketch::segment_gap;
@@ -117,9 +118,9 @@ fn foot_lands(p: &mut Planner, feed: &Feed, cavity: &Cavity, shot: &Shot) -> boo
         return true;
     }
     let words = format!(
-        "{} % of the sprue's foot (ø{} mm) meet plastic at the parting plane",
+        "{} % of the sprue's foot (ø{}) meet plastic at the parting plane",
         decimals(100.0 * share, 0),
-        decimals(feed.sprue_large, 2)
+        shown::length(feed.sprue_large, 2)
     );
     if share >= least {
         p.findings.push(Finding::new(
@@ -186,10 +187,10 @@ fn gate_opens(p: &mut Planner, run: &Run, cavities: &[Cavity], shot: &Shot) -> b
         "feed.at",
         [
             format!(
-                "{} % of the gate ({} × {} mm) open into the cavity",
+                "{} % of the gate ({} × {}) open into the cavity",
                 decimals(100.0 * share, 0),
-                number(run.gate_width),
-                number(run.gate_depth)
+                shown::bare_size(run.gate_width),
+                shown::size(run.gate_depth)
             ),
             format!(
                 "gate and part are one body only where they meet at the parting plane: over {} % of the gate's section at least ({PRACTICE})",
@@ -268,8 +269,8 @@ fn cuts_nothing(p: &mut Planner, feed: &Feed, cavities: &[Cavity], shot: &Shot) 
         "feed",
         [
             format!(
-                "sprue or runner cut {} mm³ out of a cavity, most about ({}, {})",
-                decimals(cut, 2),
+                "sprue or runner cut {} out of a cavity, most about ({}, {})",
+                shown::quantity(shown::Kind::SmallVolume, cut, 2),
                 decimals(worst.1.x, 1),
                 decimals(worst.1.y, 1)
             ),
@@ -379,9 +380,9 @@ fn walls_stay(p: &mut Planner, feed: &Feed, cavities: &[Cavity], shot: &Shot) {
         "feed",
         [
             format!(
-                "{} mm of metal between {what} and a cavity; {} mm are needed",
-                decimals(found, 2),
-                decimals(need, 2)
+                "{} of metal between {what} and a cavity; {} are needed",
+                shown::length(found, 2),
+                shown::length(need, 2)
             ),
             format!(
                 "thinner metal between a channel and a cavity breaks out or lets melt through; at the gate its land ({PRACTICE})"
@@ -443,13 +444,19 @@ fn floors_stay(p: &mut Planner, design: &Design, feed: &Feed, shot: &Shot) {
                 Code::FeedThroughPlate,
                 key,
                 format!(
-                    "{what} is {} mm deep in a plate of {} mm: {} mm of metal are left",
-                    decimals(deep, 2),
-                    number(plate.thickness()),
-                    decimals(left, 2)
+                    "{what} is {} deep in a plate of {}: {} of metal are left",
+                    shown::length(deep, 2),
+                    shown::size(plate.thickness()),
+                    shown::length(left, 2)
                 ),
-                format!("at least {UNDER} mm under a channel, or melt breaks through ({PRACTICE})"),
-                format!("{key} = {}", number((deep + UNDER).ceil())),
+                format!(
+                    "at least {} under a channel, or melt breaks through ({PRACTICE})",
+                    shown::size(UNDER)
+                ),
+                format!(
+                    "{key} = {}",
+                    shown::written(shown::Kind::Length, (deep + UNDER).ceil(), 0)
+                ),
             )
             .because_of(given),
         );

@@ -4,8 +4,9 @@
 
 use super::feed::Channel;
 use super::planner::{PRACTICE, Planner, up_to};
+use crate::base::System;
 use crate::base::decision::Rule;
-use crate::base::units::number;
+use crate::base::shown::{self, INCH};
 use crate::spec::Job;
 use crate::spec::job::FeedSection;
 
@@ -30,6 +31,7 @@ pub(crate) fn clear_of_wall(mut width: f64, depth: f64, runner_dia: f64) -> f64 
 
 /// Runner by a ball end mill, gate by an end mill.
 pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
+    let grid = p.grid();
     let feed = p.job.feed.clone();
     let balls = ball_mills(p.job);
     let runner_dia = p.length(FeedSection::runner_diameter, feed.runner_diameter.as_ref(), || {
@@ -43,10 +45,10 @@ pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
         (
             dia,
             Rule::new(
-                "half round by the ball end mill next above part thickness + 3 mm, so that the runner freezes after the part",
+                format!("half round by the ball end mill next above part thickness + {}, so that the runner freezes after the part", shown::size(3.0)),
                 PRACTICE,
             )
-            .with("part thickness", format!("{thickness} mm"))
+            .with("part thickness", shown::size(thickness))
             .changes_with("feed.runner_diameter, shop.ball_mills"),
         )
     });
@@ -58,15 +60,15 @@ pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
                 "0.6 × part thickness (usual 0.5 to 0.8), at most 0.9 × the runner's depth",
                 "from memory: gate rules of molding handbooks, no source at hand",
             )
-            .with("part thickness", format!("{thickness} mm"))
-            .with("runner diameter", format!("{} mm", number(runner_dia)))
+            .with("part thickness", shown::size(thickness))
+            .with("runner diameter", shown::size(runner_dia))
             .changes_with("feed.gate_depth; deeper fills easier and leaves a larger scar"),
         )
     });
     let gate_width = p.length(FeedSection::gate_width, feed.gate_width.as_ref(), || {
         let width = up_to(
             (2.0 * gate_depth).clamp(2.0, 0.8 * runner_dia.max(2.6)),
-            0.5,
+            grid(0.5),
         );
         (
             clear_of_wall(width, gate_depth, runner_dia),
@@ -74,7 +76,7 @@ pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
                 "twice the gate depth, at most 0.8 × runner diameter, its corners clear of the runner's wall",
                 PRACTICE,
             )
-            .with("gate depth", format!("{} mm", number(gate_depth)))
+            .with("gate depth", shown::size(gate_depth))
             .changes_with("feed.gate_width"),
         )
     });
@@ -82,7 +84,10 @@ pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
         (
             1.0,
             Rule::new(
-                "as short as the steel between runner and cavity allows: 1 mm",
+                format!(
+                    "as short as the steel between runner and cavity allows: {}",
+                    shown::size(1.0)
+                ),
                 PRACTICE,
             )
             .changes_with("feed.gate_length"),
@@ -102,7 +107,12 @@ pub(super) fn milled_sizes(p: &mut Planner, thickness: f64) -> FeedSizes {
 pub(crate) fn ball_mills(job: &Job) -> Vec<f64> {
     let mut all: Vec<f64> = match &job.shop.ball_mills {
         Some(list) => list.value.iter().map(|l| l.mm()).collect(),
-        None => vec![3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0],
+        None => match job.sold() {
+            System::Metric => vec![3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0],
+            System::Inch => [8, 12, 16, 20, 24, 32]
+                .map(|n| f64::from(n) * INCH / 64.0)
+                .to_vec(),
+        },
     };
     all.sort_by(f64::total_cmp);
     all

@@ -4,9 +4,11 @@ use super::bolts::Bolts;
 use super::dowels::{self, DowelFit};
 use super::obstacle::{Obstacle, is_clear};
 use super::planner::{PRACTICE, Planner, span_of, up_to};
+use crate::base::System;
 use crate::base::decision::Rule;
-use crate::base::units::number;
+use crate::base::shown;
 use crate::base::{Code, Finding, Level};
+use crate::data::fits;
 use crate::sketch::Point;
 use crate::spec::job::{BoltStyle, BoltsSection, DowelsSection, MoldSection};
 
@@ -36,16 +38,17 @@ pub(super) fn decide(
     depth: f64,
     nozzle_radius: f64,
 ) -> Frame {
+    let grid = p.grid();
     let mold = p.job.mold.clone();
     let spec = p.job.dowels.clone();
     let wall = p.length(MoldSection::wall, mold.wall.as_ref(), || {
         (
-            up_to((1.5 * depth).clamp(18.0, 30.0), 1.0),
+            up_to((1.5 * depth).clamp(18.0, 30.0), grid(1.0)),
             Rule::new(
-                "metal around the cavities: 1.5 × cavity depth, 18 mm at least for vents and dowels, 30 mm at most: the pressure is a few MPa",
+                format!("metal around the cavities: 1.5 × cavity depth, {} at least for vents and dowels, {} at most: the pressure is {}", shown::size(18.0), shown::size(30.0), shown::few_units_of_pressure()),
                 PRACTICE,
             )
-            .with("cavity depth", format!("{} mm", number(depth)))
+            .with("cavity depth", shown::size(depth))
             .changes_with("mold.wall"),
         )
     });
@@ -55,9 +58,12 @@ pub(super) fn decide(
     };
     let edge = p.length(BoltsSection::edge, p.job.bolts.edge.as_ref(), || {
         (
-            up_to((1.5 * bolts.dia).max(hole_radius + 4.0), 0.5),
+            up_to((1.5 * bolts.dia).max(hole_radius + 4.0), grid(0.5)),
             Rule::new(
-                "1.5 × screw diameter, and 4 mm of metal outside the counterbore",
+                format!(
+                    "1.5 × screw diameter, and {} of metal outside the counterbore",
+                    shown::size(4.0)
+                ),
                 PRACTICE,
             )
             .with("screw", &bolts.thread)
@@ -65,10 +71,15 @@ pub(super) fn decide(
         )
     });
     let dowel_dia = p.length(DowelsSection::diameter, spec.diameter.as_ref(), || {
-        let dia = [4.0, 5.0, 6.0, 8.0, 10.0, 12.0]
-            .into_iter()
-            .find(|d| *d >= bolts.dia)
-            .unwrap_or(12.0);
+        let sold: Vec<f64> = match p.job.sold() {
+            System::Metric => vec![4.0, 5.0, 6.0, 8.0, 10.0, 12.0],
+            System::Inch => fits::inch_dowels().iter().map(|d| d.dia_mm).collect(),
+        };
+        let thick = sold
+            .iter()
+            .find(|d| **d >= bolts.dia - 1e-9)
+            .or(sold.last());
+        let dia = thick.copied().unwrap_or(bolts.dia);
         (
             dia,
             Rule::new("dowels as thick as the screws", PRACTICE)
@@ -103,7 +114,7 @@ pub(super) fn decide(
     let seek = |fixed: (Option<f64>, Option<f64>)| {
         let mut half = (fixed.0.unwrap_or(half.0), fixed.1.unwrap_or(half.1));
         for _ in 0..60 {
-            let size = size_of(half, fixed);
+            let size = size_of(half, fixed, grid(5.0));
             let places = screw_places(bolts.count, size, edge);
             // What melt fills stays inside the plate.
             let inside =
@@ -125,16 +136,25 @@ pub(super) fn decide(
         None
     };
     let ((width, height), places, dowels) = seek(fixed).unwrap_or_else(|| {
-        let size = size_of(half, fixed);
+        let size = size_of(half, fixed, grid(5.0));
         // One given size left out, the other kept; else both.
         let cures = [(None, fixed.1), (fixed.0, None), (None, None)];
         let cure = cures.into_iter().find_map(|f| Some((f, seek(f)?.0)));
         let change = match cure {
             Some(((None, None), (w, h))) => {
-                format!("mold.width = {} and mold.height = {}", number(w), number(h))
+                format!(
+                    "mold.width = {} and mold.height = {}",
+                    shown::written(shown::Kind::Length, w, 4),
+                    shown::written(shown::Kind::Length, h, 4)
+                )
             }
-            Some(((None, _), (w, _))) => format!("mold.width = {}", number(w)),
-            Some((_, (_, h))) => format!("mold.height = {}", number(h)),
+            Some(((None, _), (w, _))) => {
+                format!("mold.width = {}", shown::written(shown::Kind::Length, w, 4))
+            }
+            Some((_, (_, h))) => format!(
+                "mold.height = {}",
+                shown::written(shown::Kind::Length, h, 4)
+            ),
             None => "fewer or smaller screws (bolts.count, bolts.size)".to_owned(),
         };
         p.findings.push(
@@ -143,11 +163,14 @@ pub(super) fn decide(
                 Code::PlateTooSmall,
                 "plates",
                 format!(
-                    "cavities, screws and dowels find no room on a plate of {} × {} mm",
-                    number(size.0),
-                    number(size.1)
+                    "cavities, screws and dowels find no room on a plate of {} × {}",
+                    shown::bare_size(size.0),
+                    shown::size(size.1)
                 ),
-                format!("each needs {WEB} mm of metal to the cavity, and so does the plate's edge"),
+                format!(
+                    "each needs {} of metal to the cavity, and so does the plate's edge",
+                    shown::size(WEB)
+                ),
                 change,
             )
             .because_of(span_of(mold.width.as_ref()).or(span_of(mold.height.as_ref()))),
@@ -156,14 +179,21 @@ pub(super) fn decide(
     });
     let rule = |axis: &str| {
         Rule::new(
-            "cavities + wall, grown in 5 mm steps until screws, dowels and their webs fit",
-            "geometry; 5 mm steps: saw-cut stock",
+            format!(
+                "cavities + wall, grown in {} steps until screws, dowels and their webs fit",
+                shown::size(5.0)
+            ),
+            format!("geometry; {} steps: saw-cut stock", shown::size(5.0)),
         )
         .with(
             "cavities reach",
-            format!("{} × {} mm", number(2.0 * reach.0), number(2.0 * reach.1)),
+            format!(
+                "{} × {}",
+                shown::bare_size(2.0 * reach.0),
+                shown::size(2.0 * reach.1)
+            ),
         )
-        .with("wall", format!("{} mm", number(wall)))
+        .with("wall", shown::size(wall))
         .changes_with(format!(
             "mold.{axis}, mold.wall, bolts.size, the part's size"
         ))
@@ -196,9 +226,9 @@ pub(super) fn decide(
     }
 }
 
-/// Size of a plate of these half sizes, in 5 mm steps where none is given.
-fn size_of(half: (f64, f64), fixed: (Option<f64>, Option<f64>)) -> (f64, f64) {
-    let one = |half: f64, fixed: Option<f64>| fixed.map_or(up_to(2.0 * half, 5.0), |f| 2.0 * f);
+/// Size of a plate of these half sizes, in steps of so many mm where none is given.
+fn size_of(half: (f64, f64), fixed: (Option<f64>, Option<f64>), step: f64) -> (f64, f64) {
+    let one = |half: f64, fixed: Option<f64>| fixed.map_or(up_to(2.0 * half, step), |f| 2.0 * f);
     (one(half.0, fixed.0), one(half.1, fixed.1))
 }
 

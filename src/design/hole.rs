@@ -1,7 +1,7 @@
 //! A hole: one axis, the steps that make it, and the profile they leave.
 
 use crate::data::Thread;
-use crate::data::fasteners::MetricThread;
+use crate::data::fasteners::ScrewThread;
 use crate::sketch::Point;
 use serde::Serialize;
 
@@ -154,7 +154,7 @@ impl HoleStep {
         ]
     }
     /// The steps of a tapped hole: drill, chamfer to just over the thread, tap.
-    pub(crate) fn tapped(metric: &'static MetricThread, drill: Depth, thread: Depth) -> [Self; 3] {
+    pub(crate) fn tapped(metric: &'static ScrewThread, drill: Depth, thread: Depth) -> [Self; 3] {
         [
             HoleStep::Drill {
                 dia: metric.tap_drill_mm,
@@ -166,7 +166,7 @@ impl HoleStep {
                 angle_deg: 90.0,
             },
             HoleStep::Tap {
-                thread: Thread::Metric(metric),
+                thread: Thread::Screw(metric),
                 major: metric.major_dia_mm,
                 pitch: metric.pitch_mm,
                 depth: thread,

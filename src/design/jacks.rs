@@ -14,9 +14,9 @@ use super::plate::Plate;
 use super::plate::push;
 use super::side::Face;
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::base::{Code, Finding, Level};
-use crate::data::fasteners::{self, MetricThread};
+use crate::data::fasteners::{self, ScrewThread};
 use crate::sketch::Point;
 use crate::spec::job::MoldSection;
 
@@ -28,18 +28,18 @@ const SUNK: (f64, f64) = (3.0, 1.0);
 /// Torque of a hand key, N·m, and the coefficient of a dry thread: what one screw pushes with.
 const HAND_KEY: (f64, f64) = (5.0, 0.2);
 
-/// A size by the plate's longer side: M6 to 100 mm, M8 to 200 mm, M10 above (common practice, no
-/// source).
-fn size_for(side: f64) -> &'static str {
+/// Diameter by the plate's longer side, mm: 6 to 100 mm, 8 to 200 mm, 10 above (common practice,
+/// no source).
+fn dia_for(side: f64) -> f64 {
     match side {
-        s if s <= 100.0 => "M6",
-        s if s <= 200.0 => "M8",
-        _ => "M10",
+        s if s <= 100.0 => 6.0,
+        s if s <= 200.0 => 8.0,
+        _ => 10.0,
     }
 }
 
 /// Two places on a diagonal, as far out as there is room.
-fn places(frame: &Frame, blocked: &[Obstacle], metric: &MetricThread) -> Option<[Point; 2]> {
+fn places(frame: &Frame, blocked: &[Obstacle], metric: &ScrewThread) -> Option<[Point; 2]> {
     let radius = 0.5 * (metric.major_dia_mm + SUNK.0);
     let inset = radius + WEB;
     let half = (0.5 * frame.width - inset, 0.5 * frame.height - inset);
@@ -90,8 +90,8 @@ pub(super) fn cut(
     if !wanted {
         return None;
     }
-    let thread = size_for(frame.width.max(frame.height));
-    let metric = fasteners::metric_thread(thread)?;
+    let thread = p.screw(dia_for(frame.width.max(frame.height)));
+    let metric = fasteners::screw_thread(thread)?;
     let Some(places) = places(frame, blocked, metric) else {
         p.findings.push(
             Finding::new(
@@ -100,8 +100,8 @@ pub(super) fn cut(
                 "mold.jack_screws",
                 format!("two jack screws {thread} found no room on a diagonal of the plates"),
                 format!(
-                    "their sunk faces keep {} mm from everything on the parting face",
-                    number(WEB)
+                    "their sunk faces keep {} from everything on the parting face",
+                    shown::size(WEB)
                 ),
                 "a larger plate (mold.width, mold.height), fewer screws or vents",
             )
@@ -112,13 +112,16 @@ pub(super) fn cut(
     let push_each = HAND_KEY.0 * 1e3 / (HAND_KEY.1 * metric.major_dia_mm);
     p.decisions.record(
         "mold.jack_force",
-        format!("{} N", decimals(2.0 * push_each, 0)),
+        shown::quantity(shown::Kind::Force, 2.0 * push_each, 0),
         Rule::new(
-            "two screws by a hand key of 5 N·m: T / (0.2 d) each",
+            format!(
+                "two screws by a hand key of {}: T / (0.2 d) each",
+                shown::quantity(shown::Kind::Torque, 5.0, 4)
+            ),
             "torque and preload of a dry thread, K 0.2 (from memory)",
         )
         .with("thread", thread)
-        .with("each", format!("{} N", decimals(push_each, 0)))
+        .with("each", shown::quantity(shown::Kind::Force, push_each, 0))
         .changes_with("the plate's size"),
     );
     let wide = metric.major_dia_mm + SUNK.0;
@@ -145,13 +148,13 @@ pub(super) fn cut(
             }),
         );
     }
-    let length = super::hardware::clamp_screw_at_least(b.thickness() + 8.0);
+    let length = super::hardware::clamp_screw_at_least(thread, b.thickness() + 8.0);
     Some(Hardware {
         count: 2,
         item: Item::CapScrew {
             thread: thread.to_owned(),
             length,
-            class: "8.8".into(),
+            class: fasteners::usual_class(thread).into(),
         },
         purpose: Use::Jack,
         keys: "mold.jack_screws",

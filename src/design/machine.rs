@@ -5,6 +5,7 @@
 use super::feed::Machine;
 use super::planner::{PRACTICE, Planner};
 use crate::base::decision::Rule;
+use crate::base::shown;
 use crate::base::{Force, Given, Pressure, Ratio, Speed};
 use crate::data::hand_force;
 use crate::spec::job::{Hands, MachineSection, NozzleSection};
@@ -64,7 +65,11 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
             (
                 25.0,
                 Rule::new(
-                    "a spoked wheel on a rack, or a long lever: a few MPa at 150 N",
+                    format!(
+                        "a spoked wheel on a rack, or a long lever: {} at {}",
+                        shown::few_units_of_pressure(),
+                        shown::quantity(shown::Kind::Force, 150.0, 4)
+                    ),
                     PRACTICE,
                 )
                 .changes_with("measure your lever"),
@@ -92,7 +97,7 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
         .decide(
             MachineSection::pressure,
             m.pressure.as_ref(),
-            |v| format!("{} MPa", crate::base::units::decimals(v.mpa(), 2)),
+            |v| shown::quantity(shown::Kind::Pressure, v.mpa(), 2),
             || {
                 (
                     Pressure::from_mpa(hand_force * lever_ratio * efficiency / area),
@@ -100,10 +105,13 @@ pub(super) fn decide(p: &mut Planner) -> Machine {
                         "hand force × lever ratio × efficiency / (π/4 bore²)",
                         "law of the lever; pressure = force / area",
                     )
-                    .with("hand force", format!("{hand_force} N"))
+                    .with(
+                        "hand force",
+                        shown::quantity(shown::Kind::Force, hand_force, 4),
+                    )
                     .with("lever ratio", lever_ratio)
                     .with("efficiency", efficiency)
-                    .with("bore", format!("{barrel_bore} mm"))
+                    .with("bore", shown::size(barrel_bore))
                     .changes_with("a longer lever or a smaller bore raises it"),
                 )
             },

@@ -2,7 +2,7 @@
 
 use super::planner::{PRACTICE, Planner, span_of};
 use crate::base::decision::Rule;
-use crate::base::{FileKey, Given};
+use crate::base::{FileKey, Given, System};
 use crate::data::{Material, materials};
 use crate::spec::job::ReducerSection;
 
@@ -18,10 +18,14 @@ pub(super) fn decide(
         .joint
         .as_ref()
         .is_some_and(|j| j.value == crate::spec::job::Joint::Welded);
+    let (steel, aluminium, alloy) = match p.job.sold() {
+        System::Metric => ("S235", "6082", "EN AW-6082"),
+        System::Inch => ("A36", "6061", "6061-T6"),
+    };
     let name = p.word(key, given, || {
         if key == ReducerSection::material {
             (
-                "S235".to_owned(),
+                steel.to_owned(),
                 Rule::new(
                     "steel: keeps its strength at the nozzle's heat, and its threads do not wear",
                     PRACTICE,
@@ -30,15 +34,15 @@ pub(super) fn decide(
             )
         } else if welded {
             (
-                "S235".to_owned(),
+                steel.to_owned(),
                 Rule::new("steel plate, because a fitting is welded on", PRACTICE)
                     .changes_with(key),
             )
         } else {
             (
-                "6082".to_owned(),
+                aluminium.to_owned(),
                 Rule::new(
-                    "aluminium EN AW-6082: machines fast, carries threads, warms evenly",
+                    format!("aluminium {alloy}: machines fast, carries threads, warms evenly"),
                     PRACTICE,
                 )
                 .changes_with(key),

@@ -17,6 +17,7 @@ mod corners;
 mod cuts;
 mod dowels;
 mod drawings;
+mod drills;
 mod extras;
 pub mod feature;
 pub mod feed;
@@ -123,7 +124,10 @@ pub fn design(job: &Job, fallback_name: &str, hints: &Hints) -> Result<Design, D
         );
     }
     let mut design = match made {
-        Some(design) if p.errors.0.is_empty() => design,
+        Some(mut design) if p.errors.0.is_empty() => {
+            drills::choose(&mut p, &mut design.plates);
+            design
+        }
         _ => {
             p.errors.0.sort_by_key(|d| (d.span.start, d.span.end));
             return Err(p.errors);

@@ -27,7 +27,8 @@ use super::{
     plastic, thickness,
 };
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
+use crate::base::units::number;
 use crate::part::{Molded, PartBody, Role};
 use crate::sketch::{Point, Region, shapes};
 use crate::spec::job::{BoltStyle, PartSection};
@@ -64,8 +65,8 @@ pub(super) fn plan(p: &mut Planner, part: &PartSection, hints: &Hints) -> Option
         "sprue-grows",
         span_of(p.job.feed.sprue_taper.as_ref()).or(span_of(p.job.feed.sprue_diameter.as_ref())),
         format!(
-            "a sprue as wide as {} mm at its foot asks for plates so thick that it becomes wider still",
-            decimals(foot.unwrap_or(0.0), 2)
+            "a sprue as wide as {} at its foot asks for plates so thick that it becomes wider still",
+            shown::length(foot.unwrap_or(0.0), 2)
         ),
         "grows with its own length",
         format!(
@@ -83,6 +84,7 @@ fn planned(
     hints: &Hints,
     foot: Option<f64>,
 ) -> Option<Planned> {
+    let grid = p.grid();
     let plastic = plastic::decide(p);
     let machine = machine::decide(p);
     let metal = material::decide(
@@ -137,13 +139,13 @@ fn planned(
     let force = machine.pressure * area;
     p.decisions.record(
         "mold.separating_force",
-        format!("{} N", decimals(force, 0)),
+        shown::quantity(shown::Kind::Force, force, 0),
         Rule::new(
             "largest plunger pressure × projected area of cavities, runners and gates",
             "force = pressure × area (nbzhenfei.com separating force formula); the true pressure falls along the flow, so this is the safe side",
         )
-        .with("pressure", format!("{} MPa", decimals(machine.pressure, 2)))
-        .with("area", format!("{} mm²", decimals(area, 0)))
+        .with("pressure", shown::quantity(shown::Kind::Pressure, machine.pressure, 2))
+        .with("area", shown::quantity(shown::Kind::Area, area, 0))
         .changes_with("machine.pressure, the part's area, mold.cavities"),
     );
     let obstacles = layout_obstacles(&cavities);
@@ -199,15 +201,15 @@ fn planned(
         well_depth: if cavities.direct || layers.is_some() {
             0.0
         } else {
-            up_to(taper.at(sprue_length), 0.5)
+            up_to(taper.at(sprue_length), grid(0.5))
         },
         runs: cavities.runs.clone(),
     };
     p.decisions.record(
         "feed.sprue_large",
-        format!("{} mm", decimals(feed.sprue_large, 2)),
+        shown::length(feed.sprue_large, 2),
         Rule::new("entry diameter + taper × sprue length", "geometry")
-            .with("sprue length", format!("{} mm", number(sprue_length)))
+            .with("sprue length", shown::size(sprue_length))
             .changes_with("mold.thickness_a, feed.sprue_taper"),
     );
     let rect = Region::simple(

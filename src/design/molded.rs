@@ -4,7 +4,8 @@ use super::hints::Hints;
 use super::planner::{PRACTICE, Planner, span_of};
 use super::{corners, imported, parting};
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
+use crate::base::units::number;
 use crate::base::{Code, Finding, Given, Level};
 use crate::part::outline;
 use crate::part::turned::{self, SplitError};
@@ -43,15 +44,15 @@ pub(super) fn decide(p: &mut Planner, part: &PartSection, hints: &Hints) -> Opti
 fn tell_gear(p: &mut Planner, gear: &Gear) {
     p.decisions.record(
         "part.outline.span",
-        format!("{} mm over {} teeth", decimals(gear.span(), 3), gear.span_teeth()),
+        format!("{} over {} teeth", shown::length(gear.span(), 3), gear.span_teeth()),
         Rule::new(
             "base tangent length of the finished part: module · cos α · (π(k − 1/2) + z · inv α) + 2 · shift · module · sin α − backlash · cos α",
             "ISO 21771:2007, teeth of ISO 53:1998 profile A (numbers of the rack from memory)",
         )
-        .with("reference diameter", format!("{} mm", decimals(gear.reference_diameter(), 3)))
-        .with("tip diameter", format!("{} mm", decimals(gear.tip_diameter(), 3)))
-        .with("root diameter", format!("{} mm", decimals(gear.root_diameter(), 3)))
-        .with("base diameter", format!("{} mm", decimals(gear.base_diameter(), 3)))
+        .with("reference diameter", shown::length(gear.reference_diameter(), 3))
+        .with("tip diameter", shown::length(gear.tip_diameter(), 3))
+        .with("root diameter", shown::length(gear.root_diameter(), 3))
+        .with("base diameter", shown::length(gear.base_diameter(), 3))
         .changes_with("part.outline.module, teeth, pressure_angle, profile_shift, backlash"),
     );
 }
@@ -126,9 +127,9 @@ fn turned_part(
                 SplitError::Parting { range, .. } => (
                     span_of(parting.as_ref()),
                     format!(
-                        "mold.parting from {} to {} mm, or leave it out",
-                        number(range.0),
-                        number(range.1)
+                        "mold.parting from {} to {}, or leave it out",
+                        shown::bare_size(range.0),
+                        shown::size(range.1)
                     ),
                 ),
                 SplitError::CoreOnA { .. } => {
@@ -178,7 +179,7 @@ fn turned_part(
                 "where the part is widest; of a straight edge its upper end, of a deep hollow its rim",
                 "geometry: any other plane leaves an undercut",
             )
-            .with("range", format!("{} to {} mm", number(halves.range.0), number(halves.range.1)))
+            .with("range", format!("{} to {}", shown::bare_size(halves.range.0), shown::size(halves.range.1)))
             .changes_with("the profile's widest place"),
         )
     });
@@ -187,13 +188,13 @@ fn turned_part(
     let walls = turned::walls(&halves.part);
     p.decisions.record(
         "part.wall",
-        format!("{} mm", decimals(walls.usual, 2)),
+        shown::length(walls.usual, 2),
         Rule::new(
             "median over the surface of the thickness square to it",
             "geometry",
         )
-        .with("thinnest", format!("{} mm", decimals(walls.thinnest.0, 2)))
-        .with("thickest", format!("{} mm", decimals(walls.thickest, 2)))
+        .with("thinnest", shown::length(walls.thinnest.0, 2))
+        .with("thickest", shown::length(walls.thickest, 2))
         .changes_with("part.profile"),
     );
     uneven(p, &walls, profile);
@@ -225,9 +226,7 @@ fn draft_has_use(p: &mut Planner, part: &PartSection) {
             ),
             "would be ignored",
             format!(
-                "leave it out, and let the walls lean in part.profile: {} mm over each 10 mm of height",
-                decimals(10.0 * draft.value.degrees().to_radians().tan(), 2)
-            ),
+                "leave it out, and let the walls lean in part.profile: {} over each {} of height", shown::length(10.0 * draft.value.degrees().to_radians().tan(), 2), shown::size(10.0)),
         );
     }
 }
@@ -255,9 +254,9 @@ fn uneven(p: &mut Planner, walls: &turned::Walls, profile: &Given<ProfileSpec>) 
                 Code::WallUneven,
                 "part.profile",
                 format!(
-                    "the wall is {} mm thick in one place and {} mm in another",
-                    decimals(walls.thinnest.0, 1),
-                    decimals(walls.thickest, 1)
+                    "the wall is {} thick in one place and {} in another",
+                    shown::length(walls.thinnest.0, 1),
+                    shown::length(walls.thickest, 1)
                 ),
                 format!("thick places cool last, sink in and warp the rest; up to 3 to 1 is usual ({PRACTICE})"),
                 "hollow out the thick place, or thicken the thin one",

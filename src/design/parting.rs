@@ -2,6 +2,7 @@
 
 use super::planner::{PRACTICE, Planner, span_of};
 use crate::base::decision::Rule;
+use crate::base::shown;
 use crate::spec::job::MoldSection;
 use crate::spec::job::{EdgeKind, PartSection, PartSide};
 use crate::spec::part::PartKeys;
@@ -19,7 +20,10 @@ pub(super) fn decide(p: &mut Planner, part: &PartSection) -> Parting {
         (
             3.0,
             Rule::new(
-                "3 mm: thick enough to fill by hand, thin enough to cool within a minute",
+                format!(
+                    "{}: thick enough to fill by hand, thin enough to cool within a minute",
+                    shown::size(3.0)
+                ),
                 PRACTICE,
             )
             .changes_with("part.thickness"),
@@ -61,11 +65,11 @@ pub(super) fn decide(p: &mut Planner, part: &PartSection) -> Parting {
             (
                 (thickness - need - 0.5).max(thickness / 2.0).min(thickness - need),
                 Rule::new(
-                    "the A plate's cavity is as deep as the top edge or the deepest feature sunk into the top, and 0.5 mm more where the part allows",
+                    format!("the A plate's cavity is as deep as the top edge or the deepest feature sunk into the top, and {} more where the part allows", shown::size(0.5)),
                     PRACTICE,
                 )
-                .with("needed on the A side", format!("{need} mm"))
-                .with("part thickness", format!("{thickness} mm"))
+                .with("needed on the A side", shown::size(need))
+                .with("part thickness", shown::size(thickness))
                 .changes_with("moving that feature to the bottom side leaves the A plate flat"),
             )
         }
@@ -75,20 +79,25 @@ pub(super) fn decide(p: &mut Planner, part: &PartSection) -> Parting {
         p.refuse(
             "parting-outside-part",
             given,
-            format!("the parting plane lies {above_bottom} mm above the part's bottom, outside the part of {thickness} mm"),
+            format!(
+                "the parting plane lies {} above the part's bottom, outside the part of {}",
+                shown::size(above_bottom),
+                shown::size(thickness)
+            ),
             "outside the part",
-            format!("a height from 0 to {thickness} mm"),
+            format!("a height from 0 to {}", shown::size(thickness)),
         );
     } else if thickness - above_bottom + 1e-9 < need {
         p.refuse(
             "parting-leaves-no-room",
             given.or(span_of(part.thickness.as_ref())),
             format!(
-                "{} mm of the part lie in the A plate, but its top edge and sunk features need {need} mm there",
-                crate::base::units::number(thickness - above_bottom)
+                "{} of the part lie in the A plate, but its top edge and sunk features need {} there",
+                shown::size(thickness - above_bottom),
+                shown::size(need)
             ),
             "leaves too little on the nozzle side",
-            format!("mold.parting of at most {} mm, or the features on the bottom side", crate::base::units::number(thickness - need)),
+            format!("mold.parting of at most {}, or the features on the bottom side", shown::size(thickness - need)),
         );
     }
     Parting {

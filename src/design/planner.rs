@@ -2,10 +2,12 @@
 
 use super::choices::{Choices, Value};
 use crate::base::decision::{Rule, Written};
+use crate::base::shown::INCH;
 use crate::base::{
     Angle, Decision, Decisions, Diagnostic, Diagnostics, Finding, Given, KeyPath, Length, Span,
-    Temperature,
+    System, Temperature,
 };
+use crate::data::fasteners::Series;
 use crate::spec::Job;
 use crate::spec::job::{FeedSection, ShopMachine};
 
@@ -197,6 +199,38 @@ impl<'a> Planner<'a> {
         rule: impl FnOnce() -> (String, Rule),
     ) -> String {
         self.pick(key, given, String::clone, Value::word, rule)
+    }
+
+    /// The step of a round number: the one in mm, or in inches one of about that size that is on a
+    /// rule or a drill's name.
+    pub(super) fn grid(&self) -> impl Fn(f64) -> f64 + Copy + use<> {
+        let system = self.job.sold();
+        move |step| match system {
+            System::Metric => step,
+            System::Inch => {
+                INCH * match step {
+                    s if s < 0.08 => 0.002,
+                    s if s < 0.3 => 0.005,
+                    s if s < 0.8 => 1.0 / 64.0,
+                    s if s < 2.0 => 1.0 / 32.0,
+                    s if s < 8.0 => 0.25,
+                    _ => 0.5,
+                }
+            }
+        }
+    }
+
+    /// Threads of the screws that are chosen: those of the units people read.
+    pub(super) fn series(&self) -> Series {
+        match self.job.sold() {
+            System::Metric => Series::Metric,
+            System::Inch => Series::Unc,
+        }
+    }
+
+    /// The screw of that series nearest to a diameter, mm: M8 or 5/16-18 for 8.
+    pub(super) fn screw(&self, dia: f64) -> &'static str {
+        &self.series().nearest(dia).thread
     }
 
     /// True where a lathe is at hand.

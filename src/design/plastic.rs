@@ -6,6 +6,7 @@
 use super::feed::Plastic;
 use super::planner::Planner;
 use crate::base::decision::Rule;
+use crate::base::shown;
 use crate::base::{Ratio, units};
 use crate::data::{grades, plastics};
 use crate::spec::job::PlasticSection;
@@ -26,6 +27,7 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
             )
         });
     let row = plastics::plastic(&kind).unwrap_or(&plastics::plastics()[0]);
+    let celsius = |r: &crate::data::Range| shown::range(shown::Kind::Temperature, r.low, r.high, 4);
     let range = |r: &crate::data::Range, unit: &str| {
         format!(
             "{} to {} {unit}",
@@ -41,7 +43,7 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
             (
                 Ratio::from_value(row.shrinkage.value.typical),
                 Rule::new(
-                    "typical value at the 1 to 5 MPa of a hand machine: computed, not measured; data sheets stand for 50 to 60 MPa",
+                    format!("typical value at the {} to {} of a hand machine: computed, not measured; data sheets stand for {} to {}", shown::bare(shown::Kind::Pressure, 1.0, 4), shown::quantity(shown::Kind::Pressure, 5.0, 4), shown::bare(shown::Kind::Pressure, 50.0, 4), shown::quantity(shown::Kind::Pressure, 60.0, 4)),
                     &row.shrinkage.source,
                 )
                     .with(
@@ -74,7 +76,7 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
                     "typical melt temperature of the plastics table",
                     &row.melt_temperature.source,
                 )
-                .with("range", range(&row.melt_temperature.value, "°C"))
+                .with("range", celsius(&row.melt_temperature.value))
                 .with("confidence", row.melt_temperature.confidence.words())
                 .changes_with("plastic.kind"),
             )
@@ -87,7 +89,7 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
                     "typical mold temperature of the plastics table: warm the closed mold before the first shot",
                     &row.mold_temperature.source,
                 )
-                .with("range", range(&row.mold_temperature.value, "°C"))
+                .with("range", celsius(&row.mold_temperature.value))
                 .with("confidence", row.mold_temperature.confidence.words())
                 .changes_with("plastic.kind"),
             )

@@ -101,7 +101,7 @@ fn hole(d: &mut Dice, at: Point, t: f64) -> Shape {
         _ => vec![
             drill(dia, Depth::Blind(5.0)),
             HoleStep::Tap {
-                thread: Thread::metric("M8").expect("in the tables"),
+                thread: Thread::screw("M8").expect("in the tables"),
                 major: dia + 1.0,
                 pitch: 1.25,
                 depth: Depth::Blind(4.0),

@@ -137,7 +137,7 @@ pub(crate) fn plate_a() -> Plate {
             vec![
                 drill(6.8, Depth::Through),
                 HoleStep::Tap {
-                    thread: Thread::metric("M8").expect("in the tables"),
+                    thread: Thread::screw("M8").expect("in the tables"),
                     major: 8.0,
                     pitch: 1.25,
                     depth: Depth::Through,

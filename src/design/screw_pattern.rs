@@ -3,9 +3,11 @@
 use super::hole::{Depth, HoleStep};
 use super::planner::{PRACTICE, Planner};
 use crate::base::decision::Rule;
+use crate::base::shown;
 use crate::base::{Given, Length, Span};
+use crate::data::Material;
 use crate::data::clamped::{self, Tightened};
-use crate::data::{Material, fasteners};
+use crate::data::fasteners::{self, Series};
 use crate::sketch::Point;
 use crate::spec::job::AdaptorSection;
 use crate::spec::job::{HoleStyle, Pattern};
@@ -39,8 +41,11 @@ pub(super) fn decide(p: &mut Planner) -> Pattern {
                         Span::default(),
                     )),
                 },
-                Rule::new("four screws on a circle of 60 mm", PRACTICE)
-                    .changes_with("adaptor.pattern: copy the machine's holes"),
+                Rule::new(
+                    format!("four screws on a circle of {}", shown::size(60.0)),
+                    PRACTICE,
+                )
+                .changes_with("adaptor.pattern: copy the machine's holes"),
             )
         },
     )
@@ -89,6 +94,10 @@ pub(super) fn places(pattern: &Pattern) -> Vec<Point> {
 
 /// Steps of a screw hole in the wanted style.
 pub(super) fn steps(p: &mut Planner, screw: &str) -> Option<Vec<HoleStep>> {
+    let (holes, source) = match fasteners::screw_thread(screw)?.series() {
+        Series::Metric => ("plain clearance holes, ISO 273 medium", "ISO 273"),
+        Series::Unc => ("plain clearance holes, ASME B18.2.8 normal", "ASME B18.2.8"),
+    };
     let style = p.decisions.decide(
         AdaptorSection::style,
         p.job.adaptor.style.as_ref(),
@@ -101,12 +110,11 @@ pub(super) fn steps(p: &mut Planner, screw: &str) -> Option<Vec<HoleStep>> {
         || {
             (
                 HoleStyle::Clearance,
-                Rule::new("plain clearance holes, ISO 273 medium", "ISO 273")
-                    .changes_with("adaptor.style"),
+                Rule::new(holes, source).changes_with("adaptor.style"),
             )
         },
     );
-    let metric = fasteners::metric_thread(screw)?;
+    let metric = fasteners::screw_thread(screw)?;
     let medium = fasteners::clearance_hole(screw)?.medium_mm;
     Some(match style {
         HoleStyle::Clearance => vec![HoleStep::through(medium)],
@@ -128,11 +136,11 @@ pub(super) fn steps(p: &mut Planner, screw: &str) -> Option<Vec<HoleStep>> {
     })
 }
 
-/// What a screw of the pattern may be tightened to (class 8.8, with paste): a head on the plate
+/// What a screw of the pattern may be tightened to (of the usual class, with paste): a head on the plate
 /// presses no more than its metal carries.
 pub(super) fn tightened(p: &Planner, screw: &str, metal: &Material) -> Option<Tightened> {
     let style = p.job.adaptor.style.as_ref().map(|s| s.value);
-    let (class, state) = ("8.8", "paste");
+    let (class, state) = (fasteners::usual_class(screw), "paste");
     match style {
         Some(HoleStyle::Countersunk | HoleStyle::Tapped) => clamped::tightened(screw, class, state),
         _ => clamped::tightened_on(screw, class, state, metal),

@@ -6,7 +6,7 @@ use super::plate::Plate;
 use super::plate::push;
 use super::side::Face;
 use crate::base::decision::Rule;
-use crate::base::units::number;
+use crate::base::shown;
 use crate::sketch::{Contour, Point, Region, shapes};
 use crate::spec::job::AdaptorSection;
 
@@ -21,6 +21,7 @@ pub(super) fn decide(
     hole_radius: f64,
     within: f64,
 ) -> Option<(f64, f64)> {
+    let grid = p.grid();
     let spec = p.job.adaptor.clone();
     let given = spec.spigot_diameter.as_ref()?;
     let dia = p.length(AdaptorSection::spigot_diameter, Some(given), || {
@@ -32,8 +33,11 @@ pub(super) fn decide(
         || {
             (
                 4.0,
-                Rule::new("4 mm: enters before the screws do", PRACTICE)
-                    .changes_with("adaptor.spigot_height"),
+                Rule::new(
+                    format!("{}: enters before the screws do", shown::size(4.0)),
+                    PRACTICE,
+                )
+                .changes_with("adaptor.spigot_height"),
             )
         },
     );
@@ -47,12 +51,12 @@ pub(super) fn decide(
             "spigot-too-large",
             Some(given.span),
             format!(
-                "a spigot of {} mm runs into the screw holes, which begin {} mm from the axis",
-                number(dia),
-                number(room)
+                "a spigot of {} runs into the screw holes, which begin {} from the axis",
+                shown::size(dia),
+                shown::size(room)
             ),
             "too large",
-            format!("at most {} mm", number((2.0 * (room - 1.0)).floor())),
+            format!("at most {}", shown::size((2.0 * (room - 1.0)).floor())),
         );
     }
     let bore = spec.bore.as_ref().map_or(within, |b| b.value.mm());
@@ -62,12 +66,12 @@ pub(super) fn decide(
             "spigot-too-small",
             Some(given.span),
             format!(
-                "a spigot of {} mm has no wall around the hole of {} mm through it",
-                number(dia),
-                number(bore)
+                "a spigot of {} has no wall around the hole of {} through it",
+                shown::size(dia),
+                shown::size(bore)
             ),
             "too small",
-            format!("at least {} mm", number(up_to(least, 0.5))),
+            format!("at least {}", shown::size(up_to(least, grid(0.5)))),
         );
     }
     Some((dia, height))
@@ -85,9 +89,9 @@ pub(super) fn on_plate(p: &mut Planner, dia: f64, outline: &Contour) {
             "spigot-too-large",
             super::planner::span_of(p.job.adaptor.spigot_diameter.as_ref()),
             format!(
-                "a spigot of {} mm reaches beyond the plate, which is {} mm wide around the axis",
-                number(dia),
-                number((100.0 * room).floor() / 100.0)
+                "a spigot of {} reaches beyond the plate, which is {} wide around the axis",
+                shown::size(dia),
+                shown::size((100.0 * room).floor() / 100.0)
             ),
             "wider than the plate",
             "a smaller adaptor.spigot_diameter, or a wider adaptor.outline",

@@ -4,7 +4,7 @@ use super::bolts::Bolts;
 use super::nozzle::Seat;
 use super::planner::{Planner, span_of, up_to};
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::data::{Material, materials};
 use crate::spec::job::{BoltStyle, MoldSection};
 use std::f64::consts::PI;
@@ -43,22 +43,24 @@ pub(super) fn decide(
     seat: &Seat,
     bolts: &Bolts,
 ) -> (f64, f64) {
+    let grid = p.grid();
     let bending = by_bending(force, span / 2.0, material);
     let (cavities_b, depth_b) = (depth_b, depth_b.max(seats));
+    let sold = p.job.sold();
     let stock = |t: f64| {
-        materials::plate_stock(material)
+        materials::plate_stock(material, sold)
             .and_then(|s| s.at_least(t))
-            .unwrap_or_else(|| up_to(t, 5.0))
+            .unwrap_or_else(|| up_to(t, grid(5.0)))
     };
     let rule = |name: &str, depth: f64| {
         Rule::new(
-            "next stock thickness above: cavity depth + bending thickness; nozzle seat + 6 mm; screw engagement or head",
-            "Timoshenko, round plate simply supported, uniform load; bow limit 0.05 mm: common practice, no source",
+            format!("next stock thickness above: cavity depth + bending thickness; nozzle seat + {}; screw engagement or head", shown::size(6.0)),
+            format!("Timoshenko, round plate simply supported, uniform load; bow limit {}: common practice, no source", shown::size(0.05)),
         )
-        .with("separating force", format!("{} N", decimals(force, 0)))
-        .with("span between screws", format!("{} mm", decimals(span, 1)))
-        .with("bending thickness", format!("{} mm", decimals(bending, 2)))
-        .with("cavity depth", format!("{} mm", number(depth)))
+        .with("separating force", shown::quantity(shown::Kind::Force, force, 0))
+        .with("span between screws", shown::length(span, 1))
+        .with("bending thickness", shown::length(bending, 2))
+        .with("cavity depth", shown::size(depth))
         .changes_with(format!("mold.{name}, mold.material, machine.pressure, bolts.count"))
     };
     let mold = p.job.mold.clone();
@@ -73,8 +75,8 @@ pub(super) fn decide(
         (
             stock(least_a.max(depth_a + bending)),
             rule("thickness_a", depth_a)
-                .with("nozzle seat depth", format!("{} mm", number(seat.depth)))
-                .with("screw engagement", format!("{} mm", number(engagement))),
+                .with("nozzle seat depth", shown::size(seat.depth))
+                .with("screw engagement", shown::size(engagement)),
         )
     });
     let head = if tapped {
@@ -90,9 +92,9 @@ pub(super) fn decide(
         (
             stock(least_b.max(depth_b + bending)),
             rule("thickness_b", depth_b)
-                .with("screw head and web", format!("{} mm", number(head)))
-                .with("under the cores' seats", format!("{} mm", number(web)))
-                .with("runner and well", format!("{} mm", decimals(channels.1, 2))),
+                .with("screw head and web", shown::size(head))
+                .with("under the cores' seats", shown::size(web))
+                .with("runner and well", shown::length(channels.1, 2)),
         )
     });
     // Under a core's seat its screw must hold; elsewhere two millimetres are the least.
@@ -121,21 +123,21 @@ pub(super) fn decide(
                 span_of(given),
                 if floor > 0.0 {
                     format!(
-                        "{key} of {} mm leaves {} mm under what goes {} mm deep; {} mm have to stay",
-                        number(t),
-                        number(floor),
-                        number(depth),
-                        number(keep)
+                        "{key} of {} leaves {} under what goes {} deep; {} have to stay",
+                        shown::size(t),
+                        shown::size(floor),
+                        shown::size(depth),
+                        shown::size(keep)
                     )
                 } else {
                     format!(
-                        "{key} of {} mm is less than its cavity is deep, {} mm",
-                        number(t),
-                        number(depth)
+                        "{key} of {} is less than its cavity is deep, {}",
+                        shown::size(t),
+                        shown::size(depth)
                     )
                 },
                 "too thin",
-                format!("at least {} mm", number(stock(least.max(depth + keep)))),
+                format!("at least {}", shown::size(stock(least.max(depth + keep)))),
             );
         }
     }
@@ -144,14 +146,14 @@ pub(super) fn decide(
             "plate-too-thin-for-nozzle",
             span_of(mold.thickness_a.as_ref()),
             format!(
-                "an A plate of {} mm is too thin for a nozzle seat {} mm deep and a sprue below it",
-                number(a),
-                number(seat.deepest)
+                "an A plate of {} is too thin for a nozzle seat {} deep and a sprue below it",
+                shown::size(a),
+                shown::size(seat.deepest)
             ),
             "too thin for the nozzle",
             format!(
-                "at least {} mm",
-                number(stock(seat.deepest + depth_a + 6.0))
+                "at least {}",
+                shown::size(stock(seat.deepest + depth_a + 6.0))
             ),
         );
     }

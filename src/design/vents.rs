@@ -5,7 +5,7 @@ use super::obstacle::{Obstacle, strip_is_free};
 use super::planner::{PRACTICE, Planner};
 use super::side::Face;
 use crate::base::decision::Rule;
-use crate::base::units::number;
+use crate::base::shown;
 use crate::base::{Code, Finding, Level};
 use crate::data::plastics;
 use crate::sketch::{Contour, Point, Region, Segment, Vertex};
@@ -30,10 +30,13 @@ pub(super) fn sizes(p: &mut Planner, plastic: &str, perimeter: f64, metal: f64) 
         (
             ((perimeter / 60.0).round() as u32).clamp(2, 8),
             Rule::new(
-                "one vent for each 60 mm of outline, 2 to 8 per cavity",
+                format!(
+                    "one vent for each {} of outline, 2 to 8 per cavity",
+                    shown::size(60.0)
+                ),
                 PRACTICE,
             )
-            .with("outline", format!("{} mm", number(perimeter.round())))
+            .with("outline", shown::size(perimeter.round()))
             .changes_with("vents.count; 0 = none"),
         )
     });
@@ -45,17 +48,20 @@ pub(super) fn sizes(p: &mut Planner, plastic: &str, perimeter: f64, metal: f64) 
                 &r.vent_depth.source,
             )
             .with("plastic", plastic)
-            .with("table", format!("{} to {} mm", r.vent_depth.value.low, r.vent_depth.value.high))
+            .with("table", shown::range(shown::Kind::Length, r.vent_depth.value.low, r.vent_depth.value.high, 4))
             .with("confidence", r.vent_depth.confidence.words())
             .changes_with("plastic.kind, vents.depth"),
         ),
-        None => (0.03, Rule::new("0.03 mm", PRACTICE)),
+        None => (0.03, Rule::new(shown::size(0.03), PRACTICE)),
     });
     let width = p.length(VentsSection::width, v.width.as_ref(), || {
         (
             6.0,
-            Rule::new("the width of a 6 mm end mill, one pass", PRACTICE)
-                .changes_with("vents.width"),
+            Rule::new(
+                format!("the width of a {} end mill, one pass", shown::size(6.0)),
+                PRACTICE,
+            )
+            .changes_with("vents.width"),
         )
     });
     let land = p.length(VentsSection::land, v.land.as_ref(), || {
@@ -69,7 +75,10 @@ pub(super) fn sizes(p: &mut Planner, plastic: &str, perimeter: f64, metal: f64) 
         (
             (metal / 4.0).min(0.5),
             Rule::new(
-                "0.5 mm behind the land, to the plate's edge; a quarter of a thin sheet",
+                format!(
+                    "{} behind the land, to the plate's edge; a quarter of a thin sheet",
+                    shown::size(0.5)
+                ),
                 PRACTICE,
             )
             .changes_with("vents.relief"),
@@ -300,7 +309,10 @@ pub(super) fn place(
                 "{} of {n} vents found a free way to the plate's edge",
                 taken.len()
             ),
-            "a vent keeps 2 mm from screws, dowels, runners and other cavities",
+            format!(
+                "a vent keeps {} from screws, dowels, runners and other cavities",
+                shown::size(2.0)
+            ),
             "a larger plate, or fewer vents",
         ));
     }

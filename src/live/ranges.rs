@@ -3,6 +3,7 @@
 //! Input: a key, its definition, the unit that is written, the value. Output: the stops, rising.
 //! They follow from what there is to buy and to set, not from where the value stands.
 
+use crate::base::System;
 use crate::base::quantity;
 use crate::base::units::decimals;
 use crate::data::{fits, material, materials, plastics};
@@ -110,7 +111,7 @@ fn sold(key: &str, design: Option<&Design>) -> Option<Vec<f64>> {
         "mold.thickness_a" | "mold.thickness_b" | "adaptor.thickness" => {
             let metal = design.and_then(|d| d.plates.first());
             let metal = material(metal.map_or("6082", |p| p.material.as_str()))?;
-            Some(materials::plate_stock(metal)?.thicknesses())
+            Some(materials::plate_stock(metal, System::current())?.thicknesses())
         }
         "dowels.diameter" => {
             let mut all: Vec<f64> = fits::dowel_pins().iter().map(|p| p.dia_mm).collect();

@@ -13,6 +13,7 @@ use super::model::{BodyOf, PartBody, PartModel, Role};
 use super::outline::{region_of, regions_of};
 use super::repeat;
 use super::rounding::{Rounder, Rounding};
+use crate::base::shown;
 use crate::base::units::number;
 use crate::base::{Diagnostic, Diagnostics, Span};
 use crate::sketch::{Contour, CutterSide, Region};
@@ -177,23 +178,26 @@ fn check_frame(part: &PartSection, frame: Frame, faults: &mut Diagnostics) {
         faults.push(Diagnostic::new(
             "part-thickness",
             thickness,
-            format!("the part is {} mm thick", number(frame.thickness)),
+            format!("the part is {} thick", shown::size(frame.thickness)),
             "out of range",
-            format!("give a thickness from {THINNEST} to 1000 mm"),
+            format!(
+                "give a thickness from {THINNEST} to {}",
+                shown::size(1000.0)
+            ),
         ));
     } else if !(0.0..=frame.thickness).contains(&frame.parting) {
         faults.push(Diagnostic::new(
             "part-parting",
             thickness,
             format!(
-                "the parting plane lies {} mm above the bottom face of a part {} mm thick",
-                number(frame.parting),
-                number(frame.thickness)
+                "the parting plane lies {} above the bottom face of a part {} thick",
+                shown::size(frame.parting),
+                shown::size(frame.thickness)
             ),
             "thickness",
             format!(
-                "set mold.parting between 0 and {} mm",
-                number(frame.thickness)
+                "set mold.parting between 0 and {}",
+                shown::size(frame.thickness)
             ),
         ));
     }
@@ -259,11 +263,11 @@ fn outline_body(
         faults.push(Diagnostic::new(
             "part-edge",
             span,
-            format!("draft and edges narrow the outline by {} mm per side: {e}", number(inset)),
+            format!("draft and edges narrow the outline by {} per side: {e}", shown::size(inset)),
             format!("too small near ({}, {})", number(e.at().x), number(e.at().y)),
             format!(
-                "less draft or smaller edges, together at most {} mm per side here; or larger corner radii (or sharp corners), or a wider outline",
-                number((1e3 * most).floor() * 1e-3)
+                "less draft or smaller edges, together at most {} per side here; or larger corner radii (or sharp corners), or a wider outline",
+                shown::size((1e3 * most).floor() * 1e-3)
             ),
         ));
         return None;

@@ -5,6 +5,7 @@
 use super::build::{Frame, OVERSHOOT, PlacedHole, Reach, THINNEST};
 use super::feature::{Piece, PlacedFeature};
 use super::form::Form;
+use crate::base::shown;
 use crate::base::units::{decimals, number};
 use crate::base::{Diagnostic, Diagnostics, Span};
 use crate::sketch::shapes::LARGEST;
@@ -20,7 +21,10 @@ pub(super) fn far_away(code: &'static str, span: Span) -> Diagnostic {
     Diagnostic::new(
         code,
         span,
-        format!("this place is more than {LARGEST} mm from the part's origin"),
+        format!(
+            "this place is more than {} from the part's origin",
+            shown::size(LARGEST)
+        ),
         "out of range",
         "give x and y in millimetres, on the part",
     )
@@ -81,9 +85,9 @@ pub(super) fn features(
                 "part-feature",
                 f.height_span,
                 format!(
-                    "sunk {} mm, but only {} mm of the part lie {side} the parting plane: the metal that forms it would stand free",
-                    number(deep),
-                    number(height)
+                    "sunk {}, but only {} of the part lie {side} the parting plane: the metal that forms it would stand free",
+                    shown::size(deep),
+                    shown::size(height)
                 ),
                 "deeper than its half of the mold",
                 "move the parting plane (mold.parting), sink it less, or sink it from the other side",
@@ -108,16 +112,16 @@ fn too_thin(f: &PlacedFeature, web: f64, frame: Frame, against: &str) -> Diagnos
         "part-web",
         f.height_span,
         format!(
-            "sunk {} mm into a part {} mm thick, it leaves {} mm of plastic against {against}; at least {} mm are needed",
-            number(-f.end()),
-            number(frame.thickness),
-            number(web.max(0.0)),
-            THINNEST
+            "sunk {} into a part {} thick, it leaves {} of plastic against {against}; at least {} are needed",
+            shown::size(-f.end()),
+            shown::size(frame.thickness),
+            shown::size(web.max(0.0)),
+            shown::size(THINNEST)
         ),
         "too deep",
         format!(
-            "sink it {} mm less, or make the part thicker",
-            number(THINNEST - web)
+            "sink it {} less, or make the part thicker",
+            shown::size(THINNEST - web)
         ),
     )
 }
@@ -137,15 +141,15 @@ fn on_face(f: &PlacedFeature, face: &Region, faults: &mut Diagnostics) {
             "{}{name} reaches beyond the {} face of the part: it spans x {} to {}, y {} to {}, the face x {} to {}, y {} to {}",
             f.label(),
             if f.top { "top" } else { "bottom" },
-            number(b.min.x), number(b.max.x), number(b.min.y), number(b.max.y),
-            number(limit.min.x), number(limit.max.x), number(limit.min.y), number(limit.max.y),
+            shown::bare_size(b.min.x), shown::bare_size(b.max.x), shown::bare_size(b.min.y), shown::bare_size(b.max.y),
+            shown::bare_size(limit.min.x), shown::bare_size(limit.max.x), shown::bare_size(limit.min.y), shown::bare_size(limit.max.y),
         ),
         "outside the face",
         match fitting_letters(f, face) {
             Some(size) => format!(
-                "letters {} mm high fit here (size = {}); or move it inward, or make it shorter",
-                number(size),
-                number(size)
+                "letters {} high fit here (size = {}); or move it inward, or make it shorter",
+                shown::size(size),
+                shown::written(shown::Kind::Length, size, 4)
             ),
             None => "move it inward or make it smaller; draft and edges make the face smaller than the outline".to_owned(),
         },
@@ -287,7 +291,7 @@ pub(super) fn draft_fits(f: &PlacedFeature, reach: f64, faults: &mut Diagnostics
         let larger = match f.letters {
             Some(size) if share > 0.05 => {
                 let size = 0.1 * (10.0 * size / share).ceil();
-                format!("letters of at least {} mm", decimals(size, 1))
+                format!("letters of at least {}", shown::length(size, 1))
             }
             _ => "a wider feature, larger (or sharp) corners".to_owned(),
         };
@@ -303,10 +307,10 @@ pub(super) fn draft_fits(f: &PlacedFeature, reach: f64, faults: &mut Diagnostics
             "part-feature",
             f.span,
             format!(
-                "{}{name}: its edges do not survive a draft of {} deg over {} mm: {e}",
+                "{}{name}: its edges do not survive a draft of {} deg over {}: {e}",
                 f.label(),
                 number(f.draft_deg),
-                number(f.height + reach)
+                shown::size(f.height + reach)
             ),
             "too narrow for its draft",
             remedy,
@@ -328,9 +332,9 @@ pub(super) fn drafted(
                 "part-hole",
                 h.span,
                 format!(
-                    "hole {}: draft opens it by {} mm per side: {e}",
+                    "hole {}: draft opens it by {} per side: {e}",
                     h.number,
-                    number(longest)
+                    shown::size(longest)
                 ),
                 "cannot be drafted",
                 "use less draft, or larger inner corner radii",
@@ -380,12 +384,13 @@ pub(super) fn holes(
                 "part-web",
                 h.span,
                 format!(
-                    "hole {} leaves {} mm of plastic to the edge of the part; at least {THINNEST} mm are needed",
+                    "hole {} leaves {} of plastic to the edge of the part; at least {} are needed",
                     h.number,
-                    number(web)
+                    shown::size(web),
+                    shown::size(THINNEST)
                 ),
                 "too near to the edge",
-                format!("move it inward by {} mm", number(THINNEST - web)),
+                format!("move it inward by {}", shown::size(THINNEST - web)),
             ));
         }
         for (other, contour) in &sound {
@@ -403,12 +408,9 @@ pub(super) fn holes(
                     "part-web",
                     h.span,
                     format!(
-                        "holes {other} and {} leave {} mm of plastic between them; at least {THINNEST} mm are needed",
-                        h.number,
-                        number(web)
-                    ),
+                        "holes {other} and {} leave {} of plastic between them; at least {} are needed", h.number, shown::size(web), shown::size(THINNEST)),
                     "too near to another hole",
-                    format!("move them {} mm apart", number(THINNEST - web)),
+                    format!("move them {} apart", shown::size(THINNEST - web)),
                 ));
             }
         }

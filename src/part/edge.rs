@@ -4,7 +4,7 @@
 //! Output: profile points for a prism. Drawn size at z = 0.
 
 use super::form::ProfilePoint;
-use crate::base::units::number;
+use crate::base::shown;
 use crate::spec::job::EdgeKind;
 
 /// One of the two faces of a plate part.
@@ -29,7 +29,7 @@ impl std::fmt::Display for Side {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum EdgeError {
     /// The edge has no positive size.
-    #[error("the {face} edge is {} mm, it must be greater than 0", number(*.size))]
+    #[error("the {face} edge is {}, it must be greater than 0", shown::size(*.size))]
     Size {
         /// Face.
         face: Side,
@@ -37,7 +37,7 @@ pub enum EdgeError {
         size: f64,
     },
     /// The edge is higher than the wall between its face and the parting plane.
-    #[error("the {face} edge takes {} mm of height, only {} mm of the part lie between its {face} face and the parting plane", number(*.needs), number(*.height))]
+    #[error("the {face} edge takes {} of height, only {} of the part lie between its {face} face and the parting plane", shown::size(*.needs), shown::size(*.height))]
     TooHigh {
         /// Face.
         face: Side,

@@ -12,6 +12,7 @@ use super::model::{BodyOf, Eased, PartBody, Role};
 use super::outline::regions_of;
 use super::repeat;
 use super::rounding::Rounder;
+use crate::base::shown;
 use crate::base::units::number;
 use crate::base::{Diagnostic, Diagnostics, Span};
 use crate::sketch::text::{self, TextError};
@@ -287,9 +288,9 @@ fn sound_numbers(
             "part-feature",
             spec.height.span,
             format!(
-                "the {} of the feature is {} mm",
+                "the {} of the feature is {}",
                 if spec.raised { "height" } else { "depth" },
-                number(height)
+                shown::size(height)
             ),
             "must be greater than 0",
             "give a positive height or depth in millimetres",
@@ -400,7 +401,7 @@ fn pieces(spec: &FeatureSpec, span: Span) -> Result<Vec<Piece>, Box<Diagnostic>>
             if !(shapes::SMALLEST..=2.0 * shapes::LARGEST).contains(&far) {
                 return Err(fault(
                     to.span,
-                    format!("the rib is {} mm long", number(far)),
+                    format!("the rib is {} long", shown::size(far)),
                     "give two different points on the part",
                 ));
             }
@@ -408,7 +409,7 @@ fn pieces(spec: &FeatureSpec, span: Span) -> Result<Vec<Piece>, Box<Diagnostic>>
             if !(shapes::SMALLEST..=shapes::LARGEST).contains(&w) {
                 return Err(fault(
                     width.span,
-                    format!("the rib is {} mm wide", number(w)),
+                    format!("the rib is {} wide", shown::size(w)),
                     "give a positive width in millimetres",
                 ));
             }
@@ -438,9 +439,9 @@ fn pieces(spec: &FeatureSpec, span: Span) -> Result<Vec<Piece>, Box<Diagnostic>>
                 return Err(fault(
                     pitch.span,
                     format!(
-                        "rings {} mm wide at a pitch of {} mm run into each other",
-                        number(w),
-                        number(p)
+                        "rings {} wide at a pitch of {} run into each other",
+                        shown::size(w),
+                        shown::size(p)
                     ),
                     "make the pitch greater than the ring width",
                 ));
@@ -487,13 +488,17 @@ fn pieces(spec: &FeatureSpec, span: Span) -> Result<Vec<Piece>, Box<Diagnostic>>
                 let (span, remedy) = match e {
                     TextError::Size(_) => (
                         size.given().span,
-                        "give letters from 0.5 to 500 mm high, or a width at which they are",
+                        format!(
+                            "give letters from {} to {} high, or a width at which they are",
+                            shown::bare_size(0.5),
+                            shown::size(500.0)
+                        ),
                     ),
                     TextError::Crowded { .. } => (
                         arc_diameter.as_ref().map_or(span, |d| d.span),
-                        "use a larger circle, smaller letters, or a shorter text",
+                        "use a larger circle, smaller letters, or a shorter text".to_owned(),
                     ),
-                    _ => (text.span, "use other characters, or fewer"),
+                    _ => (text.span, "use other characters, or fewer".to_owned()),
                 };
                 Box::new(Diagnostic::new(
                     "text-glyph",

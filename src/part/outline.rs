@@ -4,6 +4,7 @@
 //! counter-clockwise contour about its own (0, 0), or a diagnostic that points at the number
 //! at fault, with a picture when the outline crosses itself.
 
+use crate::base::shown;
 use crate::base::units::number;
 use crate::base::{Diagnostic, Given, Length, Span};
 use crate::sketch::shapes::{self, Comb};
@@ -337,9 +338,9 @@ fn gear_of(spec: &GearSpec, span: Span) -> Result<Region, Box<Diagnostic>> {
                     "shape-size",
                     bore.span,
                     format!(
-                        "a bore of {} mm cuts through the teeth, whose root circle is {} mm",
-                        number(d),
-                        number((1e3 * gear.root_diameter()).round() * 1e-3)
+                        "a bore of {} cuts through the teeth, whose root circle is {}",
+                        shown::size(d),
+                        shown::size((1e3 * gear.root_diameter()).round() * 1e-3)
                     ),
                     "too large",
                     "make the bore smaller, or use a larger module or more teeth",
@@ -370,9 +371,9 @@ fn shape_fault(e: &ShapeError, span: Span) -> Box<Diagnostic> {
             "shape-size",
             "out of range".to_owned(),
             format!(
-                "give a size from {} to {} mm",
-                shapes::SMALLEST,
-                shapes::LARGEST
+                "give a size from {} to {}",
+                shown::bare_size(shapes::SMALLEST),
+                shown::size(shapes::LARGEST)
             ),
         ),
         ShapeError::CornerRadius {
@@ -385,8 +386,8 @@ fn shape_fault(e: &ShapeError, span: Span) -> Box<Diagnostic> {
             "shape-corner",
             "does not fit the edge".to_owned(),
             format!(
-                "use a radius of at most {} mm, or a longer edge",
-                number(first.max(*second) * length / needs)
+                "use a radius of at most {}, or a longer edge",
+                shown::size(first.max(*second) * length / needs)
             ),
         ),
         ShapeError::NegativeRadius(_) => (
@@ -438,8 +439,8 @@ fn path_fault(
         } => (
             "corner radius does not fit",
             format!(
-                "use at most {} mm here, or make the edge longer",
-                number(radius * length / needs)
+                "use at most {} here, or make the edge longer",
+                shown::size(radius * length / needs)
             ),
         ),
         FreePathError::FilletNowhere { .. } => (

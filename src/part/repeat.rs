@@ -3,6 +3,7 @@
 //! Input: the written `repeat`, the place of the entry, the part's outline. Output: [`Copy`]s that
 //! move a region into place; regions of copies that meet are one.
 
+use crate::base::shown;
 use crate::base::units::{decimals, number};
 use crate::base::{Diagnostic, Given};
 use crate::sketch::{Contour, FillRule, Point, Region, Shape, Vector, covered, rotate, shapes};
@@ -168,7 +169,7 @@ fn copies(
             if !(0.0..=shapes::LARGEST).contains(&d) {
                 return fault(
                     inset.span,
-                    format!("the inset is {} mm", number(d)),
+                    format!("the inset is {}", shown::size(d)),
                     "out of range",
                     "give a distance of 0 or more, in millimetres".to_owned(),
                 );
@@ -181,7 +182,7 @@ fn copies(
                 };
                 return fault(
                     inset.span,
-                    format!("{} mm inside the outline {found}", number(d)),
+                    format!("{} inside the outline {found}", shown::size(d)),
                     "too far inside",
                     "use a smaller inset".to_owned(),
                 );

@@ -2,14 +2,15 @@
 
 use super::files::{Files, pdf_file};
 use super::{MakeError, Solids};
+use crate::base::System;
 use crate::base::finding::released;
-use crate::base::units::number;
+use crate::base::shown;
 use crate::data::materials;
 use crate::design::{Design, Plate, Purpose, Side};
 use crate::shop::stock::bar_of;
 use crate::spec::Job;
 use crate::write::drawing::sheet::Draft;
-use crate::write::drawing::title::{Projection, TitleBlock};
+use crate::write::drawing::title::TitleBlock;
 use crate::write::drawing::{Drawing, assembly::assembly, number_sheets, plate_sheets, svg};
 use rayon::prelude::*;
 
@@ -31,22 +32,25 @@ impl Drawings {
         if design.plates.len() > 1 {
             what.insert(0, None);
         }
+        let units = System::current();
         let drafts: Vec<(String, Vec<Draft>)> = what
             .par_iter()
             .filter_map(|plate| {
-                let Some(plate) = plate else {
-                    let block = TitleBlock {
-                        part: "assembly".into(),
-                        document: "assembly drawing".into(),
-                        number: format!("{}-assembly", design.name),
-                        ..common.clone()
+                units.within(|| {
+                    let Some(plate) = plate else {
+                        let block = TitleBlock {
+                            part: "assembly".into(),
+                            document: "assembly drawing".into(),
+                            number: format!("{}-assembly", design.name),
+                            ..common.clone()
+                        };
+                        let sheets = assembly(design, |name| solids.get(name), &block);
+                        return Some(("assembly".to_owned(), sheets));
                     };
-                    let sheets = assembly(design, |name| solids.get(name), &block);
-                    return Some(("assembly".to_owned(), sheets));
-                };
-                let mesh = solids.get(&plate.name)?;
-                let block = plate_block(&common, design, plate);
-                Some((plate.name.clone(), plate_sheets(plate, mesh, &block)))
+                    let mesh = solids.get(&plate.name)?;
+                    let block = plate_block(&common, design, plate);
+                    Some((plate.name.clone(), plate_sheets(plate, mesh, &block)))
+                })
             })
             .collect();
         let mut first = Vec::new();
@@ -85,7 +89,7 @@ fn block(job: &Job, design: &Design) -> TitleBlock {
         owner: word(&job.job.owner),
         author: word(&job.job.author),
         revision: design.revision.clone(),
-        projection: (job.output.projection.as_ref()).map_or_else(Projection::default, |p| p.value),
+        projection: job.projection(),
         released: released(&design.findings),
         ..TitleBlock::default()
     }
@@ -108,14 +112,22 @@ fn plate_block(common: &TitleBlock, design: &Design, plate: &Plate) -> TitleBloc
         number: format!("{}-{}", design.name, plate.name),
         material: match bar_of(plate) {
             Some(bar) => format!("{metal}, {}", bar.short()),
-            None => format!("{metal}, {} mm", number(plate.thickness())),
+            None => format!("{metal}, {}", shown::size(plate.thickness())),
         },
         texture: if wet {
-            "Ra 3.2; cavity and feed Ra 0.8".into()
+            format!(
+                "Ra {}; cavity and feed Ra {}",
+                shown::roughness(3.2),
+                shown::roughness(0.8)
+            )
         } else if seals {
-            "Ra 3.2; seal faces, bore Ra 1.6".into()
+            format!(
+                "Ra {}; seal faces, bore Ra {}",
+                shown::roughness(3.2),
+                shown::roughness(1.6)
+            )
         } else {
-            "Ra 3.2".into()
+            format!("Ra {}", shown::roughness(3.2))
         },
         ..common.clone()
     }

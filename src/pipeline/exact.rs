@@ -7,6 +7,7 @@
 
 use super::Solids;
 use super::solids::mesh_of;
+use crate::base::System;
 use crate::base::{Code, Finding, Level};
 use crate::design::Design;
 use crate::solid::brep::{self, Brep, BrepError};
@@ -61,11 +62,12 @@ struct Recovered<'a> {
 
 /// The exact solids of a design; those that are not one body have none.
 pub(super) fn exact(design: &Design, solids: &Solids) -> Exact {
+    let units = System::current();
     let made: Vec<Recovered<'_>> = solids
         .meshes
         .par_iter()
         .filter(|(name, _)| !solids.in_pieces.contains_key(name))
-        .map(|(name, mesh)| recovered(design, solids, name, mesh))
+        .map(|(name, mesh)| units.within(|| recovered(design, solids, name, mesh)))
         .collect();
     let mut out = Exact::default();
     let mut written: Vec<String> = Vec::new();

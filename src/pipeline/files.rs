@@ -2,6 +2,7 @@
 
 use super::drawings::Drawings;
 use super::{Checked, MakeError, Solids, Threads};
+use crate::base::System;
 use crate::base::finding::released;
 use crate::base::{Diagnostic, Diagnostics};
 use crate::design::{Design, Plate};
@@ -88,7 +89,8 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
         files.extend(job.attached.iter().map(|(n, b)| (n.clone(), b.to_vec())));
         Ok(files)
     }));
-    let made: Result<Vec<Files>, MakeError> = tasks.par_iter().map(|t| t()).collect();
+    let units = System::current();
+    let made: Result<Vec<Files>, MakeError> = tasks.par_iter().map(|t| units.within(t)).collect();
     let mut package = Package::default();
     // Where capitals do not count, two names that differ by them are one file.
     let mut taken: BTreeMap<String, String> = BTreeMap::new();

@@ -47,6 +47,7 @@ impl Follower {
 
     fn first(&self, text: &[u8]) -> Result<(Job, Design, Hints), MakeError> {
         let job = read_with(text, &*self.beside, &self.memory)?;
+        job.system().enter();
         let laid = imported::laid_key(&job).map(|key| self.memory.laid(key));
         let hints = Hints {
             laid: laid.unwrap_or_default(),
@@ -149,7 +150,7 @@ impl Maker for Follower {
         let mut design =
             vented(&job, &self.name, first.clone(), &hints).map_err(MakeError::from)?;
         let judged = |mut design: Design, options: &ProcessOptions| {
-            let workshop = Workshop::decide(&job.shop, &mut design.decisions);
+            let workshop = Workshop::decide(&job.shop, job.sold(), &mut design.decisions);
             let progress = |share: f64| {
                 // Without a fill there is nothing that takes long.
                 if options.fill {
@@ -163,7 +164,7 @@ impl Maker for Follower {
         let exact = |d: &Design| solids::make_while(&job, d, &self.memory, go_on);
         // What is looked at first has every decision too, so that no number comes and goes.
         let mut first_look = design.clone();
-        let _ = Workshop::decide(&job.shop, &mut first_look.decisions);
+        let _ = Workshop::decide(&job.shop, job.sold(), &mut first_look.decisions);
         // Solids to look at and, beside them, the findings; then the solids as they are written.
         let (seen, found) = solids::look(
             &job,
@@ -268,6 +269,7 @@ impl Maker for Follower {
 
     fn package(&self, text: &[u8]) -> Result<(String, Package), Trouble> {
         let job = read_with(text, &*self.beside, &self.memory).map_err(MakeError::from)?;
+        job.system().enter();
         let made = make(&job, &self.name, &|_| {})?;
         Ok((made.checked.design.name, made.package))
     }

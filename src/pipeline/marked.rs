@@ -3,7 +3,7 @@
 //! Input: the design, its solids. Output: triangles by solid. The shot is a solid of its own:
 //! its triangles are found again by their place on the marked faces of the part.
 
-use crate::base::units::number;
+use crate::base::shown;
 use crate::design::{Design, THIN};
 use crate::part::imported::{Mark, MeshBody};
 use crate::part::{Form, PartModel};
@@ -26,7 +26,7 @@ pub(super) fn areas(design: &Design, meshes: &[(String, TaggedMesh)]) -> Vec<Mar
         .iter()
         .map(|c| body.placed(c.scale, &|q| c.apply(q)))
         .collect();
-    let thin = format!("walls under {} mm", number(THIN));
+    let thin = format!("walls under {}", shown::size(THIN));
     let mut out = Vec::new();
     for (kind, mark, name) in [
         (AreaKind::Undercut, Mark::Undercut, "undercuts"),

@@ -132,7 +132,7 @@ pub fn decide(job: &Job, fallback_name: &str) -> Result<(Design, Workshop), Diag
 /// [`decide`], and the hints that the design was made with.
 fn decide_all(job: &Job, fallback_name: &str) -> Result<(Design, Workshop, Hints), Diagnostics> {
     let (mut design, hints) = decide_sizes(job, fallback_name, &|| true)?;
-    let workshop = Workshop::decide(&job.shop, &mut design.decisions);
+    let workshop = Workshop::decide(&job.shop, job.sold(), &mut design.decisions);
     Ok((design, workshop, hints))
 }
 
@@ -258,7 +258,7 @@ fn cure(
     if design.findings.iter().all(|f| f.level == Level::Note) {
         return false;
     }
-    let workshop = Workshop::decide(&job.shop, &mut design.decisions.clone());
+    let workshop = Workshop::decide(&job.shop, job.sold(), &mut design.decisions.clone());
     let found = remedies::seek(&remedies::Question {
         job,
         name,

@@ -11,6 +11,7 @@ mod levers;
 
 use super::memory::Memory;
 use super::{RESERVE, decide_sizes, imported, judge, read_with};
+use crate::base::System;
 use crate::base::finding::{Change, Remedy};
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
@@ -106,7 +107,11 @@ pub(super) fn seek(question: &Question<'_>) -> BTreeMap<&'static str, Vec<Remedy
         found,
         tried: Mutex::default(),
     };
-    let all: Vec<_> = subjects.par_iter().map(|s| (s, seeker.of(s))).collect();
+    let units = System::current();
+    let all: Vec<_> = subjects
+        .par_iter()
+        .map(|s| (s, units.within(|| seeker.of(s))))
+        .collect();
     let mut by_code: BTreeMap<&'static str, Vec<Remedy>> = BTreeMap::new();
     for (subject, ways) in all {
         for code in &subject.codes {
@@ -156,7 +161,7 @@ impl Question<'_> {
             found.extend(filling.into_iter().flat_map(short));
             return Some(found);
         }
-        let workshop = Workshop::decide(&job.shop, &mut design.decisions);
+        let workshop = Workshop::decide(&job.shop, job.sold(), &mut design.decisions);
         let report = process::process(&design, &options.first_look(), &|_| (self.go_on)()).ok()?;
         found.extend(grave(&report.findings));
         found.extend(grave(&shop::plan(&design, &workshop).findings));
@@ -170,7 +175,7 @@ impl Question<'_> {
         }
         let job = self.changed(changes)?;
         let (mut design, _) = decide_sizes(&job, self.name, self.go_on).ok()?;
-        let workshop = Workshop::decide(&job.shop, &mut design.decisions);
+        let workshop = Workshop::decide(&job.shop, job.sold(), &mut design.decisions);
         let options = ProcessOptions::from_job(&job);
         let progress = |_| (self.go_on)();
         let judged = judge(design, &workshop, &options, self.memory, &progress);
@@ -492,7 +497,7 @@ impl Seeker<'_> {
                     self.confirmed(vec![self.question.change(path, Some(w.to_owned()))], aim)
                 })
                 .collect(),
-            Kind::Word(all) | Kind::Material(all) => words(all),
+            Kind::Word(all) | Kind::Material(all) | Kind::Screw(all) => words(all),
             Kind::Quantity { min, max, .. } => numbers(None, (min, max)),
             Kind::Count { min, max } => numbers(Some(1.0), (f64::from(min), f64::from(max))),
             _ => Vec::new(),

@@ -3,6 +3,7 @@
 use super::MakeError;
 use super::marked;
 use super::memory::{Memory, solid_key};
+use crate::base::System;
 use crate::base::groups::Groups;
 use crate::base::{Code, Finding, Level};
 use crate::data::materials;
@@ -167,16 +168,18 @@ pub(super) fn look<T: Send>(
     let (names, tolerance) = coarse.unwrap_or_else(|| (names(design), written(job)));
     let (sender, made) = channel();
     let mut other = None;
+    let units = System::current();
     let seen = rayon::in_place_scope_fifo(|scope| {
         for (k, name) in names.iter().enumerate() {
             let sender = sender.clone();
             scope.spawn_fifo(move |_| {
+                let made = units.within(|| one(design, name, &tolerance, memory));
                 // Who gathers them waits for all.
-                let _ = sender.send((k, one(design, name, &tolerance, memory)));
+                let _ = sender.send((k, made));
             });
         }
         // The last in the queue: a core takes it that finds no solid to make.
-        scope.spawn_fifo(|_| other = Some(beside()));
+        scope.spawn_fifo(|_| other = Some(units.within(beside)));
         drop(sender);
         let mut all: Vec<_> = made.iter().collect();
         all.sort_by_key(|(k, _)| *k);
@@ -194,10 +197,10 @@ pub(super) fn look<T: Send>(
 
 /// Makes every solid of the design, on all cores, in a fixed order.
 pub(super) fn make(job: &Job, design: &Design, memory: &Memory) -> Result<Solids, MakeError> {
-    let names = names(design);
+    let (names, units) = (names(design), System::current());
     let made = names
         .par_iter()
-        .map(|name| one(design, name, &written(job), memory));
+        .map(|name| units.within(|| one(design, name, &written(job), memory)));
     gathered(design, &names, written(job), made.collect())
 }
 
@@ -208,8 +211,9 @@ pub(super) fn make_while(
     memory: &Memory,
     go_on: &(dyn Fn() -> bool + Sync),
 ) -> Result<Option<Solids>, MakeError> {
-    let names = names(design);
-    let one = |name: &&str| go_on().then(|| one(design, name, &written(job), memory));
+    let (names, units) = (names(design), System::current());
+    let one =
+        |name: &&str| go_on().then(|| units.within(|| one(design, name, &written(job), memory)));
     let Some(made) = names.par_iter().map(one).collect::<Option<Vec<_>>>() else {
         return Ok(None);
     };
@@ -362,7 +366,7 @@ mod tests {
                     plate.features.retain(|f| f.purpose != Purpose::Gate);
                 }
             }
-            let workshop = Workshop::decide(&job.shop, &mut made.decisions);
+            let workshop = Workshop::decide(&job.shop, job.sold(), &mut made.decisions);
             let options = ProcessOptions::from_job(&job);
             let memory = Memory::default();
             let checked =

@@ -6,6 +6,7 @@
 use super::report::ProcessReport;
 use super::supply::Step;
 use crate::base::Level;
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::data::{plastics, welding};
 use crate::design::Design;
@@ -135,9 +136,9 @@ fn cautions(design: &Design, r: &ProcessReport) -> Vec<String> {
         .and_then(|c| Some(c.mold_on_nozzle?[2].max(c.mold_steady?)));
     if let Some(t) = hottest.filter(|t| *t > BURNS) {
         all.push(format!(
-            "Mold left on the nozzle: up to {} °C. Bare metal burns from about {} °C (ISO 13732-1, from memory): gloves.",
-            decimals(t, 0),
-            decimals(BURNS, 0)
+            "Mold left on the nozzle: up to {}. Bare metal burns from about {} (ISO 13732-1, from memory): gloves.",
+            shown::quantity(shown::Kind::Temperature, t, 0),
+            shown::quantity(shown::Kind::Temperature, BURNS, 0)
         ));
     }
     if let Some(d) = plastics::plastic(&design.plastic.kind) {
@@ -151,8 +152,8 @@ fn cautions(design: &Design, r: &ProcessReport) -> Vec<String> {
     }
     if design.plastic.melt_temperature > welding::ZINC_COATING_MAX_C {
         all.push(format!(
-            "No galvanised fittings at the nozzle: zinc holds to {} °C.",
-            decimals(welding::ZINC_COATING_MAX_C, 0)
+            "No galvanised fittings at the nozzle: zinc holds to {}.",
+            shown::quantity(shown::Kind::Temperature, welding::ZINC_COATING_MAX_C, 0)
         ));
     }
     all

@@ -12,6 +12,7 @@
 
 use super::melt::MeltChoice;
 use super::supply;
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::design::Design;
@@ -200,7 +201,7 @@ pub fn judge(d: &DevelopedReport) -> Vec<Finding> {
     let needs = d
         .pressure
         .map_or("freezes before it gets to the end".to_owned(), |p| {
-            format!("takes {} MPa", decimals(p, 1))
+            format!("takes {}", shown::quantity(shown::Kind::Pressure, p, 1))
         });
     let level = match d.pressure {
         Some(p) if p <= 0.67 * have => Level::Note,
@@ -211,10 +212,10 @@ pub fn judge(d: &DevelopedReport) -> Vec<Finding> {
         Code::FillByFormula,
         "part.profile",
         format!(
-            "no fill computed for steep walls; by formula the melt {needs} ({} MPa at hand at the sprue): {} mm along walls of {} mm and more, flow length {} × thickness, filled in {} s at the hand's fastest",
-            decimals(have, 1),
-            decimals(d.length, 0),
-            decimals(d.thinnest, 1),
+            "no fill computed for steep walls; by formula the melt {needs} ({} at hand at the sprue): {} along walls of {} and more, flow length {} × thickness, filled in {} s at the hand's fastest",
+            shown::quantity(shown::Kind::Pressure, have, 1),
+            shown::length(d.length, 0),
+            shown::length(d.thinnest, 1),
             decimals(d.ratio, 0),
             decimals(d.fill_time, 1)
         ),

@@ -4,6 +4,7 @@
 //! missing. Each law is shifted until it gives the grade's melt flow rate in the die of ISO 1133:
 //! viscosity at one stress goes as 1/rate (Shenoy, Chattopadhyay, Nadkarni, Rheol. Acta 1983).
 
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::data::{Confidence, grades, plastics};
 use crate::design;
@@ -135,9 +136,9 @@ pub fn choose(plastic: &design::Plastic) -> Result<MeltChoice, String> {
     let fluidity = reading.fluidity(&base, at);
     let law = table.law.with_rate(fluidity);
     let die = format!(
-        "in the die of ISO 1133 (2.095 × 8 mm) at {at} °C with {load} kg: {} kPa, {} 1/s; the \
+        "in the die of ISO 1133 (2.095 × 8 mm) at {at} °C with {load} kg: {}, {} 1/s; the \
          table's law × {} in rate",
-        decimals(reading.stress * 1e-3, 1),
+        shown::quantity(shown::Kind::SmallPressure, reading.stress * 1e-3, 1),
         decimals(reading.rate, 1),
         decimals(fluidity, 3)
     );

@@ -13,6 +13,7 @@ use super::report::{FillCase, FillReport, ProcessReport};
 use super::summary::{hold_report, machine_report, nozzle_report, release_report, shot_report};
 use super::way_heat;
 use super::{cycle, developed, findings, supply, trace};
+use crate::base::shown;
 use crate::data::melt_conditions;
 use crate::design::Design;
 use crate::fill::Fault;
@@ -408,7 +409,7 @@ fn run_fill(
 fn limits() -> Vec<String> {
     [
         "not modelled in the fill: compressible melt, elasticity, wall slip, heating of the mold within one shot; entrance losses only at the nozzle",
-        "fill, cooling and packing are held to mathematics (closed forms for slit, tube and disk, cooling series, Neumann's solution, refinement); no published fill experiment at 1 to 6 MPa with all its numbers was found to hold them to",
+        format!("fill, cooling and packing are held to mathematics (closed forms for slit, tube and disk, cooling series, Neumann's solution, refinement); no published fill experiment at {} to {} with all its numbers was found to hold them to", shown::bare(shown::Kind::Pressure, 1.0, 4), shown::quantity(shown::Kind::Pressure, 6.0, 4)).as_str(),
         "grades differ more than tenfold in melt flow rate, recycled feed more: read the range, not the typical value, or type plastic.melt_flow",
         "before the sprue: flakes, barrel and nozzle bore at the flow of the moment; friction, end corrections and contact are from memory",
         "packing: pvT of the melt by Tait, the solid by lines, each wall cooling by itself at the hand's full pressure; shrinkage is computed, not measured",

@@ -6,6 +6,7 @@
 
 use super::report::{Grade, ProcessReport};
 use super::run::{ProcessOptions, process};
+use crate::base::System;
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::design::Design;
@@ -131,40 +132,43 @@ pub fn study(
         return Err(StudyError::Runs(all));
     }
     let (stop, done) = (AtomicBool::new(false), AtomicUsize::new(0));
+    let units = System::current();
     let rows: Vec<Option<StudyRow>> = (0..all)
         .into_par_iter()
         .map(|k| {
-            if stop.load(Ordering::Relaxed) {
-                return None;
-            }
-            let values: Vec<f64> = match sweeps {
-                [one] => vec![one.values[k]],
-                [one, two] => {
-                    let n = two.values.len();
-                    vec![one.values[k / n], two.values[k % n]]
+            units.within(|| {
+                if stop.load(Ordering::Relaxed) {
+                    return None;
                 }
-                _ => return None,
-            };
-            let made = make(&values).and_then(|d| {
-                process(&d, options, &|_| !stop.load(Ordering::Relaxed))
-                    .map(|r| Metrics::of(&r, &d.findings))
-                    .map_err(|e| e.to_string())
-            });
-            // A run that was cut short is not a result.
-            if stop.load(Ordering::Relaxed) {
-                return None;
-            }
-            let (metrics, error) = match made {
-                Ok(m) => (Some(m), None),
-                Err(why) => (None, Some(why)),
-            };
-            if !progress(done.fetch_add(1, Ordering::Relaxed) + 1, all) {
-                stop.store(true, Ordering::Relaxed);
-            }
-            Some(StudyRow {
-                values,
-                metrics,
-                error,
+                let values: Vec<f64> = match sweeps {
+                    [one] => vec![one.values[k]],
+                    [one, two] => {
+                        let n = two.values.len();
+                        vec![one.values[k / n], two.values[k % n]]
+                    }
+                    _ => return None,
+                };
+                let made = make(&values).and_then(|d| {
+                    process(&d, options, &|_| !stop.load(Ordering::Relaxed))
+                        .map(|r| Metrics::of(&r, &d.findings))
+                        .map_err(|e| e.to_string())
+                });
+                // A run that was cut short is not a result.
+                if stop.load(Ordering::Relaxed) {
+                    return None;
+                }
+                let (metrics, error) = match made {
+                    Ok(m) => (Some(m), None),
+                    Err(why) => (None, Some(why)),
+                };
+                if !progress(done.fetch_add(1, Ordering::Relaxed) + 1, all) {
+                    stop.store(true, Ordering::Relaxed);
+                }
+                Some(StudyRow {
+                    values,
+                    metrics,
+                    error,
+                })
             })
         })
         .collect();

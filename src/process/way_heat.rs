@@ -6,6 +6,7 @@
 
 use super::cycle::bore_freezes;
 use super::melt::MeltChoice;
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::data::materials;
@@ -116,17 +117,17 @@ pub(super) fn judge(heat: &WayHeat, f: &mut Vec<Finding>) {
         Code::MeltFreezesOnWay,
         "reducer.length",
         format!(
-            "{} mm of the way towards the mold are colder than the melt flows; the bore of {} mm freezes there in {} s, between shots of about {} s. It draws {} W from the nozzle and gives {} W to the mold",
-            decimals(heat.frozen, 0),
-            decimals(heat.bore, 1),
+            "{} of the way towards the mold are colder than the melt flows; the bore of {} freezes there in {} s, between shots of about {} s. It draws {} W from the nozzle and gives {} W to the mold",
+            shown::length(heat.frozen, 0),
+            shown::length(heat.bore, 1),
             decimals(freezes, 0),
             decimals(BETWEEN_SHOTS, 0),
             decimals(heat.from_nozzle, 0),
             decimals(heat.to_mold, 0)
         ),
         format!(
-            "a rod in still air from the nozzle's temperature to the mold's, {} °C half-way (fin equation); the freezing is that of the nozzle. A plug of up to three bores comes out with the sprue (own rule, no standard)",
-            decimals(heat.middle, 0)
+            "a rod in still air from the nozzle's temperature to the mold's, {} half-way (fin equation); the freezing is that of the nozzle. A plug of up to three bores comes out with the sprue (own rule, no standard)",
+            shown::quantity(shown::Kind::Temperature, heat.middle, 0)
         ),
         if long {
             "a heater band on the reducer, a shorter one, a wider bore; or the mold off the nozzle between shots"

@@ -2,7 +2,8 @@
 //!
 //! Input: a design. Output: sentences; for a mold of two plates its dowels, closing and opening.
 
-use crate::base::units::{decimals, number};
+use crate::base::shown;
+use crate::base::units::number;
 use crate::data::fits;
 use crate::design::{Design, HoleStep, Plate, Purpose, Shape, Side};
 
@@ -44,7 +45,8 @@ fn dowel_steps(design: &Design, count: usize) -> String {
         )
     };
     format!(
-        "{first} Grind two flats of 0.2 mm on one dowel's free end, on the sides that look along the line between the dowels: plates of unlike warmth do not bind then."
+        "{first} Grind two flats of {} on one dowel's free end, on the sides that look along the line between the dowels: plates of unlike warmth do not bind then.",
+        shown::size(0.2)
     )
 }
 
@@ -71,11 +73,11 @@ fn two_plates(design: &Design) -> Vec<String> {
     }
     out.push(fitting("the plates", "both parting faces"));
     out.push(format!(
-        "Wipe both parting faces, close by hand until they meet all round, put in the {} screws {}, threads: {}, tighten crosswise in three rounds to {} N·m with a torque wrench.",
+        "Wipe both parting faces, close by hand until they meet all round, put in the {} screws {}, threads: {}, tighten crosswise in three rounds to {} with a torque wrench.",
         clamp.places.len(),
         clamp.thread,
         clamp.lubrication.word(),
-        decimals(clamp.torque, 1)
+        shown::quantity(shown::Kind::Torque, clamp.torque, 1)
     ));
     let features = || design.plates.iter().flat_map(|p| &p.features);
     let count = |purpose| features().filter(|f| f.purpose == purpose).count();
@@ -83,11 +85,11 @@ fn two_plates(design: &Design) -> Vec<String> {
     out.push(format!(
         "To open: cooling time over, pressure off, nozzle off; gloves, the mold is hot. Loosen all screws crosswise, then take them out. {} Lift the plate straight off; the part with its sprue comes out with a brass or wooden pick, never steel on the parting face.",
         if jacks > 0 {
-            "Turn both jack screws from the B plate's back, half a turn each in turn: the plates part straight. Take them out before closing."
+            "Turn both jack screws from the B plate's back, half a turn each in turn: the plates part straight. Take them out before closing.".to_owned()
         } else if slots > 0 {
-            "Twist flat bars in the pry slots on both sides in turn, 1 mm at a time: the dowels bind otherwise."
+            format!("Twist flat bars in the pry slots on both sides in turn, {} at a time: the dowels bind otherwise.", shown::size(1.0))
         } else {
-            "Part the plates with brass wedges at two opposite corners in turn, 1 mm at a time: the dowels bind otherwise."
+            format!("Part the plates with brass wedges at two opposite corners in turn, {} at a time: the dowels bind otherwise.", shown::size(1.0))
         }
     ));
     out
@@ -130,25 +132,25 @@ pub fn steps(design: &Design) -> Vec<String> {
     for (k, s) in sheets.iter().rev().enumerate() {
         let under = if k == 0 { "the B plate" } else { "it" };
         out.push(format!(
-            "Lay {} ({} mm) on {under}, the side where the beam went in towards the nozzle.",
+            "Lay {} ({}) on {under}, the side where the beam went in towards the nozzle.",
             s.name,
-            number(s.thickness())
+            shown::size(s.thickness())
         ));
     }
     if layers.step > 0.0 {
         out.push(format!(
-            "Look down the cavity: each lower sheet stands in by {} mm all around. Where one stands back under the sheet above it the part hangs: file the upper one.",
-            decimals(layers.step, 2)
+            "Look down the cavity: each lower sheet stands in by {} all around. Where one stands back under the sheet above it the part hangs: file the upper one.",
+            shown::length(layers.step, 2)
         ));
     }
     out.push(fitting("all layers", "every pair of faces"));
     if let Some(clamp) = &design.clamp {
         out.push(format!(
-            "Lay the A plate on, put in the {} screws {}, threads: {}, tighten crosswise in three rounds to {} N·m.",
+            "Lay the A plate on, put in the {} screws {}, threads: {}, tighten crosswise in three rounds to {}.",
             clamp.places.len(),
             clamp.thread,
             clamp.lubrication.word(),
-            decimals(clamp.torque, 1)
+            shown::quantity(shown::Kind::Torque, clamp.torque, 1)
         ));
     }
     out.push("To open: loosen all screws, twist a flat bar in both notches, lift the A plate straight off; then the sheets off the B plate, and push the part with its runner out of them from behind with a block of wood.".into());

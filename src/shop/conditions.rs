@@ -6,6 +6,7 @@
 
 use super::spindle::{Machine, Work};
 use super::workshop::Workshop;
+use crate::base::shown;
 use crate::data::cutting::{Cut, CuttingData, PASS_DEPTH, ToolMaterial, cutting, slotting};
 use crate::data::formulae::{drill_feed, spindle_speed, table_feed};
 use crate::data::material;
@@ -167,9 +168,9 @@ pub fn pecks(dia: f64, depth: f64) -> String {
         }
     };
     format!(
-        "pecks: first {} mm, then every {} mm clear the chips",
-        crate::base::units::number(whole(2.0 * dia)),
-        crate::base::units::number(whole(dia))
+        "pecks: first {}, then every {} clear the chips",
+        shown::size(whole(2.0 * dia)),
+        shown::size(whole(dia))
     )
 }
 
@@ -184,7 +185,11 @@ mod tests {
             spindle_max: Some(crate::base::Given::of(max)),
             ..ShopSection::default()
         };
-        Workshop::decide(&section, &mut Decisions::default())
+        Workshop::decide(
+            &section,
+            crate::base::System::Metric,
+            &mut Decisions::default(),
+        )
     }
 
     #[test]
@@ -226,7 +231,11 @@ mod tests {
             mill_speeds: list(&[100.0, 2000.0]),
             ..ShopSection::default()
         };
-        let w = Workshop::decide(&section, &mut Decisions::default());
+        let w = Workshop::decide(
+            &section,
+            crate::base::System::Metric,
+            &mut Decisions::default(),
+        );
         // As above 923 wanted; the belts give 850 below it: nothing out of range.
         let c = drilling("S235", 10.0, 20.0, &w).expect("a row");
         assert_eq!((c.machine, c.rpm), (Some(Machine::DrillPress), 850.0));

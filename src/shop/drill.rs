@@ -9,11 +9,15 @@ use super::mill::time;
 use super::motion::Motion;
 use super::operation::{Kind, Made, Measure, Operation};
 use super::spindle::Work;
-use crate::base::units::{decimals, number};
+use crate::base::System;
+use crate::base::shown::{self, INCH};
+use crate::base::units::number;
 use crate::base::{Code, Finding, Level};
 use crate::data::cutting::{CHUCK_LIMIT, DEEP_HOLE, is_stock_drill};
+use crate::data::drills::drill_words;
+use crate::data::fasteners::{self, Series};
 use crate::data::formulae::drill_point;
-use crate::data::{Thread, fasteners, fits};
+use crate::data::{Thread, fits};
 use crate::design::hole::{TaperKind, dish_depth};
 use crate::design::{Depth, Face, Hole, HoleStep, Plate, Purpose, Shape, Side};
 use crate::sketch::Point;
@@ -86,16 +90,16 @@ impl Bench<'_> {
             });
             o.what = match step {
                 HoleStep::Taper { dia_end, depth, .. } if begins > 0.0 => format!(
-                    "{} {}: ø{} where its metal begins, {} mm below the face, to ø{} at {} mm",
+                    "{} {}: ø{} where its metal begins, {} below the face, to ø{} at {}",
                     kind.word(),
                     jobs.iter()
                         .map(|j| j.0.as_str())
                         .collect::<Vec<_>>()
                         .join(", "),
-                    decimals(taper_at(step, begins), 2),
-                    decimals(begins, 2),
-                    number(*dia_end),
-                    number(*depth)
+                    shown::bare_length(taper_at(step, begins), 2),
+                    shown::length(begins, 2),
+                    shown::bare_size(*dia_end),
+                    shown::size(*depth)
                 ),
                 _ => words(kind, rows.collect()),
             };
@@ -180,16 +184,16 @@ impl Bench<'_> {
             o.tool = "boring bar to a square shoulder".into();
             self.set(o, conditions::turning(metal, dia, self.workshop));
         } else if sold {
-            o.tool = format!("counterbore ø{}", number(dia));
+            o.tool = format!("counterbore ø{}", shown::tool_size(dia));
             self.set(o, conditions::counterboring(metal, dia, self.workshop));
         } else if let Some(cutter) = mill {
-            o.tool = format!("end mill ø{}", number(cutter));
+            o.tool = format!("end mill ø{}", shown::tool_size(cutter));
             if !same(cutter, dia) {
                 add(
                     &mut o.caution,
                     &format!(
                         "led around the axis to ø{}: rotary table, boring head or CNC",
-                        number(dia)
+                        shown::bare_size(dia)
                     ),
                 );
             }
@@ -198,7 +202,10 @@ impl Bench<'_> {
             o.tool = "boring bar, the plate in the four-jaw chuck or on the faceplate".into();
             self.set(o, conditions::turning(metal, dia, self.workshop));
         } else {
-            o.tool = format!("spot facer ground to ø{}, or have it bored", number(dia));
+            o.tool = format!(
+                "spot facer ground to ø{}, or have it bored",
+                shown::bare_size(dia)
+            );
             self.set(o, conditions::counterboring(metal, dia, self.workshop));
         }
     }
@@ -216,7 +223,7 @@ impl Bench<'_> {
         let w = self.workshop;
         match step {
             HoleStep::Drill { dia, point_deg, .. } => {
-                o.tool = format!("drill ø{}", number(*dia));
+                o.tool = format!("drill {}", drill_words(*dia));
                 let work = match purpose {
                     Purpose::Dowel => Work::Boring,
                     _ => Work::Drilling,
@@ -252,11 +259,11 @@ impl Bench<'_> {
             HoleStep::Ream { dia, fit, .. } => {
                 let size = fits::reamer(fit, *dia).unwrap_or(*dia);
                 o.tool = if fit == "H7" {
-                    format!("machine reamer ø{} H7", number(size))
+                    format!("machine reamer ø{} H7", reamer_size(size))
                 } else {
                     format!(
                         "machine reamer ø{}, for {} {fit}",
-                        number(size),
+                        reamer_size(size),
                         number(*dia)
                     )
                 };
@@ -264,21 +271,24 @@ impl Bench<'_> {
                 o.passes = "in one pass, never turn backwards".into();
                 self.missing("reamer", "reamers", &w.reamers, size);
                 if let Some(l) = fits::limits(fit, *dia) {
+                    let limit = |mm| shown::fixed_length(mm, 3);
                     let (low, high) = (dia + l.lower, dia + l.upper);
                     o.measure.push(Measure::from(format!(
-                        "ø{} {fit}: {low:.3} to {high:.3}",
-                        number(*dia)
+                        "ø{} {fit}: {} to {}",
+                        shown::bare_size(*dia),
+                        limit(low),
+                        limit(high)
                     )));
                 }
             }
             HoleStep::Counterbore { dia, depth } => {
                 self.sinker(o, *dia);
-                o.passes = format!("{} mm deep, slow and steady", number(*depth));
+                o.passes = format!("{} deep, slow and steady", shown::size(*depth));
             }
             HoleStep::Countersink { dia, angle_deg } => {
                 o.tool = format!("countersink {}°", number(*angle_deg));
                 self.set(o, conditions::sinking(&metal, *dia, w));
-                o.passes = format!("to ø{} at the face", number(*dia));
+                o.passes = format!("to ø{} at the face", shown::bare_size(*dia));
             }
             HoleStep::Tap {
                 thread,
@@ -286,13 +296,17 @@ impl Bench<'_> {
                 major,
                 ..
             } => {
-                if let Thread::Metric(_) = thread {
-                    self.missing("metric tap", "taps", &w.taps, *major);
+                if let Thread::Screw(screw) = thread {
+                    let tap = match screw.series() {
+                        Series::Metric => "metric tap",
+                        Series::Unc => "UNC tap",
+                    };
+                    self.missing(tap, "taps", &w.taps, *major);
                 }
                 o.tool = format!("tap {thread} (taper and plug), wrench");
                 o.passes = format!(
-                    "by hand, {} mm per turn; back half a turn for every turn",
-                    number(*pitch)
+                    "by hand, {} per turn; back half a turn for every turn",
+                    shown::size(*pitch)
                 );
                 o.measure.push(Measure::from(format!(
                     "{thread}: gauge or mating part screws in by hand"
@@ -313,18 +327,18 @@ impl Bench<'_> {
                 } else {
                     *dia_face
                 };
-                let (end, face) = (decimals(*dia_end, 2), decimals(wide, 2));
-                let over = decimals(*depth - begins, 2);
+                let (end, face) = (shown::bare_length(*dia_end, 2), shown::bare_length(wide, 2));
+                let over = shown::length(*depth - begins, 2);
                 if *kind == TaperKind::Pipe {
                     self.set(o, conditions::reaming(&metal, *dia_face, w));
-                    o.tool = format!("taper pipe reamer 1:16, ø{end} to ø{face} over {over} mm");
+                    o.tool = format!("taper pipe reamer 1:16, ø{end} to ø{face} over {over}");
                     o.passes = "by hand or slow, in short touches; clear the chips".into();
                     add(
                         &mut o.caution,
                         "in the same clamping as drill and tap; a turn too deep cannot be undone. No such reamer at hand: nozzle.taper_reamed = false",
                     );
                 } else {
-                    o.tool = format!("taper reamer ø{end} to ø{face} over {over} mm");
+                    o.tool = format!("taper reamer ø{end} to ø{face} over {over}");
                     o.passes =
                         "by hand, a centre in the spindle on its end; no step may be left: the sprue must come out".into();
                 }
@@ -333,30 +347,32 @@ impl Bench<'_> {
                     false => format!("ø{face} at the face"),
                 }));
                 o.measure.push(Measure::from(format!(
-                    "ø{end} at {} mm depth",
-                    number(*depth)
+                    "ø{end} at {} depth",
+                    shown::size(*depth)
                 )));
             }
             HoleStep::Groove { dia, from, to } => {
                 o.tool = format!(
-                    "boring tool for grooves, ø{} × {} mm wide, {} mm below the face",
-                    number(*dia),
-                    number(to - from),
-                    number(*from)
+                    "boring tool for grooves, ø{} × {} wide, {} below the face",
+                    shown::bare_size(*dia),
+                    shown::size(to - from),
+                    shown::size(*from)
                 );
                 self.set(o, conditions::turning(&metal, *dia, w));
-                o.passes = "0.2 mm a side, slow; stop at the floor".into();
+                o.passes = format!("{} a side, slow; stop at the floor", shown::size(0.2));
                 o.measure.push(Measure::from(format!(
                     "ø{} by feel with an inside caliper",
-                    number(*dia)
+                    shown::bare_size(*dia)
                 )));
             }
             HoleStep::Dish { dia, radius } => {
-                o.tool = format!("form tool or ball cutter R{}", number(*radius));
+                o.tool = format!("form tool or ball cutter R{}", shown::bare_size(*radius));
                 self.set(o, conditions::sinking(&metal, *dia, w));
                 o.passes = "rough with a drill point, finish with the form tool, slow; then lap with a ball and fine paste".into();
-                o.measure
-                    .push(Measure::from(format!("ø{} at the face", number(*dia))));
+                o.measure.push(Measure::from(format!(
+                    "ø{} at the face",
+                    shown::bare_size(*dia)
+                )));
                 add(
                     &mut o.caution,
                     "blue the nozzle's tip: it must touch all round next to the bore",
@@ -372,7 +388,7 @@ impl Bench<'_> {
         }
         let below = shelf.iter().rev().find(|d| **d < dia);
         let near = below.map_or("none below it".to_owned(), |d| {
-            format!("the next below is ø{}", number(*d))
+            format!("the next below is ø{}", shown::bare_size(*d))
         });
         let change = match tool {
             "drill" => {
@@ -384,7 +400,7 @@ impl Bench<'_> {
         let what = format!(
             "{} needs a {tool} ø{} and shop.{key} has none; {near}",
             self.plate.name,
-            number(dia)
+            shown::bare_size(dia)
         );
         if self.findings.iter().any(|f| f.what == what) {
             return;
@@ -408,15 +424,18 @@ impl Bench<'_> {
         deepest: f64,
         places: &[(Point, f64)],
     ) {
-        let pilot = (0.25 * dia * 2.0).round() / 2.0;
+        let pilot = match self.workshop.sold {
+            System::Metric => (0.25 * dia * 2.0).round() / 2.0,
+            System::Inch => (0.25 * dia / INCH * 64.0).round() * INCH / 64.0,
+        };
         let what = format!(
             "pilot ø{} for ø{}: {}",
-            number(pilot),
-            number(dia),
+            shown::bare_size(pilot),
+            shown::bare_size(dia),
             after.tags.join(", ")
         );
         let mut o = self.operation(Kind::Pilot, after.face, what);
-        o.tool = format!("drill ø{}", number(pilot));
+        o.tool = format!("drill {}", drill_words(pilot));
         self.set(
             &mut o,
             conditions::drilling(&self.plate.material, pilot, deepest, self.workshop),
@@ -596,4 +615,12 @@ fn words(kind: Kind, jobs: Vec<(&str, String)>) -> String {
         .map(|(row, tags)| format!("{row}: {}", tags.join(", ")))
         .collect();
     format!("{} {}", kind.word(), parts.join("; "))
+}
+
+/// A reamer's size as it is sold: in inches with four decimals.
+fn reamer_size(mm: f64) -> String {
+    match System::current() {
+        System::Metric => number(mm),
+        System::Inch => shown::bare_length(mm, 3),
+    }
 }

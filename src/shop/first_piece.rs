@@ -5,7 +5,9 @@
 //! common practice, no source.
 
 use super::hole_table::{HoleTable, StepRow, hole_table, purpose_words};
-use crate::base::units::{decimals, gauged};
+use crate::base::System;
+use crate::base::shown;
+use crate::base::units::decimals;
 use crate::design::{Design, Plate, Purpose};
 
 /// One line of the form.
@@ -39,7 +41,10 @@ pub fn checks(design: &Design) -> Vec<Check> {
     if stacked > 1 {
         out.push(Check {
             what: "parting faces, closed by hand on their dowels".into(),
-            limits: "blue shows as a closed ring around every cavity and the feed; 0.03 mm enters nowhere".into(),
+            limits: format!(
+                "blue shows as a closed ring around every cavity and the feed; {} enters nowhere",
+                shown::size(0.03)
+            ),
             with: "marking blue, feeler gauge",
         });
     }
@@ -59,7 +64,7 @@ pub fn checks(design: &Design) -> Vec<Check> {
         if plate.side.stacked() {
             out.push(Check {
                 what: format!("{}: thickness at four corners", plate.title),
-                limits: "within 0.05 mm of each other".into(),
+                limits: format!("within {} of each other", shown::size(0.05)),
                 with: "micrometer",
             });
         }
@@ -68,6 +73,10 @@ pub fn checks(design: &Design) -> Vec<Check> {
         holes(&mut out, table, &[Purpose::Dowel]);
     }
     for (purpose, with) in DEPTHS.iter().skip(2) {
+        let with = match (System::current(), purpose) {
+            (System::Inch, Purpose::VentLand) => "dial indicator, 0.0005 in",
+            _ => with,
+        };
         depths(&mut out, &tables, *purpose, with);
     }
     let rest = [
@@ -96,7 +105,7 @@ fn depths(
                 row.depth - row.depth_tolerance,
                 row.depth + row.depth_tolerance,
             );
-            let limits = format!("{} – {}", gauged(low), gauged(high));
+            let limits = format!("{} – {}", shown::gauged(low), shown::gauged(high));
             match told.iter_mut().find(|t| t.0 == limits) {
                 Some(t) => t.1.push(&row.tag),
                 None => told.push((limits, vec![&row.tag])),
@@ -140,7 +149,7 @@ fn holes(out: &mut Vec<Check>, table: &HoleTable, purposes: &[Purpose]) {
 /// What of a step is worth a gauge: a thread, a fit, a taper.
 fn of_step(step: &StepRow) -> Option<Check> {
     let depth = |text: String| match step.depth {
-        Some(d) => format!("{text}, {} deep", decimals(d, 2)),
+        Some(d) => format!("{text}, {} deep", shown::bare_length(d, 2)),
         None => text,
     };
     if !step.thread.is_empty() {
@@ -153,8 +162,8 @@ fn of_step(step: &StepRow) -> Option<Check> {
     // Clearance holes are wide enough by any drill.
     let (low, high) = step.limits.filter(|(low, high)| high - low < CLOSE)?;
     (!step.fit.is_empty()).then(|| Check {
-        what: format!("ø{} {}", decimals(step.dia, 2), step.fit),
-        limits: format!("ø{} – {}", decimals(low, 3), decimals(high, 3)),
+        what: format!("ø{} {}", shown::bare_length(step.dia, 2), step.fit),
+        limits: format!("ø{} – {}", shown::bare_length(low, 3), decimals(high, 3)),
         with: "plug gauge or bore gauge",
     })
 }

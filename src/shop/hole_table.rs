@@ -6,7 +6,11 @@
 //! diameter for what is tapped, else ISO 2768-1 medium.
 
 use super::view::FaceView;
-use crate::base::units::{decimals, gauged, number};
+use crate::base::System;
+use crate::base::shown;
+use crate::base::units::{decimals, number};
+use crate::data::Thread;
+use crate::data::fasteners::Series;
 use crate::data::fits;
 use crate::data::tolerances::{General, general_linear};
 use crate::design::hole::{TaperKind, dish_depth};
@@ -92,14 +96,14 @@ impl StepRow {
             } else {
                 format!(" {}", self.fit)
             };
-            format!("ø{}{fit}", number(self.dia))
+            format!("ø{}{fit}", shown::bare_size(self.dia))
         } else {
             self.thread.clone()
         };
         let depth = match (self.what, self.depth) {
             (StepKind::Countersink, _) => String::new(),
             (_, None) => " through".to_owned(),
-            (_, Some(d)) => format!(" × {}", decimals(d, 2)),
+            (_, Some(d)) => format!(" × {}", shown::bare_length(d, 2)),
         };
         let note = if self.note.is_empty() {
             String::new()
@@ -217,6 +221,16 @@ pub fn hole_table(plate: &Plate) -> HoleTable {
     table
 }
 
+/// A pitch as it is told: millimetres, or threads to the inch.
+fn pitch_words(thread: &Thread, pitch: f64) -> String {
+    let metric = matches!(thread, Thread::Screw(s) if s.series() == Series::Metric);
+    match System::current() {
+        System::Metric => format!("pitch {}", number(pitch)),
+        System::Inch if metric => format!("pitch {} mm", number(pitch)),
+        System::Inch => format!("{} threads per inch", decimals(shown::INCH / pitch, 2)),
+    }
+}
+
 /// ± on a linear size by ISO 2768-m; sizes under 0.5 mm take the row of 0.5 mm.
 fn general(size: f64) -> Option<f64> {
     general_linear(General::Medium, size.max(0.5))
@@ -311,7 +325,7 @@ fn step_row(step: &HoleStep) -> StepRow {
             row.dia = *major;
             row.depth = blind(depth);
             row.thread = thread.to_string();
-            row.note = format!("pitch {}", number(*pitch));
+            row.note = pitch_words(thread, *pitch);
         }
         HoleStep::Taper {
             kind,
@@ -326,17 +340,17 @@ fn step_row(step: &HoleStep) -> StepRow {
                 TaperKind::Pipe => "1:16 ",
                 TaperKind::Sprue => "",
             };
-            row.note = format!("tapers {taper}to ø{}", decimals(*dia_end, 3));
+            row.note = format!("tapers {taper}to ø{}", shown::bare_length(*dia_end, 3));
         }
         HoleStep::Groove { dia, from, to } => {
             row.depth = Some(*to);
             row.limits = plus_minus(*dia);
-            row.note = format!("relief, from {} mm below the face", number(*from));
+            row.note = format!("relief, from {} below the face", shown::size(*from));
         }
         HoleStep::Dish { dia, radius } => {
             row.depth = Some((dish_depth(*dia, *radius) * 1000.0).round() / 1000.0);
             row.limits = plus_minus(*dia);
-            row.note = format!("sphere R{}", number(*radius));
+            row.note = format!("sphere R{}", shown::bare_size(*radius));
         }
     }
     row.depth_tolerance = row.depth.and_then(general);
@@ -361,18 +375,21 @@ fn other_row(plate: &Plate, f: &Feature, view: &FaceView) -> OtherRow {
                 String::new()
             };
             let what = if f.purpose == Purpose::CoreSeat {
-                format!("bore ø{} H7, floor square", number(region.bounds().width()))
+                format!(
+                    "bore ø{} H7, floor square",
+                    shown::bare_size(region.bounds().width())
+                )
             } else if plate.opens(f) {
                 "opening, profile-cut right through".to_owned()
             } else if plate.side.profile_cut() {
                 "by file and paper".to_owned()
             } else {
-                format!("pocket, end mill to ø{}{draft}", number(*cutter))
+                format!("pocket, end mill to ø{}{draft}", shown::tool_size(*cutter))
             };
             (view.region(region).bounds(), *depth, what)
         }
         Shape::Groove { path, radius } => {
-            let what = format!("half-round groove R{}", number(*radius));
+            let what = format!("half-round groove R{}", shown::bare_size(*radius));
             let b = view.path(path).bounds().grown(*radius);
             (b, *radius, what)
         }
@@ -392,7 +409,7 @@ fn other_row(plate: &Plate, f: &Feature, view: &FaceView) -> OtherRow {
                 return row(f, b, i.depth, what);
             }
             let corner = if i.corner_radius > 0.0 {
-                format!("smallest inner radius {}", gauged(i.corner_radius))
+                format!("smallest inner radius {}", shown::gauged(i.corner_radius))
             } else {
                 "sharp inner corners: as the smallest cutter leaves them".to_owned()
             };
@@ -405,8 +422,8 @@ fn other_row(plate: &Plate, f: &Feature, view: &FaceView) -> OtherRow {
 /// The steps of a turned end from its face, as on a drawing.
 pub(crate) fn outside_words(outside: &Outside) -> String {
     let steps = outside.steps.iter().map(|s| {
-        let long = decimals(s.length, 2);
-        let (start, end) = (decimals(s.start, 2), decimals(s.end, 2));
+        let long = shown::bare_length(s.length, 2);
+        let (start, end) = (shown::bare_length(s.start, 2), shown::bare_length(s.end, 2));
         match &s.kind {
             OutsideKind::Chamfer => format!("chamfer ø{start} to ø{end} × {long}"),
             OutsideKind::Thread { thread, .. } if (s.end - s.start).abs() > 1e-9 => {
@@ -415,7 +432,10 @@ pub(crate) fn outside_words(outside: &Outside) -> String {
             OutsideKind::Thread { thread, .. } => format!("{thread} × {long}, crests ø{start}"),
             OutsideKind::Relief => format!("undercut ø{start} × {long}"),
             OutsideKind::Nose { radius } => {
-                format!("sphere R{} from ø{start}, {long} long", number(*radius))
+                format!(
+                    "sphere R{} from ø{start}, {long} long",
+                    shown::bare_size(*radius)
+                )
             }
             OutsideKind::Crown => format!("corners chamfered 30° from ø{start}"),
             OutsideKind::Plain if (s.end - s.start).abs() > 1e-9 => {
@@ -472,7 +492,7 @@ fn form_bounds(form: &crate::part::Form, view: &FaceView) -> crate::sketch::Boun
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::data::fasteners::metric_thread;
+    use crate::data::fasteners::screw_thread;
     use crate::data::{PipeThread, Thread};
     use crate::design::sample;
 
@@ -532,7 +552,7 @@ mod tests {
     fn what_is_tapped_has_the_limits_of_its_thread() {
         let limits = |text: &str| {
             let pipe = || PipeThread::parse(text).map(Thread::Pipe);
-            let thread = Thread::metric(text).or_else(pipe).expect(text);
+            let thread = Thread::screw(text).or_else(pipe).expect(text);
             thread.minor_limits()
         };
         for (thread, low, high) in [
@@ -549,7 +569,7 @@ mod tests {
         }
         assert_eq!(limits("Rc 1/2"), None);
         let steps = HoleStep::tapped(
-            metric_thread("M8").expect("M8"),
+            screw_thread("M8").expect("M8"),
             Depth::Blind(20.0),
             Depth::Blind(15.0),
         );

@@ -4,7 +4,9 @@
 //! where nothing else is named; weld practice: table `welding-sealing`.
 
 use super::view::{FaceView, face_name};
+use crate::base::shown;
 use crate::base::units::{decimals, number};
+use crate::data::drills::drill_words;
 use crate::data::formulae::fillet_throat;
 use crate::data::pipe_fit::OutsideThread;
 use crate::design::{
@@ -46,9 +48,9 @@ fn at_the_mold(outlet: &OutletEnd) -> Vec<String> {
     let c = &outlet.closing;
     let reach = c.reach.map_or(String::new(), |r| {
         format!(
-            "; its end then stands {} mm below the mold's face: nozzle.reach = {} in the mold's file",
-            decimals(r, 2),
-            decimals(r, 2)
+            "; its end then stands {} below the mold's face: nozzle.reach = {} in the mold's file",
+            shown::length(r, 2),
+            shown::written(shown::Kind::Length, r, 2)
         )
     });
     match &outlet.kind {
@@ -66,16 +68,16 @@ fn at_the_mold(outlet: &OutletEnd) -> Vec<String> {
             moment(c.torque)
         )],
         OutletKind::Nose(n) => vec![format!(
-            "mold's end: blue the nose, press and turn it: the colour must show as a closed ring around the bore; {} N press it on its seat before the lever is pulled",
-            decimals(n.press_force, 0)
+            "mold's end: blue the nose, press and turn it: the colour must show as a closed ring around the bore; {} press it on its seat before the lever is pulled",
+            shown::quantity(shown::Kind::Force, n.press_force, 0)
         )],
         OutletKind::Spigot { dia, .. } => vec![format!(
             "mold's end: the spigot ø{} goes into its register by hand and stands on the floor; something must hold it there under the melt's thrust",
-            number(*dia)
+            shown::bare_size(*dia)
         )],
         OutletKind::Flange(f) => vec![format!(
             "mold's end: the spigot ø{} stands on the floor of its register; tighten the {} screws {} crosswise in two rounds",
-            number(f.spigot),
+            shown::bare_size(f.spigot),
             f.count,
             f.screw
         )],
@@ -97,21 +99,19 @@ fn at_the_nozzle(design: &Design) -> Vec<String> {
         }
         SeatKind::Pressed(s) => {
             let tool = match s.form {
-                SeatShape::Sphere { radius } => format!("form tool or ball cutter R{}", number(radius)),
+                SeatShape::Sphere { radius } => format!("form tool or ball cutter R{}", shown::bare_size(radius)),
                 SeatShape::Cone { angle_deg } => format!("countersink or form tool {}°", number(angle_deg)),
             };
             vec![
-                format!("cut the seat with a {tool} to ø{} at the face", number(s.mouth)),
+                format!("cut the seat with a {tool} to ø{} at the face", shown::bare_size(s.mouth)),
                 "drill and taper-ream the sprue from the other face, until it opens in the seat without a lip".into(),
                 "blue the nozzle's tip, press and turn it: the colour must show as a closed ring next to the sprue; lap with fine paste, wash it out".into(),
-                format!("set the clamp under the mold to {} N before the first shot; guard around the joint", decimals(s.press_force, 0)),
+                format!("set the clamp under the mold to {} before the first shot; guard around the joint", shown::quantity(shown::Kind::Force, s.press_force, 0)),
             ]
         }
         SeatKind::Flange(f) => vec![
             format!(
-                "bore the register {} mm deep, {} mm wide: the spigot (ø{}, {} mm) goes in by hand and stands off by 0.1 mm",
-                decimals(seat.depth, 2), decimals(f.spigot + 0.05, 2), number(f.spigot), number(f.height)
-            ),
+                "bore the register {} deep, {} wide: the spigot (ø{}, {}) goes in by hand and stands off by {}", shown::length(seat.depth, 2), shown::length(f.spigot + 0.05, 2), shown::bare_size(f.spigot), shown::size(f.height), shown::size(0.1)),
             "drill the tapped holes through the flange as a jig, spigot in its register: first one, put a screw in, then the one opposite".into(),
             "face spigot end and register floor flat, no burr, no plastic left on them; blue to see that they touch all round".into(),
             format!("tighten the {} screws {} crosswise in two rounds", f.count, f.screw),
@@ -126,10 +126,10 @@ fn tapped(t: &TappedSeat, seat: &NozzleSeat, reamed: bool) -> Vec<String> {
             if reamed {
                 format!(
                     "ø{} for the reamer, then the taper pipe reamer 1:16 down to the floor until the bore measures as the table says",
-                    number(t.drill)
+                    shown::bare_size(t.drill)
                 )
             } else {
-                format!("the tap drill ø{} for {}", number(t.drill), t.thread.designation())
+                format!("the tap drill {} for {}", drill_words(t.drill), t.thread.designation())
             }
         ),
         "start the tap square in the same clamping, turned by hand with the spindle's centre in its end".into(),
@@ -138,8 +138,8 @@ fn tapped(t: &TappedSeat, seat: &NozzleSeat, reamed: bool) -> Vec<String> {
             format!(
                 "taper tap: cut until the gauge, or your nozzle, goes in by hand{}; a turn too many cannot be undone",
                 deep.map_or(String::new(), |(l, pitch)| format!(
-                    " {} mm, {} turns",
-                    decimals(l, 1),
+                    " {}, {} turns",
+                    shown::length(l, 1),
                     decimals(l / pitch, 1)
                 ))
             )
@@ -147,17 +147,17 @@ fn tapped(t: &TappedSeat, seat: &NozzleSeat, reamed: bool) -> Vec<String> {
             "cut right through with the plug tap; try the nozzle".into()
         } else {
             format!(
-                "full thread {} mm deep with the plug tap; try the nozzle",
-                number(t.length)
+                "full thread {} deep with the plug tap; try the nozzle",
+                shown::size(t.length)
             )
         },
     ];
     if let Some(r) = t.relief {
         all.push(format!(
-            "bore the groove ø{} from {} to {} mm on the lathe before tapping: the threaded end reaches the floor only through it",
-            number(r.dia),
-            number(r.from),
-            number(r.to)
+            "bore the groove ø{} from {} to {} on the lathe before tapping: the threaded end reaches the floor only through it",
+            shown::bare_size(r.dia),
+            shown::bare_size(r.from),
+            shown::size(r.to)
         ));
     }
     all.extend(closing(seat, t.seal_face));
@@ -169,54 +169,49 @@ fn closing(seat: &NozzleSeat, seal_face: Option<f64>) -> Vec<String> {
     let c = &seat.closing;
     let mut all = Vec::new();
     let reach = c.reach.map_or(String::new(), |r| {
-        format!("{} mm below the face", decimals(r, 2))
+        format!("{} below the face", shown::length(r, 2))
     });
     if let Some(tip) = c.tip {
         all.push(format!(
-            "nozzle: {} ø{} × {} mm, {}; end square and flat, no burr",
+            "nozzle: {} ø{} × {}, {}; end square and flat, no burr",
             if tip.beyond_thread {
                 "a plain tip beyond its thread,"
             } else {
                 "take the thread off its end (turned, or filed until its grooves are just gone),"
             },
-            decimals(tip.dia, 2),
-            decimals(tip.length, 1),
+            shown::bare_length(tip.dia, 2),
+            shown::length(tip.length, 1),
             match c.stop {
                 Stop::Floor => "until it stands on the floor".to_owned(),
-                _ => format!("left 0.5 mm longer at first; tight, measure what it lacks and face it until its end stands {reach}"),
+                _ => format!("left {} longer at first; tight, measure what it lacks and face it until its end stands {reach}", shown::size(0.5)),
             },
         ));
     }
     match c.stop {
         Stop::Collar => all.push(format!(
-            "the face around the thread, ø{}, is the seal: flat, Ra 3.2, square to the thread within 0.2 mm, no scratch across; a new or annealed copper ring{}",
-            number(seal_face.unwrap_or(0.0)),
-            moment(c.torque)
-        )),
+            "the face around the thread, ø{}, is the seal: flat, Ra {}, square to the thread within {}, no scratch across; a new or annealed copper ring{}", shown::bare_size(seal_face.unwrap_or(0.0)), shown::roughness(3.2), shown::size(0.2), moment(c.torque))),
         Stop::Floor => all.push(format!(
-            "the floor is the seal: blue the nozzle's end, the colour must show as a closed ring; flat, Ra 3.2, square within 0.2 mm; no ring under the collar{}",
-            moment(c.torque)
-        )),
+            "the floor is the seal: blue the nozzle's end, the colour must show as a closed ring; flat, Ra {}, square within {}; no ring under the collar{}", shown::roughness(3.2), shown::size(0.2), moment(c.torque))),
         _ => {}
     }
     if let Some(reach) = c.reach {
         all.push(format!(
-            "check: {}, the end {} mm below the face; {}",
+            "check: {}, the end {} below the face; {}",
             c.stop.words(),
-            decimals(reach, 2),
+            shown::length(reach, 2),
             match c.dead.leaves {
                 Leaves::Nothing => "nothing stays in front of it".to_owned(),
                 Leaves::WithSprue => format!(
-                    "{} cm³ in front of it leave with the sprue",
-                    decimals(c.dead.volume, 3)
+                    "{} in front of it leave with the sprue",
+                    shown::quantity(shown::Kind::Volume, c.dead.volume, 3)
                 ),
                 Leaves::WithNozzle => format!(
-                    "{} cm³ in front of it come away with the nozzle",
-                    decimals(c.dead.volume, 2)
+                    "{} in front of it come away with the nozzle",
+                    shown::quantity(shown::Kind::Volume, c.dead.volume, 2)
                 ),
                 Leaves::Stays => format!(
-                    "{} cm³ in front of it stay: not released",
-                    decimals(c.dead.volume, 2)
+                    "{} in front of it stay: not released",
+                    shown::quantity(shown::Kind::Volume, c.dead.volume, 2)
                 ),
             }
         ));
@@ -226,7 +221,10 @@ fn closing(seat: &NozzleSeat, seal_face: Option<f64>) -> Vec<String> {
 
 fn moment(torque: Option<f64>) -> String {
     torque.map_or(String::new(), |t| {
-        format!(", tightened with {} N·m", decimals(t, 0))
+        format!(
+            ", tightened with {}",
+            shown::quantity(shown::Kind::Torque, t, 0)
+        )
     })
 }
 
@@ -269,7 +267,7 @@ pub fn circles(plate: &Plate) -> Vec<(String, String)> {
             (
                 format!(
                     "Circle ø{} about the nozzle's axis, {}:",
-                    decimals(2.0 * radius, 3),
+                    shown::bare_length(2.0 * radius, 3),
                     face_name(plate, *face)
                 ),
                 places.join(", "),
@@ -292,14 +290,15 @@ const EVEN: f64 = 0.01;
 fn welded(w: &WeldedFitting, seat: &NozzleSeat) -> Vec<String> {
     let mut all = vec![
         format!(
-            "an uncoated steel fitting, never galvanised; if it is, the zinc comes off 100 mm back before any arc or flame, outdoors: {}",
+            "an uncoated steel fitting, never galvanised; if it is, the zinc comes off {} back before any arc or flame, outdoors: {}",
+            shown::size(100.0),
             crate::data::welding::ZINC_OFF
         ),
         format!(
-            "face the end to be welded flat and square: {} mm off, {} mm left, of them {} mm thread",
-            decimals(w.stock_length - w.length, 1),
-            number(w.length),
-            number(w.thread_left())
+            "face the end to be welded flat and square: {} off, {} left, of them {} thread",
+            shown::length(w.stock_length - w.length, 1),
+            shown::size(w.length),
+            shown::size(w.thread_left())
         ),
         CENTRE.to_owned(),
     ];
@@ -307,8 +306,8 @@ fn welded(w: &WeldedFitting, seat: &NozzleSeat) -> Vec<String> {
         let pilot = (0.25 * bore * 2.0).round().max(4.0) / 2.0;
         all.push(format!(
             "drill on the centre: ø{} pilot, then ø{} right through; deburr both ends",
-            number(pilot),
-            number(bore)
+            shown::bare_size(pilot),
+            shown::bare_size(bore)
         ));
     }
     all.push(if seat.depth > 0.0 {
@@ -317,8 +316,8 @@ fn welded(w: &WeldedFitting, seat: &NozzleSeat) -> Vec<String> {
         "set it into the scribed circle, a rod through bore and sprue pilot on the axis, thread square to the plate".into()
     });
     all.push(format!(
-        "screw an old fitting or a plug into the thread against spatter; four tacks opposite each other, check the square, then short runs turn about: leg {} mm, throat {} mm",
-        number(w.leg), decimals(fillet_throat(w.leg), 1)
+        "screw an old fitting or a plug into the thread against spatter; four tacks opposite each other, check the square, then short runs turn about: leg {}, throat {}",
+        shown::size(w.leg), shown::length(fillet_throat(w.leg), 1)
     ));
     all.push("let it cool in air, no water; clean the thread with a tap or die".into());
     all.push(

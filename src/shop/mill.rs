@@ -12,9 +12,10 @@ use super::hole_table::purpose_words;
 use super::motion::Motion;
 use super::operation::{Kind, Left, Made, Measure, Operation};
 use super::turn;
-use crate::base::units::{decimals, gauged, number};
+use crate::base::shown;
+use crate::base::units::number;
 use crate::base::{Code, Finding, Level};
-use crate::data::cutting::{POCKET_DEPTH, POCKET_DEPTH_LIMIT, end_mills};
+use crate::data::cutting::{POCKET_DEPTH, POCKET_DEPTH_LIMIT, sold_end_mills};
 use crate::data::formulae::machining_time_s;
 use crate::design::{Face, Feature, Impression, Plate, Purpose, Shape};
 use crate::part::Form;
@@ -121,7 +122,10 @@ impl Bench<'_> {
         let own = job
             .hollow
             .cutters(&self.workshop.end_mills, job.most, aside(job.feature));
-        let sold: Vec<f64> = end_mills().iter().map(|m| m.dia_mm).collect();
+        let sold: Vec<f64> = sold_end_mills(self.workshop.sold)
+            .iter()
+            .map(|m| m.dia_mm)
+            .collect();
         if rest(&own) < 0.05 || sold == self.workshop.end_mills {
             return own;
         }
@@ -146,14 +150,14 @@ impl Bench<'_> {
             Code::CutterMissing,
             tag,
             format!(
-                "{}/{tag} needs an end mill of at most ø{} mm and none is at hand",
+                "{}/{tag} needs an end mill of at most ø{} and none is at hand",
                 self.plate.name,
-                number(dia)
+                shown::size(dia)
             ),
             "an inner corner cannot be rounder than the feature allows",
             format!(
-                "buy an end mill ø{} mm, or give the corner a larger radius",
-                number(dia)
+                "buy an end mill ø{}, or give the corner a larger radius",
+                shown::size(dia)
             ),
         ));
     }
@@ -162,7 +166,7 @@ impl Bench<'_> {
 impl Bench<'_> {
     fn mill(&self, kind: Kind, job: &Job<'_>, dia: f64, what: String) -> Operation {
         let mut o = self.operation(kind, job.feature.face, what);
-        o.tool = format!("end mill ø{}", number(dia));
+        o.tool = format!("end mill ø{}", shown::tool_size(dia));
         o.coolant = self.coolant();
         o.tags = job.tags.clone();
         let slot = kind == Kind::Rough;
@@ -222,9 +226,13 @@ pub(super) fn time(o: &mut Operation, way: f64) {
 /// `3 passes of 1.2 mm`.
 fn in_passes(passes: f64, depth: f64) -> String {
     if passes > 1.0 {
-        format!("{} passes of {} mm", number(passes), gauged(depth / passes))
+        format!(
+            "{} passes of {}",
+            number(passes),
+            shown::gauged_length(depth / passes)
+        )
     } else {
-        format!("one pass of {} mm", gauged(depth))
+        format!("one pass of {}", shown::gauged_length(depth))
     }
 }
 
@@ -250,7 +258,7 @@ fn pocket(bench: &mut Bench<'_>, job: &Job<'_>) {
     let name = purpose_words(f.purpose);
     let tags = job.tags.join(", ");
     let shares = bench.shares(job);
-    let depth = gauged(job.depth);
+    let depth = shown::gauged_length(job.depth);
     let along = if matches!(f.shape, Shape::Core(_)) {
         "high"
     } else {
@@ -263,23 +271,23 @@ fn pocket(bench: &mut Bench<'_>, job: &Job<'_>) {
         let rough = job.hollow.rough(first, ALLOWANCE);
         if job.depth > 2.0 * ALLOWANCE && !rough.is_empty() {
             let what = |tags: &str| {
-                let left = number(ALLOWANCE);
-                format!("mill rough {name} {tags}: leave {left} mm on walls and floor")
+                let left = shown::size(ALLOWANCE);
+                format!("mill rough {name} {tags}: leave {left} on walls and floor")
             };
             let mut o = bench.mill(Kind::Rough, job, dia, what(&tags));
             let (way, _) = job.hollow.rough_way(first, start, deep);
             let to = job.depth - ALLOWANCE;
             o.passes = format!(
-                "{}, step-over {} mm",
+                "{}, step-over {}",
                 in_passes((to / deep).ceil().max(1.0), to),
-                number(0.5 * dia)
+                shown::size(0.5 * dia)
             );
             time(&mut o, way);
             o.motions = rough;
             o.allowance = ALLOWANCE;
             bench.add_alike(o, what);
         }
-        let what = |tags: &str| format!("mill finish {name} {tags}: {depth} mm {along}");
+        let what = |tags: &str| format!("mill finish {name} {tags}: {depth} {along}");
         let mut o = bench.mill(Kind::Finish, job, dia, what(&tags));
         o.passes = passes(&job.hollow);
         time(&mut o, job.hollow.way(first));
@@ -287,7 +295,7 @@ fn pocket(bench: &mut Bench<'_>, job: &Job<'_>) {
             Shape::Core(_) => "height",
             _ => "depth",
         };
-        let size = format!("{size} {depth} mm");
+        let size = format!("{size} {depth}");
         o.measure.push(Measure::of(name, &job.tags, size));
         o.motions = job.hollow.motions(first);
         words_on_walls(bench, &mut o, f);
@@ -302,7 +310,7 @@ fn pocket(bench: &mut Bench<'_>, job: &Job<'_>) {
         let mut o = bench.operation(
             Kind::Finish,
             f.face,
-            format!("{name} {tags}: {depth} mm {along}; no end mill reaches it"),
+            format!("{name} {tags}: {depth} {along}; no end mill reaches it"),
         );
         o.tool = "spark erosion, or a ground cutter".into();
         o.tags = job.tags.clone();
@@ -324,9 +332,9 @@ fn aside(f: &Feature) -> bool {
 fn passes(hollow: &Hollow) -> String {
     if hollow.ridge > 0.0 {
         format!(
-            "upright walls in one pass where the flute reaches, leaning ones in {} levels: steps of up to {} mm stay, stone them away; floor in one pass",
+            "upright walls in one pass where the flute reaches, leaning ones in {} levels: steps of up to {} stay, stone them away; floor in one pass",
             hollow.levels.len(),
-            gauged(hollow.ridge)
+            shown::gauged_length(hollow.ridge)
         )
     } else {
         "walls in one pass where the flute reaches, floor in one pass".into()
@@ -343,7 +351,7 @@ fn rests(bench: &mut Bench<'_>, job: &Job<'_>, shares: &[Share], kind: Kind) {
         if motions.is_empty() {
             continue;
         }
-        let larger = number(before.dia);
+        let larger = shown::bare_size(before.dia);
         let what = |tags: &str| {
             format!("mill rest of {name} {tags}: corners and gaps that ø{larger} does not reach")
         };
@@ -394,25 +402,25 @@ fn left(bench: &mut Bench<'_>, job: &Job<'_>, shares: &[Share]) {
         .unwrap_or(0);
     let c = b.centre();
     let size = format!(
-        "{} × {} mm",
-        decimals(b.width(), 2),
-        decimals(b.height(), 2)
+        "{} × {}",
+        shown::bare_length(b.width(), 2),
+        shown::length(b.height(), 2)
     );
     bench.findings.push(Finding::new(
         if piece.area() > 1.0 { Level::Warn } else { Level::Note },
         Code::CornerLeft,
         f.tag.as_str(),
         format!(
-            "{}/{}: {}; largest of {count} places: {size} in plan, {} mm high, at X {} Y {} (from the sprue's axis)",
+            "{}/{}: {}; largest of {count} places: {size} in plan, {} high, at X {} Y {} (from the sprue's axis)",
             bench.plate.name,
             f.tag,
             match dia > 0.0 {
-                true => format!("the smallest cutter that reaches the floor, ø{}, leaves metal in corners and gaps", number(dia)),
+                true => format!("the smallest cutter that reaches the floor, ø{}, leaves metal in corners and gaps", shown::bare_size(dia)),
                 false => "no end mill that is sold gets in and down to the floor".to_owned(),
             },
-            decimals(height, 2),
-            decimals(c.x, 2),
-            decimals(c.y, 2),
+            shown::length(height, 2),
+            shown::bare_length(c.x, 2),
+            shown::bare_length(c.y, 2),
         ),
         "a turning cutter leaves its own radius in an inner corner and does not pass gaps narrower than itself; its flute reaches five diameters down",
         "larger corner radii or wider gaps in the part, or file, scrape or spark-erode the corner",
@@ -481,9 +489,9 @@ fn scribe(bench: &mut Bench<'_>, f: &Feature) {
     };
     let b = region.outer.bounds();
     let what = format!(
-        "scribe circle {}: radius {} mm about the nozzle's axis",
+        "scribe circle {}: radius {} about the nozzle's axis",
         f.tag,
-        number(((0.5 * b.width() - 0.1) * 100.0).round() / 100.0)
+        shown::size(((0.5 * b.width() - 0.1) * 100.0).round() / 100.0)
     );
     let mut o = bench.operation(Kind::Mark, f.face, what);
     o.tool = "dividers, centre punch, layout dye".into();
@@ -499,13 +507,13 @@ fn shallow(bench: &mut Bench<'_>, job: &Job<'_>, kind: Kind) {
     let shares = bench.shares(job);
     let dia = shares.first().map_or(job.most, |s| s.dia);
     let name = purpose_words(f.purpose);
-    let depth = gauged(job.depth);
+    let depth = shown::gauged_length(job.depth);
     let verb = if kind == Kind::Vent {
         "mill"
     } else {
         kind.word()
     };
-    let what = |tags: &str| format!("{verb} {name} {tags}: {depth} mm deep");
+    let what = |tags: &str| format!("{verb} {name} {tags}: {depth} deep");
     let mut o = bench.mill(kind, job, dia, what(&f.tag));
     let passes = (job.depth / (0.5 * dia)).ceil().max(1.0);
     o.passes = in_passes(passes, job.depth);
@@ -521,7 +529,7 @@ fn shallow(bench: &mut Bench<'_>, job: &Job<'_>, kind: Kind) {
         o.measure.push(Measure::of(
             name,
             std::slice::from_ref(&f.tag),
-            format!("depth {} mm", gauged(job.depth)),
+            format!("depth {}", shown::gauged_length(job.depth)),
         ));
     } else {
         add(
@@ -543,10 +551,10 @@ fn groove(bench: &mut Bench<'_>, f: &Feature, path: &Path, radius: f64) {
             Code::BallMillMissing,
             f.tag.as_str(),
             format!(
-                "{}/{} needs a ball end mill ø{} mm and none is at hand",
+                "{}/{} needs a ball end mill ø{} and none is at hand",
                 bench.plate.name,
                 f.tag,
-                number(dia)
+                shown::size(dia)
             ),
             "a half-round groove is as wide as its cutter",
             "buy one, or choose a runner diameter that fits a ball mill at hand",
@@ -554,12 +562,12 @@ fn groove(bench: &mut Bench<'_>, f: &Feature, path: &Path, radius: f64) {
     }
     let name = purpose_words(f.purpose);
     let what = format!(
-        "mill {name} {}: half round, {} mm deep",
+        "mill {name} {}: half round, {} deep",
         f.tag,
-        gauged(radius)
+        shown::gauged_length(radius)
     );
     let mut o = bench.operation(Kind::Groove, f.face, what);
-    o.tool = format!("ball end mill ø{}", number(dia));
+    o.tool = format!("ball end mill ø{}", shown::tool_size(dia));
     o.coolant = bench.coolant();
     bench.set(
         &mut o,
@@ -577,7 +585,7 @@ fn groove(bench: &mut Bench<'_>, f: &Feature, path: &Path, radius: f64) {
     o.measure.push(Measure::of(
         name,
         std::slice::from_ref(&f.tag),
-        format!("depth {} mm", gauged(radius)),
+        format!("depth {}", shown::gauged_length(radius)),
     ));
     made(&mut o, f);
     bench.operations.push(o);

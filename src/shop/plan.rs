@@ -17,7 +17,8 @@ use super::profile::{self, ProfileCut};
 use super::view::{FaceView, face_name};
 use super::workshop::Workshop;
 use super::{drill, mill, order, speeds};
-use crate::base::units::number;
+use crate::base::System;
+use crate::base::shown;
 use crate::base::{Code, Finding, Level};
 use crate::design::{Design, Face, HoleStep, Plate, Purpose, SeatKind, Shape, Side, WeldedFitting};
 use crate::spec::job::ShopMachine;
@@ -51,10 +52,11 @@ pub fn plan(design: &Design, workshop: &Workshop) -> ShopPlan {
         SeatKind::Welded(w) => Some(w),
         _ => None,
     };
+    let units = System::current();
     let plans: Vec<(PlatePlan, Vec<Finding>)> = (design.plates.par_iter())
         .map(|plate| {
             let takes = matches!(plate.side, Side::A | Side::Adaptor);
-            plate_plan(plate, workshop, cut, welded.filter(|_| takes))
+            units.within(|| plate_plan(plate, workshop, cut, welded.filter(|_| takes)))
         })
         .collect();
     for (plan, findings) in plans {
@@ -232,17 +234,23 @@ impl<'a> Bench<'a> {
         let what = match (self.plate.side, face == self.plate.reference) {
             (Side::Reducer, false) => {
                 format!(
-                    "hold the bar in the chuck, the {name} out, running true within 0.05 mm; the tailstock's centre where it stands out far"
+                    "hold the bar in the chuck, the {name} out, running true within {}; the tailstock's centre where it stands out far",
+                    shown::size(0.05)
                 )
             }
             (Side::Reducer, true) => format!(
-                "turn the piece round: hold it in soft jaws on the bar between the ends, the {name} out, running true within 0.02 mm by the dial on what was turned"
+                "turn the piece round: hold it in soft jaws on the bar between the ends, the {name} out, running true within {} by the dial on what was turned",
+                shown::size(0.02)
             ),
             (Side::Core, false) => {
-                format!("hold the bar in the chuck, the {name} out, running true within 0.1 mm")
+                format!(
+                    "hold the bar in the chuck, the {name} out, running true within {}",
+                    shown::size(0.1)
+                )
             }
             (Side::Core, true) => format!(
-                "hold the spigot in a collet or in soft jaws bored to it, its shoulder against them, the {name} out: it runs true within 0.02 mm by the dial"
+                "hold the spigot in a collet or in soft jaws bored to it, its shoulder against them, the {name} out: it runs true within {} by the dial",
+                shown::size(0.02)
             ),
             _ => format!("clamp with the {name} up on parallels; {note}"),
         };
@@ -290,8 +298,8 @@ impl<'a> Bench<'a> {
         o.tags = holes;
         o.motions = motions;
         o.passes = format!(
-            "{} mm deep at most, and less than the finished hole is wide",
-            number(SPOT_DEPTH)
+            "{} deep at most, and less than the finished hole is wide",
+            shown::size(SPOT_DEPTH)
         );
         self.operations.push(o);
     }
@@ -302,9 +310,9 @@ impl<'a> Bench<'a> {
             Kind::Deburr,
             face,
             if last && wets(self.plate) {
-                "break the outer edges by 0.3 mm; leave the edges of cavity, runner and vents sharp: a rounded edge flashes".into()
+                format!("break the outer edges by {}; leave the edges of cavity, runner and vents sharp: a rounded edge flashes", shown::size(0.3))
             } else {
-                "break all edges of this face by 0.3 mm".into()
+                format!("break all edges of this face by {}", shown::size(0.3))
             },
         );
         o.tool = "fine file, deburring blade, oil stone".into();

@@ -4,7 +4,7 @@
 //! [`hole_is_cut`]. Limits come from `data::profile`.
 
 use super::workshop::Workshop;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::base::{Code, Finding, Level};
 use crate::data::profile::Process;
 use crate::design::{Depth, Design, Feature, Hole, HoleStep, Plate, Shape};
@@ -96,13 +96,13 @@ fn sheet_size(plate: &Plate, cut: &ProfileCut, sheet: (f64, f64), findings: &mut
         Code::PlateLargerThanSheet,
         "shop.sheet_width",
         format!(
-            "{} is {} × {} mm; the sheet is {} × {} mm and {} mm are left at its edges",
+            "{} is {} × {}; the sheet is {} × {} and {} are left at its edges",
             plate.name,
-            decimals(b.width(), 1),
-            decimals(b.height(), 1),
-            number(sheet.0),
-            number(sheet.1),
-            decimals(gap, 1)
+            shown::bare_length(b.width(), 1),
+            shown::length(b.height(), 1),
+            shown::bare_size(sheet.0),
+            shown::size(sheet.1),
+            shown::length(gap, 1)
         ),
         "a plate is cut out of one sheet (common practice, no source)",
         "a larger sheet, or a smaller plate (mold.width, mold.height)",
@@ -131,11 +131,11 @@ pub(super) fn check(
                 Code::PlateTooThickToCut,
                 plate.name.as_str(),
                 format!(
-                    "{} is {} mm thick; a {word} service cuts {} to {} mm of it",
+                    "{} is {} thick; a {word} service cuts {} to {} of it",
                     plate.name,
-                    number(t),
-                    number(limit.value.low),
-                    number(limit.value.high)
+                    shown::size(t),
+                    shown::bare_size(limit.value.low),
+                    shown::size(limit.value.high)
                 ),
                 format!("usual limit of the process ({})", limit.source),
                 "ask the service, have it cut by waterjet or sawn and squared, or build the mold of thinner sheets",
@@ -158,7 +158,13 @@ fn small_holes(plate: &Plate, cut: &ProfileCut, findings: &mut Vec<Finding>) {
             _ => None,
         })
         .filter(|(_, h)| through_dia(h).is_some_and(|d| d < least.value.high))
-        .map(|(f, h)| format!("{} ø{}", f.tag, decimals(through_dia(h).unwrap_or(0.0), 2)))
+        .map(|(f, h)| {
+            format!(
+                "{} ø{}",
+                f.tag,
+                shown::bare_length(through_dia(h).unwrap_or(0.0), 2)
+            )
+        })
         .collect();
     if small.is_empty() {
         return;
@@ -168,12 +174,12 @@ fn small_holes(plate: &Plate, cut: &ProfileCut, findings: &mut Vec<Finding>) {
         Code::HolesTooSmallToCut,
         plate.name.as_str(),
         format!(
-            "{}: {} are under the {} mm that {} cuts well in {} mm plate",
+            "{}: {} are under the {} that {} cuts well in {} plate",
             plate.name,
             small.join(", "),
-            number(least.value.high),
+            shown::size(least.value.high),
             cut.process.word(),
-            number(plate.thickness())
+            shown::size(plate.thickness())
         ),
         format!(
             "the beam burns a small hole out of round ({})",
@@ -219,12 +225,12 @@ fn webs(plate: &Plate, cut: &ProfileCut, findings: &mut Vec<Finding>) {
             Code::WebTooThinToCut,
             plate.name.as_str(),
             format!(
-                "{}: {} mm of metal {words}; {} wants {} mm in {} mm plate",
+                "{}: {} of metal {words}; {} wants {} in {} plate",
                 plate.name,
-                decimals(web, 2),
+                shown::length(web, 2),
                 cut.process.word(),
-                decimals(least.value.low, 2),
-                number(plate.thickness())
+                shown::length(least.value.low, 2),
+                shown::size(plate.thickness())
             ),
             format!(
                 "a thin web overheats and moves while it is cut ({})",

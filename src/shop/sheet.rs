@@ -7,7 +7,7 @@ use super::bench::{Bench, add};
 use super::motion::Motion;
 use super::operation::{Kind, Made, Measure};
 use super::profile::{ProfileCut, hole_is_cut, is_cut};
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::data::material;
 use crate::data::profile::Process;
 use crate::design::{Feature, Purpose, Shape, Side};
@@ -33,11 +33,11 @@ impl Bench<'_> {
             }));
         }
         let what = format!(
-            "{metal} sheet, {} mm: have it cut by {word} from the cut sheet (DXF), {} × {} mm with all openings; \
+            "{metal} sheet, {}: have it cut by {word} from the cut sheet (DXF), {} × {} with all openings; \
              reamed and tapped holes are only marked",
-            number(plate.thickness()),
-            decimals(b.width(), 1),
-            decimals(b.height(), 1)
+            shown::size(plate.thickness()),
+            shown::bare_length(b.width(), 1),
+            shown::length(b.height(), 1)
         );
         let mut o = self.operation(Kind::Profile, plate.reference, what);
         o.setup = 1;
@@ -65,8 +65,8 @@ impl Bench<'_> {
         }
         o.caution = "new cut edges are sharp and hot; tell the service whether the file allows for its kerf".into();
         o.measure.push(Measure::from(format!(
-            "thickness {} mm",
-            number(plate.thickness())
+            "thickness {}",
+            shown::size(plate.thickness())
         )));
         self.operations.push(o);
         let what = format!(
@@ -123,8 +123,10 @@ impl Bench<'_> {
         o.measure
             .push("flat: no light under a straight edge, both faces".into());
         if self.plate.side == Side::Island {
-            o.measure
-                .push("as thick as its sheet to 0.02 mm: lap both together".into());
+            o.measure.push(Measure::from(format!(
+                "as thick as its sheet to {}: lap both together",
+                shown::size(0.02)
+            )));
         }
         self.operations.push(o);
     }
@@ -134,20 +136,23 @@ impl Bench<'_> {
         let land = f.purpose == Purpose::VentLand;
         let what = if land {
             format!(
-                "scratch vent land {}: {} mm deep from the opening's edge",
+                "scratch vent land {}: {} deep from the opening's edge",
                 f.tag,
-                number(depth)
+                shown::size(depth)
             )
         } else {
             format!(
-                "file vent relief {}: {} mm deep to the sheet's edge",
+                "file vent relief {}: {} deep to the sheet's edge",
                 f.tag,
-                number(depth)
+                shown::size(depth)
             )
         };
         let mut o = self.operation(Kind::Scratch, f.face, what);
         o.tool = if land {
-            "strokes of paper 120 on a 6 mm stick, all one way".into()
+            format!(
+                "strokes of paper 120 on a {} stick, all one way",
+                shown::size(6.0)
+            )
         } else {
             "small flat file".into()
         };
@@ -174,9 +179,11 @@ impl Bench<'_> {
         o.tool = "vice with soft jaws or arbor press, oil".into();
         o.minutes = 10.0;
         o.caution = "too long a pin holds the mold open, too short a one closes the hole with a skin: grind its end square".into();
-        o.measure.push(Measure::from(
-            "end 0 to 0.02 mm over the sheet, felt with a finger nail and a straight edge",
-        ));
+        o.measure.push(Measure::from(format!(
+            "end {} to {} over the sheet, felt with a finger nail and a straight edge",
+            shown::bare_size(0.0),
+            shown::size(0.02)
+        )));
         self.operations.push(o);
     }
 }

@@ -128,7 +128,11 @@ mod tests {
                 mill_speeds: Some(Given::of(vec![50.0, 60_000.0])),
                 ..ShopSection::default()
             };
-            let workshop = Workshop::decide(&section, &mut Decisions::default());
+            let workshop = Workshop::decide(
+                &section,
+                crate::base::System::Metric,
+                &mut Decisions::default(),
+            );
             let found = plan(&sample::design(), &workshop).findings;
             found
                 .into_iter()

@@ -10,7 +10,7 @@ use super::motion::Motion;
 use super::operation::{Kind, Measure, Operation};
 use super::view::face_name;
 use super::{mill, turn};
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::data::material;
 use crate::data::materials::Group;
 use crate::design::{Face, Impression, Plate, Shape, Side};
@@ -38,7 +38,7 @@ impl Bench<'_> {
     pub(super) fn stock(&mut self) {
         let b = self.plate.outline.bounds();
         let high = self.plate.thickness() + self.plate.standing() + self.over();
-        let t = number(high);
+        let t = shown::size(high);
         let known = material(&self.plate.material);
         let metal = known.map_or(self.plate.material.clone(), |m| m.name.clone());
         if let Some(blank) = bar_of(self.plate) {
@@ -53,21 +53,21 @@ impl Bench<'_> {
         );
         let over = match self.over() > 0.0 {
             true => format!(
-                " ({} mm of it for facing after the weld)",
-                number(self.over())
+                " ({} of it for facing after the weld)",
+                shown::size(self.over())
             ),
             false => String::new(),
         };
         let what = match round_outline(&self.plate.outline) {
             Some(dia) => format!(
-                "{metal}: saw a blank that holds ø{}, face both sides to {t} mm{over} (or profile-cut from the DXF); number the plate on the {back}",
-                number((dia + 2.0 * ROUND_OVER).ceil())
+                "{metal}: saw a blank that holds ø{}, face both sides to {t}{over} (or profile-cut from the DXF); number the plate on the {back}",
+                shown::bare_size((dia + 2.0 * ROUND_OVER).ceil())
             ),
             None => format!(
-                "{metal}: saw, square and face to {} × {} × {t} mm{over} (or profile-cut from the DXF); \
+                "{metal}: saw, square and face to {} × {} × {t}{over} (or profile-cut from the DXF); \
                  number the plate on the {back}; choose the datum corner and mark it",
-                number(b.width()),
-                number(b.height()),
+                shown::bare_size(b.width()),
+                shown::bare_size(b.height()),
             ),
         };
         let mut o = self.operation(Kind::Stock, self.plate.reference, what);
@@ -79,10 +79,13 @@ impl Bench<'_> {
         if kilograms > HEAVY {
             add(
                 &mut o.caution,
-                &format!("{} kg: two people or a hoist", number(kilograms.round())),
+                &format!(
+                    "{}: two people or a hoist",
+                    shown::quantity(shown::Kind::Mass, kilograms.round(), 4)
+                ),
             );
         }
-        o.measure.push(Measure::from(format!("thickness {t} mm")));
+        o.measure.push(Measure::from(format!("thickness {t}")));
         o.measure
             .push("both faces flat and parallel: no light under a straight edge".into());
         o.motions.push(Motion::Outline {
@@ -104,7 +107,7 @@ impl Bench<'_> {
         let what = match round {
             Some(dia) => format!(
                 "turn the outline to ø{} on the faceplate or in the chuck",
-                number(dia)
+                shown::bare_size(dia)
             ),
             None => {
                 let radii = corner_radii(outline);
@@ -130,8 +133,10 @@ impl Bench<'_> {
                 &mut o,
                 conditions::turning(&self.plate.material, dia, self.workshop),
             );
-            o.measure
-                .push(Measure::from(format!("ø{} over the edge", number(dia))));
+            o.measure.push(Measure::from(format!(
+                "ø{} over the edge",
+                shown::bare_size(dia)
+            )));
         }
         o.minutes = 20.0;
         o.motions.push(Motion::Outline { keep });
@@ -175,8 +180,8 @@ impl Bench<'_> {
     pub(super) fn weld(&mut self, face: Face) {
         let Some(fitting) = self.welded else { return };
         let what = format!(
-            "weld the nozzle's fitting on as the assembly's steps say: leg {} mm all round; let it cool in air",
-            number(fitting.leg)
+            "weld the nozzle's fitting on as the assembly's steps say: leg {} all round; let it cool in air",
+            shown::size(fitting.leg)
         );
         let mut o = self.operation(Kind::Weld, face, what);
         o.tool = "welding set, square, clamps".into();
@@ -189,14 +194,14 @@ impl Bench<'_> {
     /// What the weld has drawn is faced before anything true is cut.
     pub(super) fn reface(&mut self, face: Face) {
         let what = format!(
-            "face the {} after the weld: {} mm off, to {} mm",
+            "face the {} after the weld: {} off, to {}",
             face_name(self.plate, face),
-            number(WELD_OVER),
-            number(self.plate.thickness())
+            shown::size(WELD_OVER),
+            shown::size(self.plate.thickness())
         );
         let mut o = self.operation(Kind::Face, face, what);
         let mill = self.facing(&mut o, self.levels.outline().area());
-        o.tool = format!("end mill ø{}", number(mill));
+        o.tool = format!("end mill ø{}", shown::tool_size(mill));
         o.coolant = self.coolant();
         o.passes =
             "one light pass, or the lathe's faceplate; no mill: file and lap on a plate".into();
@@ -214,21 +219,21 @@ impl Bench<'_> {
     pub(super) fn spigot(&mut self, face: Face) {
         let (dia, long) = (self.plate.outline.bounds().width(), self.plate.thickness());
         let what = format!(
-            "face the end; turn the spigot ø{} h6, {} mm long, its shoulder square",
-            number(dia),
-            number(long)
+            "face the end; turn the spigot ø{} h6, {} long, its shoulder square",
+            shown::bare_size(dia),
+            shown::size(long)
         );
         let mut o = self.operation(Kind::Turn, face, what);
         o.tool = "turning tool, facing tool".into();
-        o.passes = "0.5 mm rough, 0.1 mm last".into();
+        o.passes = format!("{} rough, {} last", shown::size(0.5), shown::size(0.1));
         o.coolant = self.coolant();
         let blank = core_of(self.plate).map_or(dia, |i| turn::blank(i).0);
         self.turned(&mut o, dia, 0.5 * (blank - dia), long);
         o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
         o.measure.push(Measure::from(format!(
-            "spigot ø{} h6 × {} mm",
-            number(dia),
-            number(long)
+            "spigot ø{} h6 × {}",
+            shown::bare_size(dia),
+            shown::size(long)
         )));
         let (end, shoulder) = (self.plate.z(face), self.plate.z(self.plate.reference));
         o.motions.push(Motion::Bore {
@@ -246,9 +251,9 @@ impl Bench<'_> {
     /// The bar that a turned piece is made from.
     fn bar(&mut self, metal: &str, blank: &Bar) {
         let what = format!(
-            "{metal}: saw a {} to {} mm",
+            "{metal}: saw a {} to {}",
             blank.words(),
-            number(blank.length),
+            shown::size(blank.length),
         );
         let mut o = self.operation(Kind::Stock, self.plate.reference, what);
         o.setup = 1;
@@ -276,16 +281,19 @@ impl Bench<'_> {
     pub(super) fn spanner_flats(&mut self, face: Face) {
         let Some(across) = self.flats() else { return };
         let what = format!(
-            "mill two flats {} mm across, opposite each other, along the body",
-            number(across)
+            "mill two flats {} across, opposite each other, along the body",
+            shown::size(across)
         );
         let mut o = self.operation(Kind::Finish, face, what);
         let mill = self.facing(&mut o, 2.0 * across * self.plate.thickness());
-        o.tool = format!("end mill ø{}; no mill: file to a gauge", number(mill));
+        o.tool = format!(
+            "end mill ø{}; no mill: file to a gauge",
+            shown::bare_size(mill)
+        );
         o.coolant = self.coolant();
         o.measure.push(Measure::from(format!(
-            "{} mm across the flats",
-            number(across)
+            "{} across the flats",
+            shown::size(across)
         )));
         o.motions.push(Motion::Outline {
             keep: self.levels.outline().clone(),
@@ -297,13 +305,14 @@ impl Bench<'_> {
     pub(super) fn face_end(&mut self, face: Face, second: bool) {
         let what = match second {
             true => format!(
-                "face the {} to {} mm over all",
+                "face the {} to {} over all",
                 face_name(self.plate, face),
-                number(self.plate.thickness())
+                shown::size(self.plate.thickness())
             ),
             false => format!(
-                "face the {}: about 1 mm off, all round clean",
-                face_name(self.plate, face)
+                "face the {}: about {} off, all round clean",
+                face_name(self.plate, face),
+                shown::size(1.0)
             ),
         };
         let mut o = self.operation(Kind::Face, face, what);
@@ -313,8 +322,8 @@ impl Bench<'_> {
         self.turned(&mut o, b.width(), 1.0, 0.5 * b.width());
         if second {
             o.measure.push(Measure::from(format!(
-                "{} mm over all",
-                number(self.plate.thickness())
+                "{} over all",
+                shown::size(self.plate.thickness())
             )));
         }
         o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
@@ -335,7 +344,7 @@ fn round_outline(outline: &Region) -> Option<f64> {
 fn corner_radii(outline: &Region) -> Vec<String> {
     let mut radii: Vec<String> = (outline.outer.segments())
         .filter_map(|s| match s {
-            Segment::Arc { radius, .. } => Some(decimals(radius, 2)),
+            Segment::Arc { radius, .. } => Some(shown::bare_length(radius, 2)),
             Segment::Line { .. } => None,
         })
         .collect();
@@ -368,16 +377,18 @@ impl Bar {
     /// "round bar ø40".
     pub fn short(&self) -> String {
         match self.section {
-            Section::Round(dia) | Section::Drawn(dia) => format!("round bar ø{}", number(dia)),
-            Section::Hexagon(flats) => format!("hexagon bar {}", number(flats)),
+            Section::Round(dia) | Section::Drawn(dia) => {
+                format!("round bar ø{}", shown::bare_size(dia))
+            }
+            Section::Hexagon(flats) => format!("hexagon bar {}", shown::bare_size(flats)),
         }
     }
     /// "round bar of at least ø40".
     pub fn words(&self) -> String {
         match self.section {
-            Section::Round(dia) => format!("round bar of at least ø{}", number(dia)),
-            Section::Drawn(dia) => format!("bright round bar ø{}", number(dia)),
-            Section::Hexagon(flats) => format!("hexagon bar, {} mm across flats,", number(flats)),
+            Section::Round(dia) => format!("round bar of at least ø{}", shown::bare_size(dia)),
+            Section::Drawn(dia) => format!("bright round bar ø{}", shown::bare_size(dia)),
+            Section::Hexagon(flats) => format!("hexagon bar, {} across flats,", shown::size(flats)),
         }
     }
 }

@@ -5,7 +5,8 @@
 
 use super::operation::{Coolant, Kind, ShopPlan};
 use super::stock::Section;
-use crate::base::units::number;
+use crate::base::System;
+use crate::base::shown;
 use crate::data::material;
 use crate::design::{Clamp, Design, Plate, Side, pin_size};
 use crate::spec::job::{Lubrication, Sealing};
@@ -68,8 +69,8 @@ impl std::fmt::Display for Stuff {
             }
             Stuff::Sheet { metal, thickness } => write!(
                 f,
-                "Sheet {metal}, {} mm thick, profile-cut from the DXF",
-                number(*thickness)
+                "Sheet {metal}, {} thick, profile-cut from the DXF",
+                shown::size(*thickness)
             ),
             Stuff::Bar {
                 metal,
@@ -78,17 +79,17 @@ impl std::fmt::Display for Stuff {
             } => {
                 match section {
                     Section::Round(dia) => {
-                        write!(f, "Round bar {metal}, at least ø{}", number(*dia))?;
+                        write!(f, "Round bar {metal}, at least ø{}", shown::bare_size(*dia))?;
                     }
                     Section::Drawn(dia) => {
-                        write!(f, "Round bar {metal}, bright, ø{}", number(*dia))?;
+                        write!(f, "Round bar {metal}, bright, ø{}", shown::bare_size(*dia))?;
                     }
                     Section::Hexagon(flats) => {
-                        let flats = number(*flats);
-                        write!(f, "Hexagon bar {metal}, bright, {flats} mm across flats")?;
+                        let flats = shown::size(*flats);
+                        write!(f, "Hexagon bar {metal}, bright, {flats} across flats")?;
                     }
                 }
-                write!(f, ", {} mm long", number(*length))
+                write!(f, ", {} long", shown::size(*length))
             }
             Stuff::Plate {
                 metal,
@@ -96,18 +97,25 @@ impl std::fmt::Display for Stuff {
                 sawn,
             } => write!(
                 f,
-                "Plate {metal}, {} mm thick, sawn {} × {} mm",
-                number(*thickness),
-                number(sawn[0]),
-                number(sawn[1])
+                "Plate {metal}, {} thick, sawn {} × {}",
+                shown::size(*thickness),
+                shown::bare_size(sawn[0]),
+                shown::size(sawn[1])
             ),
             Stuff::Lubricant(c) => f.write_str(c.words()),
             Stuff::Marking => {
-                f.write_str("Marking-out ink; A4 paper and glue for the drill template")
+                let paper = match System::current() {
+                    System::Metric => "A4",
+                    System::Inch => "Letter",
+                };
+                write!(
+                    f,
+                    "Marking-out ink; {paper} paper and glue for the drill template"
+                )
             }
             Stuff::Abrasive => f.write_str("Wet abrasive paper 320, 600, 1000; fine oil stone"),
             Stuff::Paste => f.write_str("Anti-seize paste for hot threads, without zinc"),
-            Stuff::Tape => f.write_str("PTFE tape, 0.1 mm"),
+            Stuff::Tape => write!(f, "PTFE tape, {}", shown::size(0.1)),
         }
     }
 }

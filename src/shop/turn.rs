@@ -10,7 +10,7 @@ use super::hole_table::{outside_words, purpose_words};
 use super::mill::{self, made, time};
 use super::motion::Motion;
 use super::operation::{Kind, Measure, Operation};
-use crate::base::units::{decimals, gauged};
+use crate::base::shown;
 use crate::base::{Code, Finding, Level};
 use crate::design::{Face, Feature, Impression, Outside, OutsideKind, Plate, Shape, Side};
 use crate::part::{Form, Role};
@@ -64,15 +64,15 @@ pub(super) fn blank(i: &Impression) -> (f64, f64) {
 pub(super) fn cavity(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
     let radius = radius(i);
     let what = format!(
-        "bore {} {} on the faceplate: ø{} at the face, {} mm deep, to the section",
+        "bore {} {} on the faceplate: ø{} at the face, {} deep, to the section",
         purpose_words(f.purpose),
         f.tag,
-        decimals(2.0 * radius, 2),
-        gauged(i.depth)
+        shown::bare_length(2.0 * radius, 2),
+        shown::gauged_length(i.depth)
     );
     let mut o = bench.operation(Kind::Turn, f.face, what);
     o.tool = "boring bar, form tools for the corners; drill first".into();
-    o.passes = "0.5 mm rough, 0.1 mm last".into();
+    o.passes = format!("{} rough, {} last", shown::size(0.5), shown::size(0.1));
     o.coolant = bench.coolant();
     o.tags = vec![f.tag.clone()];
     // Bored outwards from a hole of a third of the radius.
@@ -80,10 +80,10 @@ pub(super) fn cavity(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
     o.motions.extend(bench.section_of(f, i));
     o.caution = "balance the faceplate, turn by hand first: bolt heads clear of bed and toolpost; slow start".into();
     let size = format!(
-        "cavity {}: ø{} at the face, depth {} mm",
+        "cavity {}: ø{} at the face, depth {}",
         f.tag,
-        decimals(2.0 * radius, 2),
-        gauged(i.depth)
+        shown::bare_length(2.0 * radius, 2),
+        shown::gauged_length(i.depth)
     );
     let milled = "letters, ribs and pins are milled after the boring";
     finish(bench, o, f, i, milled, size);
@@ -119,9 +119,13 @@ fn corners(i: &Impression, along: &str) -> Option<String> {
         let p = s.from();
         let round = match s {
             Segment::Line { .. } => String::new(),
-            Segment::Arc { radius, .. } => format!(" R{}", decimals(radius, 2)),
+            Segment::Arc { radius, .. } => format!(" R{}", shown::bare_length(radius, 2)),
         };
-        let place = format!("ø{} × {}", decimals(2.0 * p.x, 2), decimals(p.y.abs(), 2));
+        let place = format!(
+            "ø{} × {}",
+            shown::bare_length(2.0 * p.x, 2),
+            shown::bare_length(p.y.abs(), 2)
+        );
         format!("{place}{round}")
     };
     // Along the axis there is nothing to turn.
@@ -210,7 +214,7 @@ pub(super) fn outside(bench: &mut Bench<'_>, f: &Feature, outside: &Outside) {
     );
     o.tool =
         "turning tool, chamfering tool; parting tool with round corners for the undercut".into();
-    o.passes = "0.5 mm rough, 0.1 mm last".into();
+    o.passes = format!("{} rough, {} last", shown::size(0.5), shown::size(0.1));
     o.coolant = bench.coolant();
     o.tags = vec![f.tag.clone()];
     let b = plate.outline.bounds();
@@ -247,9 +251,9 @@ pub(super) fn outside(bench: &mut Bench<'_>, f: &Feature, outside: &Outside) {
         match s.kind {
             OutsideKind::Thread { .. } | OutsideKind::Crown | OutsideKind::Chamfer => {}
             _ => o.measure.push(Measure::from(format!(
-                "ø{} up to {} mm from the face",
-                decimals(s.end, 2),
-                decimals(depth, 2)
+                "ø{} up to {} from the face",
+                shown::bare_length(s.end, 2),
+                shown::length(depth, 2)
             ))),
         }
         if matches!(s.kind, OutsideKind::Thread { .. }) && s.end > s.start {
@@ -271,16 +275,16 @@ pub(super) fn outside(bench: &mut Bench<'_>, f: &Feature, outside: &Outside) {
             continue;
         };
         let what = format!(
-            "cut the thread {thread}, {} mm long: {}",
-            decimals(s.length, 2),
+            "cut the thread {thread}, {} long: {}",
+            shown::length(s.length, 2),
             f.tag
         );
         let mut o = bench.operation(Kind::Thread, f.face, what);
         o.tool = format!("die {thread}, or a threading tool of its angle on the lathe");
         o.passes = format!(
-            "pitch {} mm, roots ø{}; by the die: back half a turn for every turn",
-            decimals(*pitch, 3),
-            decimals(*root, 2)
+            "pitch {}, roots ø{}; by the die: back half a turn for every turn",
+            shown::length(*pitch, 3),
+            shown::bare_length(*root, 2)
         );
         o.coolant = bench.coolant();
         // By hand or slowly; it is fed by its pitch, not by a rate.
@@ -318,10 +322,10 @@ pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
     let radius = radius(i);
     let lathe = bench.workshop.has(&[ShopMachine::Lathe]);
     let what = format!(
-        "turn core {}: ø{} at the foot, {} mm high, to the section{}",
+        "turn core {}: ø{} at the foot, {} high, to the section{}",
         f.tag,
-        decimals(2.0 * radius, 2),
-        gauged(i.depth),
+        shown::bare_length(2.0 * radius, 2),
+        shown::gauged_length(i.depth),
         if own {
             ""
         } else {
@@ -335,7 +339,7 @@ pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
     } else {
         "end mill on a rotary table".into()
     };
-    o.passes = "0.5 mm rough, 0.1 mm last".into();
+    o.passes = format!("{} rough, {} last", shown::size(0.5), shown::size(0.1));
     o.coolant = bench.coolant();
     o.tags = vec![f.tag.clone()];
     let b = bench.plate.outline.bounds();
@@ -354,10 +358,10 @@ pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
     o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
     o.motions.extend(bench.section_of(f, i));
     let size = format!(
-        "core {}: ø{} at the foot, height {} mm",
+        "core {}: ø{} at the foot, height {}",
         f.tag,
-        decimals(2.0 * radius, 2),
-        gauged(i.depth)
+        shown::bare_length(2.0 * radius, 2),
+        shown::gauged_length(i.depth)
     );
     let milled = "letters and pins on it are milled afterwards";
     finish(bench, o, f, i, milled, size);
@@ -367,9 +371,9 @@ pub(super) fn core(bench: &mut Bench<'_>, f: &Feature, i: &Impression) {
             Code::NoLathe,
             "shop.machines",
             format!(
-                "core {} is round and {} mm high; at hand: {}",
+                "core {} is round and {} high; at hand: {}",
                 f.tag,
-                gauged(i.depth),
+                shown::gauged_length(i.depth),
                 ShopMachine::list(&bench.workshop.machines)
             ),
             "a round core is turned on a lathe; on a mill it takes a rotary table or a CNC (common practice, no source)",

@@ -3,11 +3,13 @@
 //! Input: the `[shop]` section. Output: a [`Workshop`] with every value decided and recorded.
 
 use super::spindle::{self, Machine, Spindle, Work};
-use crate::base::Decisions;
 use crate::base::decision::Rule;
+use crate::base::shown;
 use crate::base::units::number;
-use crate::data::cutting::{ToolMaterial, end_mills};
-use crate::spec::job::{ShopMachine, ShopSection};
+use crate::base::{Decisions, System};
+use crate::data::cutting::{ToolMaterial, sold_end_mills};
+use crate::data::drills;
+use crate::spec::job::{Drills, ShopMachine, ShopSection};
 
 /// The workshop with every value decided.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,6 +30,8 @@ pub struct Workshop {
     pub sheet: Option<(f64, f64)>,
     /// What the end mills are made of.
     pub cutters: ToolMaterial,
+    /// Units of what is bought.
+    pub sold: System,
     /// Machines, as written in the file.
     pub machines: Vec<ShopMachine>,
     /// The piece turns: what is drilled and bored is drilled and bored on the lathe.
@@ -35,8 +39,8 @@ pub struct Workshop {
 }
 
 impl Workshop {
-    /// Decides what is left open.
-    pub fn decide(section: &ShopSection, decisions: &mut Decisions) -> Self {
+    /// Decides what is left open; `sold`: the units of what is bought.
+    pub fn decide(section: &ShopSection, sold: System, decisions: &mut Decisions) -> Self {
         let practice = "common practice, no source";
         let rpm = |v: &f64| format!("{} 1/min", number(*v));
         let machines = decisions.decide(
@@ -74,11 +78,11 @@ impl Workshop {
             },
         );
         let list = |v: &Vec<crate::base::Length>| {
-            let all: Vec<String> = v.iter().map(|l| number(l.mm())).collect();
-            format!("{} mm", all.join(", "))
+            let all: Vec<String> = v.iter().map(|l| shown::tool_size(l.mm())).collect();
+            format!("{} {}", all.join(", "), shown::Kind::Length.unit())
         };
         let stock = || -> (Vec<crate::base::Length>, Rule) {
-            let all = end_mills()
+            let all = sold_end_mills(sold)
                 .iter()
                 .map(|m| crate::base::Length::from_mm(m.dia_mm))
                 .collect();
@@ -118,7 +122,22 @@ impl Workshop {
             );
             (Vec::new(), rule)
         };
-        let drills = decisions.decide(ShopSection::drills, section.drills.as_ref(), shelf, any);
+        let drills = decisions.decide(
+            ShopSection::drills,
+            section.drills.as_ref(),
+            |d| match d {
+                Drills::Listed(list) => shelf(list),
+                Drills::Sold(units) => format!("every {} size that is sold", units.word()),
+            },
+            || {
+                let (none, rule) = any();
+                (Drills::Listed(none), rule)
+            },
+        );
+        let drills = match drills {
+            Drills::Listed(list) => sorted(list),
+            Drills::Sold(units) => drills::sold(units.system()),
+        };
         let reamers = decisions.decide(ShopSection::reamers, section.reamers.as_ref(), shelf, any);
         let taps = decisions.decide(ShopSection::taps, section.taps.as_ref(), shelf, any);
         let cutters = decisions.decide(
@@ -135,7 +154,7 @@ impl Workshop {
             .as_ref()
             .zip(section.sheet_height.as_ref())
             .map(|(w, h)| {
-                let mm = |l: &crate::base::Length| format!("{} mm", number(l.mm()));
+                let mm = |l: &crate::base::Length| shown::size(l.mm());
                 let of = |d: &mut Decisions, key, given| {
                     d.decide(key, Some(given), mm, || {
                         (given.value, Rule::new("", practice))
@@ -152,10 +171,11 @@ impl Workshop {
             spindles,
             end_mills: sorted(flat),
             ball_mills: sorted(ball),
-            drills: sorted(drills),
+            drills,
             reamers: sorted(reamers),
             taps: sorted(taps),
             sheet,
+            sold,
             cutters,
             machines,
             turned: false,
@@ -213,7 +233,7 @@ mod tests {
             ..ShopSection::default()
         };
         let mut d = Decisions::default();
-        let w = Workshop::decide(&section, &mut d);
+        let w = Workshop::decide(&section, crate::base::System::Metric, &mut d);
         assert_eq!(w.end_mills, [3.0, 8.0]);
         assert_eq!((w.end_mill(7.0), w.end_mill(2.0)), (Some(3.0), None));
         let mill = w.spindle(Work::Milling);

@@ -44,12 +44,12 @@ section! {
     outline: OutlineSpec = Kind::Table(ShapeKeys::SECTION), "a rectangle or circle around the pattern", "{ shape = \"circle\", diameter = 80 }";
     /// Thickness.
     thickness: Length = length(4.0, 100.0), "thread engagement, next stock size", "15";
-    /// Metal: 5083, 6082 or 7075 (aluminium), S235 or S275 (steel).
+    /// Metal: 5083, 6061, 6082 or 7075 (aluminium), S235, S275, A36 or 1018 (steel).
     material: String = Kind::Material(PLATE_MATERIALS), "6082, aluminium; S235 where a fitting is welded on", "\"S235\"";
     /// The holes that bolt the plate to the machine.
     pattern: Pattern = Kind::Table(PatternKeys::SECTION), "none: an adaptor job needs it", "{ pattern = \"circle\", count = 4, diameter = 60 }";
     /// Screw size, M3 to M16.
-    size: String = Kind::Word(SCREWS), "M8", "\"M8\"";
+    size: String = Kind::Screw(SCREWS), "M8", "\"M8\"";
     /// How the holes take their screws.
     style: HoleStyle = Kind::Word(<HoleStyle as Word>::NAMES), "clearance", "\"counterbored\"";
     /// Spigot on the back face that enters the mold's register (the plate is a flange): diameter.

@@ -6,6 +6,7 @@ use super::key::{Key, Kind};
 use super::sections;
 use super::suggest::{join, list};
 use crate::base::dimension::Dimension;
+use crate::base::shown;
 use crate::base::units::number;
 
 /// A key of the parameter file, explained; `None` when there is no such key.
@@ -45,12 +46,19 @@ pub fn takes(kind: Kind) -> String {
             "the name of a file beside the parameter file, ending in .{}",
             endings.join(" or .")
         ),
-        Kind::Word(words) | Kind::Plastic(words) | Kind::Material(words) => list(words),
+        Kind::Word(words) | Kind::Plastic(words) | Kind::Material(words) | Kind::Screw(words) => {
+            list(words)
+        }
         Kind::Words(words) => format!("a list of {}", list(words)),
         Kind::Texts(_) => "a list of texts".into(),
         Kind::Lengths { min, max } => {
             format!("a list, each {}", measure(Dimension::Length, min, max))
         }
+        Kind::Drills { min, max } => format!(
+            "{}, or a list, each {}",
+            list(&["inch", "metric"]),
+            measure(Dimension::Length, min, max)
+        ),
         Kind::Turnings { min, max } => {
             format!("a list, each {}", measure(Dimension::Rotation, min, max))
         }
@@ -58,7 +66,7 @@ pub fn takes(kind: Kind) -> String {
             "{}, or a list of four",
             measure(Dimension::Length, 0.0, max)
         ),
-        Kind::Point(max) => format!("a point [x, y], each at most {} mm", number(max)),
+        Kind::Point(max) => format!("a point [x, y], each at most {}", shown::size(max)),
         Kind::PipeThread => {
             let sizes: Vec<&str> = crate::data::pipe::sizes().collect();
             format!("G, Rp, Rc or NPT and a size: {}", join(&sizes, "or"))

@@ -32,10 +32,10 @@ pub use super::shape::{
     CombSpec, DrawingOrigin, DrawingSize, DrawingSpec, GearSpec, OutlineSpec, PathStep,
 };
 pub use super::shop::{
-    DxfVersion, FillEffort, OutputSection, Projection, ShopMachine, ShopSection,
+    Drills, DxfVersion, FillEffort, OutputSection, Projection, ShopMachine, ShopSection, Units,
 };
-use crate::base::Given;
 pub use crate::base::Opt;
+use crate::base::{Given, System};
 pub use crate::data::{PipeFamily, PipeThread};
 
 /// The whole parameter file.
@@ -80,6 +80,27 @@ pub struct Job {
     /// Their bytes, once [`Job::attach`] has read them.
     #[serde(skip)]
     pub attached: super::attached::Attached,
+}
+
+impl Job {
+    /// The units of everything that people read.
+    pub fn system(&self) -> System {
+        let units = self.output.units.as_ref().map(|u| u.value);
+        units.unwrap_or_default().system()
+    }
+    /// The units that screws, pins, plates and cutters are bought by.
+    pub fn sold(&self) -> System {
+        let stock = self.shop.stock.as_ref().map(|u| u.value.system());
+        stock.unwrap_or_else(|| self.system())
+    }
+    /// How views are arranged: third-angle is usual where inches are.
+    pub fn projection(&self) -> Projection {
+        let usual = match self.system() {
+            System::Metric => Projection::FirstAngle,
+            System::Inch => Projection::ThirdAngle,
+        };
+        self.output.projection.as_ref().map_or(usual, |p| p.value)
+    }
 }
 
 /// What is to be made.

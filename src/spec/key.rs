@@ -67,12 +67,21 @@ pub enum Kind {
     Plastic(&'static [&'static str]),
     /// The key of a metal, one of these; the usual names are understood too.
     Material(&'static [&'static str]),
+    /// A screw thread, one of these; the usual ways of writing it are understood too.
+    Screw(&'static [&'static str]),
     /// A list of these words.
     Words(&'static [&'static str]),
     /// A list of at most 40 texts of at most this many characters each.
     Texts(usize),
     /// A list of at most 40 lengths.
     Lengths {
+        /// Smallest, mm.
+        min: f64,
+        /// Largest, mm.
+        max: f64,
+    },
+    /// A list of at most 40 diameters, or every size sold in units: "inch", "metric".
+    Drills {
         /// Smallest, mm.
         min: f64,
         /// Largest, mm.

@@ -46,7 +46,7 @@ section! {
     pub struct LayersSection, "mold.layers", "The sheets of a layered mold: the cavity is cut right through them.";
     /// Thickness of each sheet, from the nozzle side down; together they are as thick as the cavity.
     sheets: Vec<Length> = Kind::Lengths { min: 0.5, max: 25.0 }, "stock sheets nearest to the part's thickness, as few as will do", "[3]";
-    /// Metal of the sheets: 5083, 6082 or 7075 (aluminium), S235 or S275 (steel).
+    /// Metal of the sheets: 5083, 6061, 6082 or 7075 (aluminium), S235, S275, A36 or 1018 (steel).
     material: String = Kind::Material(PLATE_MATERIALS), "as the closing plates", "\"S235\"";
     /// Service that cuts them: laser, waterjet or plasma.
     cut: Process = Kind::Word(<Process as Word>::NAMES), "the finest in shop.machines, else laser", "\"laser\"";

@@ -266,7 +266,7 @@ section! {
     /// Flange: number of its screws.
     flange_count: u32 = count(2, 12), "4", "6";
     /// Flange: size of its screws, M3 to M16.
-    flange_size: String = Kind::Word(super::stock::SCREWS), "M8", "\"M6\"";
+    flange_size: String = Kind::Screw(super::stock::SCREWS), "M8", "\"M6\"";
     /// Flange: diameter of its spigot.
     spigot_diameter: Length = length(4.0, 150.0), "sprue and a ring of 5 mm around it; measure yours", "22";
     /// Flange: height of its spigot.

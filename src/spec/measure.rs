@@ -9,6 +9,7 @@ use super::place::Place;
 use super::value::Value;
 use crate::base::dimension::Dimension;
 use crate::base::quantity::{self, QuantityError};
+use crate::base::shown;
 use crate::base::units::{Quantity, number};
 use crate::base::{Angle, Force, Length, Pressure, Ratio, Speed, Temperature, Time};
 use toml::Spanned;
@@ -27,6 +28,13 @@ pub(super) fn plain(value: &DeValue<'_>) -> Option<f64> {
 
 /// With its unit, for messages.
 fn with_unit(value: f64, dimension: Dimension) -> String {
+    match dimension {
+        Dimension::Length => return shown::size(value),
+        Dimension::Force => return shown::quantity(shown::Kind::Force, value, 4),
+        Dimension::Pressure => return shown::quantity(shown::Kind::Pressure, value, 4),
+        Dimension::Temperature => return shown::quantity(shown::Kind::Temperature, value, 4),
+        _ => {}
+    }
     match dimension.symbol() {
         "" => number(value),
         unit => format!("{} {unit}", number(value)),
@@ -210,7 +218,9 @@ fn by_key(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<f64> {
             min,
             max,
         } => measure(at, value, dimension, min, max),
-        Kind::Lengths { min, max } => measure(at, value, Dimension::Length, min, max),
+        Kind::Lengths { min, max } | Kind::Drills { min, max } => {
+            measure(at, value, Dimension::Length, min, max)
+        }
         Kind::Turnings { min, max } => measure(at, value, Dimension::Rotation, min, max),
         Kind::Corners { max } => measure(at, value, Dimension::Length, 0.0, max),
         Kind::Point(max) => measure(at, value, Dimension::Length, -max, max),

@@ -13,7 +13,7 @@ use crate::sketch::Point;
 use serde::Serialize;
 
 /// Property classes of screws.
-pub const CLASSES: &[&str] = &["8.8", "10.9", "12.9", "A2-70"];
+pub const CLASSES: &[&str] = &["8.8", "10.9", "12.9", "A2-70", "A574"];
 
 section! {
     /// `[mold]`
@@ -29,7 +29,7 @@ section! {
     layers: LayersSection = Kind::Table(LayersSection::SECTION), "all by rule", "{ sheets = [3] }";
     /// Number of cavities.
     cavities: u32 = count(1, 4), "1", "2";
-    /// Metal of the plates: 5083, 6082 or 7075 (aluminium), S235 or S275 (steel).
+    /// Metal of the plates: 5083, 6061, 6082 or 7075 (aluminium), S235, S275, A36 or 1018 (steel).
     material: String = Kind::Material(PLATE_MATERIALS), "6082, aluminium; S235 where a fitting is welded on", "\"6082\"";
     /// Plate width (x).
     width: Length = length(30.0, 600.0), "cavities, walls, bolts and dowels, rounded up", "120";
@@ -147,10 +147,10 @@ section! {
     pub struct BoltsSection, "bolts", "The screws that hold the halves together.";
     /// How many, an even number.
     count: u32 = count(2, 24), "separating force and spacing", "4";
-    /// Metric size, M3 to M16, coarse thread.
-    size: String = Kind::Word(SCREWS), "separating force", "\"M8\"";
-    /// Property class: 8.8, 10.9, 12.9 or A2-70 (stainless).
-    class: String = Kind::Word(CLASSES), "8.8", "\"8.8\"";
+    /// Size, coarse thread: metric, M3 to M16, or unified (UNC), 4-40 to 3/4-10.
+    size: String = Kind::Screw(SCREWS), "separating force", "\"M8\"";
+    /// Property class: 8.8, 10.9, 12.9 or A2-70 (stainless) of metric screws, A574 (ASTM, socket head) of unified ones.
+    class: String = Kind::Word(CLASSES), "8.8; A574 of unified screws", "\"8.8\"";
     /// Heads sunk in the B plate and threads in the A plate, or through both with nuts.
     style: BoltStyle = Kind::Word(<BoltStyle as Word>::NAMES), "tapped", "\"tapped\"";
     /// Threads and heads when they are tightened: paste (anti-seize), oiled, dry; the torque is for this state alone.

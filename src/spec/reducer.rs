@@ -61,7 +61,7 @@ section! {
     bore: Length = length(1.0, 60.0), "0.4 to 0.8 mm more than nozzle.orifice, up to the next half millimetre", "6";
     /// Bore at the mold's end; no smaller than the other.
     bore_end: Length = length(1.0, 60.0), "half a millimetre more than the bore where the way is longer than five bores", "7";
-    /// Metal: S235, S275 (steel), 5083, 6082, 7075 (aluminium).
+    /// Metal: S235, S275, A36, 1018 (steel), 5083, 6061, 6082, 7075 (aluminium).
     material: String = Kind::Material(PLATE_MATERIALS), "S235", "\"S275\"";
     /// Mass of the mold that hangs on it.
     carries: f64 = quantity(Dimension::Mass, 0.0, 200.0), "5 kg; weigh yours", "8";
@@ -176,7 +176,7 @@ section! {
     /// Number of screws.
     count: u32 = count(2, 12), "4", "4";
     /// Screw size, M3 to M16.
-    size: String = Kind::Word(SCREWS), "M8", "\"M6\"";
+    size: String = Kind::Screw(SCREWS), "M8", "\"M6\"";
 }
 
 impl Value for Outlet {

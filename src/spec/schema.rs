@@ -230,7 +230,7 @@ fn kind(kind: Kind, shared: &mut Shared) -> Map<String, Value> {
             "maxLength": 200,
             "pattern": format!("^[^\\\\:]+\\.({})$", any_case(endings))
         }),
-        Kind::Word(words) | Kind::Plastic(words) | Kind::Material(words) => {
+        Kind::Word(words) | Kind::Plastic(words) | Kind::Material(words) | Kind::Screw(words) => {
             json!({ "enum": words })
         }
         Kind::Words(words) => json!({
@@ -248,6 +248,15 @@ fn kind(kind: Kind, shared: &mut Shared) -> Map<String, Value> {
             "minItems": 1,
             "maxItems": 40
         }),
+        Kind::Drills { min, max } => json!({ "anyOf": [
+            { "enum": ["inch", "metric"] },
+            {
+                "type": "array",
+                "items": quantity(Dimension::Length, min, max),
+                "minItems": 1,
+                "maxItems": 40
+            }
+        ] }),
         Kind::Turnings { min, max } => json!({
             "type": "array",
             "items": quantity(Dimension::Rotation, min, max),

@@ -3,13 +3,17 @@
 //! Input: their tables. Output: their typed sections. Decides nothing.
 
 use super::key::{Kind, Rule, count, length, quantity};
+use super::place::Place;
 use super::section::section;
-use super::value::{Word, words};
-use crate::base::Length;
+use super::value::{Value, Word, words};
+use crate::base::decision::Written;
 use crate::base::dimension::Dimension;
+use crate::base::{Length, System};
 use crate::data::cutting::ToolMaterial;
 use crate::data::profile::Process;
 use serde::Serialize;
+use toml::Spanned;
+use toml::de::DeValue;
 
 /// Speeds of a spindle.
 const TURNINGS: Kind = Kind::Turnings {
@@ -95,21 +99,74 @@ words!(Projection {
     "third-angle" => Projection::ThirdAngle,
 });
 
+/// Units of what people read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "lowercase")]
+pub enum Units {
+    /// Millimetres and their like.
+    #[default]
+    Metric,
+    /// Inches and theirs.
+    Inch,
+}
+words!(Units { "metric" => Units::Metric, "inch" => Units::Inch });
+
+/// Drills at hand.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(untagged)]
+pub enum Drills {
+    /// These diameters.
+    Listed(Vec<Length>),
+    /// Every size that is sold in these units.
+    Sold(Units),
+}
+
+impl Written for Drills {
+    /// A word for all that is sold; a list is no single value.
+    fn written(&self) -> Option<String> {
+        match self {
+            Drills::Listed(_) => None,
+            Drills::Sold(units) => Some(format!("\"{}\"", units.word())),
+        }
+    }
+}
+
+impl Value for Drills {
+    fn read(at: &Place<'_>, value: &Spanned<DeValue<'_>>) -> Option<Self> {
+        match value.get_ref() {
+            DeValue::String(_) => Units::read(at, value).map(Drills::Sold),
+            _ => Vec::<Length>::read(at, value).map(Drills::Listed),
+        }
+    }
+}
+
+impl Units {
+    /// What the renderer of quantities calls it.
+    pub fn system(self) -> System {
+        match self {
+            Units::Metric => System::Metric,
+            Units::Inch => System::Inch,
+        }
+    }
+}
+
 words!(ToolMaterial { "HSS" => ToolMaterial::Hss, "carbide" => ToolMaterial::Carbide });
 
 section! {
     /// `[shop]`
     pub struct ShopSection, "shop", "Tools and machines at hand.";
     rules &[Rule::Together(&["sheet_width", "sheet_height"])];
+    /// Sizes that are bought: metric (M8, plates of 20 mm) or inch (5/16-18, plates of 3/4 in). What is given in the file is taken as it is.
+    stock: Units = Kind::Word(<Units as Word>::NAMES), "as output.units", "\"inch\"";
     /// End mill diameters at hand.
     end_mills: Vec<Length> = Kind::Lengths { min: 0.3, max: 50.0 }, "a usual set", "[3, 6, 8]";
     /// Ball end mill diameters at hand.
     ball_mills: Vec<Length> = Kind::Lengths { min: 0.3, max: 50.0 }, "a usual set", "[4, 6]";
-    /// Drill diameters at hand.
-    drills: Vec<Length> = Kind::Lengths { min: 0.3, max: 100.0 }, "any stock size", "[5, 6.8, 8.5, 9]";
+    /// Drills at hand: their diameters, or "inch" (every size by fraction, number and letter) or "metric" (every stock size); screw holes take the nearest that keeps to their limits.
+    drills: Drills = Kind::Drills { min: 0.3, max: 100.0 }, "any stock size; inch where output.units are", "[5, 6.8, 8.5, 9]";
     /// Reamer diameters at hand.
     reamers: Vec<Length> = Kind::Lengths { min: 0.5, max: 100.0 }, "any", "[6, 8]";
-    /// Metric taps at hand, by the diameter of the thread.
+    /// Taps of screws at hand, by the diameter of the thread.
     taps: Vec<Length> = Kind::Lengths { min: 1.0, max: 64.0 }, "any", "[6, 8]";
     /// Fastest speed of a spindle whose own speeds are not listed.
     spindle_max: f64 = quantity(Dimension::Rotation, 100.0, 60000.0), "a usual small machine", "3000";
@@ -142,8 +199,10 @@ section! {
     dxf_version: DxfVersion = Kind::Word(<DxfVersion as Word>::NAMES), "R2000", "\"R12\"";
     /// Kerf to compensate on the profile's cut layer; 0 for the nominal contour.
     kerf: Length = length(0.0, 6.0), "0, the cutting service compensates", "0.2";
+    /// Units of everything that people read (drawings, tables, sheets, DXF, terminal), and of what is bought unless shop.stock says so: metric or inch. The file's own numbers are read as before.
+    units: Units = Kind::Word(<Units as Word>::NAMES), "metric", "\"inch\"";
     /// How the views of drawings are arranged: first-angle (ISO, the usual in Europe) or third-angle.
-    projection: Projection = Kind::Word(<Projection as Word>::NAMES), "first-angle", "\"third-angle\"";
+    projection: Projection = Kind::Word(<Projection as Word>::NAMES), "first-angle; third-angle where units are inch", "\"third-angle\"";
     /// Cut the true thread of the nozzle's seat into STL and 3MF (for prints); STEP and DXF keep the plain bore.
     thread_form: bool = Kind::Flag, "no, the plain tap drill", "true";
     /// Fill computation: full (three grades and the margin), quick (one grade, coarser) or off.

@@ -94,6 +94,12 @@ const TEMPLATES: &[Template] = &[
         files: &[],
     },
     Template {
+        name: "npt-plate",
+        about: "the same in inches: 1/2 NPT in a plate 4 x 4 x 3/4 in on four 1/4-20 screws",
+        text: include_str!("../../templates/npt-plate.toml"),
+        files: &[],
+    },
+    Template {
         name: "reducer",
         about: "turned reducer between nozzle R 1/2 and mold G 3/4, from hexagon bar",
         text: include_str!("../../templates/reducer.toml"),

@@ -151,6 +151,10 @@ impl Value for String {
                 Some(m) if words.contains(&m.key.as_str()) => Some(m.key.clone()),
                 _ => at.choose(text, words).map(str::to_owned),
             },
+            Kind::Screw(words) => match crate::data::fasteners::screw_thread(text) {
+                Some(t) if words.contains(&t.thread.as_str()) => Some(t.thread.clone()),
+                _ => at.choose(text, words).map(str::to_owned),
+            },
             Kind::Text(max) | Kind::Texts(max) => line_of_text(at, text, max),
             Kind::Name(max) => folder_name(at, text, max),
             _ => at.wrong_type(value.get_ref(), "something else"),

@@ -4,7 +4,7 @@
 
 use super::drawing::text::{Typeface, wrap_in};
 use super::drawing::{Anchor, Drawing, Item, Pen, Text};
-use crate::base::units::decimals;
+use crate::base::shown;
 use crate::process::supply::Step;
 use crate::sketch::{Contour, Point, Vertex};
 use crate::write::document::pages::WIDTH;
@@ -36,7 +36,12 @@ pub fn bars(rows: &[(&str, &[Step])]) -> Drawing {
         .enumerate()
         .map(|(i, s)| {
             if one {
-                format!("{} {} {}", i + 1, s.name, decimals(s.loss, 2))
+                format!(
+                    "{} {} {}",
+                    i + 1,
+                    s.name,
+                    shown::bare(shown::Kind::Pressure, s.loss, 2)
+                )
             } else {
                 format!("{} {}", i + 1, s.name)
             }
@@ -72,7 +77,7 @@ pub fn bars(rows: &[(&str, &[Step])]) -> Drawing {
             }
             x = end;
         }
-        let total = format!("{} MPa", decimals(sum(steps), 2));
+        let total = shown::quantity(shown::Kind::Pressure, sum(steps), 2);
         items.push(Item::Text(word(x + 1.5, middle, &total)));
         y -= PITCH;
     }

@@ -14,6 +14,7 @@ pub mod dxf;
 pub mod guide;
 pub mod motions;
 pub mod package;
+mod paper;
 pub mod pdf;
 pub mod report;
 pub mod sheet;
@@ -61,6 +62,7 @@ mod tests {
         p.add("shot.stl", shot);
         let workshop = crate::shop::Workshop::decide(
             &Default::default(),
+            crate::base::System::Metric,
             &mut crate::base::Decisions::default(),
         );
         let plan = crate::shop::plan(&design, &workshop);

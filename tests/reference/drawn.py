@@ -14,6 +14,8 @@ import numpy as np
 from printed import MM, lines_of_text
 
 NUMBER = r"-?\d+(?:\.\d+)?"
+# A length in inches always has three or four decimals, and nothing else on a drawing has.
+INCHES = re.compile(r"-?\d+\.\d{3,4}(?![\d°])")
 # Straight pieces lie this close to their circle, mm.
 SAG = 0.002
 FAR = 500.0
@@ -48,8 +50,9 @@ def inside(box, rect):
     return rect[0] <= x <= rect[2] and rect[1] <= y <= rect[3]
 
 
-def read(page):
-    """The title block by its labels, the rows of the lists, and what else is written and ruled."""
+def read(page, as_written=False):
+    """The title block by its labels, the rows of the lists, and what else is written and ruled; lengths
+    in mm, unless they are wanted as they are written."""
     rects = [[r[k] * MM for k in ("x0", "top", "x1", "bottom")] for r in page.rects]
     lines = [[r[k] * MM for k in ("x0", "top", "x1", "bottom")] for r in page.lines]
     runs = lines_of_text(page)
@@ -60,7 +63,17 @@ def read(page):
     for head in [r for r in runs if r["text"] == "tag"]:
         top = next(r for r in rects if inside(head["box"], r) and 4 < r[3] - r[1] < 7)
         rows += list_rows(top, rects, lines, runs, used)
-    return Sheet(title, rows, [r for r in runs if not any(inside(r["box"], u) for u in used)], lines)
+    runs = [r for r in runs if not any(inside(r["box"], u) for u in used)]
+    if title["general tolerances"].endswith(" in") and not as_written:
+        title = {k: metric(v) for k, v in title.items()}
+        rows = [[metric(c) for c in cells] for cells in rows]
+        runs = [{**r, "text": metric(r["text"])} for r in runs]
+    return Sheet(title, rows, runs, lines)
+
+
+def metric(text):
+    """The same words with lengths in mm: 25.4 to the inch, by definition."""
+    return INCHES.sub(lambda m: f"{float(m[0]) * 25.4:.6f}", text)
 
 
 def title_block(block, runs, lines):
@@ -504,7 +517,7 @@ def blank(sheet, rows):
         else:
             raise Elsewhere("flats")
         return thick, section.extrude(thick).translate((0, 0, -thick)), size
-    thick = float(re.search(rf"({NUMBER}) mm$", material)[1])
+    thick = float(re.search(rf"({NUMBER}) (?:mm|in)$", material)[1])
     given = next((c for c in rows if len(c) == 5 and c[4].startswith("outline: ")), None)
     rounds = [v for v, is_round, _ in level if is_round]
     if given:

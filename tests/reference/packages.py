@@ -5,6 +5,7 @@ PLATEWRIGHT_OUT names a folder written by make_designs.py. No checks here.
 import json
 import os
 import pathlib
+import tomllib
 
 import pytest
 
@@ -62,6 +63,12 @@ class Package:
         return any(f["form"] == "mesh" for f in forms)
 
     @property
+    def inches(self):
+        """Whether its papers are in inches: then test_units.py holds it to the same in millimetres."""
+        files = [tomllib.loads(p.read_text(encoding="utf-8")) for p in self.folder.glob("*.toml")]
+        return any(f.get("output", {}).get("units") == "inch" for f in files)
+
+    @property
     def chord(self):
         """Largest distance of a mesh from the true surface, mm."""
         return self.design["chord_tolerance_mm"]
@@ -69,10 +76,11 @@ class Package:
 
 # Of a series the first member: the others are the same with other letters.
 FOLDERS = [p.parent for p in sorted(OUT.rglob("design.json"))]
-PACKAGES = [
+EVERY = [
     Package(p) for p in FOLDERS
     if not p.parent.name.endswith("-series") or p == min(q for q in FOLDERS if q.parent == p.parent)
 ]
+PACKAGES = [p for p in EVERY if not p.inches]
 # Those that make_designs.py drew by lot, of every kind.
 RANDOM = [p for p in PACKAGES if (OUT / "parameters" / f"{p.name}.toml").exists()]
 MOLDS = [p for p in PACKAGES if p.design["part"]]

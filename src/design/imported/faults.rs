@@ -4,7 +4,8 @@
 
 use super::THIN;
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
+use crate::base::units::decimals;
 use crate::base::{Code, Finding, Given, Length, Level, Span};
 use crate::design::planner::{PRACTICE, Planner, span_of};
 use crate::part::imported::{Lying, MeshBody, MeshWalls, Spot, hooks, spots};
@@ -30,8 +31,8 @@ pub(super) fn hooks_found(
                 Code::Undercut,
                 "part.mesh",
                 format!(
-                    "{} mm² in {} place(s) hook behind other parts of the body when the mold opens: {}{more} (x, y from the part's middle, z from the parting plane; way up {})",
-                    decimals(hidden, 1),
+                    "{} in {} place(s) hook behind other parts of the body when the mold opens: {}{more} (x, y from the part's middle, z from the parting plane; way up {})",
+                    shown::quantity(shown::Kind::Area, hidden, 1),
                     places.len(),
                     shown.join("; "),
                     laid.way.name
@@ -45,9 +46,9 @@ pub(super) fn hooks_found(
     }
     let (cost, wide) = (&laid.parting.cost, &laid.parting.wide);
     let range = format!(
-        "{} to {} mm",
-        decimals(laid.parting.range.0, 2),
-        decimals(laid.parting.range.1, 2)
+        "{} to {}",
+        shown::bare_length(laid.parting.range.0, 2),
+        shown::length(laid.parting.range.1, 2)
     );
     for (holds, area, code, what) in [
         (
@@ -69,7 +70,7 @@ pub(super) fn hooks_found(
                     Level::Stop,
                     code,
                     "mold.parting",
-                    format!("{} mm² of the part in plan {what}", decimals(area, 1)),
+                    format!("{} of the part in plan {what}", shown::quantity(shown::Kind::Area, area, 1)),
                     "the plates part in a plane: everything beside the part lies on it",
                     format!("mold.parting in {range} has the least of it; else another direction (part.mesh.up), or a part that is widest in one plane"),
                 )
@@ -81,8 +82,8 @@ pub(super) fn hooks_found(
 
 fn spot_words(s: &Spot) -> String {
     format!(
-        "{} mm² about ({}, {}, {})",
-        decimals(s.area, 1),
+        "{} about ({}, {}, {})",
+        shown::quantity(shown::Kind::Area, s.area, 1),
         decimals(s.at.x, 1),
         decimals(s.at.y, 1),
         decimals(s.at.z, 1)
@@ -92,19 +93,13 @@ fn spot_words(s: &Spot) -> String {
 pub(super) fn thickness(p: &mut Planner, file: Span, body: &MeshBody, walls: &MeshWalls) {
     p.decisions.record(
         "part.wall",
-        format!("{} mm", decimals(walls.usual, 2)),
+        shown::length(walls.usual, 2),
         Rule::new(
             "median over the surface of the way straight inward to the other side",
             "geometry: rays",
         )
-        .with(
-            "1 % is thinner than",
-            format!("{} mm", decimals(walls.thinnest, 2)),
-        )
-        .with(
-            "99 % are thinner than",
-            format!("{} mm", decimals(walls.thickest, 2)),
-        )
+        .with("1 % is thinner than", shown::length(walls.thinnest, 2))
+        .with("99 % are thinner than", shown::length(walls.thickest, 2))
         .changes_with("part.mesh.file"),
     );
     let thin: f64 = walls.thin.iter().map(|t| t.1).sum();
@@ -117,9 +112,9 @@ pub(super) fn thickness(p: &mut Planner, file: Span, body: &MeshBody, walls: &Me
                 Code::WallThin,
                 "part.mesh",
                 format!(
-                    "{} mm² of the surface have a wall thinner than {} mm: {}",
-                    decimals(thin, 1),
-                    number(THIN),
+                    "{} of the surface have a wall thinner than {}: {}",
+                    shown::quantity(shown::Kind::Area, thin, 1),
+                    shown::size(THIN),
                     shown.join("; ")
                 ),
                 format!("hand pressure pushes no melt through so thin a gap ({PRACTICE})"),
@@ -135,9 +130,9 @@ pub(super) fn thickness(p: &mut Planner, file: Span, body: &MeshBody, walls: &Me
                 Code::WallUneven,
                 "part.mesh",
                 format!(
-                    "the wall is usually {} mm thick and up to {} mm",
-                    decimals(walls.usual, 1),
-                    decimals(walls.thickest, 1)
+                    "the wall is usually {} thick and up to {}",
+                    shown::length(walls.usual, 1),
+                    shown::length(walls.thickest, 1)
                 ),
                 format!("thick places cool last, sink in and warp the rest; up to 3 to 1 is usual ({PRACTICE})"),
                 "hollow out the thick place in the model",

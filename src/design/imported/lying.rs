@@ -3,7 +3,8 @@
 //! Input: the file as read, and the body as it lies. Output: decisions, and notes on the file.
 
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
+use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::design::planner::Planner;
 use crate::part::imported::{LAID, Lying};
@@ -15,11 +16,14 @@ use crate::trace::mesh::{TracedMesh, UnitFrom};
 
 pub(super) fn unit(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh) {
     let size = extent(mesh);
-    let words = format!("{} mm", number(mesh.unit));
+    let words = shown::size(mesh.unit);
     let from = match mesh.unit_from {
-        UnitFrom::Given => "part.mesh.unit",
-        UnitFrom::File => "the file says so",
-        UnitFrom::Guess => "a guess: millimetres, unless the part would be smaller than 2 mm",
+        UnitFrom::Given => "part.mesh.unit".to_owned(),
+        UnitFrom::File => "the file says so".to_owned(),
+        UnitFrom::Guess => format!(
+            "a guess: millimetres, unless the part would be smaller than {}",
+            shown::size(2.0)
+        ),
     };
     p.decisions.record(
         "part.mesh.unit",
@@ -28,10 +32,10 @@ pub(super) fn unit(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh) {
             .with(
                 "size",
                 format!(
-                    "{} × {} × {} mm",
-                    decimals(size[0], 3),
-                    decimals(size[1], 3),
-                    decimals(size[2], 3)
+                    "{} × {} × {}",
+                    shown::bare_length(size[0], 3),
+                    shown::bare_length(size[1], 3),
+                    shown::length(size[2], 3)
                 ),
             )
             .with("triangles", mesh.triangles.len())
@@ -44,12 +48,12 @@ pub(super) fn unit(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh) {
                 Code::MeshUnitGuessed,
                 "part.mesh.unit",
                 format!(
-                    "{} does not say its unit: with {} mm to the unit the part is {} × {} × {} mm",
+                    "{} does not say its unit: with {} to the unit the part is {} × {} × {}",
                     spec.file.value.0,
-                    number(mesh.unit),
-                    decimals(size[0], 2),
-                    decimals(size[1], 2),
-                    decimals(size[2], 2)
+                    shown::size(mesh.unit),
+                    shown::bare_length(size[0], 2),
+                    shown::bare_length(size[1], 2),
+                    shown::length(size[2], 2)
                 ),
                 "STL and OBJ files hold numbers without a unit",
                 "if that is its size, write part.mesh.unit = \"mm\" (or \"cm\", \"m\", \"in\")",
@@ -114,10 +118,10 @@ pub(super) fn lies(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh, laid: &L
         rule = rule.with(
             &w.name,
             format!(
-                "{} mm² hook, {} mm² wrong side, {} mm tall",
-                decimals(w.hidden, 1),
-                decimals(w.wrong, 1),
-                decimals(w.tall, 1)
+                "{} hook, {} wrong side, {} tall",
+                shown::quantity(shown::Kind::Area, w.hidden, 1),
+                shown::quantity(shown::Kind::Area, w.wrong, 1),
+                shown::length(w.tall, 1)
             ),
         );
     }
@@ -146,12 +150,12 @@ pub(super) fn lies(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh, laid: &L
             .with(
                 "range",
                 format!(
-                    "{} to {} mm",
-                    decimals(laid.parting.range.0, 3),
-                    decimals(laid.parting.range.1, 3)
+                    "{} to {}",
+                    shown::bare_length(laid.parting.range.0, 3),
+                    shown::length(laid.parting.range.1, 3)
                 ),
             )
-            .with("height of the part", format!("{} mm", decimals(laid.tall, 3)))
+            .with("height of the part", shown::length(laid.tall, 3))
             .changes_with("mold.parting, part.mesh.up"),
         )
     });
@@ -159,14 +163,15 @@ pub(super) fn lies(p: &mut Planner, spec: &MeshSpec, mesh: &TracedMesh, laid: &L
     let holes: usize = laid.body.outline().iter().map(|r| r.holes.len()).sum();
     p.decisions.record(
         "part.mesh.file",
-        format!("{} mm³", decimals(volume, 1)),
+        shown::quantity(shown::Kind::SmallVolume, volume, 1),
         Rule::new("volume of the closed body", spec.file.value.0.clone())
             .with("triangles", mesh.triangles.len())
             .with(
                 "covers in plan",
-                format!(
-                    "{} mm²",
-                    decimals(laid.body.outline().iter().map(Region::area).sum(), 1)
+                shown::quantity(
+                    shown::Kind::Area,
+                    laid.body.outline().iter().map(Region::area).sum(),
+                    1,
                 ),
             )
             .with("through holes", holes)
@@ -186,13 +191,13 @@ fn lies_flat(p: &mut Planner, spec: &MeshSpec, laid: &Lying) {
     // Hundredths of a degree are seen on a large part.
     let degrees = decimals(tilt.degrees, if tilt.degrees < 0.1 { 3 } else { 2 });
     let face = format!(
-        "flat face of {} mm² ({} % of its plan)",
-        decimals(tilt.area, 0),
+        "flat face of {} ({} % of its plan)",
+        shown::quantity(shown::Kind::Area, tilt.area, 0),
         decimals(100.0 * tilt.share, 0)
     );
     let rises = format!(
-        "{} mm over the part",
-        decimals(tilt.rise, if tilt.rise < 0.1 { 3 } else { 2 })
+        "{} over the part",
+        shown::length(tilt.rise, if tilt.rise < 0.1 { 3 } else { 2 })
     );
     let finding = if tilt.laid {
         Finding::new(
@@ -234,9 +239,9 @@ fn stands_turned(p: &mut Planner, spec: &MeshSpec, laid: &Lying) {
     let hooks = as_drawn.hidden + as_drawn.wrong;
     let reason = if hooks > laid.way.hidden + laid.way.wrong + 0.05 {
         format!(
-            "as it lies in the file {} mm² would hook or lie on the wrong side of the parting plane, this way {} mm²",
-            decimals(hooks, 1),
-            decimals(laid.way.hidden + laid.way.wrong, 1)
+            "as it lies in the file {} would hook or lie on the wrong side of the parting plane, this way {}",
+            shown::quantity(shown::Kind::Area, hooks, 1),
+            shown::quantity(shown::Kind::Area, laid.way.hidden + laid.way.wrong, 1)
         )
     } else if as_drawn.tall > laid.tall + 1e-3 {
         "it opens either way, and this way the cavity is shallower".to_owned()
@@ -246,9 +251,9 @@ fn stands_turned(p: &mut Planner, spec: &MeshSpec, laid: &Lying) {
     };
     let cost = laid.tall - as_drawn.tall;
     let depth = if cost > 0.005 {
-        format!("{} mm more of plate depth", decimals(cost, 2))
+        format!("{} more of plate depth", shown::length(cost, 2))
     } else if cost < -0.005 {
-        format!("{} mm less of plate depth", decimals(-cost, 2))
+        format!("{} less of plate depth", shown::length(-cost, 2))
     } else {
         "no more plate depth".to_owned()
     };
@@ -258,11 +263,11 @@ fn stands_turned(p: &mut Planner, spec: &MeshSpec, laid: &Lying) {
             Code::MeshTurned,
             "part.mesh.up",
             format!(
-                "the part does not lie as in its file: {} looks at the nozzle, {}° from the file's +z; it is {} mm deep in the plates instead of {} mm: {depth}",
+                "the part does not lie as in its file: {} looks at the nozzle, {}° from the file's +z; it is {} deep in the plates instead of {}: {depth}",
                 laid.way.name,
                 decimals(degrees, if degrees < 10.0 { 2 } else { 0 }),
-                decimals(laid.tall, 2),
-                decimals(as_drawn.tall, 2)
+                shown::length(laid.tall, 2),
+                shown::length(as_drawn.tall, 2)
             ),
             reason,
             "look at the part in the 3-D view; part.mesh.up = \"+z\" keeps it as in the file",

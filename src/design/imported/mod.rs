@@ -7,7 +7,7 @@ mod faults;
 mod lying;
 
 use super::planner::Planner;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::base::{Given, Length, Span};
 use crate::part::imported::{Lying, Mark, MeshBody, MeshWalls, cores, lie, walls};
 use crate::part::{BodyOf, Form, Molded, PartBody, PartModel, Role};
@@ -79,12 +79,12 @@ fn lay(
             "parting-outside-part",
             Some(g.span),
             format!(
-                "the parting plane lies {} mm above the part's lowest point, outside the part of {} mm",
-                number(g.value.mm()),
-                decimals(lying.tall, 3)
+                "the parting plane lies {} above the part's lowest point, outside the part of {}",
+                shown::size(g.value.mm()),
+                shown::length(lying.tall, 3)
             ),
             "outside the part",
-            format!("a height from 0 to {} mm", decimals(lying.tall, 3)),
+            format!("a height from 0 to {}", shown::length(lying.tall, 3)),
         );
         return None;
     }
@@ -98,7 +98,8 @@ fn lay(
             p,
             file,
             &format!(
-                "seen along the pull it is {count} outlines that hang together by less than 0.04 mm"
+                "seen along the pull it is {count} outlines that hang together by less than {}",
+                shown::size(0.04)
             ),
         );
     };

@@ -4,7 +4,7 @@
 
 use super::build::Layers;
 use crate::base::finding::Level;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::base::{Code, Finding};
 use crate::data::plastics;
 use crate::data::profile::Process;
@@ -50,11 +50,11 @@ fn narrow_opening(p: &mut Planner, sheet: &Plate, layers: &Layers) {
             Code::OpeningTooNarrowToCut,
             tag,
             format!(
-                "the opening is {} mm wide at its narrowest; {} cuts {} mm and more well in {} mm sheet",
-                decimals(narrow, 2),
+                "the opening is {} wide at its narrowest; {} cuts {} and more well in {} sheet",
+                shown::length(narrow, 2),
                 layers.cut.word(),
-                decimals(least, 2),
-                number(t)
+                shown::length(least, 2),
+                shown::size(t)
             ),
             "smallest hole of the service; in a narrower slot the beam burns the edges out of shape",
             "a wider gate or outline there, thinner sheets, or a finer service (waterjet, laser)",
@@ -94,11 +94,11 @@ fn thin_webs(p: &mut Planner, sheet: &Plate, layers: &Layers) {
             Code::SheetWebTooThin,
             sheet.name.as_str(),
             format!(
-                "{} mm of metal {words}; {} wants {} mm in {} mm sheet",
-                decimals(web, 2),
+                "{} of metal {words}; {} wants {} in {} sheet",
+                shown::length(web, 2),
                 layers.cut.word(),
-                decimals(least, 2),
-                number(t)
+                shown::length(least, 2),
+                shown::size(t)
             ),
             "a thin web overheats and moves while it is cut",
             "more mold.wall or mold.spacing, or thinner sheets",
@@ -126,16 +126,16 @@ fn square_walls(p: &mut Planner, design: &Design, layers: &Layers, made: &Molded
         Code::WallsCutSquare,
         "mold.layers",
         format!(
-            "the walls are cut square and lean by up to {} mm over {} mm as the beam leaves them{}",
-            decimals(leaning(layers.cut, sheet), 2),
-            number(sheet),
+            "the walls are cut square and lean by up to {} over {} as the beam leaves them{}",
+            shown::length(leaning(layers.cut, sheet), 2),
+            shown::size(sheet),
             if layers.sheets.len() > 1 {
-                format!("; each opening is {} mm smaller all around than the one above it", decimals(layers.step, 2))
+                format!("; each opening is {} smaller all around than the one above it", shown::length(layers.step, 2))
             } else {
                 String::new()
             }
         ),
-        format!("no draft: the part shrinks {} mm away from the outer wall when cold, and both closing plates come off, so it is pushed out of the sheet from behind (perpendicularity by ISO 9013, from memory)", decimals(free, 2)),
+        format!("no draft: the part shrinks {} away from the outer wall when cold, and both closing plates come off, so it is pushed out of the sheet from behind (perpendicularity by ISO 9013, from memory)", shown::length(free, 2)),
         "lay every sheet with the wider side of its cut towards the nozzle: the part leaves that way; file off what stands in",
     ));
 }
@@ -151,9 +151,9 @@ fn rough_cut(p: &mut Planner, layers: &Layers, made: &Molded) {
             Code::PlasmaEdgeInTheCavity,
             "mold.layers.cut",
             format!(
-                "a plasma cut is good to ±{} mm, leans by up to {} mm and carries dross on its lower edge",
-                decimals(play, 1),
-                decimals(leaning(Process::Plasma, layers.sheets.first().copied().unwrap_or(3.0)), 1)
+                "a plasma cut is good to ±{}, leans by up to {} and carries dross on its lower edge",
+                shown::length(play, 1),
+                shown::length(leaning(Process::Plasma, layers.sheets.first().copied().unwrap_or(3.0)), 1)
             ),
             "the wall of the cavity is the cut edge: the part takes its shape, dross keeps the sheets apart",
             "laser or waterjet; else grind the dross off flat, file the wall and polish it upright",
@@ -164,9 +164,9 @@ fn rough_cut(p: &mut Planner, layers: &Layers, made: &Molded) {
             Code::CutToleranceOnThePart,
             "mold.layers.cut",
             format!(
-                "the {} cut is good to ±{} mm: the part's outline with it",
+                "the {} cut is good to ±{}: the part's outline with it",
                 layers.cut.word(),
-                decimals(play, 2)
+                shown::length(play, 2)
             ),
             "ISO 9013 by the class that the service usually meets",
             "ask the service for a finer class, or finish the opening with a file against a template",
@@ -200,13 +200,13 @@ fn flat_sheets(p: &mut Planner, design: &Design, layers: &Layers) {
         Code::SheetsMustLieFlat,
         "mold.layers",
         format!(
-            "{joints} joints around the cavity must close to {} mm; a sheet bowed by {} mm takes {} N to press flat, the screws clamp with {} N",
-            decimals(flash, 3),
-            decimals(bow, 2),
-            decimals(need, 0),
-            decimals(have, 0)
+            "{joints} joints around the cavity must close to {}; a sheet bowed by {} takes {} to press flat, the screws clamp with {}",
+            shown::length(flash, 3),
+            shown::length(bow, 2),
+            shown::quantity(shown::Kind::Force, need, 0),
+            shown::quantity(shown::Kind::Force, have, 0)
         ),
-        "the plastic flashes through a wider gap (vent depth of its table); bow of stock sheet about 10 mm on a metre (from memory); evenly loaded beam on two supports",
+        format!("the plastic flashes through a wider gap (vent depth of its table); bow of stock sheet about {} on a metre (from memory); evenly loaded beam on two supports", shown::size(10.0)),
         "lap both faces of every sheet on a flat plate after deburring: one burr of a tenth of a millimetre holds all joints open",
     ));
 }
@@ -238,9 +238,9 @@ fn frame_spreads(p: &mut Planner, design: &Design, layers: &Layers) {
             Code::FrameSpreads,
             "mold.wall",
             format!(
-                "the melt at {} MPa spreads the sheet's frame by up to {} mm",
-                decimals(design.machine.pressure, 1),
-                decimals(worst, 2)
+                "the melt at {} spreads the sheet's frame by up to {}",
+                shown::quantity(shown::Kind::Pressure, design.machine.pressure, 1),
+                shown::length(worst, 2)
             ),
             format!("a bar clamped at both ends under even load, without the grip of the closing plates ({PRACTICE} for this model)"),
             "a wider frame (mold.wall), or steel sheets",

@@ -3,20 +3,20 @@
 //! Input: an island's outline. Output: the largest set of screw and pins that finds room, with
 //! their places. No source for the webs: common practice.
 
-use crate::data::fasteners;
+use crate::data::fasteners::Series;
 use crate::sketch::{Contour, Point};
 
 /// Metal left around pins and screw, mm.
 const WEB: f64 = 2.0;
-/// Screw and pin diameter, the larger first.
-const SETS: [(&str, f64); 4] = [("M6", 5.0), ("M5", 4.0), ("M4", 4.0), ("M3", 3.0)];
+/// Diameters of screw and pin, the larger first, mm.
+const SETS: [(f64, f64); 4] = [(6.0, 5.0), (5.0, 4.0), (4.0, 4.0), (3.0, 3.0)];
 /// Places tried along the longer side.
 const TRIED: usize = 48;
 
 /// Screw and pins of an island.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Fixing {
-    /// "M4".
+    /// "M4", "8-32".
     pub thread: &'static str,
     /// Pin diameter, mm.
     pub pin: f64,
@@ -28,7 +28,7 @@ pub(super) struct Fixing {
 
 /// The largest fixing that finds room inside a contour (mold size), its points in the
 /// contour's coordinates.
-pub(super) fn fixing(outline: &Contour) -> Option<Fixing> {
+pub(super) fn fixing(outline: &Contour, series: Series) -> Option<Fixing> {
     let b = outline.bounds();
     let step = (b.width().max(b.height()) / TRIED as f64).max(0.05);
     let middle = b.centre();
@@ -44,8 +44,9 @@ pub(super) fn fixing(outline: &Contour) -> Option<Fixing> {
             }
         }
     }
-    SETS.iter().find_map(|(thread, pin)| {
-        let major = fasteners::metric_thread(thread)?.major_dia_mm;
+    SETS.iter().find_map(|(dia, pin)| {
+        let thread = series.nearest(*dia);
+        let major = thread.major_dia_mm;
         let pins: Vec<Point> = inside
             .iter()
             .filter(|(_, room)| *room >= 0.5 * pin + WEB - 1e-9)
@@ -80,7 +81,7 @@ pub(super) fn fixing(outline: &Contour) -> Option<Fixing> {
             .min_by(|a, b| (a.0 - middle).norm().total_cmp(&(b.0 - middle).norm()))?
             .0;
         Some(Fixing {
-            thread,
+            thread: &thread.thread,
             pin: *pin,
             screw,
             pins: [*first, *last],
@@ -95,12 +96,16 @@ mod tests {
 
     #[test]
     fn a_slot_takes_a_screw_and_two_pins_and_a_letter_counter_none() {
-        let f = fixing(&shapes::slot(30.0, 9.5, 0.0).unwrap()).unwrap();
+        let f = fixing(&shapes::slot(30.0, 9.5, 0.0).unwrap(), Series::Metric).unwrap();
         assert_eq!((f.thread, f.pin), ("M5", 4.0));
         assert!((f.screw.coords.norm()) < 1e-9);
         assert!((f.pins[0] - f.pins[1]).norm() > 16.0);
-        assert!(fixing(&shapes::circle(6.0).unwrap()).is_none());
-        let small = fixing(&shapes::rectangle(18.0, 7.0, [1.0; 4]).unwrap()).unwrap();
+        assert!(fixing(&shapes::circle(6.0).unwrap(), Series::Metric).is_none());
+        let small = fixing(
+            &shapes::rectangle(18.0, 7.0, [1.0; 4]).unwrap(),
+            Series::Metric,
+        )
+        .unwrap();
         assert_eq!(small.thread, "M3");
     }
 }

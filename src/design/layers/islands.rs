@@ -6,7 +6,8 @@
 use super::build::Layers;
 use super::fixing::{Fixing, fixing};
 use crate::base::finding::Level;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
+use crate::base::units::decimals;
 use crate::base::{Code, Finding};
 use crate::data::fasteners;
 use crate::data::fits;
@@ -15,7 +16,7 @@ use crate::design::bought_item::{Hardware, Item, Use, pin_size};
 use crate::design::clamping::reamed_hole;
 use crate::design::dowels::PRESSED;
 use crate::design::feature::{Purpose, Shape};
-use crate::design::hardware::{ISLAND_PINS, ISLAND_SCREWS, longest};
+use crate::design::hardware::{ISLAND_PINS, island_screws, longest};
 use crate::design::hole::{Depth, Hole, HoleStep};
 use crate::design::placement::Placement;
 use crate::design::planner::Planner;
@@ -84,7 +85,7 @@ pub(super) fn find(
             continue;
         }
         let grown = region.outer.scaled(scale);
-        if let Some(held) = fixing(&grown) {
+        if let Some(held) = fixing(&grown, p.series()) {
             islands
                 .all
                 .push((i, region.outer.clone(), Held::Piece(held)));
@@ -122,13 +123,13 @@ fn say_pin(p: &mut Planner, body: &BodyOf, asked: f64, made: f64, pin: f64) {
         Code::HoleFollowsPin,
         body.key(),
         format!(
-            "{body} becomes ø{} mm, not ø{} mm: a dowel pin ø{} keeps it open",
-            decimals(made, 2),
-            number(asked),
-            number(pin)
+            "{body} becomes ø{}, not ø{}: a dowel pin ø{} keeps it open",
+            shown::length(made, 2),
+            shown::size(asked),
+            shown::bare_size(pin)
         ),
         "an island in a sheet cut right through falls out; a standard pin is straight, hard and cheap",
-        "another diameter: pins of ISO 2338 are 3, 4, 5, 6, 8, 10, 12, 16 and 20 mm",
+        format!("another diameter: pins of ISO 2338 are 3, 4, 5, 6, 8, 10, 12, 16 and {}", shown::size(20.0)),
     ));
 }
 
@@ -158,20 +159,30 @@ fn refuse(
                 .map(|r| decimals(r.dia_mm / scale, 2))
                 .collect();
             if pins.is_empty() {
-                "a diameter from 3 to 20 mm, or mold.build = \"milled\"".to_owned()
+                format!(
+                    "a diameter from {} to {}, or mold.build = \"milled\"",
+                    shown::bare_size(3.0),
+                    shown::size(20.0)
+                )
             } else {
-                format!("a diameter of {} mm (a standard dowel pin less the shrinkage)", pins.join(" or "))
+                format!(
+                    "a diameter of {} (a standard dowel pin less the shrinkage)",
+                    pins.join(" or ")
+                )
             }
         }
-        None => "a round hole (a dowel pin keeps it open), one of at least about 18 × 7 mm (a piece of sheet on a screw M3 and two pins), or mold.build = \"milled\"".to_owned(),
+        None => format!(
+            "a round hole (a dowel pin keeps it open), one of at least about 18 × {} (a piece of sheet on a screw M3 and two pins), or mold.build = \"milled\"",
+            shown::size(7.0)
+        ),
     };
     p.refuse(
         "island-falls-out",
         span,
         format!(
-            "{label}, {} × {} mm at ({}, {}): the metal inside it falls out of the {} and is too small for a screw and two pins",
-            decimals(b.width(), 1),
-            decimals(b.height(), 1),
+            "{label}, {} × {} at ({}, {}): the metal inside it falls out of the {} and is too small for a screw and two pins",
+            shown::bare_length(b.width(), 1),
+            shown::length(b.height(), 1),
             decimals(at.x, 1),
             decimals(at.y, 1),
             if layers.sheets.len() == 1 { "sheet" } else { "sheets" }
@@ -259,7 +270,7 @@ fn pieces(
 ) -> Option<Vec<Plate>> {
     let screw = turned(place).apply(fix.screw);
     let pins = fix.pins.map(|q| turned(place).apply(q));
-    let metric = fasteners::metric_thread(fix.thread)?;
+    let metric = fasteners::screw_thread(fix.thread)?;
     let clearance = fasteners::clearance_hole(fix.thread)?.medium_mm;
     let bore = fasteners::counterbore(fix.thread)?;
     let hole = |plate: &mut Plate, purpose, face, at, steps| {
@@ -315,7 +326,8 @@ fn hardware(layers: &Layers, place: &Placement, fix: &Fixing, b: &Plate) -> Vec<
     let thick = b.thickness();
     let head = sunk(fix.thread, thick);
     let most = thick - head + layers.height();
-    let length = longest(&ISLAND_SCREWS, most).unwrap_or(ISLAND_SCREWS[0]);
+    let lengths = island_screws(fix.thread);
+    let length = longest(&lengths, most).unwrap_or(lengths[0]);
     let pin = longest_pin(thick + layers.height());
     let pins = fix.pins.map(|q| turned(place).apply(q));
     vec![
@@ -324,7 +336,7 @@ fn hardware(layers: &Layers, place: &Placement, fix: &Fixing, b: &Plate) -> Vec<
             item: Item::CapScrew {
                 thread: fix.thread.to_owned(),
                 length,
-                class: "8.8".into(),
+                class: fasteners::usual_class(fix.thread).into(),
             },
             purpose: Use::HoldIsland {
                 torque: crate::design::bolts::pasted_torque(fix.thread, &b.material),

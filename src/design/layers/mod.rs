@@ -26,6 +26,7 @@ use super::material;
 use super::planner::{PRACTICE, Planner, span_of, up_to};
 use crate::base::Length;
 use crate::base::decision::Rule;
+use crate::base::shown;
 use crate::base::units::number;
 use crate::data::materials::{self, Material};
 use crate::data::profile::Process;
@@ -92,20 +93,24 @@ pub(super) fn decide(
         (
             3.0,
             Rule::new(
-                "3 mm: thick enough to fill by hand, a stock sheet",
+                format!(
+                    "{}: thick enough to fill by hand, a stock sheet",
+                    shown::size(3.0)
+                ),
                 PRACTICE,
             )
             .changes_with("part.thickness"),
         )
     });
     let want = thickness * scale;
-    let stock = materials::sheet_stock(metal).map_or_else(Vec::new, |s| s.thicknesses());
+    let stock =
+        materials::sheet_stock(metal, p.job.sold()).map_or_else(Vec::new, |s| s.thicknesses());
     let sheets = p.decisions.decide(
         LayersSection::sheets,
         spec.sheets.as_ref(),
         |list| {
-            let all: Vec<String> = list.iter().map(|t| number(t.mm())).collect();
-            format!("{} mm", all.join(" + "))
+            let all: Vec<String> = list.iter().map(|t| shown::bare_size(t.mm())).collect();
+            format!("{} {}", all.join(" + "), shown::Kind::Length.unit())
         },
         || {
             let chosen = choose::sheets(want, &stock, MOST);
@@ -113,10 +118,11 @@ pub(super) fn decide(
                 chosen.into_iter().map(Length::from_mm).collect(),
                 Rule::new(
                     "as few stock sheets as come within 5 % of part thickness × (1 + shrinkage)",
-                    materials::sheet_stock(metal).map_or(PRACTICE, |s| s.source.as_str()),
+                    materials::sheet_stock(metal, p.job.sold())
+                        .map_or(PRACTICE, |s| s.source.as_str()),
                 )
-                .with("part thickness", format!("{} mm", number(thickness)))
-                .with("wanted", format!("{} mm", number(want)))
+                .with("part thickness", shown::size(thickness))
+                .with("wanted", shown::size(want))
                 .changes_with("part.thickness, mold.layers.sheets, mold.layers.material"),
             )
         },
@@ -127,8 +133,8 @@ pub(super) fn decide(
             "layers-count",
             span_of(spec.sheets.as_ref()).or(span_of(part.thickness.as_ref())),
             format!(
-                "a part {} mm thick takes {} sheets",
-                number(thickness),
+                "a part {} thick takes {} sheets",
+                shown::size(thickness),
                 if sheets.is_empty() {
                     "no".to_owned()
                 } else {
@@ -176,6 +182,7 @@ fn decide_cut(p: &mut Planner, given: Option<&crate::base::Given<Process>>) -> P
 }
 
 fn decide_step(p: &mut Planner, part: &PartSection, layers: &Layers) -> Option<f64> {
+    let grid = p.grid();
     let given = p
         .job
         .mold
@@ -209,14 +216,14 @@ fn decide_step(p: &mut Planner, part: &PartSection, layers: &Layers) -> Option<f
     let play = layers.tolerance();
     Some(p.length(LayersSection::step, given.as_ref(), || {
         (
-            up_to((thickest * draft.to_radians().tan()).max(play), 0.05),
+            up_to((thickest * draft.to_radians().tan()).max(play), grid(0.05)),
             Rule::new(
                 "thickest sheet × tan(draft); at least the cut's tolerance, or a lower sheet may stand out under the one above and hold the part",
                 "geometry; ISO 9013 by the service's usual class",
             )
-            .with("thickest sheet", format!("{} mm", number(thickest)))
+            .with("thickest sheet", shown::size(thickest))
             .with("draft", format!("{}°", number(draft)))
-            .with("tolerance", format!("±{} mm", number(play)))
+            .with("tolerance", format!("±{}", shown::size(play)))
             .changes_with("mold.layers.step, part.draft, mold.layers.sheets, mold.layers.cut"),
         )
     }))

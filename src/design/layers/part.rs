@@ -8,7 +8,7 @@ use super::islands::{self, Islands};
 use super::relief;
 use crate::base::decision::Rule;
 use crate::base::finding::Level;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::base::{Code, Finding};
 use crate::design::molded::outline_at_parting;
 use crate::design::planner::{Planner, span_of};
@@ -140,15 +140,15 @@ pub(in crate::design) fn molded(
                 )
                 .or(part.outline.as_ref().map(|o| o.span)),
                 format!(
-                    "{} steps of {} mm do not fit {}: {e}",
+                    "{} steps of {} do not fit {}: {e}",
                     layers.sheets.len() - 1,
-                    decimals(layers.step, 2),
+                    shown::length(layers.step, 2),
                     body.of
                 ),
                 format!(
                     "too small near ({}, {})",
-                    number(e.at().x),
-                    number(e.at().y)
+                    shown::bare_size(e.at().x),
+                    shown::bare_size(e.at().y)
                 ),
                 "fewer sheets, a smaller mold.layers.step, or rounder corners of the outline",
             );
@@ -191,9 +191,9 @@ fn stepped(levels: &[f64], step: f64) -> Vec<ProfilePoint> {
 fn say_thickness(p: &mut Planner, part: &PartSection, layers: &Layers, thickness: f64) {
     p.decisions.record(
         "mold.layers.part_thickness",
-        format!("{} mm", decimals(thickness, 2)),
+        shown::length(thickness, 2),
         Rule::new("all sheets together / (1 + shrinkage)", "geometry")
-            .with("sheets", format!("{} mm", number(layers.height())))
+            .with("sheets", shown::size(layers.height()))
             .changes_with("mold.layers.sheets, plastic.shrinkage"),
     );
     let Some(asked) = &part.thickness else { return };
@@ -211,10 +211,10 @@ fn say_thickness(p: &mut Planner, part: &PartSection, layers: &Layers, thickness
             Code::ThicknessBySheets,
             "part.thickness",
             format!(
-                "the part becomes {} mm thick, not {}: {} mm of sheet, less the shrinkage",
-                decimals(thickness, 2),
+                "the part becomes {} thick, not {}: {} of sheet, less the shrinkage",
+                shown::length(thickness, 2),
                 asked.value,
-                number(layers.height())
+                shown::size(layers.height())
             ),
             "sheets come in stock thicknesses",
             "other mold.layers.sheets, or part.thickness as it becomes",

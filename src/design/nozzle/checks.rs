@@ -11,7 +11,8 @@ use super::super::plate::{Design, Plate};
 use super::seat::BORE_STEP;
 use super::{heat, seal, true_thread, walls, welded};
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
+use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::data::joint;
 use crate::data::materials;
@@ -113,8 +114,8 @@ fn engagement(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate, fit: &Fit) {
     p.decisions.record(
         "nozzle.hand_tight",
         format!(
-            "{} mm, {} turns",
-            decimals(by_hand, 1),
+            "{}, {} turns",
+            shown::length(by_hand, 1),
             decimals(by_hand / form.pitch, 1)
         ),
         Rule::new(
@@ -126,7 +127,7 @@ fn engagement(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate, fit: &Fit) {
             &form.source,
         )
         .with("thread", fit.outside.clone())
-        .with("gauge plane behind the face", format!("{} mm", number(form.gauge_plane)))
+        .with("gauge plane behind the face", shown::size(form.gauge_plane))
         .changes_with("nozzle.thread"),
     );
     // Five turns carry a parallel thread (common practice, no source).
@@ -164,14 +165,14 @@ fn engagement(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate, fit: &Fit) {
                 Code::NozzleEngagementShort,
                 "nozzle",
                 format!(
-                    "{} mm of {} thread; {} mm are the least that holds, {} mm make a full joint",
-                    decimals(have, 1),
+                    "{} of {} thread; {} are the least that holds, {} make a full joint",
+                    shown::length(have, 1),
                     thread.designation(),
-                    decimals(least, 1),
-                    number(need)
+                    shown::length(least, 1),
+                    shown::size(need)
                 ),
                 "thread length of the standard",
-                format!("{remedy} {} mm", number(need)),
+                format!("{remedy} {}", shown::size(need)),
             )
             .because_of(
                 span_of(p.job.nozzle.fitting_length.as_ref())
@@ -224,11 +225,11 @@ fn stops(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate) {
         Leaves::Stays => "stays",
     };
     let mut rule = Rule::new(
-        "volume between the nozzle's end and the floor, where the sprue begins; up to 0.05 cm³ leave with the sprue, a plug that widens by 1° a side comes away with the nozzle",
+        format!("volume between the nozzle's end and the floor, where the sprue begins; up to {} leave with the sprue, a plug that widens by 1° a side comes away with the nozzle", shown::quantity(shown::Kind::Volume, 0.05, 4)),
         format!("geometry; limits: {PRACTICE}"),
     )
-    .with("length", format!("{} mm", decimals(dead.length, 2)))
-    .with("diameter at the end", format!("{} mm", decimals(dead.dia, 2)));
+    .with("length", shown::length(dead.length, 2))
+    .with("diameter at the end", shown::length(dead.dia, 2));
     if outside(&seat.kind) {
         rule = rule.with("where", "inside the machine's socket, which stays hot");
     }
@@ -237,7 +238,10 @@ fn stops(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate) {
         if dead.leaves == Leaves::Nothing {
             "none".to_owned()
         } else {
-            format!("{} cm³, {leaves}", decimals(dead.volume, 3))
+            format!(
+                "{}, {leaves}",
+                shown::quantity(shown::Kind::Volume, dead.volume, 3)
+            )
         },
         rule.changes_with("nozzle.end, nozzle.reach, nozzle.sealing, nozzle.thread"),
     );
@@ -282,8 +286,8 @@ fn reach(p: &mut Planner, seat: &NozzleSeat, thread: &PipeThread) {
         (
             reach,
             Rule::new(why, source)
-                .with("thread engaged", format!("{} mm", decimals(engaged, 1)))
-                .with("farthest that the end can get", format!("{} mm", decimals(farthest, 1)))
+                .with("thread engaged", shown::length(engaged, 1))
+                .with("farthest that the end can get", shown::length(farthest, 1))
                 .changes_with("nozzle.reach: measure your nozzle"),
         )
     });
@@ -292,12 +296,12 @@ fn reach(p: &mut Planner, seat: &NozzleSeat, thread: &PipeThread) {
 fn tip_decision(p: &mut Planner, thread: &PipeThread, closing: &Closing, tip: Tip) {
     p.decisions.record(
         "nozzle.tip",
-        format!("ø{} × {} mm", number(tip.dia), decimals(tip.length, 1)),
+        format!("ø{} × {}", shown::bare_size(tip.dia), shown::length(tip.length, 1)),
         Rule::new(
             if tip.beyond_thread {
-                "plain end beyond the thread, 0.3 mm smaller than the bore"
+                format!("plain end beyond the thread, {} smaller than the bore", shown::size(0.3))
             } else {
-                "thread taken off the end: 0.3 mm smaller than the tap drill's bore, long enough that the thread behind it ends 0.5 mm short of the full thread"
+                format!("thread taken off the end: {} smaller than the tap drill's bore, long enough that the thread behind it ends {} short of the full thread", shown::size(0.3), shown::size(0.5))
             },
             "own rule, no standard",
         )
@@ -309,9 +313,9 @@ fn tip_decision(p: &mut Planner, thread: &PipeThread, closing: &Closing, tip: Ti
         Code::NozzleEndWorked,
         "nozzle.end",
         format!(
-            "the nozzle's end gets a plain tip ø{} × {} mm{}",
-            number(tip.dia),
-            decimals(tip.length, 1),
+            "the nozzle's end gets a plain tip ø{} × {}{}",
+            shown::bare_size(tip.dia),
+            shown::length(tip.length, 1),
             if tip.beyond_thread {
                 ", beyond its thread"
             } else {
@@ -322,8 +326,8 @@ fn tip_decision(p: &mut Planner, thread: &PipeThread, closing: &Closing, tip: Ti
         format!(
             "turn it, or file it until the bore takes it{}",
             closing.reach.map_or(String::new(), |r| format!(
-                "; face it so that the end stands {} mm below the face when it is tight",
-                decimals(r, 2)
+                "; face it so that the end stands {} below the face when it is tight",
+                shown::length(r, 2)
             ))
         ),
     ));
@@ -375,21 +379,21 @@ fn bottoms(p: &mut Planner, seat: &NozzleSeat) {
             Code::NozzleBottoms,
             "nozzle.reach",
             format!(
-                "{what} at {} mm, {before}: its end would stand at {} mm",
-                decimals(farthest, 1),
-                decimals(reach, 1)
+                "{what} at {}, {before}: its end would stand at {}",
+                shown::length(farthest, 1),
+                shown::length(reach, 1)
             ),
             why,
             if ends_in_thread {
                 format!(
-                    "nozzle.end = \"tip\", or a nozzle.reach of at most {} mm",
-                    decimals(farthest, 1)
+                    "nozzle.end = \"tip\", or a nozzle.reach of at most {}",
+                    shown::length(farthest, 1)
                 )
             } else {
                 format!(
-                    "a nozzle.reach of at most {} mm, or a deeper seat: a plate or fitting thicker by {} mm",
-                    decimals(most, 2),
-                    decimals(reach - most + 0.005, 2)
+                    "a nozzle.reach of at most {}, or a deeper seat: a plate or fitting thicker by {}",
+                    shown::length(most, 2),
+                    shown::length(reach - most + 0.005, 2)
                 )
             },
         )
@@ -403,10 +407,10 @@ fn bottoms(p: &mut Planner, seat: &NozzleSeat) {
 fn plug(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate) {
     let dead = seat.closing.dead;
     let told = format!(
-        "{} mm between the nozzle's end and what is behind it: {} cm³ of plastic, {} mm thick round",
-        decimals(dead.length, 2),
-        decimals(dead.volume, 2),
-        decimals(dead.dia, 1)
+        "{} between the nozzle's end and what is behind it: {} of plastic, {} thick round",
+        shown::length(dead.length, 2),
+        shown::quantity(shown::Kind::Volume, dead.volume, 2),
+        shown::length(dead.dia, 1)
     );
     match dead.leaves {
         Leaves::Nothing | Leaves::WithSprue => {}
@@ -432,13 +436,13 @@ fn plug(p: &mut Planner, seat: &NozzleSeat, carrier: &Plate) {
                         .then(|| format!(", or nozzle.thread = \"Rc {}\": the same nozzle, a bore reamed 1:16", t.thread.size));
                     format!(
                         "nozzle.end = \"tip\" and nozzle.reach = {}: a plain end to the floor{}",
-                        number(((end - clear) * 100.0).round() / 100.0),
+                        shown::written(shown::Kind::Length, ((end - clear) * 100.0).round() / 100.0, 4),
                         rc.unwrap_or_default()
                     )
                 }
                 SeatKind::Welded(w) => format!(
                     "nozzle.fitting_length = {}: the end then stands just short of the plate",
-                    decimals(w.plain + seat.closing.reach.unwrap_or(0.0) + clear_gap(dead.dia), 2)
+                    shown::written(shown::Kind::Length, w.plain + seat.closing.reach.unwrap_or(0.0) + clear_gap(dead.dia), 2)
                 ),
                 _ => "a longer nozzle end".to_owned(),
             };
@@ -480,18 +484,18 @@ fn bores(p: &mut Planner, seat: &NozzleSeat) {
                 },
                 b.name,
                 format!(
-                    "the {} starts with {} mm behind a {} bore of {} mm",
+                    "the {} starts with {} behind a {} bore of {}",
                     b.name,
-                    number(b.enters),
+                    shown::size(b.enters),
                     a.name,
-                    decimals(a.leaves, 2)
+                    shown::length(a.leaves, 2)
                 ),
                 if smaller {
                     "the plug left in the wider bore cannot pull through a smaller one".to_owned()
                 } else {
-                    format!("each bore {BORE_STEP} mm larger than the one before, so that the cold plug pulls through and a little offset makes no hook (two molders' notes)")
+                    format!("each bore {} larger than the one before, so that the cold plug pulls through and a little offset makes no hook (two molders' notes)", shown::size(BORE_STEP))
                 },
-                format!("{} of at least {} mm", b.key, decimals(a.leaves + BORE_STEP, 1)),
+                format!("{} of at least {}", b.key, shown::length(a.leaves + BORE_STEP, 1)),
             )
             .because_of(match b.key {
                 FeedSection::sprue_diameter => span_of(p.job.feed.sprue_diameter.as_ref()),
@@ -525,15 +529,15 @@ fn hanging(p: &mut Planner, design: &Design, carrier: &Plate) {
     let stress = joint::hanging_stress(mass * GRAVITY, arm, form.minor, bore);
     p.decisions.record(
         "nozzle.hanging_stress",
-        format!("{} MPa", decimals(stress, 1)),
+        shown::quantity(shown::Kind::Pressure, stress, 1),
         Rule::new(
             "weight × distance of its middle from the joint / section modulus of the pipe at its thread, nozzle level (a nozzle that points down only pulls)",
             "beam theory; pipe wall: table `pipe-walls`",
         )
-        .with("mass", format!("{} kg", decimals(mass, 2)))
-        .with("distance", format!("{} mm", decimals(arm, 1)))
-        .with("core of the thread", format!("{} mm", number(form.minor)))
-        .with("bore of the pipe", format!("{} mm", number(bore)))
+        .with("mass", shown::quantity(shown::Kind::Mass, mass, 2))
+        .with("distance", shown::length(arm, 1))
+        .with("core of the thread", shown::size(form.minor))
+        .with("bore of the pipe", shown::size(bore))
         .changes_with("plate sizes, mold.material, nozzle.thread"),
     );
     if stress > HOT_PIPE {
@@ -542,11 +546,11 @@ fn hanging(p: &mut Planner, design: &Design, carrier: &Plate) {
             Code::MoldHangsHeavy,
             "nozzle",
             format!(
-                "{} kg hang {} mm from the joint: {} MPa bend the pipe at its thread; {} MPa are allowed hot",
-                decimals(mass, 1),
-                decimals(arm, 0),
-                decimals(stress, 0),
-                decimals(HOT_PIPE, 0)
+                "{} hang {} from the joint: {} bend the pipe at its thread; {} are allowed hot",
+                shown::quantity(shown::Kind::Mass, mass, 1),
+                shown::length(arm, 0),
+                shown::quantity(shown::Kind::Pressure, stress, 0),
+                shown::quantity(shown::Kind::Pressure, HOT_PIPE, 0)
             ),
             "a thread is a notch, and hot steel is weaker (half the yield stress of S235, × 0.7 for the heat: common practice, no source)",
             "a shelf or a strap under the mold, smaller or aluminium plates, or a larger thread",
@@ -556,6 +560,7 @@ fn hanging(p: &mut Planner, design: &Design, carrier: &Plate) {
 
 /// Circle swept when the mold is screwed on.
 fn swing(p: &mut Planner, design: &Design) {
+    let grid = p.grid();
     let corners = design.plates.iter().flat_map(|plate| {
         let outer = &plate.outline.outer;
         outer.vertices.iter().map(|v| v.at.coords.norm()).chain([{
@@ -572,7 +577,7 @@ fn swing(p: &mut Planner, design: &Design) {
     let circle = joint::swing_circle(corners.collect::<Vec<_>>());
     p.decisions.record(
         "nozzle.swing_circle",
-        format!("{} mm", decimals(circle, 1)),
+        shown::length(circle, 1),
         Rule::new(
             "twice the farthest corner of any plate from the nozzle's axis",
             "geometry",
@@ -589,14 +594,14 @@ fn swing(p: &mut Planner, design: &Design) {
                 Code::SwingTooWide,
                 "machine.swing",
                 format!(
-                    "the mold sweeps a circle of {} mm while it is screwed on; {} mm are free",
-                    decimals(circle, 1),
-                    number(free.value.mm())
+                    "the mold sweeps a circle of {} while it is screwed on; {} are free",
+                    shown::length(circle, 1),
+                    shown::size(free.value.mm())
                 ),
                 "it strikes frame, lever or bench before the thread is tight",
                 format!(
-                    "smaller plates, rounded corners, a bolted flange (it is not turned), or a free circle of {} mm",
-                    number(up_to(circle, 1.0))
+                    "smaller plates, rounded corners, a bolted flange (it is not turned), or a free circle of {}",
+                    shown::size(up_to(circle, grid(1.0)))
                 ),
             )
             .because_of(Some(free.span)),

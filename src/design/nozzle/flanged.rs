@@ -10,7 +10,7 @@ use super::super::joint::{Bore, FlangeRegister, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::seat::{BORE_STEP_SOURCE, Seat, next_bore};
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::base::{Code, Finding, Level};
 use crate::data::joint::{Gasket, STEEL_FACE};
 use crate::data::{Material, clamped, fasteners, tightening};
@@ -31,12 +31,17 @@ pub(super) fn flanged(
     orifice: f64,
     pressure: f64,
 ) -> Option<Seat> {
+    let grid = p.grid();
     let n = p.job.nozzle.clone();
     let bore = p.length(NozzleSection::flange_bore, n.flange_bore.as_ref(), || {
         (
             next_bore(orifice),
             Rule::new(
-                "0.4 to 0.8 mm larger than the nozzle's bore, up to the next half millimetre",
+                format!(
+                    "{} to {} larger than the nozzle's bore, up to the next half millimetre",
+                    shown::bare_size(0.4),
+                    shown::size(0.8)
+                ),
                 BORE_STEP_SOURCE,
             )
             .changes_with("the bore of your flange where the melt leaves it"),
@@ -53,9 +58,12 @@ pub(super) fn flanged(
         n.spigot_diameter.as_ref(),
         || {
             (
-                up_to(sprue + 2.0 * LAND, 2.0),
-                Rule::new("sprue + a ring of 5 mm to seal on", PRACTICE)
-                    .changes_with("the spigot of your flange"),
+                up_to(sprue + 2.0 * LAND, grid(2.0)),
+                Rule::new(
+                    format!("sprue + a ring of {} to seal on", shown::size(5.0)),
+                    PRACTICE,
+                )
+                .changes_with("the spigot of your flange"),
             )
         },
     );
@@ -65,19 +73,23 @@ pub(super) fn flanged(
         || {
             (
                 4.0,
-                Rule::new("4 mm: enters before the screws do", PRACTICE)
-                    .changes_with("the spigot of your flange"),
+                Rule::new(
+                    format!("{}: enters before the screws do", shown::size(4.0)),
+                    PRACTICE,
+                )
+                .changes_with("the spigot of your flange"),
             )
         },
     );
+    let usual = p.screw(8.0);
     let screw = p.decisions.decide(
         NozzleSection::flange_size,
         n.flange_size.as_ref(),
         String::clone,
         || {
             (
-                "M8".to_owned(),
-                Rule::new("M8, as on the adaptor plate", PRACTICE)
+                usual.to_owned(),
+                Rule::new(format!("{usual}, as on the adaptor plate"), PRACTICE)
                     .changes_with("the holes of your flange"),
             )
         },
@@ -89,7 +101,7 @@ pub(super) fn flanged(
         )
     });
     let (metric, head) = (
-        fasteners::metric_thread(&screw)?,
+        fasteners::screw_thread(&screw)?,
         fasteners::counterbore(&screw).map_or(15.0, |c| c.dia_mm),
     );
     let circle = p.length(
@@ -97,9 +109,12 @@ pub(super) fn flanged(
         n.flange_circle.as_ref(),
         || {
             (
-                60.0_f64.max(up_to(spigot + head + 10.0, 5.0)),
+                60.0_f64.max(up_to(spigot + head + 10.0, grid(5.0))),
                 Rule::new(
-                    "60 mm, or room for the screw heads outside the spigot",
+                    format!(
+                        "{}, or room for the screw heads outside the spigot",
+                        shown::size(60.0)
+                    ),
                     PRACTICE,
                 )
                 .changes_with("the holes of your flange"),
@@ -112,31 +127,32 @@ pub(super) fn flanged(
             "flange-too-small",
             span_of(n.spigot_diameter.as_ref()).or(span_of(n.flange_circle.as_ref())),
             format!(
-                "a spigot of {} mm between a sprue of {} mm and screws on a circle of {} mm",
-                number(spigot),
-                number(sprue),
-                number(circle)
+                "a spigot of {} between a sprue of {} and screws on a circle of {}",
+                shown::size(spigot),
+                shown::size(sprue),
+                shown::size(circle)
             ),
             "no room",
             format!(
-                "a spigot of at least {} mm and a circle of at least {} mm",
-                number(sprue + 2.0),
-                number(spigot + metric.major_dia_mm + 4.0)
+                "a spigot of at least {} and a circle of at least {}",
+                shown::size(sprue + 2.0),
+                shown::size(spigot + metric.major_dia_mm + 4.0)
             ),
         );
         return None;
     }
+    let class = fasteners::usual_class(&screw);
     let need =
-        tightening::engagement("8.8", metal).map_or(1.5, |e| e.diameters) * metric.major_dia_mm;
-    let full = up_to(need, 0.5);
+        tightening::engagement(class, metal).map_or(1.5, |e| e.diameters) * metric.major_dia_mm;
+    let full = up_to(need, grid(0.5));
     let drilled = full + tightening::tap_run_out(&screw).map_or(3.0, |r| r.0);
     p.decisions.record(
         "nozzle.flange_thread",
         format!(
-            "{} × {} mm, drilled {} mm",
+            "{} × {}, drilled {}",
             screw,
-            number(full),
-            number(drilled)
+            shown::size(full),
+            shown::size(drilled)
         ),
         Rule::new(
             "engagement of class 8.8 in this metal; three pitches of run-out",
@@ -208,26 +224,27 @@ fn clamp(
         factor: STEEL_FACE.0,
         seating: STEEL_FACE.1,
     };
-    let tight = clamped::tightened(screw, "8.8", "paste");
+    let class = fasteners::usual_class(screw);
+    let tight = clamped::tightened(screw, class, "paste");
     let preload = tight.map_or(0.0, |t| t.least);
     let have = preload * f64::from(count);
     let need = face.force(pressure);
     p.decisions.record(
         "nozzle.flange_clamp",
-        format!("{} N", decimals(have, 0)),
+        shown::quantity(shown::Kind::Force, have, 0),
         Rule::new(
-            "least preload of all flange screws (class 8.8, threads with paste) against the larger of seating force π b G y and service force π/4 G² p + 2 b π G m p of the spigot's end, steel on metal",
+            format!("least preload of all flange screws (class {class}, threads with paste) against the larger of seating force π b G y and service force π/4 G² p + 2 b π G m p of the spigot's end, steel on metal"),
             "ASME BPVC VIII-1 Appendix 2, from memory; VDI 2230",
         )
         .with(
             "torque",
-            format!("{} N·m", decimals(tight.map_or(0.0, |t| t.torque), 1)),
+            shown::quantity(shown::Kind::Torque, tight.map_or(0.0, |t| t.torque), 1),
         )
-        .with("needed", format!("{} N", decimals(need, 0)))
-        .with("melt pressure", format!("{} MPa", decimals(pressure, 2)))
+        .with("needed", shown::quantity(shown::Kind::Force, need, 0))
+        .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2))
         .with(
             "pressure on the face",
-            format!("{} MPa", decimals(face.face_pressure(have), 0)),
+            shown::quantity(shown::Kind::Pressure, face.face_pressure(have), 0),
         )
         .changes_with("nozzle.flange_count, nozzle.flange_size, nozzle.spigot_diameter"),
     );
@@ -241,12 +258,12 @@ fn clamp(
             Code::FlangeSealWeak,
             "nozzle.flange_count",
             format!(
-                "{count} screws {screw} press the spigot's end with {} N; {} N seal it",
-                decimals(have, 0),
-                decimals(need, 0)
+                "{count} screws {screw} press the spigot's end with {}; {} seal it",
+                shown::quantity(shown::Kind::Force, have, 0),
+                shown::quantity(shown::Kind::Force, need, 0)
             ),
             "the face must be pressed several times harder than the melt presses (gasket factor 5.5), and hard enough once to seat",
-            "larger or more screws, a smaller spigot, or a disc of annealed copper foil (0.1 mm) on the face",
+            format!("larger or more screws, a smaller spigot, or a disc of annealed copper foil ({}) on the face", shown::size(0.1)),
         ));
     }
     have

@@ -5,6 +5,7 @@
 use super::super::joint::{NozzleSeat, SeatKind};
 use super::super::planner::{PRACTICE, Planner, span_of};
 use crate::base::decision::Rule;
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::data::hot_strength::{hot_strengths, yield_share};
@@ -36,43 +37,43 @@ pub(in crate::design) fn sealing(
         |s| s.word().into(),
         || {
             let (s, why) = if thread.is_none() {
-                (Sealing::Metal, "a pressed seat seals metal on metal")
+                (Sealing::Metal, "a pressed seat seals metal on metal".to_owned())
             } else if !taper && !in_plate {
                 (
                     Sealing::Metal,
-                    "the nozzle's end, faced flat, goes through the fitting and stands on the plate",
+                    "the nozzle's end, faced flat, goes through the fitting and stands on the plate".to_owned(),
                 )
             } else if !taper && lathe {
                 (
                     Sealing::Metal,
-                    "a parallel thread seals on a face: the lathe faces the nozzle's end flat and square, so it seals on the floor and nothing gets into the thread",
+                    "a parallel thread seals on a face: the lathe faces the nozzle's end flat and square, so it seals on the floor and nothing gets into the thread".to_owned(),
                 )
             } else if !taper && !ring_holds {
                 (
                     Sealing::Metal,
-                    "the moments that are published for a copper ring do not hold this melt pressure: the end is squared by file and blue until it seals on the floor",
+                    "the moments that are published for a copper ring do not hold this melt pressure: the end is squared by file and blue until it seals on the floor".to_owned(),
                 )
             } else if !taper {
                 (
                     Sealing::CopperRing,
-                    "a parallel thread seals on a face: without a lathe the end is not square enough, so a soft copper ring under the collar seals and stops it",
+                    "a parallel thread seals on a face: without a lathe the end is not square enough, so a soft copper ring under the collar seals and stops it".to_owned(),
                 )
             } else if nozzle_c + TAPE_ROOM <= welding::PTFE_MAX_C {
                 (
                     Sealing::Tape,
-                    "PTFE tape stands this temperature with 60 K to spare",
+                    format!("PTFE tape stands this temperature with {} to spare", shown::quantity(shown::Kind::Warmer, 60.0, 4)),
                 )
             } else {
                 (
                     Sealing::Metal,
-                    "less than 60 K below the limit of PTFE tape: clean taper threads, metal on metal",
+                    format!("less than {} below the limit of PTFE tape: clean taper threads, metal on metal", shown::quantity(shown::Kind::Warmer, 60.0, 4)),
                 )
             };
             (
                 s,
                 Rule::new(why, "ISO 228-1 and ISO 7-1 scope; table `welding-sealing`")
-                    .with("nozzle temperature", format!("{} °C", decimals(nozzle_c, 0)))
-                    .with("PTFE limit", format!("{} °C", welding::PTFE_MAX_C))
+                    .with("nozzle temperature", shown::quantity(shown::Kind::Temperature, nozzle_c, 0))
+                    .with("PTFE limit", shown::quantity(shown::Kind::Temperature, welding::PTFE_MAX_C, 0))
                     .changes_with("nozzle.sealing, shop.machines, plastic.melt_temperature"),
             )
         },
@@ -91,9 +92,12 @@ pub(super) fn heat(
 ) {
     p.decisions.record(
         "nozzle.temperature",
-        format!("{} °C", decimals(nozzle_c, 0)),
+        shown::quantity(shown::Kind::Temperature, nozzle_c, 0),
         Rule::new(
-            "melt temperature + 10 K: pipe fittings freeze off",
+            format!(
+                "melt temperature + {}: pipe fittings freeze off",
+                shown::quantity(shown::Kind::Warmer, 10.0, 4)
+            ),
             PRACTICE,
         )
         .changes_with("plastic.melt_temperature"),
@@ -134,11 +138,8 @@ fn tape(p: &mut Planner, sealing: Sealing, taper: bool, nozzle_c: f64) {
                 Code::TapeTooHot,
                 "nozzle.sealing",
                 format!(
-                    "PTFE tape at {} °C; it holds to {} °C, and {TAPE_ROOM} K below that are to spare",
-                    decimals(nozzle_c, 0),
-                    welding::PTFE_MAX_C
-                ),
-                "above its limit PTFE softens and creeps out, from about 350 °C its fumes are poisonous",
+                    "PTFE tape at {}; it holds to {}, and {} below that are to spare", shown::quantity(shown::Kind::Temperature, nozzle_c, 0), shown::quantity(shown::Kind::Temperature, welding::PTFE_MAX_C, 0), shown::quantity(shown::Kind::Warmer, TAPE_ROOM, 4)),
+                format!("above its limit PTFE softens and creeps out, from about {} its fumes are poisonous", shown::quantity(shown::Kind::Temperature, 350.0, 4)),
                 "nozzle.sealing = \"metal\": clean taper threads without tape; or a copper ring on a face",
             )
             .because_of(span),
@@ -158,15 +159,15 @@ fn zinc(p: &mut Planner, seat: &NozzleSeat, nozzle_c: f64) {
                 Code::ZincCoating,
                 "nozzle.galvanised",
                 format!(
-                    "a galvanised fitting at {} °C{}",
-                    decimals(nozzle_c, 0),
+                    "a galvanised fitting at {}{}",
+                    shown::quantity(shown::Kind::Temperature, nozzle_c, 0),
                     if welded { ", and welded" } else { "" }
                 ),
                 format!(
-                    "zinc holds to {} °C in service, then it peels; it boils at {} °C under the arc, and its fume makes ill within hours",
-                    welding::ZINC_COATING_MAX_C, welding::ZINC_BOILS_C
+                    "zinc holds to {} in service, then it peels; it boils at {} under the arc, and its fume makes ill within hours",
+                    shown::quantity(shown::Kind::Temperature, welding::ZINC_COATING_MAX_C, 0), shown::quantity(shown::Kind::Temperature, welding::ZINC_BOILS_C, 0)
                 ),
-                format!("an uncoated steel fitting; else the zinc comes off before welding and heating, outdoors, 100 mm back: {}; then galvanised = false", welding::ZINC_OFF),
+                format!("an uncoated steel fitting; else the zinc comes off before welding and heating, outdoors, {} back: {}; then galvanised = false", shown::size(100.0), welding::ZINC_OFF),
             )
             .because_of(Some(given.span)),
         );
@@ -195,22 +196,23 @@ fn metals(p: &mut Planner, seat: &NozzleSeat, nozzle_c: f64) {
         (FittingMetal::Steel, _) | (FittingMetal::Stainless, false) => return,
         (FittingMetal::Stainless, true) => (
             Level::Warn,
-            "stainless on plain steel needs a filler for unlike steels (309L; common practice, no source)",
+            "stainless on plain steel needs a filler for unlike steels (309L; common practice, no source)".to_owned(),
             "a plain steel fitting, or the right filler",
         ),
         (FittingMetal::Brass, true) => (
             Level::Stop,
-            "brass cannot be arc welded on steel: its zinc boils out",
+            "brass cannot be arc welded on steel: its zinc boils out".to_owned(),
             "a plain steel fitting",
         ),
         (FittingMetal::Brass, false) => (
             Level::Note,
-            "leaded brass loses strength above about 200 °C and its thread wears (from memory); it does not gall",
+            format!(
+                "leaded brass loses strength above about {} and its thread wears (from memory); it does not gall", shown::quantity(shown::Kind::Temperature, 200.0, 4)),
             "a steel nozzle, or new ones in time",
         ),
         (FittingMetal::MalleableIron, true) => (
             Level::Warn,
-            "malleable iron cracks beside a weld without nickel filler and preheat (from memory)",
+            "malleable iron cracks beside a weld without nickel filler and preheat (from memory)".to_owned(),
             "a plain steel fitting, a tapped joint, or a flange",
         ),
         (FittingMetal::MalleableIron, false) => return,
@@ -221,9 +223,9 @@ fn metals(p: &mut Planner, seat: &NozzleSeat, nozzle_c: f64) {
             Code::FittingMetal,
             "nozzle.material",
             format!(
-                "a fitting of {} at {} °C",
+                "a fitting of {} at {}",
                 metal.word(),
-                decimals(nozzle_c, 0)
+                shown::quantity(shown::Kind::Temperature, nozzle_c, 0)
             ),
             why,
             change,
@@ -244,16 +246,16 @@ fn aluminium(p: &mut Planner, plate: &Material, nozzle_c: f64, seat_c: f64) {
     p.decisions.record(
         "nozzle.seat_strength",
         format!(
-            "{} MPa, {} % of {} MPa",
-            decimals(left * cold, 0),
+            "{}, {} % of {}",
+            shown::quantity(shown::Kind::Pressure, left * cold, 0),
             decimals(100.0 * left, 0),
-            decimals(cold, 0)
+            shown::quantity(shown::Kind::Pressure, cold, 0)
         ),
         Rule::new(
             "yield stress of the plate at the seat after long heating: the checks of the nozzle joint compute with it",
             format!("{source} (from memory)"),
         )
-        .with("metal at the seat", format!("{} °C", decimals(seat_c, 0)))
+        .with("metal at the seat", shown::quantity(shown::Kind::Temperature, seat_c, 0))
         .with("metal", &plate.name)
         .changes_with("mold.material, plastic.melt_temperature, plastic.mold_temperature"),
     );
@@ -263,15 +265,15 @@ fn aluminium(p: &mut Planner, plate: &Material, nozzle_c: f64, seat_c: f64) {
             Code::AluminiumLosesTemper,
             "nozzle",
             format!(
-                "{} against a nozzle at {} °C: with {} °C at the seat {} % of its yield stress are left in the long run",
+                "{} against a nozzle at {}: with {} at the seat {} % of its yield stress are left in the long run",
                 plate.name,
-                decimals(nozzle_c, 0),
-                decimals(seat_c, 0),
+                shown::quantity(shown::Kind::Temperature, nozzle_c, 0),
+                shown::quantity(shown::Kind::Temperature, seat_c, 0),
                 decimals(100.0 * left, 0)
             ),
             format!(
-                "6xxx-T6 falls below its least strength within 0.5 to 4 h at {} °C (one source): the metal around the nozzle softens, the rest of the mold stays cool; the allowed stress of the joint is lowered by it",
-                welding::ALUMINIUM_T6_LOSES_TEMPER_C
+                "6xxx-T6 falls below its least strength within 0.5 to 4 h at {} (one source): the metal around the nozzle softens, the rest of the mold stays cool; the allowed stress of the joint is lowered by it",
+                shown::quantity(shown::Kind::Temperature, welding::ALUMINIUM_T6_LOSES_TEMPER_C, 0)
             ),
             "take the mold off between shots; for long runs a steel flange or a steel A plate",
         ));

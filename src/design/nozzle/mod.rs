@@ -30,6 +30,7 @@ use super::plate::Plate;
 use super::plate::push;
 use super::side::Face;
 use crate::base::decision::Rule;
+use crate::base::shown;
 use crate::data::pipe_fit::PORT;
 use crate::data::{Material, formulae, pipe};
 use crate::sketch::Point;
@@ -63,8 +64,15 @@ pub(super) fn orifice(p: &mut Planner) -> f64 {
         || {
             (
                 5.0,
-                Rule::new("a 5 mm bore: wide enough for a few MPa", PRACTICE)
-                    .changes_with("measure the bore of your nozzle"),
+                Rule::new(
+                    format!(
+                        "a {} bore: wide enough for {}",
+                        shown::size(5.0),
+                        shown::few_units_of_pressure()
+                    ),
+                    PRACTICE,
+                )
+                .changes_with("measure the bore of your nozzle"),
             )
         },
     )
@@ -77,10 +85,10 @@ pub(super) fn sprue(p: &mut Planner, before: f64) -> SprueTaper {
         (
             next_bore(before),
             Rule::new(
-                "entry 0.4 to 0.8 mm larger than the bore before it, up to the next half millimetre: the cold plug pulls through",
+                format!("entry {} to {} larger than the bore before it, up to the next half millimetre: the cold plug pulls through", shown::bare_size(0.4), shown::size(0.8)),
                 BORE_STEP_SOURCE,
             )
-            .with("bore before it", format!("{before} mm"))
+            .with("bore before it", shown::size(before))
             .changes_with("nozzle.orifice, feed.sprue_diameter"),
         )
     });

@@ -9,7 +9,8 @@ use super::super::joint::{PressedSeat, SeatKind, SeatShape};
 use super::super::planner::{PRACTICE, Planner, span_of};
 use super::seat::{Seat, next_bore};
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
+use crate::base::units::number;
 use crate::base::{Code, Finding, Level};
 use crate::data::joint::{Gasket, STEEL_FACE};
 use crate::spec::job::NozzleSection;
@@ -60,12 +61,15 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64, pressure: f64) -> Option<Se
             let radius = r + WIDER_SPHERE;
             p.decisions.record(
                 "nozzle.seat_radius",
-                format!("{} mm", number(radius)),
+                shown::size(radius),
                 Rule::new(
-                    "tip radius + 0.5 mm: the tip touches next to the bore, no melt creeps between",
+                    format!(
+                        "tip radius + {}: the tip touches next to the bore, no melt creeps between",
+                        shown::size(0.5)
+                    ),
                     PRACTICE,
                 )
-                .with("tip radius", format!("{} mm", number(r)))
+                .with("tip radius", shown::size(r))
                 .changes_with("nozzle.tip_radius"),
             );
             SeatShape::Sphere { radius }
@@ -112,14 +116,14 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64, pressure: f64) -> Option<Se
             "seat-too-small",
             span_of(n.tip_diameter.as_ref()).or(span_of(n.tip_radius.as_ref())),
             format!(
-                "a tip of {} mm leaves no ring to seal on around a sprue of {} mm",
-                number(tip),
-                number(next)
+                "a tip of {} leaves no ring to seal on around a sprue of {}",
+                shown::size(tip),
+                shown::size(next)
             ),
             "too small",
             format!(
-                "a tip of at least {} mm, or a smaller sprue",
-                number(next + 2.0 * LAND)
+                "a tip of at least {}, or a smaller sprue",
+                shown::size(next + 2.0 * LAND)
             ),
         );
         return None;
@@ -133,13 +137,13 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64, pressure: f64) -> Option<Se
     let press_force = gasket.service_force(pressure);
     p.decisions.record(
         "nozzle.press_force",
-        format!("{} N", decimals(press_force, 0)),
+        shown::quantity(shown::Kind::Force, press_force, 0),
         Rule::new(
-            "π/4 G² p + 2 b π G m p on a ring 1.5 mm wide around the sprue, m 5.5 (metal on metal)",
+            format!("π/4 G² p + 2 b π G m p on a ring {} wide around the sprue, m 5.5 (metal on metal)", shown::size(1.5)),
             "ASME BPVC VIII-1 Appendix 2, from memory; width of the ring: common practice, no source",
         )
-        .with("melt pressure", format!("{} MPa", decimals(pressure, 2)))
-        .with("sprue", format!("{} mm", number(next)))
+        .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2))
+        .with("sprue", shown::size(next))
         .changes_with("machine.pressure, feed.sprue_diameter"),
     );
     p.findings.push(Finding::new(
@@ -147,8 +151,8 @@ pub(super) fn pressed(p: &mut Planner, orifice: f64, pressure: f64) -> Option<Se
         Code::SeatMustBePressed,
         "nozzle",
         format!(
-            "nothing but the press holds the nozzle on its seat: {} N while the melt is under pressure",
-            decimals(press_force, 0)
+            "nothing but the press holds the nozzle on its seat: {} while the melt is under pressure",
+            shown::quantity(shown::Kind::Force, press_force, 0)
         ),
         "a tip that lifts sprays hot melt sideways",
         "a clamp, jack or toggle under the mold that gives this force before the lever is pulled; a guard around the joint; stand aside",

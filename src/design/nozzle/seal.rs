@@ -7,7 +7,7 @@ use super::super::closing::{Closing, Stop};
 use super::super::planner::Planner;
 use super::super::plate::Design;
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::base::{Code, Finding, Level};
 use crate::data::joint::{self, Gasket};
 use crate::data::materials::Group;
@@ -62,10 +62,10 @@ pub(super) fn face(
             seating,
         };
         let what = format!(
-            "soft copper ring {} × {} × {} mm under the nozzle's collar",
-            number(ring.inside_mm),
-            number(ring.outside_mm),
-            number(ring.thickness_mm)
+            "soft copper ring {} × {} × {} under the nozzle's collar",
+            shown::bare_size(ring.inside_mm),
+            shown::bare_size(ring.outside_mm),
+            shown::size(ring.thickness_mm)
         );
         let aluminium = metal.group == Group::Aluminium;
         let row = ring_torques().iter().find(|r| r.size == thread.size);
@@ -121,9 +121,9 @@ pub(super) fn face(
     let torque = whole(formulae::torque(DRY, gasket.force(pressure), form.major));
     Some(Face {
         what: format!(
-            "nozzle's end {} to {} mm faced flat on the floor",
-            number(inside),
-            number(outside)
+            "nozzle's end {} to {} faced flat on the floor",
+            shown::bare_size(inside),
+            shown::size(outside)
         ),
         source: "land: bore of the pipe to the end's outside".to_owned(),
         torque,
@@ -174,26 +174,29 @@ pub(super) fn seal(p: &mut Planner, design: &Design, metal: &Material) {
             face.source
         ),
     )
-    .with("melt pressure", format!("{} MPa", decimals(pressure, 2)))
+    .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2))
     .with(
         "seating force",
-        format!("{} N", decimals(gasket.seating_force(), 0)),
+        shown::quantity(shown::Kind::Force, gasket.seating_force(), 0),
     )
     .with(
         "service force",
-        format!("{} N", decimals(gasket.service_force(pressure), 0)),
+        shown::quantity(shown::Kind::Force, gasket.service_force(pressure), 0),
     )
-    .with("force of this moment", format!("{} N", decimals(force, 0)))
+    .with("force of this moment", shown::quantity(shown::Kind::Force, force, 0))
     .with(
         "pressure on the face",
-        format!("{} MPa", decimals(gasket.face_pressure(force), 0)),
+        shown::quantity(shown::Kind::Pressure, gasket.face_pressure(force), 0),
     );
     if let Some(other) = face.other {
-        rule = rule.with("also published", format!("{} N·m", number(other)));
+        rule = rule.with(
+            "also published",
+            shown::quantity(shown::Kind::Torque, other, 4),
+        );
     }
     p.decisions.record(
         "nozzle.seal_torque",
-        format!("{} N·m", decimals(face.torque, 0)),
+        shown::quantity(shown::Kind::Torque, face.torque, 0),
         rule.changes_with(
             "nozzle.sealing, machine.pressure; a third less torque with anti-seize paste",
         ),
@@ -208,14 +211,14 @@ pub(super) fn seal(p: &mut Planner, design: &Design, metal: &Material) {
         ),
         "ISO 228-1 scope: pressure-tight joints are made on faces outside the thread",
         format!(
-            "the nozzle must {}: {}, tightened with {} N·m",
+            "the nozzle must {}: {}, tightened with {}",
             if collar {
                 "sit on a soft copper ring on the plate's face"
             } else {
                 "reach the flat floor"
             },
             face.what,
-            decimals(face.torque, 0)
+            shown::quantity(shown::Kind::Torque, face.torque, 0)
         ),
     ));
     let service = gasket.service_force(pressure);
@@ -225,11 +228,11 @@ pub(super) fn seal(p: &mut Planner, design: &Design, metal: &Material) {
             Code::NozzleJointWeak,
             "nozzle.sealing",
             format!(
-                "{} N·m press the joint's face with {} N; {} N hold the melt at {} MPa",
-                decimals(face.torque, 0),
-                decimals(force, 0),
-                decimals(service, 0),
-                decimals(pressure, 1)
+                "{} press the joint's face with {}; {} hold the melt at {}",
+                shown::quantity(shown::Kind::Torque, face.torque, 0),
+                shown::quantity(shown::Kind::Force, force, 0),
+                shown::quantity(shown::Kind::Force, service, 0),
+                shown::quantity(shown::Kind::Pressure, pressure, 1)
             ),
             "the face must be pressed several times harder than the melt presses on it",
             "less machine.pressure, a steel plate, or nozzle.sealing = \"metal\" with a faced end",

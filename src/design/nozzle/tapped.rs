@@ -11,10 +11,12 @@ use super::super::planner::{PRACTICE, Planner, span_of, up_to};
 use super::heat;
 use super::seal::ring_holds;
 use super::seat::Seat;
+use crate::base::System;
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::base::{Code, Finding, Level};
 use crate::data::cutting::is_stock_drill;
+use crate::data::drills;
 use crate::data::pipe_fit::{PORT, wrench_tight};
 use crate::data::pipe_tables::{CopperRing, copper_rings, g_port, short_relief};
 use crate::data::{Material, Thread, formulae, pipe};
@@ -50,8 +52,8 @@ pub(in crate::design) fn thread_length(thread: &pipe::PipeThread, port: &str) ->
                 "least length of complete thread for a sealed joint, and no less than the nozzle goes in",
                 source,
             )
-            .with("sealed joint", format!("{} mm", decimals(least, 1)))
-            .with("nozzle tight at", format!("{} mm", decimals(tight, 1))),
+            .with("sealed joint", shown::length(least, 1))
+            .with("nozzle tight at", shown::length(tight, 1)),
         ),
         _ => {
             let sibling = pipe::PipeThread {
@@ -93,6 +95,25 @@ fn stock_drill_up_to(dia: f64) -> f64 {
     let listed = (10..=tenths).rev().take(10).map(|t| f64::from(t) / 10.0);
     let mut listed = listed.filter(|d| is_stock_drill(*d));
     listed.next().unwrap_or((dia * 2.0).floor() / 2.0)
+}
+
+/// A taper thread's drill may be off its table's by this, mm (chosen here: half of the steps that
+/// the tables of the families differ by).
+const TAPER_DRILL_OFF: f64 = 0.15;
+
+/// The inch drill that makes the seat's bore, mm: the largest within the reamed bore's small end,
+/// else the one nearest to the table's.
+fn inch_drill_of(seat: &TappedSeat) -> f64 {
+    let sold = drills::sold(System::Inch);
+    let (wanted, limits) = match seat.reamed {
+        Some(r) => (r.end, (0.0, r.end)),
+        None => {
+            let near = (seat.drill - TAPER_DRILL_OFF, seat.drill + TAPER_DRILL_OFF);
+            let limits = Thread::Pipe(seat.thread.clone()).minor_limits();
+            (seat.drill, limits.unwrap_or(near))
+        }
+    };
+    drills::nearest(&sold, wanted, limits).unwrap_or(seat.drill)
 }
 
 /// Diameter of the chamfer at the mouth, mm.
@@ -379,7 +400,7 @@ pub(super) fn tapped(
     let end = end(p, thread, through, reamed);
     let given_reach = p.job.nozzle.reach.as_ref().map(|r| r.value.mm());
     let seat = seat_of(thread, &port, through, reamed, end, sealing, given_reach);
-    let (Some(form), Some(seat)) = (thread.form(), seat) else {
+    let (Some(form), Some(mut seat)) = (thread.form(), seat) else {
         p.refuse(
             "no-thread-data",
             span_of(p.job.nozzle.thread.as_ref()),
@@ -389,11 +410,11 @@ pub(super) fn tapped(
         );
         return None;
     };
-    p.decisions.record(
-        "nozzle.thread_depth",
-        format!("{} mm", number(seat.length)),
-        rule,
-    );
+    if p.job.sold() == System::Inch {
+        seat.drill = inch_drill_of(&seat);
+    }
+    p.decisions
+        .record("nozzle.thread_depth", shown::size(seat.length), rule);
     let depth = seat.floor;
     if !through {
         floor_decision(p, &seat);
@@ -431,6 +452,9 @@ pub(in crate::design) fn settle(p: &mut Planner, made: &mut Seat, thickness: f64
     };
     if seat.through && seat.reamed.is_some_and(|r| r.depth < thickness) {
         ream(seat, &form, thickness);
+        if p.job.sold() == System::Inch {
+            seat.drill = inch_drill_of(seat);
+        }
     }
     let mouth = made.steps.iter().find_map(|s| match s {
         HoleStep::Countersink { dia, .. } => Some(*dia),
@@ -483,7 +507,7 @@ fn floor_decision(p: &mut Planner, seat: &TappedSeat) {
             )
             .with(
                 "groove",
-                format!("ø{} from {} to {} mm", number(r.dia), number(r.from), number(r.to)),
+                format!("ø{} from {} to {}", shown::bare_size(r.dia), shown::bare_size(r.from), shown::size(r.to)),
             )
         }
         None if seat.thread.family.seals_in_thread() => Rule::new(
@@ -497,9 +521,9 @@ fn floor_decision(p: &mut Planner, seat: &TappedSeat) {
     };
     p.decisions.record(
         "nozzle.seat_depth",
-        format!("{} mm", number(seat.floor)),
-        rule.with("full thread", format!("{} mm", number(seat.length)))
-            .with("behind it", format!("{} mm", decimals(behind, 1)))
+        shown::size(seat.floor),
+        rule.with("full thread", shown::size(seat.length))
+            .with("behind it", shown::length(behind, 1))
             .changes_with("nozzle.thread, nozzle.port, nozzle.end, nozzle.reach"),
     );
 }
@@ -515,14 +539,14 @@ fn drill_decision(p: &mut Planner, seat: &TappedSeat) {
     if let Some(r) = seat.reamed {
         // The reamer makes the bore that is tapped: one drill, before it.
         let rule = Rule::new(
-            "largest stock drill within the small end of the reamed bore: minor diameter + 0.05 mm, less 1/16 of the depth",
+            format!("largest stock drill within the small end of the reamed bore: minor diameter + {}, less 1/16 of the depth", shown::size(0.05)),
             "1:16 of the standard (geometry)",
         )
-        .with("reamed at the face", format!("{} mm", number(r.face)))
-        .with("reamed depth", format!("{} mm", number(r.depth)));
+        .with("reamed at the face", shown::size(r.face))
+        .with("reamed depth", shown::size(r.depth));
         p.decisions.record(
             "nozzle.ream_drill",
-            format!("{} mm", number(seat.drill)),
+            shown::size(seat.drill),
             rule.changes_with("nozzle.thread, nozzle.taper_reamed"),
         );
         return;
@@ -541,13 +565,13 @@ fn drill_decision(p: &mut Planner, seat: &TappedSeat) {
         {
             rule = rule.with(
                 format!("not {}", other.designation()),
-                format!("{} mm", number(d.usable_mm())),
+                shown::size(d.usable_mm()),
             );
         }
     }
     p.decisions.record(
         "nozzle.tap_drill",
-        format!("{} mm", number(drill.usable_mm())),
+        shown::size(seat.drill),
         rule.changes_with("nozzle.thread, nozzle.taper_reamed"),
     );
 }

@@ -7,7 +7,7 @@ use super::super::hole::HoleStep;
 use super::super::planner::{PRACTICE, Planner};
 use super::super::plate::Plate;
 use super::super::side::Face;
-use crate::base::units::decimals;
+use crate::base::shown;
 use crate::base::{Code, Finding, Level};
 use crate::part::{Form, Role};
 use crate::sketch::{Point, Region};
@@ -48,12 +48,13 @@ pub(super) fn walls(p: &mut Planner, plate: &Plate, radius: f64, depth: f64) {
                 Code::NozzleWallThin,
                 "nozzle",
                 format!(
-                    "{} mm of metal between the nozzle's seat and {what}",
-                    decimals(metal, 1)
+                    "{} of metal between the nozzle's seat and {what}",
+                    shown::length(metal, 1)
                 ),
                 format!(
-                    "{} mm keep the thread round and carry the screw-on torque, less than {} mm break out ({PRACTICE})",
-                    WALL.0, WALL.1
+                    "{} keep the thread round and carry the screw-on torque, less than {} break out ({PRACTICE})",
+                    shown::size(WALL.0),
+                    shown::size(WALL.1)
                 ),
                 "a larger or thicker plate, a smaller thread, or the other feature farther out",
             ));
@@ -82,7 +83,7 @@ pub(super) fn seal_face(p: &mut Planner, plate: &Plate, dia: f64) {
                 "{} ({}) cuts into the face ø{} that the copper ring seals on",
                 f.tag,
                 words(f.purpose),
-                decimals(dia, 0)
+                shown::bare_length(dia, 0)
             ),
             "the ring's face must be whole, flat and square to the thread (ISO 1179-1, spot face)",
             "a larger plate, or the other feature farther out",

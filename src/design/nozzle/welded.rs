@@ -12,7 +12,7 @@ use super::heat;
 use super::seat::{BORE_STEP_SOURCE, Seat, next_bore};
 use super::tapped::thread_length;
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::base::{Code, Finding, Level};
 use crate::data::materials::Group;
 use crate::data::pipe_fit::{OutsideFamily, OutsideThread, PORT};
@@ -79,7 +79,12 @@ pub(super) fn welded(
         (
             5.0,
             Rule::new(
-                "a 5 mm leg, throat 3.5 mm; at least 3 mm throat (EN 1993-1-8, from memory)",
+                format!(
+                    "a {} leg, throat {}; at least {} throat (EN 1993-1-8, from memory)",
+                    shown::size(5.0),
+                    shown::size(3.5),
+                    shown::size(3.0)
+                ),
                 PRACTICE,
             )
             .changes_with("nozzle.weld_leg"),
@@ -90,10 +95,13 @@ pub(super) fn welded(
         n.fitting_plain.as_ref(),
         || {
             let (mm, why) = match kind {
-                FittingKind::Socket => (0.0, "a socket is threaded to its faced end"),
-                FittingKind::Cap => (4.0, "floor of a cap after facing"),
-                FittingKind::Nipple => (leg + 2.0, "clear of the weld by 2 mm"),
-                FittingKind::Plug => (leg + 3.0, "head left for the weld"),
+                FittingKind::Socket => (0.0, "a socket is threaded to its faced end".to_owned()),
+                FittingKind::Cap => (4.0, "floor of a cap after facing".to_owned()),
+                FittingKind::Nipple => (
+                    leg + 2.0,
+                    format!("clear of the weld by {}", shown::size(2.0)),
+                ),
+                FittingKind::Plug => (leg + 3.0, "head left for the weld".to_owned()),
             };
             (
                 mm,
@@ -109,8 +117,8 @@ pub(super) fn welded(
                 "thread that a full joint needs + the part without thread; a taper nozzle's end, tight, stands just short of the plate",
                 PRACTICE,
             )
-            .with("thread", format!("{} mm", number(need)))
-            .with("without thread", format!("{} mm", number(plain)))
+            .with("thread", shown::size(need))
+            .with("without thread", shown::size(plain))
             .changes_with("nozzle.fitting_length"),
         )
     });
@@ -120,14 +128,14 @@ pub(super) fn welded(
         || {
             (
                 length + 2.0,
-                Rule::new("2 mm to face off", PRACTICE)
+                Rule::new(format!("{} to face off", shown::size(2.0)), PRACTICE)
                     .changes_with("measure the fitting you have"),
             )
         },
     );
     p.decisions.record(
         "nozzle.face_off",
-        format!("{} mm", decimals(stock - length, 2)),
+        shown::length(stock - length, 2),
         Rule::new(
             "length as bought − length left: face the end to be welded flat and square",
             "geometry",
@@ -139,12 +147,12 @@ pub(super) fn welded(
             "fitting-too-short",
             span_of(n.fitting_length.as_ref()).or(span_of(n.fitting_stock.as_ref())),
             format!(
-                "a fitting of {} mm cannot be faced to {} mm",
-                number(stock),
-                number(length)
+                "a fitting of {} cannot be faced to {}",
+                shown::size(stock),
+                shown::size(length)
             ),
             "longer than the fitting",
-            format!("fitting_length of at most {} mm", number(stock)),
+            format!("fitting_length of at most {}", shown::size(stock)),
         );
         return None;
     }
@@ -153,10 +161,14 @@ pub(super) fn welded(
             (
                 next_bore(orifice),
                 Rule::new(
-                    "0.4 to 0.8 mm larger than the nozzle's bore, up to the next half millimetre",
+                    format!(
+                        "{} to {} larger than the nozzle's bore, up to the next half millimetre",
+                        shown::bare_size(0.4),
+                        shown::size(0.8)
+                    ),
                     BORE_STEP_SOURCE,
                 )
-                .with("nozzle bore", format!("{} mm", number(orifice)))
+                .with("nozzle bore", shown::size(orifice))
                 .changes_with("nozzle.orifice, nozzle.fitting_bore"),
             )
         })
@@ -228,6 +240,7 @@ pub(super) fn welded(
 
 /// Width of the fitting: what the user measured, else the usual value.
 fn width(p: &mut Planner, thread: &pipe::PipeThread, kind: FittingKind, hexagon: bool) -> f64 {
+    let grid = p.grid();
     let n = p.job.nozzle.clone();
     let major = thread.form().map_or(20.0, |f| f.major);
     if hexagon {
@@ -241,8 +254,13 @@ fn width(p: &mut Planner, thread: &pipe::PipeThread, kind: FittingKind, hexagon:
                     .filter(|h| kind == FittingKind::Plug && h.measure == "across flats")
                     .find(|h| h.size == thread.size && h.angle_deg == Some(angle))
                     .and_then(|h| Some((h.flats_mm?, h.item.clone(), h.confidence.words())));
-                let (mm, item, trust) = usual
-                    .unwrap_or_else(|| (up_to(major + 6.0, 1.0), "thread + 6 mm".into(), PRACTICE));
+                let (mm, item, trust) = usual.unwrap_or_else(|| {
+                    (
+                        up_to(major + 6.0, grid(1.0)),
+                        format!("thread + {}", shown::size(6.0)),
+                        PRACTICE,
+                    )
+                });
                 (
                     mm,
                     Rule::new(
@@ -269,12 +287,12 @@ fn width(p: &mut Planner, thread: &pipe::PipeThread, kind: FittingKind, hexagon:
                     .changes_with("measure the fitting you have"),
             ),
             None => (
-                up_to(major + 8.0, 1.0),
+                up_to(major + 8.0, grid(1.0)),
                 Rule::new(
-                    "thread diameter + 8 mm: a usual body of a socket or cap; no standard sets it",
+                    format!("thread diameter + {}: a usual body of a socket or cap; no standard sets it", shown::size(8.0)),
                     PRACTICE,
                 )
-                .with("thread major diameter", format!("{major} mm"))
+                .with("thread major diameter", shown::size(major))
                 .changes_with("measure the fitting you have"),
             ),
         }
@@ -303,6 +321,7 @@ pub(super) fn needed_thread(thread: &pipe::PipeThread, external: bool) -> f64 {
 }
 
 fn weld_decisions(p: &mut Planner, f: &WeldedFitting, material: &Material) {
+    let grid = p.grid();
     if material.group != Group::MildSteel {
         p.findings.push(
             Finding::new(
@@ -325,17 +344,17 @@ fn weld_decisions(p: &mut Planner, f: &WeldedFitting, material: &Material) {
         "nozzle",
         "a fitting is welded on the plate",
         "galvanised fittings give off zinc oxide fume when welded or heated: metal fume fever within hours; malleable iron cracks without nickel filler and preheat",
-        "use a plain steel fitting, strip any zinc 100 mm back, ventilate, wear protection; have it welded by someone who is allowed to by local rules, and face the plate after welding",
+        format!("use a plain steel fitting, strip any zinc {} back, ventilate, wear protection; have it welded by someone who is allowed to by local rules, and face the plate after welding", shown::size(100.0)),
     ));
     let throat = formulae::fillet_throat(f.leg);
     p.decisions.record(
         "nozzle.weld_throat",
-        format!("{} mm", decimals(throat, 2)),
+        shown::length(throat, 2),
         Rule::new(
             "0.707 × leg",
             "EN ISO 2553; steelcalculator.app; englogs.com",
         )
-        .with("leg", format!("{} mm", f.leg))
+        .with("leg", shown::size(f.leg))
         .changes_with("nozzle.weld_leg"),
     );
     if throat < welding::SMALLEST_THROAT {
@@ -345,17 +364,20 @@ fn weld_decisions(p: &mut Planner, f: &WeldedFitting, material: &Material) {
                 Code::WeldThroatSmall,
                 "nozzle",
                 format!(
-                    "a leg of {} mm has a throat of {} mm",
-                    number(f.leg),
-                    decimals(throat, 2)
+                    "a leg of {} has a throat of {}",
+                    shown::size(f.leg),
+                    shown::length(throat, 2)
                 ),
                 format!(
-                    "at least {} mm (EN 1993-1-8, from memory)",
-                    number(welding::SMALLEST_THROAT)
+                    "at least {} (EN 1993-1-8, from memory)",
+                    shown::size(welding::SMALLEST_THROAT)
                 ),
                 format!(
-                    "nozzle.weld_leg of at least {} mm",
-                    number(up_to(formulae::fillet_leg(welding::SMALLEST_THROAT), 0.5))
+                    "nozzle.weld_leg of at least {}",
+                    shown::size(up_to(
+                        formulae::fillet_leg(welding::SMALLEST_THROAT),
+                        grid(0.5)
+                    ))
                 ),
             )
             .because_of(span_of(p.job.nozzle.weld_leg.as_ref())),
@@ -374,12 +396,12 @@ fn weld_decisions(p: &mut Planner, f: &WeldedFitting, material: &Material) {
                 Code::WeldLegOverWall,
                 "nozzle",
                 format!(
-                    "a leg of {} mm on a wall of {} mm outside the thread",
-                    number(f.leg),
-                    decimals(wall, 1)
+                    "a leg of {} on a wall of {} outside the thread",
+                    shown::size(f.leg),
+                    shown::length(wall, 1)
                 ),
                 "leg about the thinner thickness, never above it (common practice): more burns through and pulls the thread out of round",
-                "a smaller weld_leg (throat at least 3 mm), or a thicker fitting; clean the thread with a tap after welding",
+                format!("a smaller weld_leg (throat at least {}), or a thicker fitting; clean the thread with a tap after welding", shown::size(3.0)),
             )
             .because_of(span_of(p.job.nozzle.weld_leg.as_ref())),
         );
@@ -388,14 +410,14 @@ fn weld_decisions(p: &mut Planner, f: &WeldedFitting, material: &Material) {
         "nozzle.weld_prep",
         "square end, fillet all round".to_owned(),
         Rule::new(
-            "a fillet needs no bevel: both parts bright 20 mm around, mill scale and zinc off, four tacks opposite each other, then short runs turn about",
+            format!("a fillet needs no bevel: both parts bright {} around, mill scale and zinc off, four tacks opposite each other, then short runs turn about", shown::size(20.0)),
             "ISO 9692-1 practice, from memory; table `welding-sealing`, row distortion",
         )
         .changes_with("a qualified welder's advice"),
     );
     p.decisions.record(
         "nozzle.reface_allowance",
-        "0.5 mm".to_owned(),
+        shown::size(0.5),
         Rule::new(
             "left on the plate's other face until it has been welded: a weld draws the plate hollow",
             PRACTICE,

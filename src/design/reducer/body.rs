@@ -10,8 +10,9 @@ use super::super::plate::Plate;
 use super::super::plate::push;
 use super::super::side::Face;
 use super::ends::{End, Out, WALL};
+use crate::base::System;
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::data::{Material, materials};
 use crate::sketch::{Contour, Point, Vertex, shapes};
 use crate::spec::job::{Grip, ReducerSection};
@@ -130,8 +131,8 @@ pub(super) fn decide(p: &mut Planner, metal: &Material, inlet: &End, out: &Out) 
 }
 
 /// The next bar of at least `need` mm.
-fn bar(metal: &Material, hexagon: bool, need: f64) -> (f64, String) {
-    let stock = materials::bar_stock(metal, hexagon);
+fn bar(metal: &Material, hexagon: bool, need: f64, sold: System) -> (f64, String) {
+    let stock = materials::bar_stock(metal, hexagon, sold);
     let found = stock.and_then(|s| s.at_least(need));
     let source = stock.map_or(String::new(), |s| {
         format!("table `plate-stock`, {}: {}", s.stock, s.confidence.words())
@@ -146,6 +147,7 @@ fn too_small(
     least: f64,
     what: &str,
 ) -> bool {
+    let grid = p.grid();
     if given + 1e-9 >= least {
         return false;
     }
@@ -153,22 +155,22 @@ fn too_small(
         "reducer-too-thin",
         span,
         format!(
-            "{} mm {what} are less than its ends need: {} mm for their threads, rings and shoulders",
-            number(given),
-            decimals(least, 2)
+            "{} {what} are less than its ends need: {} for their threads, rings and shoulders",
+            shown::size(given),
+            shown::length(least, 2)
         ),
         "too small",
-        format!("at least {} mm", number(up_to(least, 0.5))),
+        format!("at least {}", shown::size(up_to(least, grid(0.5)))),
     );
     true
 }
 
 fn width_rule(source: String, need: f64) -> Rule {
     Rule::new(
-        "next usual bar that leaves 5 mm of metal around the holes, carries the rings and stands over the studs",
+        format!("next usual bar that leaves {} of metal around the holes, carries the rings and stands over the studs", shown::size(5.0)),
         source,
     )
-    .with("needed", format!("{} mm", decimals(need, 2)))
+    .with("needed", shown::length(need, 2))
     .changes_with("nozzle.thread, reducer.outlet, reducer.grip")
 }
 
@@ -177,9 +179,10 @@ fn grip_height(flats: f64) -> f64 {
 }
 
 fn hexagon(p: &mut Planner, metal: &Material, need: f64, least: f64) -> Option<Body> {
+    let grid = p.grid();
     let given = p.job.reducer.across_flats.clone();
     no_diameter(p, "a hexagon bar")?;
-    let (size, source) = bar(metal, true, need);
+    let (size, source) = bar(metal, true, need, p.job.sold());
     let flats = p.length(ReducerSection::across_flats, given.as_ref(), || {
         (size, width_rule(source, need))
     });
@@ -196,7 +199,7 @@ fn hexagon(p: &mut Planner, metal: &Material, need: f64, least: f64) -> Option<B
     Some(Body {
         outline: shapes::polygon(6, corners, 0.0, 0.0).ok()?,
         // The spanner grips what the crowns leave of the flats.
-        grip_height: up_to(grip_height(flats) + 2.0 * crown.length, 0.5),
+        grip_height: up_to(grip_height(flats) + 2.0 * crown.length, grid(0.5)),
         crown: Some(crown),
         width: flats,
         pins: None,
@@ -218,9 +221,10 @@ fn no_diameter(p: &mut Planner, what: &str) -> Option<()> {
 }
 
 fn flats(p: &mut Planner, metal: &Material, (wide, face, least): (f64, f64, f64)) -> Option<Body> {
+    let grid = p.grid();
     let spec = p.job.reducer.clone();
-    let spanner = materials::bar_stock(metal, true).and_then(|s| s.at_least(wide));
-    let usual = spanner.unwrap_or_else(|| up_to(wide, 1.0));
+    let spanner = materials::bar_stock(metal, true, p.job.sold()).and_then(|s| s.at_least(wide));
+    let usual = spanner.unwrap_or_else(|| up_to(wide, grid(1.0)));
     let across = p.length(
         ReducerSection::across_flats,
         spec.across_flats.as_ref(),
@@ -228,16 +232,19 @@ fn flats(p: &mut Planner, metal: &Material, (wide, face, least): (f64, f64, f64)
             (
                 usual,
                 Rule::new(
-                    "next usual spanner that leaves 5 mm of metal around the holes",
+                    format!(
+                        "next usual spanner that leaves {} of metal around the holes",
+                        shown::size(5.0)
+                    ),
                     PRACTICE,
                 )
-                .with("needed", format!("{} mm", decimals(wide, 2)))
+                .with("needed", shown::length(wide, 2))
                 .changes_with("reducer.across_flats, nozzle.thread, reducer.outlet"),
             )
         },
     );
     let need = face.max(across / FLATS_OF_BAR);
-    let (size, source) = bar(metal, false, need);
+    let (size, source) = bar(metal, false, need, p.job.sold());
     let dia = p.length(ReducerSection::diameter, spec.diameter.as_ref(), || {
         (size, width_rule(source, need))
     });
@@ -302,7 +309,7 @@ fn round(
     let ring = WALL + PIN.0 + PIN_RIM;
     let holes = if pins { 2.0 * (seat + ring) } else { 0.0 };
     let need = wide.max(face).max(holes);
-    let (size, source) = bar(metal, false, need);
+    let (size, source) = bar(metal, false, need, p.job.sold());
     let dia = p.length(ReducerSection::diameter, spec.diameter.as_ref(), || {
         (size, width_rule(source, need))
     });

@@ -10,7 +10,7 @@ use super::super::plate::Design;
 use super::body::Body;
 use super::ends::{End, Out};
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::base::{Code, Finding, Level};
 use crate::data::hot_strength::yield_share;
 use crate::data::pipe::PipeThread;
@@ -95,15 +95,15 @@ fn walls(p: &mut Planner, design: &Design, (a, b): (&End, &End), body: &Body, al
         let wall = 0.5 * (outside - inside);
         p.decisions.record(
             key,
-            format!("{} mm, {} MPa", decimals(wall, 2), decimals(stress, 1)),
+            format!("{}, {}", shown::length(wall, 2), shown::quantity(shown::Kind::Pressure, stress, 1)),
             Rule::new(
                 format!("{what}: wall {place}; tangential stress p (D² + d²)/(D² − d²) of a thick-walled tube"),
                 "Lamé; allowed: yield stress hot / 1.5",
             )
-            .with("D", format!("{} mm", number(outside)))
-            .with("d", format!("{} mm", number(inside)))
-            .with("melt pressure", format!("{} MPa", decimals(pressure, 2)))
-            .with("allowed hot", format!("{} MPa", decimals(allowed, 0)))
+            .with("D", shown::size(outside))
+            .with("d", shown::size(inside))
+            .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2))
+            .with("allowed hot", shown::quantity(shown::Kind::Pressure, allowed, 0))
             .changes_with("reducer.across_flats, reducer.diameter, reducer.bore, the threads"),
         );
         if wall < 2.0 || stress > allowed {
@@ -112,13 +112,13 @@ fn walls(p: &mut Planner, design: &Design, (a, b): (&End, &End), body: &Body, al
                 Code::NozzleWallThin,
                 "reducer",
                 format!(
-                    "{} mm of wall {place} of the {what}: {} MPa under {} MPa of melt, {} MPa are allowed hot",
-                    decimals(wall, 2),
-                    decimals(stress, 1),
-                    decimals(pressure, 1),
-                    decimals(allowed, 0)
+                    "{} of wall {place} of the {what}: {} under {} of melt, {} are allowed hot",
+                    shown::length(wall, 2),
+                    shown::quantity(shown::Kind::Pressure, stress, 1),
+                    shown::quantity(shown::Kind::Pressure, pressure, 1),
+                    shown::quantity(shown::Kind::Pressure, allowed, 0)
                 ),
-                format!("less than 2 mm break out at the thread ({PRACTICE})"),
+                format!("less than {} break out at the thread ({PRACTICE})", shown::size(2.0)),
                 "a wider bar (reducer.across_flats, reducer.diameter), a smaller bore, or a larger thread at that end",
             ));
         }
@@ -133,13 +133,16 @@ fn thrust(p: &mut Planner, design: &Design, outlet: &OutletEnd, allowed: f64) {
         "melt pressure on the circle that it reaches at the mold's end; it pulls on the thread there",
         "F = p π/4 d²",
     )
-    .with("diameter", format!("{} mm", number(outlet.pressed_dia)))
-    .with("melt pressure", format!("{} MPa", decimals(pressure, 2)));
+    .with("diameter", shown::size(outlet.pressed_dia))
+    .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2));
     let mut worst: Option<(f64, &str)> = None;
     if let OutletKind::Male(m) = &outlet.kind {
         let area = PI / 4.0 * (m.root * m.root - outlet.bore * outlet.bore);
         let pull = force / area.max(1e-9);
-        rule = rule.with("pull at the undercut", format!("{} MPa", decimals(pull, 1)));
+        rule = rule.with(
+            "pull at the undercut",
+            shown::quantity(shown::Kind::Pressure, pull, 1),
+        );
         worst = Some((pull, "pull at the undercut"));
     }
     if let (Some(thread), Some(engaged)) = (outlet.thread(), outlet.closing.engaged)
@@ -148,9 +151,10 @@ fn thrust(p: &mut Planner, design: &Design, outlet: &OutletEnd, allowed: f64) {
         let shear = joint::thread_shear(force, form.major, form.pitch, engaged);
         // Shear by the largest distortion energy: yield / √3.
         let as_pull = shear * 3.0_f64.sqrt();
-        rule = rule
-            .with("thread engaged", format!("{} mm", decimals(engaged, 1)))
-            .with("shear in the thread", format!("{} MPa", decimals(shear, 1)));
+        rule = rule.with("thread engaged", shown::length(engaged, 1)).with(
+            "shear in the thread",
+            shown::quantity(shown::Kind::Pressure, shear, 1),
+        );
         if worst.is_none_or(|w| w.0 < as_pull) {
             worst = Some((as_pull, "shear in the thread × √3"));
         }
@@ -161,10 +165,10 @@ fn thrust(p: &mut Planner, design: &Design, outlet: &OutletEnd, allowed: f64) {
                 Code::NozzleEngagementShort,
                 "reducer.outlet",
                 format!(
-                    "{} mm of {} thread are engaged at the mold's end; {} mm, five turns, are the least that holds",
-                    decimals(engaged, 1),
+                    "{} of {} thread are engaged at the mold's end; {}, five turns, are the least that holds",
+                    shown::length(engaged, 1),
                     thread.designation(),
-                    decimals(least, 1)
+                    shown::length(least, 1)
                 ),
                 PRACTICE,
                 "another thread at the outlet",
@@ -173,9 +177,12 @@ fn thrust(p: &mut Planner, design: &Design, outlet: &OutletEnd, allowed: f64) {
     }
     p.decisions.record(
         "reducer.thrust",
-        format!("{} N", decimals(force, 0)),
-        rule.with("allowed hot", format!("{} MPa", decimals(allowed, 0)))
-            .changes_with("machine.pressure, reducer.outlet"),
+        shown::quantity(shown::Kind::Force, force, 0),
+        rule.with(
+            "allowed hot",
+            shown::quantity(shown::Kind::Pressure, allowed, 0),
+        )
+        .changes_with("machine.pressure, reducer.outlet"),
     );
     if let Some((stress, what)) = worst.filter(|w| w.0 > allowed) {
         p.findings.push(Finding::new(
@@ -183,10 +190,10 @@ fn thrust(p: &mut Planner, design: &Design, outlet: &OutletEnd, allowed: f64) {
             Code::NozzleJointWeak,
             "reducer.outlet",
             format!(
-                "{what}: {} MPa under a thrust of {} N; {} MPa are allowed hot",
-                decimals(stress, 0),
-                decimals(force, 0),
-                decimals(allowed, 0)
+                "{what}: {} under a thrust of {}; {} are allowed hot",
+                shown::quantity(shown::Kind::Pressure, stress, 0),
+                shown::quantity(shown::Kind::Force, force, 0),
+                shown::quantity(shown::Kind::Pressure, allowed, 0)
             ),
             "a joint that gives way throws mold and hot melt",
             "a larger thread at the outlet, a smaller bore, or less machine.pressure",
@@ -198,11 +205,11 @@ fn thrust(p: &mut Planner, design: &Design, outlet: &OutletEnd, allowed: f64) {
 /// nozzle's thread at the other end.
 fn hangs(p: &mut Planner, design: &Design, outlet: &OutletEnd, out: &End, allowed: f64) {
     let spec = p.job.reducer.clone();
-    let show = |m: &f64| format!("{} kg", number(*m));
+    let show = |m: &f64| shown::quantity(shown::Kind::Mass, *m, 4);
     let mass = p.decisions.decide(ReducerSection::carries, spec.carries.as_ref(), show, || {
         (
             5.0,
-            Rule::new("a mold of two plates 120 × 120 × 25 mm of aluminium with its screws is about 2 kg, of steel 6 kg", PRACTICE)
+            Rule::new(format!("a mold of two plates {0} × {0} × {1} of aluminium with its screws is about {2}, of steel {3}", shown::bare_size(120.0), shown::size(25.0), shown::quantity(shown::Kind::Mass, 2.0, 0), shown::quantity(shown::Kind::Mass, 6.0, 0)), PRACTICE)
                 .changes_with("reducer.carries: weigh your mold"),
         )
     });
@@ -262,15 +269,15 @@ fn hangs(p: &mut Planner, design: &Design, outlet: &OutletEnd, out: &End, allowe
     for ([key, place], stress, core, arm) in hot {
         p.decisions.record(
             key,
-            format!("{} MPa", decimals(stress, 1)),
+            shown::quantity(shown::Kind::Pressure, stress, 1),
             Rule::new(
                 format!("weight × distance / section modulus π (D⁴ − d⁴)/(32 D) at the root of {place}, nozzle level"),
                 "beam theory",
             )
-            .with("mass", format!("{} kg", decimals(mass, 2)))
-            .with("distance", format!("{} mm", decimals(arm, 1)))
-            .with("root", format!("{} mm", number(core)))
-            .with("allowed hot, notched", format!("{} MPa", decimals(most, 0)))
+            .with("mass", shown::quantity(shown::Kind::Mass, mass, 2))
+            .with("distance", shown::length(arm, 1))
+            .with("root", shown::size(core))
+            .with("allowed hot, notched", shown::quantity(shown::Kind::Pressure, most, 0))
             .changes_with("reducer.carries, reducer.carried_at, reducer.length, the threads"),
         );
         if stress > most {
@@ -280,11 +287,11 @@ fn hangs(p: &mut Planner, design: &Design, outlet: &OutletEnd, out: &End, allowe
                     Code::MoldHangsHeavy,
                     "reducer.carries",
                     format!(
-                        "{} kg hang {} mm from {place}: {} MPa bend it at its root; {} MPa are allowed hot",
-                        decimals(mass, 1),
-                        decimals(arm, 0),
-                        decimals(stress, 0),
-                        decimals(most, 0)
+                        "{} hang {} from {place}: {} bend it at its root; {} are allowed hot",
+                        shown::quantity(shown::Kind::Mass, mass, 1),
+                        shown::length(arm, 0),
+                        shown::quantity(shown::Kind::Pressure, stress, 0),
+                        shown::quantity(shown::Kind::Pressure, most, 0)
                     ),
                     "a thread is a notch, and hot steel is weaker (half the allowed stress at the notch, 0.7 of the yield stress hot: common practice, no source)",
                     "a shelf or a strap under the mold, a shorter reducer, or a larger thread",
@@ -322,19 +329,19 @@ fn closes(p: &mut Planner, outlet: &OutletEnd) {
     {
         p.decisions.record(
             "reducer.outlet.reach",
-            format!("{} mm", decimals(reach, 2)),
+            shown::length(reach, 2),
             Rule::new(
                 "how deep its end stands below the mold's face when it is tight: give it to the mold as nozzle.reach",
                 "geometry of the thread",
             )
-            .with("thread engaged", format!("{} mm", decimals(engaged, 1)))
+            .with("thread engaged", shown::length(engaged, 1))
             .changes_with("reducer.outlet"),
         );
     }
     if let Some(torque) = closing.torque {
         p.decisions.record(
             "reducer.outlet.torque",
-            format!("{} N·m", decimals(torque, 0)),
+            shown::quantity(shown::Kind::Torque, torque, 0),
             Rule::new(
                 "presses the ring or the floor as the melt asks for, as at the nozzle",
                 "ASME BPVC VIII-1 Appendix 2, from memory; tables `ring-torques`, `copper-rings`",
@@ -355,8 +362,8 @@ fn closes(p: &mut Planner, outlet: &OutletEnd) {
             format!(
                 "a soft copper ring under the collar at the mold's end{}",
                 closing.torque.map_or(String::new(), |t| format!(
-                    ", tightened with {} N·m",
-                    decimals(t, 0)
+                    ", tightened with {}",
+                    shown::quantity(shown::Kind::Torque, t, 0)
                 ))
             ),
         ));
@@ -370,8 +377,8 @@ fn dead_space(p: &mut Planner, outlet: &OutletEnd) {
         "none".to_owned()
     } else {
         format!(
-            "{} cm³, {}",
-            decimals(dead.volume, 3),
+            "{}, {}",
+            shown::quantity(shown::Kind::Volume, dead.volume, 3),
             match dead.leaves {
                 Leaves::WithSprue => "leaves with the sprue",
                 Leaves::WithNozzle => "comes away with the reducer",
@@ -383,11 +390,11 @@ fn dead_space(p: &mut Planner, outlet: &OutletEnd) {
         "reducer.outlet.dead_space",
         told,
         Rule::new(
-            "volume between the end that is screwed in and the floor, where the melt goes on; up to 0.05 cm³ leave with the sprue, a plug that widens by 1° a side comes away with the end",
+            format!("volume between the end that is screwed in and the floor, where the melt goes on; up to {} leave with the sprue, a plug that widens by 1° a side comes away with the end", shown::quantity(shown::Kind::Volume, 0.05, 4)),
             format!("geometry; limits: {PRACTICE}"),
         )
-        .with("length", format!("{} mm", decimals(dead.length, 2)))
-        .with("diameter", format!("{} mm", decimals(dead.dia, 2)))
+        .with("length", shown::length(dead.length, 2))
+        .with("diameter", shown::length(dead.dia, 2))
         .changes_with("reducer.outlet"),
     );
     if dead.leaves == Leaves::Stays {
@@ -396,9 +403,9 @@ fn dead_space(p: &mut Planner, outlet: &OutletEnd) {
             Code::NozzleDeadSpace,
             "reducer.outlet",
             format!(
-                "{} mm between the end and what is behind it at the mold's end: {} cm³ of plastic that no sprue pulls out",
-                decimals(dead.length, 2),
-                decimals(dead.volume, 2)
+                "{} between the end and what is behind it at the mold's end: {} of plastic that no sprue pulls out",
+                shown::length(dead.length, 2),
+                shown::quantity(shown::Kind::Volume, dead.volume, 2)
             ),
             "it freezes there and blocks the next shot, or has to be drilled out",
             "another thread at the outlet: Rc or NPT with a reamed bore, or G with a tip",
@@ -422,11 +429,11 @@ fn screws(p: &mut Planner, design: &Design, outlet: &OutletEnd) {
             Code::AdaptorScrewsWeak,
             "reducer.outlet",
             format!(
-                "{} screws {} clamp with {} N at least; the melt pushes with {} N",
+                "{} screws {} clamp with {} at least; the melt pushes with {}",
                 f.count,
                 f.screw,
-                decimals(f.clamp, 0),
-                decimals(thrust, 0)
+                shown::quantity(shown::Kind::Force, f.clamp, 0),
+                shown::quantity(shown::Kind::Force, thrust, 0)
             ),
             "melt pressure on the spigot against the screws' least preload (class 8.8, VDI 2230)",
             "more or larger screws, or a smaller spigot",

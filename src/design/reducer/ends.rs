@@ -12,7 +12,7 @@ use super::super::outside::{OutsideKind, OutsideStep};
 use super::super::planner::{PRACTICE, Planner};
 use super::plain_ends;
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::data::Material;
 use crate::data::pipe::PipeThread;
 use crate::data::pipe_fit::OutsideThread;
@@ -182,7 +182,7 @@ fn male_inlet(
     closing.torque = nozzle::torque(thread, &closing, metal, pressure);
     p.decisions.record(
         "nozzle.thread_depth",
-        format!("{} mm", decimals(made.threaded, 1)),
+        shown::length(made.threaded, 1),
         Rule::new(
             "useful thread length of the external thread",
             form.source.clone(),
@@ -379,7 +379,7 @@ fn male(p: &mut Planner, thread: &PipeThread, metal: &Material, pressure: f64) -
     let length: f64 = made.steps.iter().map(|s| s.length).sum();
     p.decisions.record(
         "reducer.outlet.thread_length",
-        format!("{} mm", decimals(threaded, 1)),
+        shown::length(threaded, 1),
         Rule::new(
             if collar {
                 "as deep as the hole of this thread lets its end go, with the ring under the collar, less tip and undercut"
@@ -389,8 +389,8 @@ fn male(p: &mut Planner, thread: &PipeThread, metal: &Material, pressure: f64) -
             form.source.clone(),
         )
         .with("thread", outside.designation())
-        .with("from the end to the shoulder", format!("{} mm", decimals(length, 2)))
-        .with("undercut", format!("ø{} × {} mm (DIN 76-1 form B by pitch; DIN 76-2 was not at hand)", number(made.root), number(relief)))
+        .with("from the end to the shoulder", shown::length(length, 2))
+        .with("undercut", format!("ø{} × {} (DIN 76-1 form B by pitch; DIN 76-2 was not at hand)", shown::bare_size(made.root), shown::size(relief)))
         .changes_with("reducer.outlet"),
     );
     Some(Out {
@@ -427,12 +427,12 @@ fn female(p: &mut Planner, thread: &PipeThread, metal: &Material, pressure: f64)
     let collar = closing.stop == Stop::Collar;
     p.decisions.record(
         "reducer.outlet.depth",
-        format!("{} mm", decimals(depth, 1)),
+        shown::length(depth, 1),
         Rule::new(
             "full thread and the tap's run-out down to a flat floor, as for a nozzle",
             form.source.clone(),
         )
-        .with("full thread", format!("{} mm", number(joint.length)))
+        .with("full thread", shown::size(joint.length))
         .changes_with("reducer.outlet"),
     );
     Some(Out {

@@ -20,7 +20,8 @@ use super::plate::{Design, Plate};
 use super::side::{Face, Side};
 use super::{machine, material, plastic};
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
+use crate::base::units::number;
 use crate::data::PipeThread;
 use crate::data::pipe_fit::OutsideThread;
 use crate::sketch::{Point, Region};
@@ -53,10 +54,10 @@ pub(super) fn plan(p: &mut Planner) -> Option<Design> {
         (
             nozzle::next_bore(orifice),
             Rule::new(
-                "0.4 to 0.8 mm larger than the nozzle's bore, up to the next half millimetre: the cold plug pulls through",
+                format!("{} to {} larger than the nozzle's bore, up to the next half millimetre: the cold plug pulls through", shown::bare_size(0.4), shown::size(0.8)),
                 nozzle::BORE_STEP_SOURCE,
             )
-            .with("bore before it", format!("{} mm", number(orifice)))
+            .with("bore before it", shown::size(orifice))
             .changes_with("nozzle.orifice, reducer.bore"),
         )
     });
@@ -153,12 +154,14 @@ fn title(inlet: &SeatKind, outlet: &OutletKind) -> String {
         OutletKind::Male(m) => outside_words(&m.thread),
         OutletKind::Female(t) => t.thread.designation(),
         OutletKind::Nose(n) => match n.form {
-            super::joint::SeatShape::Sphere { radius } => format!("round nose R{}", number(radius)),
+            super::joint::SeatShape::Sphere { radius } => {
+                format!("round nose R{}", shown::bare_size(radius))
+            }
             super::joint::SeatShape::Cone { angle_deg } => {
                 format!("conical nose {}°", number(angle_deg))
             }
         },
-        OutletKind::Spigot { dia, .. } => format!("spigot ø{}", number(*dia)),
+        OutletKind::Spigot { dia, .. } => format!("spigot ø{}", shown::bare_size(*dia)),
         OutletKind::Flange(f) => format!("flange, {} × {}", f.count, f.screw),
     };
     format!("Reducer {first} to {second}")
@@ -181,24 +184,25 @@ impl Lengths {
 }
 
 fn lengths(p: &mut Planner, inlet: &Inlet, out: &Out, body: &body::Body) -> Option<Lengths> {
+    let grid = p.grid();
     let (a, b) = (&inlet.end, &out.end);
     let studs = a.stud_length() + b.stud_length();
     let hollow = a.depth + b.depth;
     let webs = if hollow > 0.0 { WEB } else { 0.0 };
     // A hole never reaches into the other end's stud: the wall would be what is left of its root.
-    let between = up_to(body.grip_height.max(hollow + webs), 0.5);
+    let between = up_to(body.grip_height.max(hollow + webs), grid(0.5));
     let need = studs + between;
     let given = p.job.reducer.length.clone();
     let whole = p.length(ReducerSection::length, given.as_ref(), || {
         (
-            up_to(need, 1.0),
+            up_to(need, grid(1.0)),
             Rule::new(
-                "both studs + the larger of what the spanner grips and the holes with 5 mm of metal behind them; whole millimetres",
+                format!("both studs + the larger of what the spanner grips and the holes with {} of metal behind them; whole millimetres", shown::size(5.0)),
                 PRACTICE,
             )
-            .with("studs", format!("{} mm", decimals(studs, 2)))
-            .with("holes", format!("{} mm", decimals(hollow, 2)))
-            .with("spanner", format!("{} mm", decimals(body.grip_height, 1)))
+            .with("studs", shown::length(studs, 2))
+            .with("holes", shown::length(hollow, 2))
+            .with("spanner", shown::length(body.grip_height, 1))
             .changes_with("reducer.length, nozzle.thread, reducer.outlet"),
         )
     });
@@ -207,13 +211,13 @@ fn lengths(p: &mut Planner, inlet: &Inlet, out: &Out, body: &body::Body) -> Opti
             "reducer-too-short",
             span_of(given.as_ref()),
             format!(
-                "{} mm are too short: the ends take {} mm, the metal and the spanner between them {} mm",
-                number(whole),
-                decimals(studs, 2),
-                number(between)
+                "{} are too short: the ends take {}, the metal and the spanner between them {}",
+                shown::size(whole),
+                shown::length(studs, 2),
+                shown::size(between)
             ),
             "too short",
-            format!("at least {} mm", number(up_to(need, 0.5))),
+            format!("at least {}", shown::size(up_to(need, grid(0.5)))),
         );
         return None;
     }
@@ -235,7 +239,7 @@ fn bore_end(p: &mut Planner, bore: f64, way: f64) -> f64 {
                 },
                 "own rule, no standard",
             )
-            .with("way", format!("{} mm", decimals(way, 1)))
+            .with("way", shown::length(way, 1))
             .changes_with("reducer.bore_end, reducer.length"),
         )
     })
@@ -249,14 +253,14 @@ fn bores_fit(p: &mut Planner, (bore, end): (f64, f64), inlet: &Inlet, out: &Out)
             "bore-shrinks",
             span,
             format!(
-                "the bore shrinks from {} mm to {} mm towards the mold",
-                number(bore),
-                number(end)
+                "the bore shrinks from {} to {} towards the mold",
+                shown::size(bore),
+                shown::size(end)
             ),
             "smaller than reducer.bore",
             format!(
-                "at least {} mm: the plug comes out towards the mold",
-                number(bore)
+                "at least {}: the plug comes out towards the mold",
+                shown::size(bore)
             ),
         );
         return false;
@@ -288,14 +292,19 @@ fn bores_fit(p: &mut Planner, (bore, end): (f64, f64), inlet: &Inlet, out: &Out)
                 .or(span_of(p.job.reducer.bore.as_ref()))
                 .or(span_of(p.job.nozzle.orifice.as_ref())),
                 format!(
-                    "a bore of {} mm leaves less metal than 2 mm around it, or no floor, in the end {}",
-                    number(dia),
-                    if at_nozzle { "at the nozzle" } else { "towards the mold" }
+                    "a bore of {} leaves less metal than {} around it, or no floor, in the end {}",
+                    shown::size(dia),
+                    shown::size(2.0),
+                    if at_nozzle {
+                        "at the nozzle"
+                    } else {
+                        "towards the mold"
+                    }
                 ),
                 "too wide",
                 format!(
-                    "at most {} mm, or a larger thread",
-                    number((most * 2.0).floor() / 2.0)
+                    "at most {}, or a larger thread",
+                    shown::size((most * 2.0).floor() / 2.0)
                 ),
             );
             return false;

@@ -10,7 +10,7 @@ use super::super::outside::{OutsideKind, OutsideStep};
 use super::super::planner::{PRACTICE, Planner, up_to};
 use super::ends::{End, Out};
 use crate::base::decision::Rule;
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::data::joint::{Gasket, STEEL_FACE};
 use crate::data::{Material, clamped, fasteners};
 use crate::spec::job::Outlet;
@@ -29,6 +29,7 @@ pub(super) fn outlet(
     bore: f64,
     pressure: f64,
 ) -> Option<Out> {
+    let grid = p.grid();
     match spec {
         Outlet::Male { .. } | Outlet::Female { .. } => None,
         Outlet::Cone { angle, diameter } => {
@@ -44,7 +45,7 @@ pub(super) fn outlet(
         }
         Outlet::Sphere { radius } => {
             let r = radius.value.mm();
-            let front = up_to(bore + 2.0 * LAND, 0.5);
+            let front = up_to(bore + 2.0 * LAND, grid(0.5));
             nose(
                 p,
                 SeatShape::Sphere { radius: r },
@@ -59,8 +60,11 @@ pub(super) fn outlet(
             let length = p.length(OutletKeys::length, length.as_ref(), || {
                 (
                     10.0,
-                    Rule::new("10 mm: guides before it seats", PRACTICE)
-                        .changes_with("reducer.outlet.length"),
+                    Rule::new(
+                        format!("{}: guides before it seats", shown::size(10.0)),
+                        PRACTICE,
+                    )
+                    .changes_with("reducer.outlet.length"),
                 )
             });
             if !spigot_holds(p, dia, bore, diameter.span) {
@@ -84,8 +88,11 @@ pub(super) fn outlet(
             let height = p.length(OutletKeys::length, length.as_ref(), || {
                 (
                     4.0,
-                    Rule::new("4 mm: enters before the screws do", PRACTICE)
-                        .changes_with("reducer.outlet.length"),
+                    Rule::new(
+                        format!("{}: enters before the screws do", shown::size(4.0)),
+                        PRACTICE,
+                    )
+                    .changes_with("reducer.outlet.length"),
                 )
             });
             let count = p.count(OutletKeys::count, count.as_ref(), || {
@@ -95,10 +102,11 @@ pub(super) fn outlet(
                         .changes_with("reducer.outlet.count"),
                 )
             }) as usize;
+            let usual = p.screw(8.0);
             let screw = p.word(OutletKeys::size, size.as_ref(), || {
                 (
-                    "M8".to_owned(),
-                    Rule::new("M8: as the flanges of the molds", PRACTICE)
+                    usual.to_owned(),
+                    Rule::new(format!("{usual}: as the flanges of the molds"), PRACTICE)
                         .changes_with("reducer.outlet.size"),
                 )
             });
@@ -116,25 +124,25 @@ pub(super) fn outlet(
                     "screws-too-close",
                     Some(circle.span),
                     format!(
-                        "{count} screws {screw} on a circle of {} mm find no room around a spigot of {} mm",
-                        number(circle_dia),
-                        number(dia)
+                        "{count} screws {screw} on a circle of {} find no room around a spigot of {}",
+                        shown::size(circle_dia),
+                        shown::size(dia)
                     ),
                     "too small",
                     format!(
-                        "a circle of at least {} mm, or fewer or smaller screws",
-                        number(up_to((dia + clear + 3.0).max((head.dia_mm + 1.0) / (std::f64::consts::PI / count as f64).sin()), 1.0))
+                        "a circle of at least {}, or fewer or smaller screws",
+                        shown::size(up_to((dia + clear + 3.0).max((head.dia_mm + 1.0) / (std::f64::consts::PI / count as f64).sin()), grid(1.0)))
                     ),
                 );
                 return None;
             }
-            let class = "8.8";
+            let class = fasteners::usual_class(&screw);
             let tight = clamped::tightened_on(&screw, class, "paste", metal);
             let clamp = tight.map_or(0.0, |t| t.least * count as f64);
             let mut end = spigot_end(
                 dia,
                 height,
-                circle_dia + 2.0 * up_to(0.5 * head.dia_mm + 3.0, 1.0),
+                circle_dia + 2.0 * up_to(0.5 * head.dia_mm + 3.0, grid(1.0)),
             );
             end.hardware = vec![Hardware {
                 count,
@@ -167,6 +175,7 @@ pub(super) fn outlet(
 
 /// A spigot leaves a wall around the bore, or the file is wrong.
 fn spigot_holds(p: &mut Planner, dia: f64, bore: f64, span: crate::base::Span) -> bool {
+    let grid = p.grid();
     let least = bore + 2.0 * (LAND + LEAD_IN);
     if dia >= least {
         return true;
@@ -175,12 +184,12 @@ fn spigot_holds(p: &mut Planner, dia: f64, bore: f64, span: crate::base::Span) -
         "spigot-too-small",
         Some(span),
         format!(
-            "a spigot of {} mm has no ring to seal on around the bore of {} mm",
-            number(dia),
-            number(bore)
+            "a spigot of {} has no ring to seal on around the bore of {}",
+            shown::size(dia),
+            shown::size(bore)
         ),
         "too small",
-        format!("at least {} mm", number(up_to(least, 0.5))),
+        format!("at least {}", shown::size(up_to(least, grid(0.5)))),
     );
     false
 }
@@ -208,18 +217,19 @@ fn nose(
     pressure: f64,
     span: crate::base::Span,
 ) -> Option<Out> {
-    let least = up_to(bore + 2.0 * LAND, 0.5);
+    let grid = p.grid();
+    let least = up_to(bore + 2.0 * LAND, grid(0.5));
     if front < least {
         p.refuse(
             "nose-too-small",
             Some(span),
             format!(
-                "a nose of {} mm at its front has no land around the bore of {} mm",
-                number(front),
-                number(bore)
+                "a nose of {} at its front has no land around the bore of {}",
+                shown::size(front),
+                shown::size(bore)
             ),
             "too small",
-            format!("at least {} mm", number(least)),
+            format!("at least {}", shown::size(least)),
         );
         return None;
     }
@@ -232,14 +242,14 @@ fn nose(
                     "nose-too-small",
                     Some(span),
                     format!(
-                        "a round nose of radius {} mm has no round left around a bore of {} mm",
-                        number(radius),
-                        number(bore)
+                        "a round nose of radius {} has no round left around a bore of {}",
+                        shown::size(radius),
+                        shown::size(bore)
                     ),
                     "too small",
                     format!(
-                        "a radius of at least {} mm",
-                        number(up_to(front / 1.6, 0.5))
+                        "a radius of at least {}",
+                        shown::size(up_to(front / 1.6, grid(0.5)))
                     ),
                 );
                 return None;
@@ -253,7 +263,7 @@ fn nose(
             let length = 8.0_f64;
             let dia = up_to(
                 front + 2.0 * length * (0.5 * angle_deg).to_radians().tan(),
-                0.5,
+                grid(0.5),
             );
             (
                 dia.min(2.5 * front),
@@ -275,12 +285,12 @@ fn nose(
     let press_force = gasket.service_force(pressure);
     p.decisions.record(
         "reducer.press_force",
-        format!("{} N", decimals(press_force, 0)),
+        shown::quantity(shown::Kind::Force, press_force, 0),
         Rule::new(
             "π/4 G² p + 2 b π G m p on the ring around the bore, m 5.5 (metal on metal): keeps the nose on its seat under the melt",
             "ASME BPVC VIII-1 Appendix 2, from memory",
         )
-        .with("melt pressure", format!("{} MPa", decimals(pressure, 2)))
+        .with("melt pressure", shown::quantity(shown::Kind::Pressure, pressure, 2))
         .changes_with("machine.pressure, reducer.outlet"),
     );
     Some(Out {

@@ -6,7 +6,7 @@
 
 use super::halves::Halves;
 use super::thickness::Walls;
-use crate::base::units::number;
+use crate::base::shown;
 use crate::base::{Diagnostic, Diagnostics, Span};
 use crate::part::build::{Frame, OVERSHOOT, PlacedHole, Reach, THINNEST, hole_body, hole_contours};
 use crate::part::feature::{self, BITE, PlacedFeature};
@@ -39,9 +39,10 @@ pub fn build(
             "part-wall",
             part.profile.as_ref().map_or(part.span, |p| p.span),
             format!(
-                "the wall is {} mm thick at {} mm from the axis; at least {THINNEST} mm are needed",
-                number(walls.thinnest.0),
-                number(walls.thinnest.1)
+                "the wall is {} thick at {} from the axis; at least {} are needed",
+                shown::size(walls.thinnest.0),
+                shown::size(walls.thinnest.1),
+                shown::size(THINNEST)
             ),
             "too thin",
             "move the two sides of the profile apart there",
@@ -152,7 +153,7 @@ fn surface(regions: &[&Region], h: &Halves) -> Option<Surface> {
 
 fn off_part(code: &'static str, span: Span, what: &str, h: &Halves) -> Box<Diagnostic> {
     let bore = if h.bore > 0.0 {
-        format!(" and outside its bore of {} mm", number(2.0 * h.bore))
+        format!(" and outside its bore of {}", shown::size(2.0 * h.bore))
     } else {
         String::new()
     };
@@ -162,8 +163,8 @@ fn off_part(code: &'static str, span: Span, what: &str, h: &Halves) -> Box<Diagn
         format!("{what} reaches beyond the part"),
         "not on the part",
         format!(
-            "keep it within the circle of {} mm{bore}",
-            number(2.0 * h.radius)
+            "keep it within the circle of {}{bore}",
+            shown::size(2.0 * h.radius)
         ),
     ))
 }
@@ -185,9 +186,9 @@ fn on_surface(f: &PlacedFeature, h: &Halves) -> Result<(f64, f64), Box<Diagnosti
     if !f.raised && own.1 - own.0 > FLAT {
         return Err(fault(
             format!(
-                "{}: the surface rises by {} mm under it, a sunk feature needs a flat one",
+                "{}: the surface rises by {} under it, a sunk feature needs a flat one",
                 f.label(),
-                number(own.1 - own.0)
+                shown::size(own.1 - own.0)
             ),
             "move it to a flat place, make it smaller, or raise it".to_owned(),
         ));
@@ -210,13 +211,14 @@ fn on_surface(f: &PlacedFeature, h: &Halves) -> Result<(f64, f64), Box<Diagnosti
             "part-web",
             f.height_span,
             format!(
-                "{}: sunk {} mm, it leaves {} mm of plastic; at least {THINNEST} mm are needed",
+                "{}: sunk {}, it leaves {} of plastic; at least {} are needed",
                 f.label(),
-                number(f.height),
-                number(web.max(0.0))
+                shown::size(f.height),
+                shown::size(web.max(0.0)),
+                shown::size(THINNEST)
             ),
             "too deep",
-            format!("sink it {} mm less", number(THINNEST - web)),
+            format!("sink it {} less", shown::size(THINNEST - web)),
         )));
     }
     // The metal that forms it has to belong to the plate (or core) of its side.
@@ -229,9 +231,9 @@ fn on_surface(f: &PlacedFeature, h: &Halves) -> Result<(f64, f64), Box<Diagnosti
     if crosses {
         return Err(fault(
             format!(
-                "{} reaches {} mm across the parting plane",
+                "{} reaches {} across the parting plane",
                 f.label(),
-                number(end.abs())
+                shown::size(end.abs())
             ),
             "make it lower, or move the parting plane (mold.parting)".to_owned(),
         ));
@@ -306,8 +308,9 @@ fn on_part(hole: &PlacedHole, h: &Halves) -> Result<Pins, Box<Diagnostic>> {
             "part-web",
             hole.span,
             format!(
-                "{what} leaves {} mm of plastic to the edge; at least {THINNEST} mm are needed",
-                number(edge.max(0.0))
+                "{what} leaves {} of plastic to the edge; at least {} are needed",
+                shown::size(edge.max(0.0)),
+                shown::size(THINNEST)
             ),
             "too near to the edge",
             "move it away from the edge or make it smaller",
@@ -329,9 +332,9 @@ fn on_part(hole: &PlacedHole, h: &Halves) -> Result<Pins, Box<Diagnostic>> {
         "part-hole",
         hole.span,
         format!(
-            "{what}: the part lies from {} to {} mm above the parting plane there, so no pins of the two plates can meet",
-            number(s.low.0),
-            number(s.high.1)
+            "{what}: the part lies from {} to {} above the parting plane there, so no pins of the two plates can meet",
+            shown::bare_size(s.low.0),
+            shown::size(s.high.1)
         ),
         "no place for the pins",
         "move it to where the part's upper side is flat, or where the part crosses the parting plane",

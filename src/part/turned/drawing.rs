@@ -3,7 +3,7 @@
 //! Input: a [`ProfileSpec`]. Output: a counter-clockwise contour in (distance from the
 //! axis, height) as drawn. With `wall` the inside runs parallel to the drawn outside.
 
-use crate::base::units::{decimals, number};
+use crate::base::shown;
 use crate::base::{Diagnostic, Span};
 use crate::part::check::largest_share;
 use crate::part::outline::contour_of;
@@ -41,7 +41,7 @@ pub fn section(spec: &ProfileSpec, span: Span) -> Result<Contour, Box<Diagnostic
     if left < -SAME {
         return Err(fault(
             span,
-            format!("the profile reaches {} mm beyond its axis", number(-left)),
+            format!("the profile reaches {} beyond its axis", shown::size(-left)),
             "negative distance from the axis",
             "points are [distance from the axis, height]: draw one side only, distances from 0 up",
         ));
@@ -80,8 +80,8 @@ fn hollow(
         return Err(fault(
             spec.start.span,
             format!(
-                "with `wall` the outside starts on the axis, not {} mm beside it",
-                number(start.x)
+                "with `wall` the outside starts on the axis, not {} beside it",
+                shown::size(start.x)
             ),
             "not on the axis",
             "start = [0, height]; a part with a bore is drawn all around, without `wall`",
@@ -98,8 +98,8 @@ fn hollow(
         return Err(fault(
             rim_span,
             format!(
-                "with `wall` the outside ends at the rim, farther than the wall of {} mm from the axis and without a fillet",
-                number(wall)
+                "with `wall` the outside ends at the rim, farther than the wall of {} from the axis and without a fillet",
+                shown::size(wall)
             ),
             "not the rim of a hollow part",
             "end the steps at the rim, for instance { to = [30, 0] }",
@@ -127,13 +127,13 @@ fn hollow(
         fault(
             wall_span,
             format!(
-                "a wall of {} mm does not fit inside this outside: {why}",
-                number(wall)
+                "a wall of {} does not fit inside this outside: {why}",
+                shown::size(wall)
             ),
             "too thick for the corners or the width",
             format!(
-                "a wall of at most {} mm, or corner radii that are 0 or larger than the wall",
-                decimals(0.01 * (100.0 * most()).floor(), 2)
+                "a wall of at most {}, or corner radii that are 0 or larger than the wall",
+                shown::length(0.01 * (100.0 * most()).floor(), 2)
             ),
         )
     };

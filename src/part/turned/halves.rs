@@ -4,6 +4,7 @@
 //! height 0) and the sections of both cavities and of the core that stands on the B plate.
 //! With them cavity A + cavity B − core = part, exactly.
 
+use crate::base::shown;
 use crate::base::units::number;
 use crate::part::height::chords;
 use crate::sketch::{Contour, Point, Region, Segment, Vertex};
@@ -46,7 +47,7 @@ fn heights_between(low: f64, high: f64) -> String {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum SplitError {
     /// A straight line along the pull meets the part twice.
-    #[error("{} mm from the axis the part has plastic up to {} mm and again from {} mm: the metal between cannot be pulled out", number(*.radius), number(*.below), number(*.above))]
+    #[error("{} from the axis the part has plastic up to {} and again from {}: the metal between cannot be pulled out", shown::size(*.radius), shown::size(*.below), shown::size(*.above))]
     Undercut {
         /// Distance from the axis, mm.
         radius: f64,
@@ -56,7 +57,7 @@ pub enum SplitError {
         above: f64,
     },
     /// Hollow from both sides beyond its widest place.
-    #[error("the part is widest at {} mm of height, but its hollow {} goes down to {} mm: that takes a core on the A plate too", heights_between(*.low, *.high), if *.over { "below (turned over)" } else { "above" }, number(*.hollow))]
+    #[error("the part is widest at {} mm of height, but its hollow {} goes down to {}: that takes a core on the A plate too", heights_between(*.low, *.high), if *.over { "below (turned over)" } else { "above" }, shown::size(*.hollow))]
     CoreOnA {
         /// Lowest height of the widest place, as it lies in the mold, above the lowest point.
         low: f64,
@@ -68,7 +69,7 @@ pub enum SplitError {
         over: bool,
     },
     /// The plane asked for does not lie where the part is widest.
-    #[error("the parting plane lies {} mm above the part's lowest point, but the part is widest at {} mm", number(*.given), heights_between(.range.0, .range.1))]
+    #[error("the parting plane lies {} above the part's lowest point, but the part is widest at {} mm", shown::size(*.given), heights_between(.range.0, .range.1))]
     Parting {
         /// Asked for, mm.
         given: f64,
@@ -76,7 +77,7 @@ pub enum SplitError {
         range: (f64, f64),
     },
     /// The bore is narrowest below the parting plane.
-    #[error("the bore is narrowest {} mm below the parting plane: the pins of both plates cannot meet there", number(*.below))]
+    #[error("the bore is narrowest {} below the parting plane: the pins of both plates cannot meet there", shown::size(*.below))]
     Bore {
         /// How far below, mm.
         below: f64,

@@ -1,6 +1,7 @@
 //! The numbers of the process card, in the order of work.
 
 use super::{CardLine, CardSection, line, minutes};
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::data::{hand_force, plastics};
 use crate::design::Design;
@@ -14,9 +15,9 @@ pub(super) fn heat(design: &Design, r: &ProcessReport) -> CardSection {
     let melt = data.map_or(String::new(), |d| {
         let t = &d.melt_temperature;
         format!(
-            "{} to {} °C, {}",
-            decimals(t.value.low, 0),
-            decimals(t.value.high, 0),
+            "{} to {}, {}",
+            shown::bare(shown::Kind::Temperature, t.value.low, 0),
+            shown::quantity(shown::Kind::Temperature, t.value.high, 0),
             t.confidence.words()
         )
     });
@@ -24,21 +25,21 @@ pub(super) fn heat(design: &Design, r: &ProcessReport) -> CardSection {
     let mut lines = vec![
         line(
             "Barrel",
-            format!("{} °C", decimals(p.melt_temperature, 0)),
+            shown::quantity(shown::Kind::Temperature, p.melt_temperature, 0),
             melt,
         ),
         line(
             "Nozzle",
-            format!("{} °C", decimals(nozzle, 0)),
+            shown::quantity(shown::Kind::Temperature, nozzle, 0),
             "a little hotter than the barrel (common practice, no source)",
         ),
         line(
             "Mold",
-            format!("{} °C", decimals(p.mold_temperature, 0)),
+            shown::quantity(shown::Kind::Temperature, p.mold_temperature, 0),
             match r.cool.as_ref().map(|c| c.mold_at_work) {
                 Some(t) if t > p.mold_temperature + 0.5 => format!(
-                    "warm the closed mold before the first shot; at work {} °C, which hold and cooling are for",
-                    decimals(t, 0)
+                    "warm the closed mold before the first shot; at work {}, which hold and cooling are for",
+                    shown::quantity(shown::Kind::Temperature, t, 0)
                 ),
                 _ => "warm the closed mold before the first shot".to_owned(),
             },
@@ -47,7 +48,7 @@ pub(super) fn heat(design: &Design, r: &ProcessReport) -> CardSection {
     if let Some(d) = data {
         lines.push(line(
             "Never above",
-            format!("{} °C", decimals(d.max_temperature.value.typical, 0)),
+            shown::quantity(shown::Kind::Temperature, d.max_temperature.value.typical, 0),
             format!(
                 "about {} min at that, {}",
                 decimals(d.residence_min.value.typical, 0),
@@ -57,7 +58,7 @@ pub(super) fn heat(design: &Design, r: &ProcessReport) -> CardSection {
         if let Some(dry) = &d.drying {
             lines.push(line(
                 "Dry",
-                format!("{} °C", decimals(dry.value.temperature.typical, 0)),
+                shown::quantity(shown::Kind::Temperature, dry.value.temperature.typical, 0),
                 dry.value.note.clone(),
             ));
         }
@@ -81,17 +82,20 @@ pub(super) fn charge(design: &Design, r: &ProcessReport) -> CardSection {
         lines.push(line(
             "Plastic",
             design.plastic.kind.clone(),
-            "one kind, clean; flakes under 8 mm (practice, no source)",
+            format!(
+                "one kind, clean; flakes under {} (practice, no source)",
+                shown::size(8.0)
+            ),
         ));
         lines.push(line(
             "One shot",
             format!("{} g", decimals(s.shot_mass, 1)),
             format!(
-                "{} × {} g part, {} g feed; {} cm³ of melt",
+                "{} × {} g part, {} g feed; {} of melt",
                 s.cavities,
                 decimals(s.part_mass, 1),
                 decimals(s.feed_mass, 1),
-                decimals(s.melt_volume, 1)
+                shown::quantity(shown::Kind::Volume, s.melt_volume, 1)
             ),
         ));
         lines.push(line(
@@ -101,9 +105,9 @@ pub(super) fn charge(design: &Design, r: &ProcessReport) -> CardSection {
                 n => format!("{n} shots"),
             },
             format!(
-                "{} cm³ usable of {} cm³ swept",
-                decimals(s.usable, 0),
-                decimals(r.machine.swept, 0)
+                "{} usable of {} swept",
+                shown::quantity(shown::Kind::Volume, s.usable, 0),
+                shown::quantity(shown::Kind::Volume, r.machine.swept, 0)
             ),
         ));
         let [low, usual, high] = s.bulk_density.map(|d| decimals(d, 0));
@@ -173,11 +177,14 @@ pub(super) fn push(design: &Design, r: &ProcessReport) -> CardSection {
         if let Some(c) = f.typical() {
             lines.push(line(
                 "Push",
-                format!("{} N at the lever", decimals(c.hand_force, 0)),
                 format!(
-                    "{hands}: {}. Our limits: {} N often, {} now and then, {} strong",
+                    "{} at the lever",
+                    shown::quantity(shown::Kind::Force, c.hand_force, 0)
+                ),
+                format!(
+                    "{hands}: {}. Our limits: {} often, {} now and then, {} strong",
                     limits.judge(c.hand_force).words(),
-                    decimals(limits.often, 0),
+                    shown::quantity(shown::Kind::Force, limits.often, 0),
                     decimals(limits.now_and_then, 0),
                     decimals(limits.strong, 0)
                 ),
@@ -185,7 +192,7 @@ pub(super) fn push(design: &Design, r: &ProcessReport) -> CardSection {
         }
         lines.push(line(
             "Speed",
-            format!("{} mm/s", decimals(m.hand_speed, 0)),
+            shown::quantity(shown::Kind::Speed, m.hand_speed, 0),
             "at the lever, steady; do not stop before the cavity is full",
         ));
         let ask = r.melt.as_ref().map_or("", |m| m.ask.as_str());
@@ -201,7 +208,11 @@ pub(super) fn push(design: &Design, r: &ProcessReport) -> CardSection {
             }
             lines.push(line(
                 label,
-                format!("{} N, {} s", decimals(c.hand_force, 0), decimals(c.time, 1)),
+                format!(
+                    "{}, {} s",
+                    shown::quantity(shown::Kind::Force, c.hand_force, 0),
+                    decimals(c.time, 1)
+                ),
                 note,
             ));
         }
@@ -218,8 +229,8 @@ pub(super) fn push(design: &Design, r: &ProcessReport) -> CardSection {
             "Still enters",
             format!("{} of {} g", decimals(p.can, 1), decimals(p.must, 1)),
             format!(
-                "while a part shrinks at {} MPa; {}",
-                decimals(p.pressure, 1),
+                "while a part shrinks at {}; {}",
+                shown::quantity(shown::Kind::Pressure, p.pressure, 1),
                 if p.void > 5e-4 {
                     format!("{} % lack: sinks or voids", decimals(100.0 * p.void, 1))
                 } else {
@@ -247,9 +258,9 @@ pub(super) fn cool(r: &ProcessReport) -> CardSection {
                 "Cool",
                 minutes(t.typical.max(3.0)),
                 format!(
-                    "the {ruled} rules; {} mm to {} °C; {}",
-                    decimals(c.thickest, 1),
-                    decimals(c.ejection, 0),
+                    "the {ruled} rules; {} to {}; {}",
+                    shown::length(c.thickest, 1),
+                    shown::quantity(shown::Kind::Temperature, c.ejection, 0),
                     over_contact(t)
                 ),
             ));
@@ -269,11 +280,11 @@ pub(super) fn cool(r: &ProcessReport) -> CardSection {
             let [least, most] = [c.joint_heat[0], c.joint_heat[2]].map(|w| decimals(w, 0));
             lines.push(line(
                 "Mold warms to",
-                format!("{} or {} °C", decimals(off, 0), decimals(usual, 0)),
+                format!("{} or {}", shown::bare(shown::Kind::Temperature, off, 0), shown::quantity(shown::Kind::Temperature, usual, 0)),
                 format!(
-                    "taken off after each shot, or left on the nozzle ({} to {} °C by {least} to {most} W through the joint); {} kJ a shot, {} kJ/kg; no water",
-                    decimals(low, 0),
-                    decimals(high, 0),
+                    "taken off after each shot, or left on the nozzle ({} to {} by {least} to {most} W through the joint); {} kJ a shot, {} kJ/kg; no water",
+                    shown::bare(shown::Kind::Temperature, low, 0),
+                    shown::quantity(shown::Kind::Temperature, high, 0),
                     decimals(c.heat, 1),
                     decimals(c.heat_per_kg, 0)
                 ),
@@ -284,8 +295,8 @@ pub(super) fn cool(r: &ProcessReport) -> CardSection {
                 "Nozzle freezes",
                 format!("in {} to {} s", decimals(from, 0), decimals(through, 0)),
                 format!(
-                    "on metal that the mold chills to {} °C: part them before",
-                    decimals(c.chilled, 0)
+                    "on metal that the mold chills to {}: part them before",
+                    shown::quantity(shown::Kind::Temperature, c.chilled, 0)
                 ),
             ));
         }
@@ -316,9 +327,9 @@ fn nozzle_joint(design: &Design) -> Option<CardLine> {
         Sealing::Tape => "new PTFE tape",
         Sealing::Metal => "clean metal on metal",
     };
-    let torque = c
-        .torque
-        .map_or(String::new(), |t| format!("{} N·m", decimals(t, 0)));
+    let torque = c.torque.map_or(String::new(), |t| {
+        shown::quantity(shown::Kind::Torque, t, 0)
+    });
     Some(line(
         "Nozzle joint",
         if torque.is_empty() {
@@ -326,7 +337,11 @@ fn nozzle_joint(design: &Design) -> Option<CardLine> {
         } else {
             torque
         },
-        format!("{seal}; {}, {} mm deep", c.stop.words(), decimals(reach, 1)),
+        format!(
+            "{seal}; {}, {} deep",
+            c.stop.words(),
+            shown::length(reach, 1)
+        ),
     ))
 }
 
@@ -338,9 +353,9 @@ pub(super) fn shut(design: &Design, r: &ProcessReport) -> CardSection {
             "Screws",
             h.screws.clone(),
             format!(
-                "{} N·m each, {state}, crosswise, in two rounds; {} kN part it",
-                decimals(h.torque, 1),
-                decimals(h.force * 1e-3, 1)
+                "{} each, {state}, crosswise, in two rounds; {} part it",
+                shown::quantity(shown::Kind::Torque, h.torque, 1),
+                shown::quantity(shown::Kind::LargeForce, h.force * 1e-3, 1)
             ),
         ));
     }
@@ -348,7 +363,7 @@ pub(super) fn shut(design: &Design, r: &ProcessReport) -> CardSection {
     if let Some(n) = &r.nozzle {
         lines.push(line(
             "Swing circle",
-            format!("{} mm diameter", decimals(n.swing, 0)),
+            format!("{} diameter", shown::length(n.swing, 0)),
             "free space when the mold is screwed on by turning it",
         ));
     }

@@ -1,6 +1,7 @@
 //! The trouble table of the process card: what goes wrong, and what the design makes likely.
 
 use super::{Cause, Trouble};
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::data::{plastics, welding};
 use crate::design::Design;
@@ -39,16 +40,16 @@ pub(super) fn trouble(design: &Design, r: &ProcessReport) -> Vec<Trouble> {
         .filter(|s| s.melt_volume > 0.9 * s.usable)
         .map(|s| {
             format!(
-                "{} of {} cm³",
-                decimals(s.melt_volume, 0),
-                decimals(s.usable, 0)
+                "{} of {}",
+                shown::bare(shown::Kind::Volume, s.melt_volume, 0),
+                shown::quantity(shown::Kind::Volume, s.usable, 0)
             )
         });
     let bow = r
         .hold
         .as_ref()
         .filter(|h| h.gap > 0.5 * h.flash_gap)
-        .map(|h| format!("halves part by {} mm", decimals(h.gap, 3)));
+        .map(|h| format!("halves part by {}", shown::length(h.gap, 3)));
     let weak = r
         .hold
         .as_ref()
@@ -58,10 +59,14 @@ pub(super) fn trouble(design: &Design, r: &ProcessReport) -> Vec<Trouble> {
         .cool
         .as_ref()
         .filter(|c| c.thickest > 4.0)
-        .map(|c| format!("{} mm section", decimals(c.thickest, 1)));
+        .map(|c| format!("{} section", shown::length(c.thickest, 1)));
     let grip = r.release.as_ref().filter(|x| x.force[1] > 50.0).map(|x| {
         let cores = if x.cores == 1 { "core" } else { "cores" };
-        format!("{} {cores}, up to {} N", x.cores, decimals(x.force[1], 0))
+        format!(
+            "{} {cores}, up to {}",
+            x.cores,
+            shown::quantity(shown::Kind::Force, x.force[1], 0)
+        )
     });
     let draft = r
         .release
@@ -83,8 +88,8 @@ pub(super) fn trouble(design: &Design, r: &ProcessReport) -> Vec<Trouble> {
         .map(|_| format!("{} takes up water", design.plastic.kind));
     let seal = match design.nozzle.closing.sealing {
         Sealing::Tape => Some(format!(
-            "PTFE tape ends at {} °C",
-            decimals(welding::PTFE_MAX_C, 0)
+            "PTFE tape ends at {}",
+            shown::quantity(shown::Kind::Temperature, welding::PTFE_MAX_C, 0)
         )),
         Sealing::CopperRing => Some("a copper ring seals once: a new or annealed one".to_owned()),
         Sealing::Metal => None,

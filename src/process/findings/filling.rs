@@ -3,6 +3,7 @@
 //! Input: the fill, the shot. Output: findings. Computes nothing itself.
 
 use super::{PRACTICE, percent};
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::data::hand_force::{self, HowOften};
@@ -46,17 +47,19 @@ pub(super) fn short_shot(fill: &FillReport, design: &Design, f: &mut Vec<Finding
             Code::ShortShot,
             "machine.pressure",
             format!(
-                "the part does not fill: {} of the cavity with a typical grade{}; {} MPa at the sprue",
+                "the part does not fill: {} of the cavity with a typical grade{}; {} at the sprue",
                 percent(typical.filled),
                 easy.map_or(String::new(), |e| format!(
                     ", {} with an easy one",
                     percent(if even_easy { e.filled } else { 1.0 })
                 )),
-                decimals(typical.pressure, 1)
+                shown::quantity(shown::Kind::Pressure, typical.pressure, 1)
             ),
             match typical.outcome {
                 Outcome::ShotUsedUp => "the barrel is empty before the cavity is full",
-                Outcome::TimeLimit => "the front still creeps after minutes: it will freeze in practice",
+                Outcome::TimeLimit => {
+                    "the front still creeps after minutes: it will freeze in practice"
+                }
                 _ => "the front freezes before it gets to the end (computed with layers that cool)",
             },
             remedy,
@@ -106,16 +109,16 @@ fn remedy(fill: &FillReport, design: &Design) -> String {
     {
         let longer = n / design.machine.hand_force.max(1e-9);
         ways.push(format!(
-            "machine.hand_force = {} ({} MPa at the plunger; or a lever {} times as long)",
-            decimals(n.ceil(), 0),
-            decimals(p, 1),
+            "machine.hand_force = {} ({} at the plunger; or a lever {} times as long)",
+            shown::written(shown::Kind::Force, n.ceil(), 0),
+            shown::quantity(shown::Kind::Pressure, p, 1),
             decimals((10.0 * longer).ceil() / 10.0, 1)
         ));
     }
     if let Some(t) = m.temperature {
         ways.push(format!(
             "plastic.melt_temperature = {}",
-            decimals(t.ceil(), 0)
+            shown::written(shown::Kind::Temperature, t.ceil(), 0)
         ));
     }
     if let Some(t) = m.thickness {
@@ -135,13 +138,18 @@ pub(super) fn front(fill: &FillReport, r: &ProcessReport, f: &mut Vec<Finding>) 
         f.push(Finding::new(
             Level::Warn,
             Code::AirTrap,
-            format!("({}, {})", decimals(t.at[0], 1), decimals(t.at[1], 1)),
             format!(
-                "air is closed in at ({}, {}) mm and squeezed to {} mm³ at {} MPa",
-                decimals(t.at[0], 1),
-                decimals(t.at[1], 1),
-                decimals(t.volume, 1),
-                decimals(t.pressure, 1)
+                "({}, {})",
+                shown::bare_length(t.at[0], 1),
+                shown::bare_length(t.at[1], 1)
+            ),
+            format!(
+                "air is closed in at ({}, {}) {} and squeezed to {} at {}",
+                shown::bare_length(t.at[0], 1),
+                shown::bare_length(t.at[1], 1),
+                shown::Kind::Length.unit(),
+                shown::quantity(shown::Kind::SmallVolume, t.volume, 1),
+                shown::quantity(shown::Kind::Pressure, t.pressure, 1)
             ),
             "closed-in air leaves a hole or a burn mark, and holds the front back",
             "move the gate, even out the thickness, or let air out there (a pin with a flat)",
@@ -154,14 +162,19 @@ pub(super) fn front(fill: &FillReport, r: &ProcessReport, f: &mut Vec<Finding>) 
         f.push(Finding::new(
             if cold { Level::Warn } else { Level::Note },
             Code::WeldLine,
-            format!("({}, {})", decimals(at[0], 1), decimals(at[1], 1)),
             format!(
-                "fronts meet from ({}, {}) mm over {} mm at {}°, melt at {} °C",
-                decimals(at[0], 1),
-                decimals(at[1], 1),
-                decimals(w.length, 0),
+                "({}, {})",
+                shown::bare_length(at[0], 1),
+                shown::bare_length(at[1], 1)
+            ),
+            format!(
+                "fronts meet from ({}, {}) {} over {} at {}°, melt at {}",
+                shown::bare_length(at[0], 1),
+                shown::bare_length(at[1], 1),
+                shown::Kind::Length.unit(),
+                shown::length(w.length, 0),
                 decimals(w.angle, 0),
-                decimals(w.temperature, 0)
+                shown::quantity(shown::Kind::Temperature, w.temperature, 0)
             ),
             if cold {
                 "the colder the fronts, the weaker the line: here near the no-flow temperature"
@@ -190,21 +203,21 @@ pub(super) fn hand(fill: &FillReport, design: &Design, f: &mut Vec<Finding>) {
         Code::HandForceHigh,
         "machine.lever_ratio",
         format!(
-            "a typical grade needs {} N at the lever, {hands}: {}",
-            decimals(needed, 0),
+            "a typical grade needs {} at the lever, {hands}: {}",
+            shown::quantity(shown::Kind::Force, needed, 0),
             often.words()
         ),
         format!(
-            "{} N often, {} N now and then, {} N short and strong: {}",
-            decimals(limits.often, 0),
-            decimals(limits.now_and_then, 0),
-            decimals(limits.strong, 0),
+            "{} often, {} now and then, {} short and strong: {}",
+            shown::quantity(shown::Kind::Force, limits.often, 0),
+            shown::quantity(shown::Kind::Force, limits.now_and_then, 0),
+            shown::quantity(shown::Kind::Force, limits.strong, 0),
             hand_force::ROWS
         ),
         format!(
-            "a longer lever (machine.lever_ratio of {}) for {} N, or a smaller bore",
+            "a longer lever (machine.lever_ratio of {}) for {}, or a smaller bore",
             decimals((m.lever_ratio * needed / limits.now_and_then).ceil(), 0),
-            decimals(limits.now_and_then, 0)
+            shown::quantity(shown::Kind::Force, limits.now_and_then, 0)
         ),
     ));
 }
@@ -217,9 +230,9 @@ pub(super) fn shot(r: &ProcessReport, f: &mut Vec<Finding>) {
             Code::ShotTooLarge,
             "machine.stroke",
             format!(
-                "the shot takes {} cm³ of melt, the whole stroke gives {} cm³",
-                decimals(s.melt_volume, 1),
-                decimals(r.machine.swept, 1)
+                "the shot takes {} of melt, the whole stroke gives {}",
+                shown::quantity(shown::Kind::Volume, s.melt_volume, 1),
+                shown::quantity(shown::Kind::Volume, r.machine.swept, 1)
             ),
             "solid density against melt density: the cavity takes more melt than its volume",
             "a longer stroke, a larger bore, fewer cavities, a smaller part",
@@ -230,9 +243,9 @@ pub(super) fn shot(r: &ProcessReport, f: &mut Vec<Finding>) {
             Code::ShotWithoutCushion,
             "machine.stroke",
             format!(
-                "the shot takes {} cm³; {} cm³ leave a cushion of a tenth",
-                decimals(s.melt_volume, 1),
-                decimals(s.usable, 1)
+                "the shot takes {}; {} leave a cushion of a tenth",
+                shown::quantity(shown::Kind::Volume, s.melt_volume, 1),
+                shown::quantity(shown::Kind::Volume, s.usable, 1)
             ),
             format!("without a cushion the plunger strikes the nozzle and nothing packs the part ({PRACTICE})"),
             "a longer stroke, or pack the barrel tighter",

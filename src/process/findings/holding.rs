@@ -3,6 +3,7 @@
 //! Input: screws, plates and the nozzle's joint. Output: findings. Computes nothing itself.
 
 use super::PRACTICE;
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::process::hold::CLAMP_MARGIN;
@@ -21,10 +22,10 @@ pub(super) fn hold(r: &ProcessReport, f: &mut Vec<Finding>) {
             Code::MoldOpens,
             "bolts",
             format!(
-                "{} clamp with {} times the parting force of {} kN",
+                "{} clamp with {} times the parting force of {}",
                 h.screws,
                 decimals(h.clamp_ratio, 2),
-                decimals(h.force * 1e-3, 1)
+                shown::quantity(shown::Kind::LargeForce, h.force * 1e-3, 1)
             ),
             format!("force = projected area × pressure; the clamp should exceed it by {need} ({PRACTICE})"),
             "more or larger screws",
@@ -50,9 +51,9 @@ pub(super) fn hold(r: &ProcessReport, f: &mut Vec<Finding>) {
             Code::PlatesBow,
             "mold.thickness_a",
             format!(
-                "the halves part by {} mm at the rim of the cavity; the plastic flashes above {} mm",
-                decimals(h.gap, 3),
-                decimals(h.flash_gap, 3)
+                "the halves part by {} at the rim of the cavity; the plastic flashes above {}",
+                shown::length(h.gap, 3),
+                shown::length(h.flash_gap, 3)
             ),
             "plates bent and sheared between the screws (Reissner and Mindlin's plate theory), against the vent depth of the plastic (set for machine pressures: on the safe side here)",
             "thicker plates, or screws nearer to the cavity",
@@ -87,11 +88,11 @@ pub(super) fn nozzle(r: &ProcessReport, f: &mut Vec<Finding>) {
             Code::NozzleJointWeak,
             "nozzle",
             format!(
-                "{} MPa in the {what} of the nozzle joint under {} N; {} MPa are allowed at {} °C",
-                decimals(stress, 0),
-                decimals(n.thrust, 0),
-                decimals(n.allowed, 0),
-                decimals(n.seat_temperature, 0)
+                "{} in the {what} of the nozzle joint under {}; {} are allowed at {}",
+                shown::quantity(shown::Kind::Pressure, stress, 0),
+                shown::quantity(shown::Kind::Force, n.thrust, 0),
+                shown::quantity(shown::Kind::Pressure, n.allowed, 0),
+                shown::quantity(shown::Kind::Temperature, n.seat_temperature, 0)
             ),
             "melt pressure on the circle of the joint; hot melt under pressure can burn",
             "more engaged thread, a longer weld leg, or a smaller nozzle",

@@ -3,6 +3,7 @@
 //! Input: cooling times, the mold's temperature, what grips. Output: findings. Computes nothing
 //! itself.
 
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::data::plastics;
@@ -24,9 +25,9 @@ pub(super) fn cool(design: &Design, r: &ProcessReport, f: &mut Vec<Finding>) {
             Code::NeverCools,
             "plastic.mold_temperature",
             format!(
-                "mold at {} °C, the part may come out at {} °C",
-                decimals(design.plastic.mold_temperature, 0),
-                decimals(c.ejection, 0)
+                "mold at {}, the part may come out at {}",
+                shown::quantity(shown::Kind::Temperature, design.plastic.mold_temperature, 0),
+                shown::quantity(shown::Kind::Temperature, c.ejection, 0)
             ),
             "the part cannot get colder than the mold",
             "a cooler mold",
@@ -58,12 +59,12 @@ pub(super) fn cool(design: &Design, r: &ProcessReport, f: &mut Vec<Finding>) {
                 Code::MoldWarmsUp,
                 "mold",
                 format!(
-                    "without water the mold settles at {} °C when it is taken off after each shot, at {} °C (up to {} °C) when it stays on the nozzle{never}; {} is usual up to {} °C{burns}",
-                    decimals(off, 0),
-                    decimals(left_on, 0),
-                    decimals(most, 0),
+                    "without water the mold settles at {} when it is taken off after each shot, at {} (up to {}) when it stays on the nozzle{never}; {} is usual up to {}{burns}",
+                    shown::quantity(shown::Kind::Temperature, off, 0),
+                    shown::quantity(shown::Kind::Temperature, left_on, 0),
+                    shown::quantity(shown::Kind::Temperature, most, 0),
                     design.plastic.kind,
-                    decimals(warmest, 0)
+                    shown::quantity(shown::Kind::Temperature, warmest, 0)
                 ),
                 format!(
                     "one lump of metal in still air (10 W/m²K, common practice, no source); {} to {} W through the joint (own estimate)",
@@ -129,11 +130,11 @@ pub(super) fn release(r: &ProcessReport, f: &mut Vec<Finding>) {
             Code::PartGrips,
             "part",
             format!(
-                "the part shrinks on {} core{} and holds on with about {} to {} N",
+                "the part shrinks on {} core{} and holds on with about {} to {}",
                 x.cores,
                 if x.cores == 1 { "" } else { "s" },
-                decimals(x.force[0], 0),
-                decimals(x.force[1], 0)
+                shown::bare(shown::Kind::Force, x.force[0], 0),
+                shown::quantity(shown::Kind::Force, x.force[1], 0)
             ),
             "friction 0.2 to 0.5, a third of the cold stiffness, half of the shrinkage (estimate)",
             "more draft on holes and pockets, polish along the pull, open while warm",
@@ -170,8 +171,8 @@ pub(super) fn pack(r: &ProcessReport, f: &mut Vec<Finding>) {
             c.shuts
         ),
         format!(
-            "melt is that much lighter than the cold plastic, and {} MPa pack next to nothing into it (pvT, computed)",
-            decimals(p.pressure, 1)
+            "melt is that much lighter than the cold plastic, and {} pack next to nothing into it (pvT, computed)",
+            shown::quantity(shown::Kind::Pressure, p.pressure, 1)
         ),
         "a thicker gate, a thinner part, a sprue straight into the thick place; else sinks and voids are to be lived with",
     ));

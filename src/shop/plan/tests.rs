@@ -5,7 +5,11 @@ use crate::design::sample;
 use crate::spec::job::ShopSection;
 
 fn shop(section: &ShopSection) -> Workshop {
-    Workshop::decide(section, &mut Decisions::default())
+    Workshop::decide(
+        section,
+        crate::base::System::Metric,
+        &mut Decisions::default(),
+    )
 }
 
 #[test]

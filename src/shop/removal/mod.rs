@@ -14,7 +14,7 @@ pub use field::{Field, Grid, PITCH};
 use super::motion::Motion;
 use super::operation::{Made, PlatePlan, ShopPlan};
 use super::order::out_of_order;
-use crate::base::units::decimals;
+use crate::base::shown;
 use crate::base::{Code, Finding, Level};
 use crate::design::{Design, Face, Plate, Shape, Side};
 use crate::sketch::{Bounds, Point};
@@ -65,12 +65,12 @@ impl Place {
             Code::CornerLeft,
             plate.name.as_str(),
             format!(
-                "{}: the levels of the machining sheet leave up to {} mm over {} mm² at X {} Y {} (from the sprue's axis)",
+                "{}: the levels of the machining sheet leave up to {} over {} at X {} Y {} (from the sprue's axis)",
                 plate.name,
-                decimals(self.height, 2),
-                decimals(self.area, 2),
-                decimals(self.at.x, 2),
-                decimals(self.at.y, 2)
+                shown::length(self.height, 2),
+                shown::quantity(shown::Kind::Area, self.area, 2),
+                shown::bare_length(self.at.x, 2),
+                shown::bare_length(self.at.y, 2)
             ),
             "a free shape is only followed by lines with a ball end mill; levels leave steps and bridges on it",
             format!(
@@ -99,11 +99,11 @@ impl std::fmt::Display for Wrong {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let place = |p: &Place| {
             format!(
-                "up to {} mm over {} mm² at X {} Y {}, from the {:?} face",
-                decimals(p.height, 3),
-                decimals(p.area, 2),
-                decimals(p.at.x, 2),
-                decimals(p.at.y, 2),
+                "up to {} over {} at X {} Y {}, from the {:?} face",
+                shown::length(p.height, 3),
+                shown::quantity(shown::Kind::Area, p.area, 2),
+                shown::bare_length(p.at.x, 2),
+                shown::bare_length(p.at.y, 2),
                 p.face
             )
         };
@@ -121,10 +121,10 @@ impl std::fmt::Display for Wrong {
                 f,
                 "operation {} cuts ø{} at X {} Y {}, the solid has ø{}",
                 m.number,
-                decimals(m.cut, 3),
-                decimals(m.at.x, 2),
-                decimals(m.at.y, 2),
-                decimals(m.solid, 3)
+                shown::bare_length(m.cut, 3),
+                shown::bare_length(m.at.x, 2),
+                shown::bare_length(m.at.y, 2),
+                shown::bare_length(m.solid, 3)
             ),
             Wrong::Order(what) => f.write_str(what),
         }

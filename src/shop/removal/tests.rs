@@ -9,7 +9,11 @@ include!("sabotage.rs");
 
 /// Plates with their sheets and solids.
 fn sheets(design: Design) -> Vec<(Plate, PlatePlan, TaggedMesh)> {
-    let workshop = Workshop::decide(&ShopSection::default(), &mut Decisions::default());
+    let workshop = Workshop::decide(
+        &ShopSection::default(),
+        crate::base::System::Metric,
+        &mut Decisions::default(),
+    );
     let plans = plan(&design, &workshop).plates;
     let plates = design.plates.into_iter().zip(plans);
     plates

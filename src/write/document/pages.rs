@@ -1,4 +1,4 @@
-//! A document on sheets of A4.
+//! A document on sheets of A4, or of Letter.
 //!
 //! Input: a [`Document`]. Output: one [`Drawing`] a sheet, filled from top to bottom; a
 //! table's head is repeated on the next sheet, a row is kept together where it fits on a
@@ -7,19 +7,32 @@
 mod table;
 
 use super::{Block, Document, Run, Tone};
+use crate::base::System;
+use crate::base::shown::INCH;
 use crate::sketch::{Contour, Point, Vertex};
 use crate::write::drawing::text::{Typeface, fitted_in, wrap_in};
 use crate::write::drawing::{Anchor, Drawing, Item, Pen, Text};
+use crate::write::paper::small;
 
-/// A4 and its borders, mm: left for filing.
-const PAPER: (f64, f64) = (210.0, 297.0);
+/// Borders of the paper, mm: left for filing.
 const LEFT: f64 = 20.0;
-const EDGE: f64 = 10.0;
-/// Width of what is printed, mm.
-pub const WIDTH: f64 = PAPER.0 - LEFT - EDGE;
-/// Under the head, and above the foot, mm from the lower edge.
-const TOP: f64 = PAPER.1 - EDGE - 9.0;
-const BOTTOM: f64 = EDGE + 2.0;
+/// The other borders, mm: a quarter of an inch on the shorter Letter.
+fn edge() -> f64 {
+    match System::current() {
+        System::Metric => 10.0,
+        System::Inch => 0.25 * INCH,
+    }
+}
+/// Width of what is printed, mm: A4 is the narrower paper.
+pub const WIDTH: f64 = 210.0 - LEFT - 10.0;
+/// Under the head, mm from the lower edge.
+fn top() -> f64 {
+    small().1 - edge() - 9.0
+}
+/// Above the foot, mm from the lower edge.
+fn bottom() -> f64 {
+    edge() + 2.0
+}
 /// Height of capitals of the text, mm.
 const HEIGHT: f64 = 2.5;
 /// Room left and right of a cell's text, mm.
@@ -39,13 +52,14 @@ struct Filler {
 /// From line to line, and room above and below a cell's text, mm: as a document is set, and
 /// tighter steps for what is to be had on one sheet. Capitals of 2.5 mm and what hangs under a
 /// line take 3.3 mm.
-const SETTINGS: [(f64, f64); 6] = [
+const SETTINGS: [(f64, f64); 7] = [
     (4.4, 1.0),
     (4.0, 0.7),
     (3.7, 0.5),
     (3.45, 0.35),
     (3.35, 0.2),
     (3.3, 0.05),
+    (3.3, 0.0),
 ];
 
 /// The sheets; what is wanted on one sheet is set as roomy as that allows.
@@ -70,8 +84,8 @@ pub fn sheets(document: &Document) -> Vec<Drawing> {
             let mut all = head(document, i + 1, count);
             all.extend(items);
             Drawing {
-                width: PAPER.0,
-                height: PAPER.1,
+                width: small().0,
+                height: small().1,
                 title: document.running.clone(),
                 items: all,
             }
@@ -83,7 +97,7 @@ pub fn sheets(document: &Document) -> Vec<Drawing> {
 fn fill(document: &Document, leading: f64, gap: f64) -> Vec<Vec<Item>> {
     let mut f = Filler {
         sheets: vec![Vec::new()],
-        y: TOP,
+        y: top(),
         leading,
         gap,
     };
@@ -132,8 +146,8 @@ fn text(at: Point, words: &str, height: f64, bold: bool) -> Text {
 
 /// Running head with the number of the sheet.
 fn head(d: &Document, number: usize, count: usize) -> Vec<Item> {
-    let y = PAPER.1 - EDGE - 3.0;
-    let right = PAPER.0 - EDGE;
+    let y = small().1 - edge() - 3.0;
+    let right = small().0 - edge();
     let sheet = format!("sheet {number} of {count}");
     let mut out = vec![
         Item::Text(text(Point::new(right, y), &sheet, HEIGHT, false).anchored(Anchor::End)),
@@ -185,14 +199,14 @@ impl Filler {
         }
     }
     fn new_sheet(&mut self) {
-        if self.y < TOP {
+        if self.y < top() {
             self.sheets.push(Vec::new());
-            self.y = TOP;
+            self.y = top();
         }
     }
     /// Begins a new sheet where less than this height is left.
     fn need(&mut self, height: f64) {
-        if self.y - height < BOTTOM {
+        if self.y - height < bottom() {
             self.new_sheet();
         }
     }
@@ -201,8 +215,12 @@ impl Filler {
         self.leading < 3.5
     }
     fn title(&mut self, d: &Document) {
-        let line = fitted_in(typeface(true), &d.title, WIDTH, &[6.0, 5.0, 3.5]);
         let tight = self.tight();
+        let heights: &[f64] = match self.gap > 0.0 {
+            true => &[6.0, 5.0, 3.5],
+            false => &[3.5],
+        };
+        let line = fitted_in(typeface(true), &d.title, WIDTH, heights);
         self.y -= if tight { line.height + 1.0 } else { 8.0 };
         let at = Point::new(LEFT, self.y);
         self.push(Item::Text(text(at, &line.text, line.height, true)));
@@ -249,7 +267,7 @@ impl Filler {
             };
             break;
         }
-        sum.min(TOP - BOTTOM - 20.0)
+        sum.min(top() - bottom() - 20.0)
     }
     fn heading(&mut self, level: u8, words: &str, next: &[Block]) {
         let height = if level <= 2 { 4.5 } else { 3.2 };
@@ -260,7 +278,7 @@ impl Filler {
             _ => 3.5,
         };
         self.need(above + height + 2.5 + begins);
-        if self.y < TOP {
+        if self.y < top() {
             self.y -= above;
         }
         let lines = wrap_in(typeface(true), words, WIDTH, height);

@@ -41,10 +41,11 @@ pub fn assembly<'a>(
     mesh: impl Fn(&str) -> Option<&'a TaggedMesh>,
     block: &TitleBlock,
 ) -> Vec<Draft> {
+    let level = crate::write::paper::sizes()[1];
     let paper = Paper {
-        width: 420.0,
-        height: 297.0,
-        name: "A3",
+        width: level.width,
+        height: level.height,
+        name: level.name,
         scale: 0.0,
     };
     let mut sheet = Draft::new(paper, block);

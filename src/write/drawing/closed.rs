@@ -12,7 +12,7 @@ use super::section::{HATCH, cut_metal, cut_y};
 use super::sheet::{SCALES, scale_words};
 use super::slice::{Cut, section};
 use super::{Anchor, Frame, Item, Pen, Text};
-use crate::base::units::number;
+use crate::base::shown;
 use crate::design::{Design, Purpose, Shape};
 use crate::part::Form;
 use crate::sketch::{Bounds, Contour, Point, Vertex};
@@ -124,7 +124,7 @@ pub(super) fn closed<'a>(
     let words = if y == 0.0 {
         "through the axis of the nozzle".to_owned()
     } else {
-        format!("{} mm beside the axis of the nozzle", number(y.abs()))
+        format!("{} beside the axis of the nozzle", shown::size(y.abs()))
     };
     let aside = match steps.len() {
         1 => "",

@@ -6,7 +6,7 @@
 
 use super::text::width;
 use super::{Anchor, Item, Pen, Text};
-use crate::base::units::decimals;
+use crate::base::shown;
 use crate::sketch::Point;
 
 /// Text height of dimensions, mm.
@@ -18,7 +18,7 @@ const PAST: f64 = 1.5;
 
 /// A level dimension of the distance from `a` to `b` in x, its line at height `y`; points on the sheet.
 pub fn horizontal(a: Point, b: Point, y: f64, value: f64) -> Vec<Item> {
-    horizontal_labelled(a, b, y, decimals(value, 2))
+    horizontal_labelled(a, b, y, shown::bare_length(value, 2))
 }
 
 /// The same with its own words: a diameter.
@@ -44,7 +44,7 @@ pub fn horizontal_labelled(a: Point, b: Point, y: f64, label: String) -> Vec<Ite
 
 /// An upright dimension of the distance from `a` to `b` in y, its line at `x`; points on the sheet.
 pub fn vertical(a: Point, b: Point, x: f64, value: f64) -> Vec<Item> {
-    vertical_labelled(a, b, x, decimals(value, 2))
+    vertical_labelled(a, b, x, shown::bare_length(value, 2))
 }
 
 /// The same with its own words: a diameter, a thread.

@@ -4,7 +4,7 @@
 //! it is turned; and its words. What is none of these is given point by point, or, with many
 //! points, left to the cut file.
 
-use crate::base::units::decimals;
+use crate::base::shown;
 use crate::sketch::{Contour, Point, Region, Segment, Vertex};
 
 /// Sizes and directions nearer than this are one, mm (and radians).
@@ -163,7 +163,7 @@ fn bar(contour: &Contour) -> Option<Placed> {
 
 /// A size as on a drawing.
 pub(super) fn size(mm: f64) -> String {
-    decimals(mm, 2)
+    shown::bare_length(mm, 2)
 }
 
 impl Placed {

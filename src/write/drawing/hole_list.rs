@@ -7,7 +7,8 @@
 use super::figure::{Figure, recognise};
 use super::hollow::{Entry, entries};
 use super::table::{Column, Row};
-use crate::base::units::{decimals, gauged, number};
+use crate::base::units::{decimals, number};
+use crate::base::{System, shown};
 use crate::data::Thread;
 use crate::design::{Depth, Face, Feature, HoleStep, Plate, Shape, Side};
 use crate::shop::hole_table::{HoleRow, OtherRow, StepRow, hole_table, purpose_words};
@@ -32,12 +33,12 @@ pub fn hole_words(hole: &HoleRow) -> String {
 
 /// What is cut, where and how deep.
 pub fn other_words(other: &OtherRow) -> String {
-    let [x0, x1, y0, y1] = other.extent.map(|v| decimals(v, 1));
+    let [x0, x1, y0, y1] = other.extent.map(|v| shown::bare_length(v, 1));
     format!(
         "{}; X {x0} to {x1}, Y {y0} to {y1}, {} ±{} deep",
         other.what,
-        gauged(other.depth),
-        gauged(other.depth_tolerance)
+        shown::gauged(other.depth),
+        shown::gauged(other.depth_tolerance)
     )
 }
 
@@ -46,13 +47,19 @@ pub fn other_words(other: &OtherRow) -> String {
 fn step_words(step: &HoleStep, row: &StepRow) -> String {
     let depth = |d: &Depth| match d {
         Depth::Through => " through".to_owned(),
-        Depth::Blind(d) => format!(" × {}", decimals(*d, 2)),
+        Depth::Blind(d) => format!(" × {}", shown::bare_length(*d, 2)),
     };
     let fit = match row.fit.is_empty() {
         true => String::new(),
         false => format!(" {}", row.fit),
     };
-    let dia = |d: f64| format!("ø{}", decimals(d, 3));
+    // In inches the fourth decimal is for fits.
+    let places = if System::inches() && fit.is_empty() {
+        2
+    } else {
+        3
+    };
+    let dia = |d: f64| format!("ø{}", shown::bare_length(d, places));
     match step {
         HoleStep::Drill {
             dia: d,
@@ -70,7 +77,11 @@ fn step_words(step: &HoleStep, row: &StepRow) -> String {
             dia: d, depth: to, ..
         } => format!("{}{fit}{}", dia(*d), depth(to)),
         HoleStep::Counterbore { dia: d, depth: to } => {
-            format!("counterbore {}{fit} × {}", dia(*d), decimals(*to, 2))
+            format!(
+                "counterbore {}{fit} × {}",
+                dia(*d),
+                shown::bare_length(*to, 2)
+            )
         }
         HoleStep::Countersink { dia: d, angle_deg } => {
             format!("countersink {}{fit} × {}°", dia(*d), number(*angle_deg))
@@ -78,9 +89,11 @@ fn step_words(step: &HoleStep, row: &StepRow) -> String {
         HoleStep::Tap {
             thread, depth: to, ..
         } => {
-            // ISO 965-1: the usual class of a metric nut thread; pipe threads have none here.
-            let metric = matches!(thread, Thread::Metric(_));
-            let class = if metric { "-6H" } else { "" };
+            // ISO 965-1, ASME B1.1: the usual class of a nut thread; pipe threads have none here.
+            let class = match thread {
+                Thread::Screw(screw) => screw.series().nut_class(),
+                Thread::Pipe(_) => "",
+            };
             format!("{thread}{class}{}", depth(to))
         }
         HoleStep::Taper {
@@ -92,16 +105,20 @@ fn step_words(step: &HoleStep, row: &StepRow) -> String {
             "taper {} to {} × {}",
             dia(*dia_face),
             dia(*dia_end),
-            decimals(*to, 2)
+            shown::bare_length(*to, 2)
         ),
         HoleStep::Groove { dia: d, from, to } => format!(
             "groove {} from {} to {}",
             dia(*d),
-            decimals(*from, 2),
-            decimals(*to, 2)
+            shown::bare_length(*from, 2),
+            shown::bare_length(*to, 2)
         ),
         HoleStep::Dish { dia: d, radius } => {
-            format!("sphere R{}, {} at the face", number(*radius), dia(*d))
+            format!(
+                "sphere R{}, {} at the face",
+                shown::bare_size(*radius),
+                dia(*d)
+            )
         }
     }
 }
@@ -156,7 +173,7 @@ fn outline(plate: &Plate) -> Option<Row> {
         Figure::Rectangle { .. } => !placed.turned(),
         _ => plate.side == Side::Reducer,
     };
-    let place = |v: f64| decimals(v, 2);
+    let place = |v: f64| shown::bare_length(v, 2);
     (!told).then(|| {
         let angle = match placed.turned() {
             true => format!("{}°", place(placed.angle_deg)),
@@ -204,7 +221,8 @@ pub fn rows(plate: &Plate) -> Vec<Row> {
                     _ => SAME.to_owned(),
                 };
                 let e = &all[j].entry;
-                let place = |v: Option<f64>| v.map_or_else(String::new, |v| decimals(v, 2));
+                let place =
+                    |v: Option<f64>| v.map_or_else(String::new, |v| shown::bare_length(v, 2));
                 let cells = [
                     all[j].tag.clone(),
                     place(e.at.map(|p| p.x)),

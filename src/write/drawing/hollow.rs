@@ -6,7 +6,7 @@
 //! Depths are from the face.
 
 use super::figure::{Figure, Placed, circle, points_words, recognise, size};
-use crate::base::units::gauged;
+use crate::base::shown;
 use crate::design::{Feature, Impression, Plate, Purpose, Shape};
 use crate::part::{BodyOf, Form, ProfilePoint, Role};
 use crate::shop::hole_table::{OtherRow, outside_words};
@@ -85,9 +85,13 @@ fn pocket(
         (true, _) => "through".to_owned(),
         // What the general tolerance does not cover.
         (_, Purpose::VentLand | Purpose::Gate) => {
-            format!("{} ±{} deep", gauged(depth), gauged(row.depth_tolerance))
+            format!(
+                "{} ±{} deep",
+                shown::gauged(depth),
+                shown::gauged(row.depth_tolerance)
+            )
         }
-        _ => format!("{} deep", gauged(depth)),
+        _ => format!("{} deep", shown::gauged(depth)),
     };
     let draft = match draft_deg > 0.0 {
         true => format!(", draft {}°", size(draft_deg)),
@@ -372,11 +376,11 @@ fn one(plate: &Plate, f: &Feature, s: &Seen<'_>, view: &FaceView) -> Told {
 fn levels(hollow: bool, from: f64, to: f64) -> String {
     let level = |d: f64| match d {
         d if d.abs() < SAME => "the face".to_owned(),
-        d if d < 0.0 => format!("{} above it", gauged(-d)),
-        d => gauged(d),
+        d if d < 0.0 => format!("{} above it", shown::gauged(-d)),
+        d => shown::gauged(d),
     };
     match hollow {
-        true if from.abs() < SAME => format!("{} deep", gauged(to)),
+        true if from.abs() < SAME => format!("{} deep", shown::gauged(to)),
         true => format!("from {} to {}", level(from), level(to)),
         false => format!("from {} up to {}", level(to), level(from)),
     }
@@ -652,11 +656,11 @@ impl Lettering {
             at: Some(b.centre()),
             angle_deg: None,
             text: format!(
-                "{what}{}: {outlines} of {plate}.dxf, layer {layer}, {} × {}, {} mm² in all{}, {}",
+                "{what}{}: {outlines} of {plate}.dxf, layer {layer}, {} × {}, {} in all{}, {}",
                 labels.join(", "),
                 size(b.width()),
                 size(b.height()),
-                size(self.area),
+                shown::quantity(shown::Kind::Area, self.area, 2),
                 self.wall,
                 levels(self.hollow, self.from, self.to)
             ),

@@ -9,7 +9,7 @@ use super::figure::{Figure, recognise};
 use super::label::{Placer, Target};
 use super::text::{Box2, extent};
 use super::{Anchor, Frame, Item, Pen, Text, dimension};
-use crate::base::units::decimals;
+use crate::base::shown;
 use crate::design::{Face, HoleStep, Plate, Shape};
 use crate::shop::view::FaceView;
 use crate::sketch::{Contour, Path, Point, Vertex};
@@ -349,7 +349,7 @@ fn sizes(new: &mut Vec<Item>, plate: &Plate, view: &FaceView, size: &Box2, frame
     if let Some(dia) = super::hollow::round(plate) {
         // Extension lines start where the outline reaches farthest: at the quadrants.
         let y = 0.5 * (low.y + high.y);
-        let label = format!("ø{}", decimals(dia, 2));
+        let label = format!("ø{}", shown::bare_length(dia, 2));
         let (a, b) = (at(low.x, y), at(high.x, y));
         new.extend(dimension::horizontal_labelled(a, b, beyond.0, label));
         return;
@@ -362,7 +362,7 @@ fn sizes(new: &mut Vec<Item>, plate: &Plate, view: &FaceView, size: &Box2, frame
     if let Figure::Rectangle { radius, .. } = outline.figure
         && radius > 0.0
     {
-        let text = format!("4× R{}", decimals(radius, 2));
+        let text = format!("4× R{}", shown::bare_length(radius, 2));
         let on = Point::new(low.x, high.y) + nalgebra::Vector2::new(radius, -radius) * 0.292_893_2;
         let (tip, knee) = (frame.point(on), above + nalgebra::Vector2::new(-4.0, 4.0));
         new.push(Item::Line(tip, knee, Pen::Narrow));

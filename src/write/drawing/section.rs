@@ -11,7 +11,7 @@ use super::slice::{Cut, section};
 use super::text::width;
 use super::title::rectangle;
 use super::{Anchor, Frame, Item, Pen, Text, dimension};
-use crate::base::units::decimals;
+use crate::base::shown;
 use crate::design::{Depth, Face, HoleStep, Plate, Purpose, Shape, Side};
 use crate::shop::view::FaceView;
 use crate::sketch::{Contour, Point, Vertex};
@@ -119,7 +119,7 @@ pub fn section_view(plate: &Plate, mesh: &TaggedMesh, frame: Frame, y: f64) -> V
         let (from, to) = (at(d.x, d.from), at(d.x, d.to));
         let column = left - 10.0 - 8.0 * k as f64;
         // Auxiliary (ISO 129-1): it stands in the list, with its tolerance.
-        let label = format!("({})", decimals((d.to - d.from).abs(), 2));
+        let label = format!("({})", shown::bare_length((d.to - d.from).abs(), 2));
         items.extend(dimension::vertical_labelled(from, to, column, label));
     }
     // Where no core stands on it the reference face is the upper edge.
@@ -245,7 +245,10 @@ fn tolerances(top: Point, bottom: Point) -> Vec<Item> {
         Point::new(x, top.y),
         nalgebra::Vector2::new(0.0, 1.0),
     ));
-    out.extend(control_frame(Point::new(x - 3.0, high), &["⏥", "0.02"]));
+    out.extend(control_frame(
+        Point::new(x - 3.0, high),
+        &["⏥", &shown::bare_size(0.02)],
+    ));
     // Datum triangle and its letter.
     let d = Point::new(top.x - 22.0, top.y);
     let tip = |dx: f64, dy: f64| Point::new(d.x + dx, d.y + dy);
@@ -268,7 +271,7 @@ fn tolerances(top: Point, bottom: Point) -> Vec<Item> {
     ));
     out.extend(control_frame(
         Point::new(x - 12.0, low - FRAME),
-        &["∥", "0.05", "A"],
+        &["∥", &shown::bare_size(0.05), "A"],
     ));
     out
 }

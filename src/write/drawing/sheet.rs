@@ -17,10 +17,12 @@ pub(super) use super::title::scale_words;
 use super::title::{BLOCK, MARGIN, Paper, Projection, TitleBlock, blank, top};
 use super::turned::half_section;
 use super::{Anchor, Drawing, Frame, Item, Pen, Text};
+use crate::base::shown;
 use crate::design::{Face, Plate, Purpose, Side};
 use crate::shop::view::{FaceView, face_name};
 use crate::sketch::{Bounds, Point};
 use crate::solid::TaggedMesh;
+use crate::write::paper::{Size, sizes};
 
 /// Room around the plate for dimensions and traces: left, right, mm.
 const AROUND: (f64, f64) = (38.0, 17.0);
@@ -30,21 +32,14 @@ const GAPS: (f64, f64, f64) = (31.0, 22.0, 20.0);
 /// Between the views and the list, mm.
 const BESIDE: f64 = 4.0;
 
-/// Sheets tried in this order at each scale; A4 upright, the others level.
-const PAPERS: [(&str, f64, f64); 4] = [
-    ("A4", 210.0, 297.0),
-    ("A3", 420.0, 297.0),
-    ("A2", 594.0, 420.0),
-    ("A1", 841.0, 594.0),
-];
 /// Scales of ISO 5455 that are tried: full size first.
 pub(super) const SCALES: [f64; 7] = [1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01];
 
-fn paper((name, width, height): (&'static str, f64, f64), scale: f64) -> Paper {
+fn paper(size: Size, scale: f64) -> Paper {
     Paper {
-        width,
-        height,
-        name,
+        width: size.width,
+        height: size.height,
+        name: size.name,
         scale,
     }
 }
@@ -55,25 +50,20 @@ pub(super) fn fitting(views: (f64, f64), taken: (f64, f64)) -> Paper {
     let all = [2.0].into_iter().chain(SCALES);
     all.into_iter()
         .find_map(|s| {
-            PAPERS[1..]
+            sizes()[1..]
                 .iter()
                 .take(if s < 1.0 { 1 } else { 3 })
                 .find_map(|p| fits(*p, s, views, taken))
                 .filter(|_| s <= 1.0 || views.1 < 50.0)
         })
-        .unwrap_or_else(|| paper(PAPERS[3], 0.01))
+        .unwrap_or_else(|| paper(sizes()[3], 0.01))
 }
 
 /// The sheet if views of this size fit on it beside title block and what else is `taken`, mm.
-fn fits(
-    size: (&'static str, f64, f64),
-    scale: f64,
-    views: (f64, f64),
-    taken: (f64, f64),
-) -> Option<Paper> {
+fn fits(size: Size, scale: f64, views: (f64, f64), taken: (f64, f64)) -> Option<Paper> {
     let room = (
-        size.1 - MARGIN.0 - MARGIN.1 - taken.0,
-        size.2 - 2.0 * MARGIN.1 - BLOCK.1 - taken.1,
+        size.width - MARGIN.0 - MARGIN.1 - taken.0,
+        size.height - 2.0 * MARGIN.1 - BLOCK.1 - taken.1,
     );
     (views.0 * scale <= room.0 && views.1 * scale <= room.1).then(|| paper(size, scale))
 }
@@ -87,10 +77,10 @@ fn above(block: &TitleBlock) -> f64 {
 fn layout(width: f64, depth: f64, thickness: f64, above: f64) -> (Paper, bool) {
     let views = (width, depth + thickness);
     let taken = (AROUND.0 + AROUND.1, GAPS.0 + GAPS.1 + above);
-    let beside = |size: (&'static str, f64, f64), scale: f64| {
+    let beside = |size: Size, scale: f64| {
         let room = (
-            size.1 - MARGIN.0 - MARGIN.1 - BLOCK.0 - BESIDE - taken.0,
-            size.2 - 2.0 * MARGIN.1 - taken.1,
+            size.width - MARGIN.0 - MARGIN.1 - BLOCK.0 - BESIDE - taken.0,
+            size.height - 2.0 * MARGIN.1 - taken.1,
         );
         (views.0 * scale <= room.0 && views.1 * scale <= room.1).then(|| (paper(size, scale), true))
     };
@@ -98,13 +88,13 @@ fn layout(width: f64, depth: f64, thickness: f64, above: f64) -> (Paper, bool) {
     // A small plate is drawn larger where there is room for it beside the list.
     let large = [5.0, 2.0].into_iter().filter(|_| width.max(depth) < 50.0);
     large
-        .map(|s| (s, &PAPERS[1..2], false))
+        .map(|s| (s, &sizes()[1..2], false))
         .chain(SCALES.into_iter().map(|s| {
             // Reduced drawings on A3 at most: who wants them bigger prints them bigger.
             let papers = if s == 1.0 {
-                &PAPERS[1..]
+                &sizes()[1..]
             } else {
-                &PAPERS[1..2]
+                &sizes()[1..2]
             };
             (s, papers, true)
         }))
@@ -114,7 +104,7 @@ fn layout(width: f64, depth: f64, thickness: f64, above: f64) -> (Paper, bool) {
                 beside(*p, s).or_else(other)
             })
         })
-        .unwrap_or_else(|| (paper(PAPERS[3], 0.01), false))
+        .unwrap_or_else(|| (paper(sizes()[3], 0.01), false))
 }
 
 /// The drawing of one plate; the numbers of the sheets are left to [`number_sheets`].
@@ -249,7 +239,7 @@ fn rest(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock, rows: &[table::Row
     let mut out = Vec::new();
     let mut rest = rows;
     let columns = &hole_list::COLUMNS;
-    let paper = paper(PAPERS[1], 0.0);
+    let paper = paper(sizes()[1], 0.0);
     while !rest.is_empty() {
         let mut sheet = Draft::new(paper, block);
         let head = paper.height - MARGIN.1 - top(block);
@@ -293,23 +283,37 @@ fn notes(plate: &Plate) -> Vec<table::Row> {
         Purpose::Runner,
         Purpose::Sprue,
     ]);
-    let mut edges = "Edges (ISO 13715): outside −0.3 to −0.5".to_owned();
+    let mut edges = format!(
+        "Edges (ISO 13715): outside −{} to −{}",
+        shown::bare_size(0.3),
+        shown::bare_size(0.5)
+    );
     if wet {
-        edges += "; on the parting face around cavity, feed and vents sharp, ±0.02";
+        edges += &format!(
+            "; on the parting face around cavity, feed and vents sharp, ±{}",
+            shown::bare_size(0.02)
+        );
     }
     out.push(edges + ".");
     if has(&[Purpose::Dowel]) {
         let cavity = if has(&[Purpose::Cavity]) {
-            "; position of the cavity to them ø0.05"
+            format!(
+                "; position of the cavity to them ø{}",
+                shown::bare_size(0.05)
+            )
         } else {
-            ""
+            String::new()
         };
         out.push(format!(
-            "Dowel bores, reamed through the plates together: perpendicular to A within ø0.02{cavity}."
+            "Dowel bores, reamed through the plates together: perpendicular to A within ø{}{cavity}.",
+            shown::bare_size(0.02)
         ));
     }
     if has(&[Purpose::Bolt, Purpose::FlangeScrew]) {
-        out.push("Screw holes: position ø0.2 from the datum of the list.".to_owned());
+        let off = shown::bare_size(0.2);
+        out.push(format!(
+            "Screw holes: position ø{off} from the datum of the list."
+        ));
     }
     out.push(
         "Angle: of the length from X, counter-clockwise. Depths from the face; sizes at the mouth, \

@@ -1,6 +1,6 @@
 //! Drill templates: paper at full size to lay on the plate and to punch through.
 //!
-//! Input: a plate, a face, what stands in the head. Output: sheets of A4 at exactly 1:1:
+//! Input: a plate, a face, what stands in the head. Output: sheets of A4 or Letter at exactly 1:1:
 //! circles, cross-hairs on the hole centres, tags, the datum; on every sheet a ruler in
 //! both directions, because printers scale. A plate that is larger than one sheet is spread
 //! over several that overlap, with register marks in the overlap.
@@ -14,10 +14,13 @@ use super::face::{FacePicture, bounds_on, face_picture};
 use super::label::Placer;
 use super::text::{Box2, Line, extent, fitted, width, wrap};
 use super::{Anchor, Drawing, Frame, Item, Pen, Text};
+use crate::base::System;
+use crate::base::shown::{self, INCH};
 use crate::design::{Face, Plate, Shape, Side};
 use crate::shop::hole_table::{StepRow, hole_table, purpose_words};
 use crate::shop::view::{FaceView, face_name};
 use crate::sketch::{Contour, Point, Vertex};
+use crate::write::paper::{sizes, small};
 use tiles::Tiles;
 
 /// What stands in the head of every sheet.
@@ -31,8 +34,6 @@ pub struct Head {
     pub released: bool,
 }
 
-/// A4, mm: the shorter and the longer side.
-const PAPER: (f64, f64) = (210.0, 297.0);
 /// In the head while a stop stands.
 const FORBIDDEN: &str = "NOT RELEASED – do not cut metal";
 /// What printers leave white, mm.
@@ -79,7 +80,7 @@ pub fn template(plate: &Plate, face: Face, head: &Head) -> Vec<Drawing> {
     let key = if together {
         key
     } else {
-        key_lines(plate, face, Tiles::window(PAPER).0)
+        key_lines(plate, face, Tiles::window(small()).0)
     };
     let mut out = Vec::new();
     let tiled = tiles.count() <= MOST;
@@ -106,19 +107,23 @@ pub fn template(plate: &Plate, face: Face, head: &Head) -> Vec<Drawing> {
         }
     }
     if !together {
-        let mut d = sheet(plate, face, head, PAPER, (total, total));
-        write_key(&mut d.items, &key, PAPER.1 - WHITE - HEAD - 4.0);
+        let mut d = sheet(plate, face, head, small(), (total, total));
+        write_key(&mut d.items, &key, small().1 - WHITE - HEAD - 4.0);
         if tiles.count() > 1 {
+            let many = format!(
+                "This plate needs too many sheets of {} for a paper template: mark the holes out by \
+                 their coordinates.",
+                sizes()[0].name
+            );
             let words = if tiled {
                 "Joining: cut away the white border of a sheet where it laps over its neighbour, lay the \
                  sheets over each other so that the marks (circle and cross) coincide, hold them against a \
                  window, tape. Then measure the plate's length and width on the paper."
             } else {
-                "This plate needs too many sheets of A4 for a paper template: mark the holes out by \
-                 their coordinates."
+                many.as_str()
             };
-            let y = PAPER.1 - WHITE - HEAD - 4.0 - 4.6 * key.len() as f64 - 6.0;
-            let lines = wrap(words, PAPER.0 - 2.0 * WHITE - STRIP, SMALL, false);
+            let y = small().1 - WHITE - HEAD - 4.0 - 4.6 * key.len() as f64 - 6.0;
+            let lines = wrap(words, small().0 - 2.0 * WHITE - STRIP, SMALL, false);
             write_key(&mut d.items, &lines, y);
         }
         out.push(d);
@@ -219,8 +224,12 @@ fn sheet(
         width(FORBIDDEN, 3.5, true) + 4.0
     };
     line(&about, room - beside, &[2.5], false);
+    let rulers = match System::current() {
+        System::Metric => shown::size(RULER),
+        System::Inch => "6 in".to_owned(),
+    };
     line(
-        "Print at 100 % (actual size). Use it only if both rulers measure 150 mm.",
+        &format!("Print at 100 % (actual size). Use it only if both rulers measure {rulers}."),
         room,
         &[3.0, 2.5],
         true,
@@ -251,21 +260,38 @@ fn ruler(items: &mut Vec<Item>, from: Point, upright: bool) {
             Point::new(from.x + along, from.y - off)
         }
     };
-    let mut ticks = vec![(at(0.0, 0.0), at(RULER, 0.0))];
-    for k in 0..=RULER as usize {
-        let off = match k % 10 {
-            0 => 4.0,
-            5 => 3.0,
-            _ => 1.8,
+    // Millimetres with a number at every fiftieth, or sixteenths of an inch with one at each inch.
+    let (step, count, numbered) = match System::current() {
+        System::Metric => (1.0, RULER as usize, 50),
+        System::Inch => (INCH / 16.0, 6 * 16, 16),
+    };
+    let mut ticks = vec![(at(0.0, 0.0), at(step * count as f64, 0.0))];
+    for k in 0..=count {
+        let off = match System::current() {
+            System::Metric => match k % 10 {
+                0 => 4.0,
+                5 => 3.0,
+                _ => 1.8,
+            },
+            System::Inch => match k % 16 {
+                0 => 4.5,
+                8 => 3.6,
+                4 | 12 => 2.8,
+                _ => 1.6,
+            },
         };
-        ticks.push((at(k as f64, 0.0), at(k as f64, off)));
-        if k % 50 == 0 {
-            let words = if k as f64 == RULER {
-                format!("{k} mm")
-            } else {
-                k.to_string()
+        let along = step * k as f64;
+        ticks.push((at(along, 0.0), at(along, off)));
+        if k % numbered == 0 {
+            let number = match System::current() {
+                System::Metric => k,
+                System::Inch => k / numbered,
             };
-            let p = at(k as f64, if upright { 5.2 } else { 5.0 + SMALL });
+            let words = match k == count {
+                true => format!("{number} {}", shown::Kind::Length.unit()),
+                false => number.to_string(),
+            };
+            let p = at(along, if upright { 5.2 } else { 5.0 + SMALL });
             let t = Text::new(p, words, SMALL).anchored(Anchor::Middle);
             items.push(Item::Text(if upright { t.turned(90.0) } else { t }));
         }

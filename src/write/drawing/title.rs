@@ -4,6 +4,7 @@
 
 use super::text::{Typeface, fitted};
 use super::{Anchor, Drawing, Item, Pen, Text};
+use crate::base::{System, shown};
 use crate::sketch::{Contour, Point, Vertex};
 
 pub use crate::spec::job::Projection;
@@ -112,7 +113,11 @@ fn title_block(items: &mut Vec<Item>, b: &TitleBlock, paper: &Paper) {
         ));
     }
     let scale = scale_words(paper.scale);
-    let name = format!("ISO {}", paper.name);
+    let tolerances = format!("ISO 2768-m, {}", shown::Kind::Length.unit());
+    let name = match System::current() {
+        System::Metric => format!("ISO {}", paper.name),
+        System::Inch => paper.name.to_owned(),
+    };
     let sheet = format!("{} of {}", b.sheet.0, b.sheet.1);
     let status = if b.released {
         "released"
@@ -136,7 +141,7 @@ fn title_block(items: &mut Vec<Item>, b: &TitleBlock, paper: &Paper) {
         &[
             ("material, thickness", &b.material, 62.0),
             ("surface texture", &b.texture, 80.0),
-            ("general tolerances", "ISO 2768-m, mm", 38.0),
+            ("general tolerances", &tolerances, 38.0),
         ],
         &[
             ("number", &b.number, 76.0),

@@ -13,7 +13,7 @@ use super::sheet::{Draft, fitting};
 use super::slice::{Cut, section};
 use super::title::{BLOCK, MARGIN, Projection, TitleBlock, top};
 use super::{Frame, Item, Pen, dimension};
-use crate::base::units::decimals;
+use crate::base::shown;
 use crate::design::{Depth, Face, HoleStep, Outside, OutsideKind, Plate, Shape};
 use crate::sketch::{Contour, Path, Point, Vertex};
 use crate::solid::TaggedMesh;
@@ -111,8 +111,8 @@ fn across_flats(plate: &Plate, frame: Frame) -> Vec<Item> {
     let x = frame.point(Point::new(b.max.x, 0.0)).x + FIRST;
     let round = plate.outline.outer.vertices.len() == 2;
     let label = match round {
-        true => format!("ø{}", decimals(b.height(), 2)),
-        false => decimals(b.height(), 2),
+        true => format!("ø{}", shown::bare_length(b.height(), 2)),
+        false => shown::bare_length(b.height(), 2),
     };
     // The flats end where the corners begin.
     let edge = match plate.outline.outer.vertices.len() {
@@ -292,7 +292,7 @@ fn sizes(plate: &Plate) -> Sizes {
                     let label = match &s.kind {
                         OutsideKind::Thread { thread, .. } => thread.designation(),
                         OutsideKind::Plain | OutsideKind::Relief => {
-                            format!("ø{}", decimals(s.end, 2))
+                            format!("ø{}", shown::bare_length(s.end, 2))
                         }
                         OutsideKind::Nose { .. } | OutsideKind::Chamfer | OutsideKind::Crown => {
                             continue;
@@ -324,7 +324,7 @@ fn sizes(plate: &Plate) -> Sizes {
                         HoleStep::Drill { dia, .. } => {
                             out.columns[side].push(Across {
                                 dia: *dia,
-                                label: format!("ø{}", decimals(*dia, 2)),
+                                label: format!("ø{}", shown::bare_length(*dia, 2)),
                                 z: along(0.0),
                             });
                         }

@@ -102,6 +102,56 @@ impl Drawing {
         all.dedup();
         all
     }
+    /// The same with all lengths multiplied: in another unit.
+    #[must_use]
+    pub fn scaled(&self, by: f64) -> Self {
+        let point = |p: &Point| Point::new(p.x * by, p.y * by);
+        let geometry = |g: &Geometry| match g {
+            Geometry::Circle { centre, radius } => Geometry::Circle {
+                centre: point(centre),
+                radius: radius * by,
+            },
+            Geometry::Arc {
+                centre,
+                radius,
+                start_deg,
+                end_deg,
+            } => Geometry::Arc {
+                centre: point(centre),
+                radius: radius * by,
+                start_deg: *start_deg,
+                end_deg: *end_deg,
+            },
+            Geometry::Line { from, to } => Geometry::Line {
+                from: point(from),
+                to: point(to),
+            },
+            Geometry::Point(p) => Geometry::Point(point(p)),
+            Geometry::Polyline { vertices, closed } => Geometry::Polyline {
+                vertices: (vertices.iter())
+                    .map(|v| Vertex {
+                        at: point(&v.at),
+                        bulge: v.bulge,
+                    })
+                    .collect(),
+                closed: *closed,
+            },
+            Geometry::Text { at, height, text } => Geometry::Text {
+                at: point(at),
+                height: height * by,
+                text: text.clone(),
+            },
+        };
+        Self {
+            comments: self.comments.clone(),
+            entities: (self.entities.iter())
+                .map(|e| Entity {
+                    geometry: geometry(&e.geometry),
+                    ..e.clone()
+                })
+                .collect(),
+        }
+    }
     /// Lower-left and upper-right corner of everything; the origin twice when empty.
     pub fn extents(&self) -> (Point, Point) {
         let mut low = Point::new(f64::INFINITY, f64::INFINITY);

@@ -17,8 +17,9 @@ mod pack;
 use pack::{Laid, pack};
 
 use super::entity::{Drawing, Geometry, Layer};
+use super::plate::unit_word;
 use crate::base::finding::released;
-use crate::base::units::number;
+use crate::base::shown;
 use crate::design::{Design, Plate, Shape};
 use crate::shop::profile::{ProfileCut, hole_is_cut, lead, spacing};
 use crate::shop::view::FaceView;
@@ -57,7 +58,11 @@ pub fn cut_sheets(
 ) -> Vec<(String, Drawing)> {
     let mut groups: Vec<(String, Vec<&Plate>)> = Vec::new();
     for p in design.plates.iter().filter(|p| p.side.lies_on_sheet()) {
-        let key = format!("{}-{}mm", p.material.to_lowercase(), number(p.thickness()));
+        let key = format!(
+            "{}-{}",
+            p.material.to_lowercase(),
+            shown::size(p.thickness()).replace(' ', "")
+        );
         match groups.iter_mut().find(|g| g.0 == key) {
             Some(g) => g.1.push(p),
             None => groups.push((key, vec![p])),
@@ -110,8 +115,8 @@ fn sheets(
                 names.push(format!(
                     "{} at X {} Y {}{}",
                     plate.name,
-                    number(l.low.x),
-                    number(l.low.y),
+                    shown::bare_size(l.low.x),
+                    shown::bare_size(l.low.y),
                     if l.turned { ", turned by 90°" } else { "" }
                 ));
             }
@@ -119,7 +124,7 @@ fn sheets(
                 d.comments.push("NOT RELEASED - do not cut metal".into());
             }
             let of = size.map_or(String::new(), |(w, h)| {
-                format!("; sheet {} of {count}, {} x {} mm", k + 1, number(w), number(h))
+                format!("; sheet {} of {count}, {} x {}", k + 1, shown::bare_size(w), shown::size(h))
             });
             d.comments.extend([
                 format!(
@@ -127,14 +132,15 @@ fn sheets(
                     design.title, design.revision
                 ),
                 format!(
-                    "{}, {} mm thick, {}; unit millimetre, scale 1:1; seen on the reference faces",
+                    "{}, {} thick, {}; unit {}, scale 1:1; seen on the reference faces",
                     plates.first().map_or("", |p| p.material.as_str()),
-                    number(thickness),
-                    cut.process.word()
+                    shown::size(thickness),
+                    cut.process.word(),
+                    unit_word()
                 ),
                 format!(
-                    "Compensated for a kerf of {} mm: do not compensate again.",
-                    number(cut.kerf)
+                    "Compensated for a kerf of {}: do not compensate again.",
+                    shown::size(cut.kerf)
                 ),
                 "Cut CUT_INNER first, CUT_OUTER last; LEAD_IN begins at the pierce; MARK is not cut."
                     .into(),

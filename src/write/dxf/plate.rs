@@ -18,7 +18,8 @@
 //! | NOTES | below the plate: its name, metal, thickness, number of pieces, kerf |
 
 use super::entity::{Drawing, Geometry, Layer};
-use crate::base::units::number;
+use crate::base::System;
+use crate::base::shown;
 use crate::data::material;
 use crate::design::{Feature, Hole, HoleStep, Plate, Purpose, Shape};
 use crate::part::Form;
@@ -119,7 +120,8 @@ pub fn plate_drawing(plate: &Plate, title: &str, revision: &str, kerf: f64) -> D
         comments: vec![
             format!("{title} - {} - revision {revision}", plate.title),
             format!(
-                "Unit: millimetre, scale 1:1. Seen from the {}, zero at the datum.",
+                "Unit: {}, scale 1:1. Seen from the {}, zero at the datum.",
+                unit_word(),
                 face_name(plate, plate.reference)
             ),
             "OUTLINE is the cut layer; layers ending in _BACK are cut from the other face."
@@ -129,8 +131,8 @@ pub fn plate_drawing(plate: &Plate, title: &str, revision: &str, kerf: f64) -> D
     };
     let cut = if kerf > 0.0 {
         d.comments.push(format!(
-            "OUTLINE and CUTOUTS are compensated for a kerf of {} mm.",
-            number(kerf)
+            "OUTLINE and CUTOUTS are compensated for a kerf of {}.",
+            shown::size(kerf)
         ));
         plate.outline.offset(0.5 * kerf)
     } else {
@@ -155,17 +157,25 @@ pub fn plate_drawing(plate: &Plate, title: &str, revision: &str, kerf: f64) -> D
     d
 }
 
+/// The unit of all lengths of a file, in words.
+pub(super) fn unit_word() -> &'static str {
+    match System::current() {
+        System::Metric => "millimetre",
+        System::Inch => "inch",
+    }
+}
+
 /// What a cutting service asks for, in ASCII.
 fn note(plate: &Plate, kerf: f64) -> String {
     let metal = material(&plate.material).map_or(plate.material.as_str(), |m| m.name.as_str());
     let compensated = match kerf > 0.0 {
-        true => format!("compensated for a kerf of {} mm", number(kerf)),
+        true => format!("compensated for a kerf of {}", shown::size(kerf)),
         false => "nominal size: kerf not compensated".to_owned(),
     };
     let text = format!(
-        "{}, {metal}, {} mm thick, 1 piece, {compensated}",
+        "{}, {metal}, {} thick, 1 piece, {compensated}",
         plate.name,
-        number(plate.thickness())
+        shown::size(plate.thickness())
     );
     text.chars()
         .map(|c| {

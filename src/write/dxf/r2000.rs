@@ -5,6 +5,7 @@
 
 use super::entity::{Drawing, Geometry};
 use super::tags::{APPLICATION, Tags, ascii};
+use crate::base::System;
 
 /// Owner handles fixed here, so that tables may refer to records that come later.
 const MODEL_RECORD: &str = "20";
@@ -50,9 +51,14 @@ fn header(t: &mut Tags, drawing: &Drawing, seed: u32) {
     t.point(10, high.x, high.y);
     t.put(9, "$HANDSEED");
     t.put(5, format_args!("{seed:X}"));
-    t.all(&[(9, "$INSUNITS"), (70, "4")]);
+    // 4: millimetres, 1: inches; 1: metric, 0: English.
+    let (unit, metric) = match System::current() {
+        System::Metric => ("4", "1"),
+        System::Inch => ("1", "0"),
+    };
+    t.all(&[(9, "$INSUNITS"), (70, unit)]);
     t.all(&[(9, "$LUNITS"), (70, "2")]);
-    t.all(&[(9, "$MEASUREMENT"), (70, "1")]);
+    t.all(&[(9, "$MEASUREMENT"), (70, metric)]);
     t.all(&[(0, "ENDSEC"), (0, "SECTION"), (2, "CLASSES")]);
     t.put(0, "ENDSEC");
 }

@@ -11,7 +11,7 @@ mod words;
 
 use super::markup::escape;
 use super::report::STYLE;
-use super::sheet::CAUTIONS;
+use super::sheet;
 
 /// What the first mold is shown with.
 #[derive(Debug, Clone, Default)]
@@ -73,7 +73,7 @@ pub fn page(mold: &FirstMold) -> String {
 pub const TITLE: &str = "Platewright: the guide";
 
 fn cautions() -> String {
-    let rows: String = CAUTIONS
+    let rows: String = sheet::cautions()
         .iter()
         .map(|(subject, text)| format!("<dt>{}</dt><dd>{}</dd>\n", escape(subject), escape(text)))
         .collect();

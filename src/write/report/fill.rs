@@ -2,6 +2,7 @@
 
 use super::table::{Numbers, Table};
 use super::{Report, fill_map, pressure};
+use crate::base::shown::{self, Kind};
 use crate::base::units::decimals;
 use crate::fill::Outcome;
 use crate::process::report::{FillCase, FillReport, Grade};
@@ -80,26 +81,48 @@ fn cases(all: &[FillCase]) -> String {
     row("how it ends", &|c| outcome(c.outcome).into());
     row("filled, %", &|c| decimals(c.filled * 100.0, 1));
     row("time, s", &|c| decimals(c.time, 2));
-    row("largest pressure at the sprue's mouth, MPa", &|c| {
-        decimals(c.pressure, 2)
-    });
-    row("pressure at hand there, MPa", &|c| decimals(c.at_hand, 2));
-    row("hand force for it, N", &|c| decimals(c.hand_force, 0));
+    row(
+        &format!(
+            "largest pressure at the sprue's mouth, {}",
+            Kind::Pressure.unit()
+        ),
+        &|c| shown::bare(Kind::Pressure, c.pressure, 2),
+    );
+    row(
+        &format!("pressure at hand there, {}", Kind::Pressure.unit()),
+        &|c| shown::bare(Kind::Pressure, c.at_hand, 2),
+    );
+    row(
+        &format!("hand force for it, {}", Kind::Force.unit()),
+        &|c| shown::bare(Kind::Force, c.hand_force, 0),
+    );
     row("pressure limit met at, s", &|c| {
         c.limited_at.map_or("never".into(), |t| decimals(t, 2))
     });
-    row("largest parting force, N", &|c| decimals(c.force, 0));
+    row(
+        &format!("largest parting force, {}", Kind::Force.unit()),
+        &|c| shown::bare(Kind::Force, c.force, 0),
+    );
     row("largest frozen share of the half gap, %", &|c| {
         decimals(c.frozen * 100.0, 0)
     });
-    row("coldest melt at the end, °C", &|c| decimals(c.coldest, 0));
-    row("weld lines, number and length in all, mm", &|c| {
-        let length: f64 = c.welds.iter().map(|w| w.length).sum();
-        match c.welds.len() {
-            0 => "none".into(),
-            n => format!("{n}; {}", decimals(length, 0)),
-        }
-    });
+    row(
+        &format!("coldest melt at the end, {}", Kind::Temperature.unit()),
+        &|c| shown::bare(Kind::Temperature, c.coldest, 0),
+    );
+    row(
+        &format!(
+            "weld lines, number and length in all, {}",
+            Kind::Length.unit()
+        ),
+        &|c| {
+            let length: f64 = c.welds.iter().map(|w| w.length).sum();
+            match c.welds.len() {
+                0 => "none".into(),
+                n => format!("{n}; {}", shown::bare_length(length, 0)),
+            }
+        },
+    );
     row("places with trapped air", &|c| match c.traps.len() {
         0 => "none".into(),
         n => n.to_string(),
@@ -124,7 +147,8 @@ fn budget_figure(all: &[FillCase]) -> String {
         .collect();
     let svg = svg::element(&budget::bars(&rows), "budget");
     format!(
-        "<figure class=\"sheet\">\n<figcaption>Where the plunger's pressure goes: flakes, melt in the barrel, entrance and bore of the nozzle, sprue to cavity, MPa</figcaption>\n{svg}</figure>\n"
+        "<figure class=\"sheet\">\n<figcaption>Where the plunger's pressure goes: flakes, melt in the barrel, entrance and bore of the nozzle, sprue to cavity, {}</figcaption>\n{svg}</figure>\n",
+        Kind::Pressure.unit()
     )
 }
 
@@ -136,7 +160,11 @@ fn margin(fill: &FillReport) -> String {
             m.least_pressure
                 .zip(m.least_force)
                 .map_or("not found".into(), |(p, n)| {
-                    format!("{} MPa ({} N at the lever)", decimals(p, 2), decimals(n, 0))
+                    format!(
+                        "{} ({} at the lever)",
+                        shown::quantity(Kind::Pressure, p, 2),
+                        shown::quantity(Kind::Force, n, 0)
+                    )
                 }),
             if m.least_pressure.is_some() {
                 "typical case, from coarser runs"
@@ -148,7 +176,7 @@ fn margin(fill: &FillReport) -> String {
             lines.line("pressure at hand over the least", decimals(r, 1), "");
         }
         if let Some(t) = m.temperature {
-            let value = format!("{} °C", decimals(t, 0));
+            let value = shown::quantity(Kind::Temperature, t, 0);
             lines.line("melt temperature that would fill", value, "");
         }
         if let Some(f) = m.thickness {
@@ -160,7 +188,7 @@ fn margin(fill: &FillReport) -> String {
         let value = format!("{} %", decimals(fill.unreachable * 100.0, 1));
         lines.line("share of the cavity the melt cannot reach", value, "");
     }
-    let cells = format!("{} of {} mm", fill.cells, decimals(fill.pitch, 2));
+    let cells = format!("{} of {}", fill.cells, shown::length(fill.pitch, 2));
     lines.line("cells of the computation", cells, "");
     lines.end("In hand, and how it was computed")
 }

@@ -4,6 +4,7 @@
 //! unit, one path a band of values; on the picture of arrival a slider shows the melt front.
 
 use super::pressure::ticks;
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::process::report::FillMap;
 use std::fmt::Write;
@@ -69,7 +70,8 @@ pub(super) fn pressure(map: &FillMap) -> String {
     let most = map.pressure.iter().flatten();
     let most = f64::from(most.fold(0.0_f32, |m, p| m.max(*p)));
     let caption = "Pressure when 99 % are filled";
-    values(map, &map.pressure, "pressures", caption, "MPa", [0.0, most])
+    let kind = shown::Kind::Pressure;
+    values(map, &map.pressure, "pressures", caption, kind, [0.0, most])
 }
 
 /// Temperature at the end of the fill; empty when nothing was filled.
@@ -80,7 +82,8 @@ pub(super) fn temperature(map: &FillMap) -> String {
         all().fold(f64::NEG_INFINITY, f64::max).ceil(),
     );
     let caption = "Temperature of the melt at the end, mean over the thickness";
-    values(map, &map.temperature, "heat", caption, "°C", [low, high])
+    let kind = shown::Kind::Temperature;
+    values(map, &map.temperature, "heat", caption, kind, [low, high])
 }
 
 fn values(
@@ -88,20 +91,25 @@ fn values(
     of: &[Option<f32>],
     id: &str,
     caption: &str,
-    unit: &str,
+    kind: shown::Kind,
     range: [f64; 2],
 ) -> String {
+    let range = range.map(|v| kind.value(v));
     let width = range[1] - range[0];
     if !(width.is_finite() && width > 0.0) {
         return String::new();
     }
     let spots = of.iter().zip(&map.time).map(|(value, time)| {
-        time.map(|_| value.map_or(Spot::NotFilled, |v| Spot::Band(band(v.into(), range))))
+        time.map(|_| {
+            value.map_or(Spot::NotFilled, |v| {
+                Spot::Band(band(kind.value(v.into()), range))
+            })
+        })
     });
     Picture {
         id,
         caption,
-        unit,
+        unit: kind.unit(),
         range,
         spots: spots.collect(),
     }
@@ -239,13 +247,16 @@ fn colour(band: usize) -> String {
 
 /// A length to measure by; `mm` is the size of one unit of the picture.
 fn ruler(width: f64, height: f64, mm: f64) -> String {
+    let length = shown::Kind::Length;
+    let mm = length.value(mm);
     let step = ticks(width * mm, 4).get(1).copied().unwrap_or(1.0);
     format!(
-        "<path class=\"axis\" d=\"M1 {0}v6h{1}v-6\"/><text x=\"{2}\" y=\"{3}\">{4} mm</text>\n",
+        "<path class=\"axis\" d=\"M1 {0}v6h{1}v-6\"/><text x=\"{2}\" y=\"{3}\">{4} {5}</text>\n",
         decimals(height + 12.0, 1),
         decimals(step / mm, 2),
         decimals(step / mm + 8.0, 1),
         decimals(height + 20.0, 1),
-        decimals(step, 4)
+        decimals(step, 4),
+        length.unit()
     )
 }

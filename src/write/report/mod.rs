@@ -21,6 +21,8 @@ mod view;
 
 use super::design_json::SolidFacts;
 use super::markup::escape;
+use crate::base::System;
+use crate::base::shown;
 use crate::design::Design;
 use crate::process::ProcessReport;
 use crate::solid::TaggedMesh;
@@ -169,15 +171,20 @@ pub fn page(report: &Report<'_>) -> String {
     if arrival != "null" {
         data.push_str(&view::block("arrival", &arrival));
     }
+    let unit = shown::length_word();
     format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+        "<!DOCTYPE html>\n<html lang=\"en\"{}>\n<head>\n<meta charset=\"utf-8\">\n\
          <meta http-equiv=\"Content-Security-Policy\" content=\"{}\">\n\
          <meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">\n\
          <meta name=\"color-scheme\" content=\"light dark\">\n\
          <title>{title} – report</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n\
-         <header>\n<h1>{title}</h1>\n<p class=\"soft\">Report · revision {} · all sizes in mm unless said</p>\n\
+         <header>\n<h1>{title}</h1>\n<p class=\"soft\">Report · revision {} · all sizes in {unit} unless said</p>\n\
          {}<nav aria-label=\"Sections\">\n{links}</nav>\n</header>\n<main>\n{main}</main>\n\
          {data}<script>{script}</script>\n</body>\n</html>\n",
+        match System::current() {
+            System::Metric => "",
+            System::Inch => " data-units=\"inch\"",
+        },
         policy(&script, ""),
         escape(&d.revision),
         summary::verdict(&d.findings),

@@ -1,5 +1,6 @@
 //! Pressure at the sprue's mouth over time, all cases in one plot.
 
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::process::report::FillCase;
 use std::fmt::Write;
@@ -26,13 +27,17 @@ pub(super) fn figure(cases: &[FillCase], limit: f64) -> String {
     } * 1.06;
     let x = |t: f64| decimals(LEFT + WIDTH * t / longest, 1);
     let y = |p: f64| decimals(TOP + HEIGHT * (1.0 - p / top), 1);
-    let mut out = String::from(
+    let unit = shown::Kind::Pressure.unit();
+    let mut out = format!(
         "<figure class=\"plot\">\n<figcaption>Pressure at the sprue's mouth</figcaption>\n\
-         <svg viewBox=\"0 0 405 330\" role=\"img\" aria-label=\"Pressure in MPa over time in s\">\n",
+         <svg viewBox=\"0 0 405 330\" role=\"img\" aria-label=\"Pressure in {unit} over time in s\">\n",
     );
     let (right, floor) = (LEFT + WIDTH, TOP + HEIGHT);
-    for p in ticks(top, 5) {
-        let at = y(p);
+    // Marks at round numbers of the unit that is written.
+    let kind = shown::Kind::Pressure;
+    let one = kind.value(1.0);
+    for p in ticks(top * one, 5) {
+        let at = y(p / one);
         let _ = writeln!(
             out,
             "<path class=\"grid\" d=\"M{LEFT} {at}H{right}\"/><text text-anchor=\"end\" x=\"40\" y=\"{at}\" dy=\"4.5\">{}</text>",
@@ -50,7 +55,7 @@ pub(super) fn figure(cases: &[FillCase], limit: f64) -> String {
     let _ = writeln!(
         out,
         "<path class=\"axis\" d=\"M{LEFT} {TOP}V{floor}H{right}\"/><text x=\"{}\" y=\"280\" text-anchor=\"end\">time, s</text>\
-         <text x=\"{}\" y=\"14\" text-anchor=\"end\">MPa</text>",
+         <text x=\"{}\" y=\"14\" text-anchor=\"end\">{unit}</text>",
         right,
         LEFT - 6.0
     );
@@ -58,8 +63,8 @@ pub(super) fn figure(cases: &[FillCase], limit: f64) -> String {
         let at = y(limit);
         let _ = writeln!(
             out,
-            "<path class=\"limit\" d=\"M{LEFT} {at}H{right}\"/><text text-anchor=\"end\" x=\"{right}\" y=\"{at}\" dy=\"14\">limit {} MPa</text>",
-            decimals(limit, 2)
+            "<path class=\"limit\" d=\"M{LEFT} {at}H{right}\"/><text text-anchor=\"end\" x=\"{right}\" y=\"{at}\" dy=\"14\">limit {}</text>",
+            shown::quantity(shown::Kind::Pressure, limit, 2)
         );
     }
     for (i, case) in cases.iter().enumerate() {

@@ -2,6 +2,7 @@
 
 use super::Report;
 use super::table::Numbers;
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::data::hand_force;
 use crate::process::ProcessReport;
@@ -41,14 +42,25 @@ fn maybe(value: Option<f64>, places: usize, name: &str) -> String {
 fn shot(p: &ProcessReport) -> Numbers {
     let mut n = Numbers::default();
     if let Some(s) = &p.shot {
-        let cavities = format!("{} of {} cm³", s.cavities, decimals(s.cavity_volume, 2));
+        let cavities = format!(
+            "{} of {}",
+            s.cavities,
+            shown::quantity(shown::Kind::Volume, s.cavity_volume, 2)
+        );
         n.line("cavities", cavities, "");
         n.line("one part", unit(s.part_mass, 1, "g"), "");
         n.line("feed", unit(s.feed_mass, 1, "g"), "sprue, runners, gates");
-        let melt = format!("{} as melt", unit(s.melt_volume, 1, "cm³"));
+        let melt = format!(
+            "{} as melt",
+            shown::quantity(shown::Kind::Volume, s.melt_volume, 1)
+        );
         n.line("whole shot", unit(s.shot_mass, 1, "g"), melt);
         let shots = format!("shots a charge: {}", s.shots_per_charge);
-        n.line("usable melt of one charge", unit(s.usable, 1, "cm³"), shots);
+        n.line(
+            "usable melt of one charge",
+            shown::quantity(shown::Kind::Volume, s.usable, 1),
+            shots,
+        );
         let [low, usual, high] = s.bulk_density.map(|d| decimals(d, 0));
         n.line(
             "one filling of the barrel",
@@ -69,21 +81,21 @@ fn hold(p: &ProcessReport) -> Numbers {
     let Some(h) = &p.hold else { return n };
     n.line(
         "projected area",
-        unit(h.area, 1, "cm²"),
+        shown::quantity(shown::Kind::PlanArea, h.area, 1),
         "cavities and runners",
     );
     n.line(
         "parting force, melt at rest",
-        unit(h.force, 0, "N"),
+        shown::quantity(shown::Kind::Force, h.force, 0),
         "full pressure everywhere",
     );
-    let filling = unit(h.force_filling, 0, "N");
+    let filling = shown::quantity(shown::Kind::Force, h.force_filling, 0);
     n.line("largest parting force while filling", filling, "");
     let screws = format!(
-        "preload {} to {} N and torque {} N·m each",
-        decimals(h.preload, 0),
-        decimals(h.highest_preload, 0),
-        decimals(h.torque, 1)
+        "preload {} to {} and torque {} each",
+        shown::bare(shown::Kind::Force, h.preload, 0),
+        shown::quantity(shown::Kind::Force, h.highest_preload, 0),
+        shown::quantity(shown::Kind::Torque, h.torque, 1)
     );
     n.line("screws", h.screws.clone(), screws);
     n.line(
@@ -98,26 +110,29 @@ fn hold(p: &ProcessReport) -> Numbers {
     );
     n.line(
         "opening by stretched screws",
-        unit(h.stretch, 3, "mm"),
+        shown::quantity(shown::Kind::Length, h.stretch, 3),
         "once the clamp is overcome",
     );
     for b in &h.plates {
         let remark = format!(
-            "{} mm at the cavity's rim; most loaded screw {} N; thickness over span {}",
-            decimals(b.at_rim, 3),
-            decimals(b.screw_pull, 0),
+            "{} at the cavity's rim; most loaded screw {}; thickness over span {}",
+            shown::length(b.at_rim, 3),
+            shown::quantity(shown::Kind::Force, b.screw_pull, 0),
             decimals(b.thickness_to_span, 2)
         );
         n.line(
             &format!("{} bends", b.plate),
-            unit(b.largest, 3, "mm"),
+            shown::quantity(shown::Kind::Length, b.largest, 3),
             remark,
         );
     }
     n.line(
         "gap at the rim in all",
-        unit(h.gap, 3, "mm"),
-        format!("the plastic flashes above {} mm", decimals(h.flash_gap, 3)),
+        shown::quantity(shown::Kind::Length, h.gap, 3),
+        format!(
+            "the plastic flashes above {}",
+            shown::length(h.flash_gap, 3)
+        ),
     );
     n
 }
@@ -125,21 +140,33 @@ fn hold(p: &ProcessReport) -> Numbers {
 fn nozzle(p: &ProcessReport) -> Numbers {
     let mut n = Numbers::default();
     let Some(z) = &p.nozzle else { return n };
-    n.line("thrust of the melt", unit(z.thrust, 0, "N"), "");
+    n.line(
+        "thrust of the melt",
+        shown::quantity(shown::Kind::Force, z.thrust, 0),
+        "",
+    );
     let allowed = format!(
-        "allowed {} MPa at {} °C",
-        decimals(z.allowed, 0),
-        decimals(z.seat_temperature, 0)
+        "allowed {} at {}",
+        shown::quantity(shown::Kind::Pressure, z.allowed, 0),
+        shown::quantity(shown::Kind::Temperature, z.seat_temperature, 0)
     );
     if let Some(s) = z.thread_shear {
-        n.line("shear in the thread", unit(s, 1, "MPa"), allowed.clone());
+        n.line(
+            "shear in the thread",
+            shown::quantity(shown::Kind::Pressure, s, 1),
+            allowed.clone(),
+        );
     }
     if let Some(s) = z.weld_stress {
-        n.line("stress in the weld", unit(s, 1, "MPa"), allowed);
+        n.line(
+            "stress in the weld",
+            shown::quantity(shown::Kind::Pressure, s, 1),
+            allowed,
+        );
     }
     n.line(
         "swing circle, diameter",
-        unit(z.swing, 0, "mm"),
+        shown::quantity(shown::Kind::Length, z.swing, 0),
         "room to screw the mold on by turning it",
     );
     n
@@ -150,10 +177,14 @@ fn cooling(p: &ProcessReport) -> Numbers {
     let Some(c) = &p.cool else { return n };
     n.line(
         "mold at work",
-        unit(c.mold_at_work, 0, "°C"),
+        shown::quantity(shown::Kind::Temperature, c.mold_at_work, 0),
         "hold and cooling are for this; the fill for the set temperature, with which it starts",
     );
-    n.line("thickest section", unit(c.thickest, 2, "mm"), "");
+    n.line(
+        "thickest section",
+        shown::quantity(shown::Kind::Length, c.thickest, 2),
+        "",
+    );
     n.line(
         "keep the pressure",
         unit(c.hold.typical, 1, "s"),
@@ -164,8 +195,8 @@ fn cooling(p: &ProcessReport) -> Numbers {
         n.line(label, maybe(span.map(|s| s.typical), 0, "s"), remark);
     };
     let part = format!(
-        "middle below {} °C, by enthalpy in one dimension",
-        decimals(c.ejection, 0)
+        "middle below {}, by enthalpy in one dimension",
+        shown::quantity(shown::Kind::Temperature, c.ejection, 0)
     );
     spanned("part firm after", c.part, part);
     spanned("sprue firm after", c.sprue, "mean temperature".into());
@@ -189,23 +220,25 @@ fn cooling(p: &ProcessReport) -> Numbers {
         let label = format!("mold after {cycles} cycles");
         n.line(
             &label,
-            unit(*t, 0, "°C"),
+            shown::quantity(shown::Kind::Temperature, *t, 0),
             "without water, taken off after each shot",
         );
     }
     n.line(
         "mold settles at",
-        maybe(c.mold_steady, 0, "°C"),
+        c.mold_steady.map_or("not known".into(), |v| {
+            shown::quantity(shown::Kind::Temperature, v, 0)
+        }),
         "without water, taken off after each shot",
     );
     if let Some([low, usual, high]) = c.mold_on_nozzle {
         n.line(
             "mold left on the nozzle settles at",
-            unit(usual, 0, "°C"),
+            shown::quantity(shown::Kind::Temperature, usual, 0),
             format!(
-                "{} to {} °C with {} to {} W through the joint (own estimate)",
-                decimals(low, 0),
-                decimals(high, 0),
+                "{} to {} with {} to {} W through the joint (own estimate)",
+                shown::bare(shown::Kind::Temperature, low, 0),
+                shown::quantity(shown::Kind::Temperature, high, 0),
                 decimals(c.joint_heat[0], 0),
                 decimals(c.joint_heat[2], 0)
             ),
@@ -216,8 +249,8 @@ fn cooling(p: &ProcessReport) -> Numbers {
             "nozzle's bore freezes in",
             format!("{} to {} s", decimals(from, 0), decimals(through, 0)),
             format!(
-                "where its metal is chilled to {} °C: mean and middle below the no-flow temperature",
-                decimals(c.chilled, 0)
+                "where its metal is chilled to {}: mean and middle below the no-flow temperature",
+                shown::quantity(shown::Kind::Temperature, c.chilled, 0)
             ),
         );
     }
@@ -243,7 +276,7 @@ fn packing(p: &ProcessReport) -> Numbers {
     let Some(k) = &p.pack else { return n };
     n.line(
         "pressure in the cavity",
-        unit(k.pressure, 2, "MPa"),
+        shown::quantity(shown::Kind::Pressure, k.pressure, 2),
         "melt at rest, the hand keeps its full force",
     );
     n.line("melt of one part when full", unit(k.filled, 1, "g"), "");
@@ -272,9 +305,7 @@ fn packing(p: &ProcessReport) -> Numbers {
         "shrinkage at that pressure",
         format!("{usual} %"),
         format!(
-            "computed, not measured: {low} % as data sheets at 50 to 60 MPa, {high} % with the whole difference in the plane; the mold is made for {} %",
-            decimals(100.0 * k.made_for, 2)
-        ),
+            "computed, not measured: {low} % as data sheets at {} to {}, {high} % with the whole difference in the plane; the mold is made for {} %", shown::bare(shown::Kind::Pressure, 50.0, 4), shown::quantity(shown::Kind::Pressure, 60.0, 4), decimals(100.0 * k.made_for, 2)),
     );
     n.line(
         "volumes",
@@ -296,7 +327,7 @@ fn hand(report: &Report<'_>) -> Numbers {
         let whose = if one { "one hand" } else { "both hands" };
         n.line(
             label,
-            unit(force, 0, "N"),
+            shown::quantity(shown::Kind::Force, force, 0),
             format!("{whose}; {}", hand_force::ROWS),
         );
     }
@@ -311,10 +342,10 @@ fn release(p: &ProcessReport) -> Numbers {
         r.cores.to_string(),
         "holes and pockets of the part",
     );
-    let [low, high] = r.force.map(|f| decimals(f, 0));
+    let [low, high] = r.force;
     n.line(
         "force to pull the part off",
-        format!("{low} to {high} N"),
+        shown::range(shown::Kind::Force, low, high, 0),
         "friction 0.2 to 0.5",
     );
     n.line("sprue taper", unit(r.sprue_taper, 1, "°"), "included angle");
@@ -325,12 +356,35 @@ fn release(p: &ProcessReport) -> Numbers {
 fn machine(p: &ProcessReport) -> Numbers {
     let m = &p.machine;
     let mut n = Numbers::default();
-    n.line("pressure at the plunger", unit(m.pressure, 2, "MPa"), "");
-    n.line("plunger force", unit(m.plunger_force, 0, "N"), "");
-    n.line("hand force for it", unit(m.hand_force, 0, "N"), "");
-    n.line("fastest flow", unit(m.flow, 1, "cm³/s"), "");
-    let usable = format!("{} cm³ of it usable", decimals(m.usable, 1));
-    n.line("swept by a stroke", unit(m.swept, 1, "cm³"), usable);
+    n.line(
+        "pressure at the plunger",
+        shown::quantity(shown::Kind::Pressure, m.pressure, 2),
+        "",
+    );
+    n.line(
+        "plunger force",
+        shown::quantity(shown::Kind::Force, m.plunger_force, 0),
+        "",
+    );
+    n.line(
+        "hand force for it",
+        shown::quantity(shown::Kind::Force, m.hand_force, 0),
+        "",
+    );
+    n.line(
+        "fastest flow",
+        shown::quantity(shown::Kind::Flow, m.flow, 1),
+        "",
+    );
+    let usable = format!(
+        "{} of it usable",
+        shown::quantity(shown::Kind::Volume, m.usable, 1)
+    );
+    n.line(
+        "swept by a stroke",
+        shown::quantity(shown::Kind::Volume, m.swept, 1),
+        usable,
+    );
     n.line("time to warm up", maybe(m.heat_up, 0, "min"), "");
     n.line(
         "time to melt a new charge",
@@ -353,7 +407,7 @@ fn melt(p: &ProcessReport) -> Numbers {
     );
     n.line(
         "no-flow temperature",
-        unit(m.no_flow, 0, "°C"),
+        shown::quantity(shown::Kind::Temperature, m.no_flow, 0),
         m.no_flow_source.clone(),
     );
     n

@@ -4,7 +4,7 @@ use super::Report;
 use super::table::Table;
 use crate::base::{Decision, Origin};
 use crate::write::markup::escape;
-use crate::write::sheet::CAUTIONS;
+use crate::write::sheet;
 
 /// Every decision, grouped by the section of the file it belongs to, in the order made.
 pub(super) fn decisions(all: &[Decision]) -> String {
@@ -53,11 +53,11 @@ pub(super) fn decisions(all: &[Decision]) -> String {
 /// The cautions of the workshop.
 pub(super) fn cautions() -> String {
     let mut out = String::from("<h2>Cautions</h2>\n<dl class=\"cautions\">\n");
-    for (subject, text) in CAUTIONS {
+    for (subject, text) in sheet::cautions() {
         out.push_str(&format!(
             "<dt>{}</dt><dd>{}</dd>\n",
             escape(subject),
-            escape(text)
+            escape(&text)
         ));
     }
     out.push_str("</dl>\n");

@@ -3,6 +3,7 @@
 use super::Report;
 use super::table::Table;
 use crate::base::finding::{Finding, Level, released};
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::design::Design;
 use crate::write::markup::escape;
@@ -78,7 +79,9 @@ pub(super) fn drawings(report: &Report<'_>) -> String {
 
 /// Masses, volumes, files.
 pub(super) fn made(report: &Report<'_>) -> String {
-    let mut solids = Table::new("Solids", &["solid", "volume, cm³", "mass, g"], 1);
+    let volume = format!("volume, {}", shown::Kind::Volume.unit());
+    let head = ["solid", volume.as_str(), "mass, g"];
+    let mut solids = Table::new("Solids", &head, 1);
     for s in report.solids {
         // The shot is drawn as large as the hot cavity; what it weighs is known cold.
         let mass = match &report.process.shot {
@@ -87,7 +90,7 @@ pub(super) fn made(report: &Report<'_>) -> String {
         };
         solids.row(&[
             &name(report.design, &s.name),
-            &decimals(s.volume_mm3 / 1000.0, 2),
+            &shown::bare(shown::Kind::Volume, s.volume_mm3 / 1000.0, 2),
             &decimals(mass, 1),
         ]);
     }

@@ -136,9 +136,11 @@ function makeView() {
 
   // Controls.
   const words = () => {
-    byId("apart-text").textContent = apart().toFixed(0) + " mm";
+    const inch = document.documentElement.dataset.units === "inch";
+    const length = (mm, places) => (inch ? (mm / 25.4).toFixed(3) + " in" : mm.toFixed(places) + " mm");
+    byId("apart-text").textContent = length(apart(), 0);
     const plane = cutPlane();
-    byId("cut-text").textContent = plane ? "xyz"[plane.k] + " = " + plane.place.toFixed(1) + " mm" : "";
+    byId("cut-text").textContent = plane ? "xyz"[plane.k] + " = " + length(plane.place, 1) : "";
     byId("cut-at").disabled = byId("cut-other").disabled = !plane;
     byId("melt-field").hidden = !map;
     byId("melt-at").disabled = front() < 0;

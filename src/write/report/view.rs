@@ -8,7 +8,8 @@ use super::mesh::{PackedMesh, indices, pack, pack_plain, width};
 use super::owner::owners;
 use super::summary::name;
 use super::thin::thinned;
-use crate::base::units::decimals;
+use crate::base::System;
+use crate::base::shown;
 use crate::design::{Design, Feature, Hardware, Plate, Purpose, Side};
 use crate::part::Form;
 use crate::shop::hole_table::{hole_table, purpose_words};
@@ -134,7 +135,10 @@ fn solid<'a>(scene: &Scene<'a>, key: &str, mesh: &TaggedMesh) -> Body<'a> {
                 let left = t.of.len();
                 format!("; shown with {left} of {all} triangles, the files have all")
             });
-            format!("{} cm³{fewer}", decimals(f.volume_mm3 / 1000.0, 2))
+            format!(
+                "{}{fewer}",
+                shown::quantity(shown::Kind::Volume, f.volume_mm3 / 1000.0, 2)
+            )
         }),
         lift: match plate.map(|p| p.side) {
             Some(Side::A) => 1,
@@ -191,8 +195,8 @@ fn tapped<'a>(plate: &'a Plate, order: &[usize], owners: &[Option<usize>]) -> Ve
         let text = format!(
             "{}; at X {}, Y {}",
             hole_list::hole_words(h),
-            decimals(h.x, 2),
-            decimals(h.y, 2)
+            shown::bare_length(h.x, 2),
+            shown::bare_length(h.y, 2)
         );
         (h.tag.as_str(), text)
     });
@@ -282,12 +286,13 @@ fn bought<'a>(index: usize, piece: &Hardware) -> Vec<Body<'a>> {
 
 /// The solids for the script, as JSON.
 pub(super) fn json(scene: &Scene<'_>) -> String {
+    let units = System::current();
     let mut bodies: Vec<Body<'_>> = shown(scene)
         .par_iter()
-        .map(|(key, mesh)| solid(scene, key, mesh))
+        .map(|(key, mesh)| units.within(|| solid(scene, key, mesh)))
         .collect();
     let hardware = scene.design.hardware.par_iter().enumerate();
-    bodies.par_extend(hardware.flat_map_iter(|(i, h)| bought(i, h)));
+    bodies.par_extend(hardware.flat_map_iter(|(i, h)| units.within(|| bought(i, h))));
     // Numbers and plain words only: this cannot fail.
     serde_json::to_string(&bodies).unwrap_or_default()
 }

@@ -3,7 +3,8 @@
 mod plate;
 
 use super::Sheet;
-use super::cautions::CAUTIONS;
+use crate::base::System;
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::base::{Decision, Level, Origin};
 use crate::design::Design;
@@ -43,8 +44,9 @@ pub fn document(sheet: &Sheet<'_>) -> Document {
     Document {
         title: d.title.clone(),
         subtitle: format!(
-            "Machining sheet · revision {} · all sizes in mm · general tolerances ISO 2768-m",
-            d.revision
+            "Machining sheet · revision {} · all sizes in {} · general tolerances ISO 2768-m",
+            d.revision,
+            shown::length_word()
         ),
         one_sheet: false,
         running: format!("{} · machining sheet · revision {}", d.title, d.revision),
@@ -152,15 +154,19 @@ fn findings(sheet: &Sheet<'_>) -> Vec<Block> {
 }
 
 fn overview(sheet: &Sheet<'_>) -> Vec<Block> {
+    let volume = match System::current() {
+        System::Metric => "volume, cm³",
+        System::Inch => "volume, in³",
+    };
     let mut t = Table::new(&[
         column("solid", Set::Word, 60.0),
-        column("volume, cm³", Set::Number, 30.0),
+        column(volume, Set::Number, 30.0),
         column("mass, g", Set::Number, 30.0),
     ]);
     for s in sheet.solids {
         t.row(vec![
             Cell::text(&s.name),
-            Cell::text(decimals(s.volume_mm3 / 1000.0, 2)),
+            Cell::text(shown::bare(shown::Kind::Volume, s.volume_mm3 / 1000.0, 2)),
             Cell::text(decimals(s.mass_g, 1)),
         ]);
     }
@@ -242,9 +248,9 @@ fn to_buy(sheet: &Sheet<'_>) -> Vec<Block> {
 }
 
 fn cautions() -> Vec<Block> {
-    let all = CAUTIONS
-        .iter()
-        .map(|(subject, text)| (format!("{subject}."), (*text).to_owned()))
+    let all = super::cautions()
+        .into_iter()
+        .map(|(subject, text)| (format!("{subject}."), text))
         .collect();
     vec![named("Cautions", "cautions"), Block::List(all)]
 }

@@ -1,10 +1,13 @@
 //! The sheet as one table for spreadsheets and programs.
 //!
 //! One row per hole step, other feature, operation, tool, thing to buy and finding; the
-//! column `record` says which. Points as decimal marks, UTF-8, RFC 4180 quoting.
+//! column `record` says which. Lengths in the units that are written, inches with five decimals.
+//! Points as decimal marks, UTF-8, RFC 4180 quoting.
 
 use super::Sheet;
-use crate::base::units::{decimals, number};
+use crate::base::System;
+use crate::base::shown::{self, INCH};
+use crate::base::units::decimals;
 use crate::shop::hole_table::{hole_table, purpose_words};
 use crate::shop::operation::{Coolant, Measure};
 use crate::shop::spindle::Machine;
@@ -37,6 +40,17 @@ const COLUMNS: [&str; 23] = [
     "note",
 ];
 
+/// The column of feeds where inches are written.
+const FEED: (&str, &str) = ("feed_mm_per_min", "feed_in_per_min");
+
+/// A length: millimetres with at most so many decimals, inches with at most five.
+fn length(mm: f64, places: usize) -> String {
+    match System::current() {
+        System::Metric => decimals(mm, places),
+        System::Inch => decimals(mm / INCH, 5),
+    }
+}
+
 /// A row by column names; what is not named stays empty.
 fn row(cells: &[(&str, String)]) -> Vec<String> {
     COLUMNS
@@ -56,13 +70,16 @@ fn row(cells: &[(&str, String)]) -> Vec<String> {
 /// Only if memory cannot be written to.
 pub fn table(sheet: &Sheet<'_>) -> Result<String, ::csv::Error> {
     let mut w = ::csv::Writer::from_writer(Vec::new());
-    w.write_record(COLUMNS)?;
+    w.write_record(COLUMNS.map(|c| match System::current() {
+        System::Inch if c == FEED.0 => FEED.1,
+        _ => c,
+    }))?;
     for (plate, plan) in sheet.design.plates.iter().zip(&sheet.plan.plates) {
         let name = || plate.name.clone();
         let holes = hole_table(plate);
         for h in &holes.holes {
             for (i, s) in h.steps.iter().enumerate() {
-                let size = |v: Option<f64>| v.map_or(String::new(), |v| decimals(v, 3));
+                let size = |v: Option<f64>| v.map_or(String::new(), |v| length(v, 3));
                 let thread = !s.thread.is_empty();
                 w.write_record(row(&[
                     ("record", "hole".into()),
@@ -74,13 +91,17 @@ pub fn table(sheet: &Sheet<'_>) -> Result<String, ::csv::Error> {
                         "what",
                         format!("{} {}", purpose_words(h.purpose), s.what.word()),
                     ),
-                    ("x", decimals(h.x, 4)),
-                    ("y", decimals(h.y, 4)),
+                    ("x", length(h.x, 4)),
+                    ("y", length(h.y, 4)),
                     (
                         "diameter",
-                        if thread { String::new() } else { number(s.dia) },
+                        if thread {
+                            String::new()
+                        } else {
+                            length(s.dia, 4)
+                        },
                     ),
-                    ("depth", s.depth.map_or("through".into(), number)),
+                    ("depth", s.depth.map_or("through".into(), |d| length(d, 4))),
                     ("thread", s.thread.clone()),
                     ("lower", size(s.limits.map(|l| l.0))),
                     ("upper", size(s.limits.map(|l| l.1))),
@@ -97,19 +118,21 @@ pub fn table(sheet: &Sheet<'_>) -> Result<String, ::csv::Error> {
                 ("what", format!("{}: {}", purpose_words(o.purpose), o.what)),
                 (
                     "x",
-                    format!("{} to {}", number(o.extent[0]), number(o.extent[1])),
+                    format!("{} to {}", length(o.extent[0], 4), length(o.extent[1], 4)),
                 ),
                 (
                     "y",
-                    format!("{} to {}", number(o.extent[2]), number(o.extent[3])),
+                    format!("{} to {}", length(o.extent[2], 4), length(o.extent[3], 4)),
                 ),
-                ("depth", number(o.depth)),
-                ("lower", number(o.depth - o.depth_tolerance)),
-                ("upper", number(o.depth + o.depth_tolerance)),
+                ("depth", length(o.depth, 4)),
+                ("lower", length(o.depth - o.depth_tolerance, 4)),
+                ("upper", length(o.depth + o.depth_tolerance, 4)),
             ]))?;
         }
         for o in &plan.operations {
             let whole = |v: Option<f64>| v.map_or(String::new(), |v| decimals(v, 0));
+            let feed =
+                |v: Option<f64>| v.map_or(String::new(), |v| shown::bare(shown::Kind::Feed, v, 0));
             let mut note: Vec<String> = o.measure.iter().map(Measure::to_string).collect();
             if !o.caution.is_empty() {
                 note.push(format!("caution: {}", o.caution));
@@ -130,7 +153,7 @@ pub fn table(sheet: &Sheet<'_>) -> Result<String, ::csv::Error> {
                         format!("{} to {}", decimals(from, 0), decimals(to, 0))
                     }),
                 ),
-                ("feed_mm_per_min", whole(o.feed)),
+                (FEED.0, feed(o.feed)),
                 ("passes", o.passes.clone()),
                 ("lubricant", o.coolant.map_or("", Coolant::words).into()),
                 ("minutes", decimals(o.minutes, 1)),

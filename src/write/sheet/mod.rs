@@ -8,7 +8,7 @@ mod cautions;
 pub mod content;
 pub mod csv;
 
-pub(in crate::write) use cautions::CAUTIONS;
+pub(in crate::write) use cautions::cautions;
 
 use super::design_json::SolidFacts;
 use crate::base::{Finding, Level};

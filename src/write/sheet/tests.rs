@@ -5,7 +5,11 @@ use crate::shop::{Workshop, plan};
 use crate::spec::job::ShopSection;
 
 fn with_sheet<T>(design: &Design, f: impl Fn(&Sheet<'_>) -> T) -> T {
-    let workshop = Workshop::decide(&ShopSection::default(), &mut Decisions::default());
+    let workshop = Workshop::decide(
+        &ShopSection::default(),
+        crate::base::System::Metric,
+        &mut Decisions::default(),
+    );
     let plan = plan(design, &workshop);
     let pictures = BTreeMap::from([("plate-a".to_owned(), "<svg id=\"a\"></svg>\n".to_owned())]);
     let solids = [SolidFacts {

@@ -3,7 +3,7 @@
 //! A table's head is repeated on the next sheet; a column is at least as wide as its longest
 //! word, where the others can spare it.
 
-use super::{BOTTOM, Filler, HEIGHT, LEFT, PAD, TOP, frame, rectangle, text, typeface};
+use super::{Filler, HEIGHT, LEFT, PAD, bottom, frame, rectangle, text, top, typeface};
 use crate::sketch::Point;
 use crate::write::document::{Cell, Set, Table, Tone};
 use crate::write::drawing::text::{longest_piece, wrap_in};
@@ -33,15 +33,15 @@ impl Filler {
                 .map(|(c, cell)| set(cell, c.width))
                 .collect();
             let whole = self.row_height(t, row);
-            let free = TOP - BOTTOM - self.head_height(t);
-            if self.y - whole < BOTTOM && whole <= free {
+            let free = top() - bottom() - self.head_height(t);
+            if self.y - whole < bottom() && whole <= free {
                 self.new_sheet();
                 self.table_head(t);
             }
             // A row that is higher than a sheet is continued.
             loop {
-                let room =
-                    (((self.y - BOTTOM - 2.0 * self.gap) / self.leading).floor()).max(1.0) as usize;
+                let room = (((self.y - bottom() - 2.0 * self.gap) / self.leading).floor()).max(1.0)
+                    as usize;
                 let most = columns.iter().map(Vec::len).max().unwrap_or(0).max(1);
                 let now = most.min(room);
                 let part: Vec<Vec<SetLine>> = columns

@@ -1,7 +1,8 @@
-//! How a face is spread over sheets of A4 that overlap.
+//! How a face is spread over sheets of paper that overlap.
 
-use super::{HEAD, OVERLAP, PAPER, STRIP, WHITE};
+use super::{HEAD, OVERLAP, STRIP, WHITE};
 use crate::sketch::{Bounds, Point};
+use crate::write::paper::small;
 
 /// How a face is spread over sheets.
 pub(super) struct Tiles {
@@ -39,7 +40,8 @@ impl Tiles {
                 area,
             }
         };
-        let (upright, level) = (need(PAPER), need((PAPER.1, PAPER.0)));
+        let (width, height) = small();
+        let (upright, level) = (need((width, height)), need((height, width)));
         if level.columns * level.rows < upright.columns * upright.rows {
             level
         } else {

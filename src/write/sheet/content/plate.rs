@@ -1,7 +1,8 @@
 //! One plate on the machining sheet: hole table, operations by set-up, inspection.
 
 use super::{heading, hours, say};
-use crate::base::units::{decimals, gauged, number};
+use crate::base::shown;
+use crate::base::units::decimals;
 use crate::data::material;
 use crate::design::{Face, Plate, Side};
 use crate::shop::hole_table::{HoleRow, OtherRow, StepKind, StepRow, hole_table, purpose_words};
@@ -23,14 +24,14 @@ pub(super) fn plate_section(sheet: &Sheet<'_>, plate: &Plate, plan: &PlatePlan) 
         Block::NewPage(plate.name.clone()),
         heading(2, &plate.title),
         say(format!(
-            "Stock: {metal}, {} mm. Datum: {}. Time: about {}, of it {} cutting.",
+            "Stock: {metal}, {}. Datum: {}. Time: about {}, of it {} cutting.",
             match bar_of(plate) {
-                Some(bar) => format!("{} × {}", bar.short(), number(bar.length)),
+                Some(bar) => format!("{} × {}", bar.short(), shown::size(bar.length)),
                 None => format!(
                     "{} × {} × {}",
-                    number(b.width()),
-                    number(b.height()),
-                    number(plate.thickness() + plate.standing() + plan.over)
+                    shown::bare_size(b.width()),
+                    shown::bare_size(b.height()),
+                    shown::size(plate.thickness() + plate.standing() + plan.over)
                 ),
             },
             datum_words(plate),
@@ -44,10 +45,12 @@ pub(super) fn plate_section(sheet: &Sheet<'_>, plate: &Plate, plan: &PlatePlan) 
     out.extend(holes(plate));
     out.push(heading(3, "Operations"));
     let fluid = lubricant(plan);
-    let mut how = "Speeds n = 1000 v / (π d), limited to the machine's spindle (max: the tool could run \
-         faster); with a hand feed, mm/min is a guide. Times are estimates: cutting by way and feed, the rest by \
+    let feed = shown::Kind::Feed.unit();
+    let mut how = format!(
+        "Speeds n = 1000 v / (π d), limited to the machine's spindle (max: the tool could run \
+         faster); with a hand feed, {feed} is a guide. Times are estimates: cutting by way and feed, the rest by \
          stated rules (10 min a set-up, 2 min a tool, 0.3 min a hole, 6 min a side that is squared; common practice, no source)."
-        .to_owned();
+    );
     if let Some(fluid) = fluid.map(Coolant::words) {
         how.push_str(&format!(" Lubricant, where nothing else is said: {fluid}."));
     }
@@ -185,7 +188,11 @@ fn limits(s: &StepRow) -> String {
     s.limits.map_or(String::new(), |(low, high)| {
         let whole = |v: f64| (v * 100.0 - (v * 100.0).round()).abs() < 1e-6;
         let places = if whole(low) && whole(high) { 2 } else { 3 };
-        format!("{low:.places$} – {high:.places$}")
+        format!(
+            "{} – {}",
+            shown::fixed_length(low, places),
+            shown::fixed_length(high, places)
+        )
     })
 }
 
@@ -208,19 +215,21 @@ fn hole_rows(rows: &[&HoleRow]) -> Block {
             let depth = match (s.what, s.depth, s.depth_tolerance) {
                 (StepKind::Countersink, ..) => String::new(),
                 (_, None, _) => "through".into(),
-                (_, Some(d), Some(t)) => format!("{} ±{}", decimals(d, 2), number(t)),
-                (_, Some(d), None) => decimals(d, 2),
+                (_, Some(d), Some(t)) => {
+                    format!("{} ±{}", shown::bare_length(d, 2), shown::bare_size(t))
+                }
+                (_, Some(d), None) => shown::bare_length(d, 2),
             };
             let size = match (s.thread.is_empty(), s.fit.is_empty()) {
                 (false, _) => s.thread.clone(),
-                (true, true) => format!("ø{}", number(s.dia)),
-                (true, false) => format!("ø{} {}", number(s.dia), s.fit),
+                (true, true) => format!("ø{}", shown::bare_size(s.dia)),
+                (true, false) => format!("ø{} {}", shown::bare_size(s.dia), s.fit),
             };
             t.row(vec![
                 first(r.tag.clone()),
                 first(purpose_words(r.purpose).into()),
-                first(decimals(r.x, 3)),
-                first(decimals(r.y, 3)),
+                first(shown::bare_length(r.x, 3)),
+                first(shown::bare_length(r.y, 3)),
                 Cell::text(s.what.word()),
                 Cell::text(size),
                 Cell::text(depth),
@@ -244,7 +253,7 @@ fn other_rows(rows: &[&OtherRow]) -> Block {
         column("measured", Set::Fill, 20.0),
     ]);
     for r in rows {
-        let [x0, x1, y0, y1] = r.extent.map(|v| decimals(v, 2));
+        let [x0, x1, y0, y1] = r.extent.map(|v| shown::bare_length(v, 2));
         t.row(vec![
             Cell::text(&r.tag),
             Cell::text(purpose_words(r.purpose)),
@@ -252,8 +261,8 @@ fn other_rows(rows: &[&OtherRow]) -> Block {
             Cell::text(format!("{y0} – {y1}")),
             Cell::text(format!(
                 "{} ±{}",
-                gauged(r.depth),
-                gauged(r.depth_tolerance)
+                shown::gauged(r.depth),
+                shown::gauged(r.depth_tolerance)
             )),
             Cell::text(&r.what),
             Cell::empty(),
@@ -283,9 +292,9 @@ fn operation_cells(o: &Operation, fluid: Option<Coolant>) -> Vec<Cell> {
     // A lathe's feed goes with its spindle: it is set in millimetres a turn.
     let feed = match (o.machine, o.feed, o.rpm) {
         (Some(Machine::Lathe), Some(v), Some(n)) if n > 0.0 => {
-            Some(format!("{} mm/turn", decimals(v / n, 2)))
+            Some(shown::quantity(shown::Kind::TurnFeed, v / n, 2))
         }
-        (_, feed, _) => feed.map(|v| format!("{} mm/min", decimals(v, 0))),
+        (_, feed, _) => feed.map(|v| shown::quantity(shown::Kind::Feed, v, 0)),
     };
     let mut what = vec![Run::plain(&o.what)];
     if !o.caution.is_empty() {
