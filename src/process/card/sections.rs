@@ -185,8 +185,8 @@ pub(super) fn push(design: &Design, r: &ProcessReport) -> CardSection {
                     "{hands}: {}. Our limits: {} often, {} now and then, {} strong",
                     limits.judge(c.hand_force).words(),
                     shown::quantity(shown::Kind::Force, limits.often, 0),
-                    decimals(limits.now_and_then, 0),
-                    decimals(limits.strong, 0)
+                    shown::bare(shown::Kind::Force, limits.now_and_then, 0),
+                    shown::bare(shown::Kind::Force, limits.strong, 0)
                 ),
             ));
         }
