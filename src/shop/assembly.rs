@@ -2,8 +2,8 @@
 //!
 //! Input: a design. Output: sentences; for a mold of two plates its dowels, closing and opening.
 
+use super::drill::reamer_size;
 use crate::base::shown;
-use crate::base::units::number;
 use crate::data::fits;
 use crate::design::{Design, HoleStep, Plate, Purpose, Shape, Side};
 
@@ -31,7 +31,7 @@ fn dowel_steps(design: &Design, count: usize) -> String {
     ) else {
         return String::new();
     };
-    let size = |class: &str| number(fits::reamer(class, dia).unwrap_or(dia));
+    let size = |class: &str| reamer_size(fits::reamer(class, dia).unwrap_or(dia));
     let first = if held == slides {
         format!(
             "Both dowel holes were reamed ø{} through all plates in one setting. Fix the {count} dowels in the B plate with retaining compound, free of grease; in the other plates they slide.",

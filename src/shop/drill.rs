@@ -618,7 +618,7 @@ fn words(kind: Kind, jobs: Vec<(&str, String)>) -> String {
 }
 
 /// A reamer's size as it is sold: in inches with four decimals.
-fn reamer_size(mm: f64) -> String {
+pub(super) fn reamer_size(mm: f64) -> String {
     match System::current() {
         System::Metric => number(mm),
         System::Inch => shown::bare_length(mm, 3),
