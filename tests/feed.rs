@@ -295,8 +295,10 @@ fn rings_are_fed_from_within_where_the_sprue_finds_room() {
             let d = designed(&text);
             holds(&d, &text);
             let within = d.cavities[0].at.coords.norm() < 0.5 * inner;
-            // Sprue, its metal, runner and land on one side: about 12 mm.
-            assert_eq!(within, cavities == 1 && inner > 26.0, "{text}");
+            // Sprue, its metal, runner and land on one side: about 12 mm. Into the wall of 2 mm of
+            // the narrow ring only a smaller gate than the usual one opens.
+            assert_eq!(within, cavities == 1 && inner >= 26.0, "{text}");
+            assert!(d.whole_shot, "{text}");
         }
     }
 }
