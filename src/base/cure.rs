@@ -122,7 +122,7 @@ impl Code {
             C::PlateTooSmall => {
                 "leave mold.width and mold.height out, or give what the finding names"
             }
-            C::MeshUnitGuessed => "give part.mesh.unit",
+            C::MeshUnitGuessed => "give part.mesh.unit, the unit in which the file was written",
             C::DecidedByRule => "leave job.decide out, and the checks themselves choose",
             C::MeshMended => {
                 "nothing, if the part looks right; else mend the mesh where it was made"

@@ -315,7 +315,7 @@ fn corner_finding(
     let depth = profile.last()?.z - profile.first()?.z;
     let depth = depth.min(impression.depth);
     let stroke = match role {
-        Role::Add => region.narrowest_stroke(),
+        Role::Add => region.narrowest_stroke_within(smallest),
         Role::Remove => f64::INFINITY,
     };
     if stroke < smallest {

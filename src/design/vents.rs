@@ -211,17 +211,24 @@ pub(super) fn place(
     let half = sizes.width / 2.0;
     let start = sizes.land.max(0.5);
     let own = Obstacle::area(outline.clone());
-    let free = |s: &Site, obstacles: &[Obstacle]| {
+    // A strip may not come back to its own cavity; asked for once a site, only where it matters.
+    let mut clear: Vec<Option<bool>> = vec![None; all.len()];
+    let clear_of_self = |s: &Site| {
         let out = exit(s.at, s.outward, size);
-        let from = s.at + s.outward * (half + 1.0);
-        let to = s.at + s.outward * out;
-        // The strip may not come back to its own cavity either.
-        let clear_of_self = (1..=((out / 2.0) as usize).max(1)).all(|i| {
+        (1..=((out / 2.0) as usize).max(1)).all(|i| {
             let q = s.at + s.outward * (2.0 * i as f64);
             let least = (half + 1.0).min(2.0 * i as f64 * 0.5);
             own.leaves(q, least - 1e-6)
-        });
-        out > start + sizes.width && clear_of_self && strip_is_free(obstacles, from, to, half, 2.0)
+        })
+    };
+    let mut free = |i: usize, obstacles: &[Obstacle]| {
+        let s = &all[i];
+        let out = exit(s.at, s.outward, size);
+        let from = s.at + s.outward * (half + 1.0);
+        let to = s.at + s.outward * out;
+        out > start + sizes.width
+            && *clear[i].get_or_insert_with(|| clear_of_self(s))
+            && strip_is_free(obstacles, from, to, half, 2.0)
     };
     // Ideal places along the outline.
     let nearest = |q: Point| {
@@ -252,17 +259,18 @@ pub(super) fn place(
         if taken.len() == n {
             break;
         }
-        let mut near: Vec<&Site> = all
+        let mut near: Vec<(usize, &Site)> = all
             .iter()
-            .filter(|s| taken.iter().all(|t| apart(*t, s.along) >= spacing))
-            .filter(|s| {
+            .enumerate()
+            .filter(|(_, s)| taken.iter().all(|t| apart(*t, s.along) >= spacing))
+            .filter(|(_, s)| {
                 entry.is_none_or(|e| (s.at - e).norm() >= spacing)
                     && apart(s.along, target) <= perimeter / n as f64 * 0.75 + spacing
             })
             .collect();
-        near.sort_by(|a, b| apart(a.along, target).total_cmp(&apart(b.along, target)));
-        let best = near.into_iter().find(|s| free(s, obstacles));
-        let Some(site) = best else { continue };
+        near.sort_by(|a, b| apart(a.1.along, target).total_cmp(&apart(b.1.along, target)));
+        let best = near.into_iter().find(|(i, _)| free(*i, obstacles));
+        let Some((_, site)) = best else { continue };
         taken.push(site.along);
         let (at, dir) = (site.at, site.outward);
         // Overlap the cavity by half a millimetre and the relief by the cutter's round.

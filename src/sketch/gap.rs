@@ -115,6 +115,12 @@ impl Region {
     /// from 9 places on each segment: exact for parallel edges and rings, near the
     /// true value elsewhere. Infinite when no edges face each other (a triangle).
     pub fn narrowest_stroke(&self) -> f64 {
+        self.narrowest_stroke_within(f64::INFINITY)
+    }
+
+    /// The same where it is less than `limit`, mm; infinite where it is more: what lies farther
+    /// away is not looked at.
+    pub fn narrowest_stroke_within(&self, limit: f64) -> f64 {
         let mut all: Vec<(usize, usize, usize, Segment, Bounds)> = Vec::new();
         for (k, c) in self.contours().enumerate() {
             let n = c.vertices.len();
@@ -124,7 +130,11 @@ impl Region {
                     .map(|(i, s)| (k, i, n, s, s.bounds())),
             );
         }
-        let reach = self.bounds().diagonal();
+        // By their left edges: a ray meets only what begins before its end, and not farther
+        // before its start than the widest is wide.
+        all.sort_by(|a, b| a.4.min.x.total_cmp(&b.4.min.x));
+        let widest = all.iter().map(|e| e.4.width()).fold(0.0, f64::max);
+        let reach = self.bounds().diagonal().min(limit);
         let mut narrowest = f64::INFINITY;
         for (k, i, n, s, _) in &all {
             for step in 0..9 {
@@ -135,7 +145,11 @@ impl Region {
                     to: from + inward * reach.min(narrowest),
                 };
                 let ray_box = ray.bounds();
-                for (l, j, m, other, other_box) in &all {
+                let first = all.partition_point(|e| e.4.min.x < ray_box.min.x - widest);
+                for (l, j, m, other, other_box) in &all[first..] {
+                    if other_box.min.x > ray_box.max.x {
+                        break;
+                    }
                     if !ray_box.touches(other_box) {
                         continue;
                     }
