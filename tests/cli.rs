@@ -512,3 +512,67 @@ fn remedies_are_named_and_written() {
     let after = run(&at, &["check", "--fast", &file]);
     assert!(!after.out.contains("plates-bow"), "{}", after.out);
 }
+
+/// A series: `check` and `make` end alike, a member that is refused stops no other, what stands
+/// there from before is kept, and the tables are over all.
+#[test]
+fn a_series_makes_a_package_for_each_line() {
+    let at = folder();
+    let file = "[job]\nname = \"disk\"\n[plastic]\nkind = \"PP\"\n[nozzle]\nthread = \"G 1/2\"\n[output]\nfill = \"off\"\n\
+                [part]\nthickness = 3\n[part.outline]\nshape = \"circle\"\ndiameter = 40\n\
+                [series]\nkeys = [\"part.outline.diameter\", \"job.title\"]\n";
+    let write = |rows: &str| {
+        fs::write(
+            at.path().join("disk.toml"),
+            format!("{file}rows = [{rows}]\n"),
+        )
+        .expect("written");
+    };
+    write("\"30, Small disk\", \"9000, Too large\", \"50, Large disk\"");
+    let checked = run(&at, &["check", "disk.toml"]);
+    assert!(!at.path().join("out").exists(), "check writes nothing");
+    let made = run(&at, &["make", "disk.toml"]);
+    assert_eq!(
+        (checked.code, made.code),
+        (2, 2),
+        "{}{}",
+        checked.out,
+        made.err
+    );
+    assert!(
+        made.out.contains("disk-9000") && made.out.contains("refused"),
+        "{}",
+        made.out
+    );
+    let home = at.path().join("out/disk-series");
+    for name in ["disk-30", "disk-50"] {
+        assert!(home.join(name).join("drawings.pdf").exists(), "{name}");
+    }
+    assert!(!home.join("disk-9000").exists());
+    let table = fs::read_to_string(home.join("series.csv")).expect("a table");
+    assert_eq!(table.lines().count(), 4, "{table}");
+    assert!(table.contains("Large disk,released"), "{table}");
+    let bought = fs::read_to_string(home.join("shopping.csv")).expect("a list");
+    assert!(bought.contains("Hexagon socket"), "{bought}");
+    // The second time only what is new is made.
+    let kept = fs::metadata(home.join("disk-30/design.json"))
+        .expect("a file")
+        .modified()
+        .expect("a time");
+    write("\"30, Small disk\", \"50, Large disk\", \"60, Larger disk\"");
+    let again = run(&at, &["make", "disk.toml", "--json"]);
+    assert_eq!(again.code, 0, "{}", again.err);
+    let answer: Value = serde_json::from_str(&again.out).expect("JSON");
+    assert_eq!(answer["members"].as_array().map(Vec::len), Some(3));
+    assert_eq!(answer["released"], true);
+    let now = fs::metadata(home.join("disk-30/design.json"))
+        .expect("a file")
+        .modified()
+        .expect("a time");
+    assert_eq!(kept, now, "made again");
+    // Nothing but the series is at fault here.
+    write("\"30\"");
+    let wrong = run(&at, &["make", "disk.toml"]);
+    assert_eq!(wrong.code, 2);
+    assert!(wrong.err.contains("has 1 value,"), "{}", wrong.err);
+}

@@ -3,7 +3,7 @@
 use super::args::Common;
 use super::beside::beside;
 use super::make::{guarded, internal};
-use super::{Ending, load_or_tell, paint, refuse};
+use super::{Ending, load_or_tell, paint, refuse, series};
 use crate::base::{Finding, Level, finding};
 use crate::pipeline::{self, MakeError};
 use serde::Serialize;
@@ -22,6 +22,13 @@ pub(super) fn file(path: &Path, fast: bool, common: &Common, out: &mut dyn Write
         Err(ending) => return ending,
     };
     let text = String::from_utf8_lossy(&bytes).into_owned();
+    match series::of(&bytes, &beside(path), &stem) {
+        None => {}
+        Some(Ok((job, all))) => return series::run(&job, &all, &stem, false, common, out),
+        Some(Err(faults)) => {
+            return refuse(&path.display().to_string(), &text, &faults, common, out);
+        }
+    }
     let checked = guarded(&bytes, &beside(path), &stem, common, |job, say| {
         // All that `make` does but the folder: what it would refuse is refused here.
         match fast {

@@ -54,15 +54,10 @@ fn run(
     out: &mut dyn Write,
 ) -> Ending {
     let text = String::from_utf8_lossy(bytes).into_owned();
-    // What is wrong with the file is told by the making itself.
-    if crate::spec::read_bytes(bytes).is_ok_and(|job| job.series.is_some())
-        && let Ok(job) = pipeline::read(bytes, beside)
-    {
-        match pipeline::series::members(&job, stem) {
-            Ok(None) => {}
-            Ok(Some(all)) => return super::series::run(&job, &all, stem, common, out),
-            Err(faults) => return refuse(shown, &text, &faults, common, out),
-        }
+    match super::series::of(bytes, beside, stem) {
+        None => {}
+        Some(Ok((job, all))) => return super::series::run(&job, &all, stem, true, common, out),
+        Some(Err(faults)) => return refuse(shown, &text, &faults, common, out),
     }
     let made = guarded(bytes, beside, stem, common, |job, say| {
         pipeline::make(job, stem, say)

@@ -1,4 +1,4 @@
-//! `make` of a file with a `[series]`: a package for each member, one after the other.
+//! `make` and `check` of a file with a `[series]`: each member, one after the other.
 //!
 //! A member whose package stands there, made from the same text by this program, is kept: what
 //! was stopped goes on where it was. A member that fails does not stop the others.
@@ -9,16 +9,35 @@ use super::{Ending, complain, folder, paint};
 use crate::base::Diagnostics;
 use crate::pipeline::series::{self, Facts, Member, Outcome, Series};
 use crate::pipeline::{self, MakeError};
-use crate::spec::Job;
+use crate::spec::attached::Beside;
+use crate::spec::{self, Job};
 use serde_json::Value;
 use std::io::Write;
 use std::path::Path;
 
-/// Makes every member of a series into a folder of its own below one of the series.
+/// The job of a file with a series, and its members; `None` for a file without one, or with other
+/// faults, which are told by whoever works on it.
+pub(super) fn of(
+    bytes: &[u8],
+    beside: &Beside<'_>,
+    stem: &str,
+) -> Option<Result<(Job, Series), Diagnostics>> {
+    // A large mesh is not read for this.
+    spec::read_bytes(bytes).ok()?.series?;
+    let job = pipeline::read(bytes, beside).ok()?;
+    match series::members(&job, stem) {
+        Ok(all) => all.map(|all| Ok((job, all))),
+        Err(faults) => Some(Err(faults)),
+    }
+}
+
+/// Makes every member of a series, and where it `writes` puts it into a folder of its own below
+/// one of the series.
 pub(super) fn run(
     job: &Job,
     series: &Series,
     stem: &str,
+    writes: bool,
     common: &Common,
     out: &mut dyn Write,
 ) -> Ending {
@@ -29,9 +48,9 @@ pub(super) fn run(
     };
     let mut outcomes = Vec::with_capacity(series.members.len());
     for (i, m) in series.members.iter().enumerate() {
-        let outcome = match standing(m, &all) {
+        let outcome = match standing(m, &all).filter(|_| writes) {
             Some(facts) => Outcome::Made(Box::new(facts)),
-            None => member(job, m, &all),
+            None => member(job, m, writes, &all),
         };
         if !common.json && !common.quiet {
             let line = line(m, &outcome);
@@ -44,7 +63,7 @@ pub(super) fn run(
         ("shopping.csv", series::shopping(&outcomes)),
         ("cut-files.csv", series::cut_files(series, &outcomes)),
     ];
-    for (name, text) in &tables {
+    for (name, text) in tables.iter().filter(|_| writes) {
         // Whole or not at all: beside the old file first, then in its place.
         let fresh = all.out.join(format!("{name}.part"));
         let written = std::fs::create_dir_all(&all.out)
@@ -59,7 +78,8 @@ pub(super) fn run(
             .map(|(m, o)| serde_json::json!({ "name": m.name, "values": m.values, "outcome": o }))
             .collect();
         let answer = serde_json::json!({
-            "folder": all.out.display().to_string(),
+            "folder": writes.then(|| all.out.display().to_string()),
+            "released": worst(&outcomes) == Ending::Fine,
             "keys": series.keys,
             "members": members,
         });
@@ -69,12 +89,19 @@ pub(super) fn run(
             .iter()
             .filter(|o| matches!(o, Outcome::Made(_)))
             .count();
-        let _ = writeln!(
-            out,
-            "{made} of {} packages, with series.csv, shopping.csv and cut-files.csv over all, in {}",
-            outcomes.len(),
-            all.out.display()
-        );
+        let _ = match writes {
+            true => writeln!(
+                out,
+                "{made} of {} packages, with series.csv, shopping.csv and cut-files.csv over all, in {}",
+                outcomes.len(),
+                all.out.display()
+            ),
+            false => writeln!(
+                out,
+                "{made} of {} could be made; nothing was written",
+                outcomes.len()
+            ),
+        };
     }
     worst(&outcomes)
 }
@@ -107,7 +134,7 @@ fn json(path: &Path) -> Option<Value> {
 }
 
 /// Makes one member.
-fn member(job: &Job, m: &Member, all: &Common) -> Outcome {
+fn member(job: &Job, m: &Member, writes: bool, all: &Common) -> Outcome {
     let again = |name: &str| job.beside_again(name);
     let first = |faults: &Diagnostics| {
         faults.0.first().map_or_else(
@@ -127,7 +154,7 @@ fn member(job: &Job, m: &Member, all: &Common) -> Outcome {
             return Outcome::Failed(what);
         }
     };
-    if let Err(e) = made.package.install(&folder(all, &m.name)) {
+    if writes && let Err(e) = made.package.install(&folder(all, &m.name)) {
         return Outcome::Refused(e.to_string());
     }
     let read = |name: &str| {

@@ -91,7 +91,10 @@ pub fn members(job: &Job, stem: &str) -> Result<Option<Series>, Diagnostics> {
             faults.push(Diagnostic::new(
                 codes::BAD_COUNT,
                 span,
-                format!("member {} of the series has {} values, and {} keys are named", i + 1, row.len(), keys.len()),
+                format!("member {} of the series has {}, and the number of keys is {}", i + 1, match row.len() {
+                        1 => "1 value".to_owned(),
+                        n => format!("{n} values"),
+                    }, keys.len()),
                 "another number of values",
                 "give one value for each key, divided by commas; text with a comma stands in double quotes",
             ));
