@@ -222,20 +222,29 @@ fn picture(items: &mut Vec<Item>, design: &Design, bodies: &[Body<'_>], area: Bo
     numbered(items, &mut balloons, area);
 }
 
-/// Circles with numbers beside the picture, at the nearer side, none over another.
+/// Circles with numbers beside the picture, at the nearer side, none over another; where one
+/// column would reach far below the picture, another stands beside it.
 pub(super) fn numbered(items: &mut Vec<Item>, balloons: &mut [(Point, usize)], area: Bounds) {
     const RADIUS: f64 = 4.5;
+    const BELOW: f64 = 26.0;
     balloons.sort_by(|a, b| b.0.y.total_cmp(&a.0.y).then(a.1.cmp(&b.1)));
-    let mut lowest = [f64::INFINITY; 2];
+    // Of each side: how many columns, and how far down the last one reaches.
+    let mut columns = [(0.0, f64::INFINITY); 2];
     for (at, item) in balloons.iter() {
         let right = usize::from(at.x >= area.centre().x);
+        let (column, lowest) = &mut columns[right];
+        let mut y = (at.y + 8.0).min(*lowest - 2.0 * RADIUS - 2.0);
+        if y < area.min.y - BELOW {
+            *column += 1.0;
+            y = at.y.max(area.centre().y) + 8.0;
+        }
+        *lowest = y;
+        let aside = 16.0 + *column * (2.0 * RADIUS + 2.5);
         let x = if right == 1 {
-            area.max.x + 16.0
+            area.max.x + aside
         } else {
-            area.min.x - 16.0
+            area.min.x - aside
         };
-        let y = (at.y + 8.0).min(lowest[right] - 2.0 * RADIUS - 2.0);
-        lowest[right] = y;
         let c = Point::new(x, y);
         let way = (at - c).normalize();
         items.push(Item::Line(c + way * RADIUS, *at, Pen::Narrow));
