@@ -72,7 +72,8 @@ def made(folder, name, text, beside):
     assert done.returncode in (0, 1, 2), done.stderr.decode("utf-8", "replace")[-800:]
     if done.returncode == 2:
         return None
-    return next((folder / "out").iterdir())
+    # Of a series its first member.
+    return min((folder / "out").rglob("design.json")).parent
 
 
 def free_shape(package, plate):
