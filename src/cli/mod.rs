@@ -187,6 +187,14 @@ fn folder(common: &Common, name: &str) -> PathBuf {
     common.out.join(name)
 }
 
+/// Writes a file into a folder, whole or not at all: beside the old one first, then in its place.
+fn put(folder: &Path, name: &str, text: &str) -> std::io::Result<()> {
+    let fresh = folder.join(format!("{name}.part"));
+    std::fs::create_dir_all(folder)?;
+    std::fs::write(&fresh, text)?;
+    std::fs::rename(&fresh, folder.join(name))
+}
+
 /// Prints a value as JSON.
 fn print_json<T: serde::Serialize>(value: &T, out: &mut dyn Write) {
     match serde_json::to_string_pretty(value) {

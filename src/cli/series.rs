@@ -64,12 +64,7 @@ pub(super) fn run(
         ("cut-files.csv", series::cut_files(series, &outcomes)),
     ];
     for (name, text) in tables.iter().filter(|_| writes) {
-        // Whole or not at all: beside the old file first, then in its place.
-        let fresh = all.out.join(format!("{name}.part"));
-        let written = std::fs::create_dir_all(&all.out)
-            .and_then(|()| std::fs::write(&fresh, text))
-            .and_then(|()| std::fs::rename(&fresh, all.out.join(name)));
-        if let Err(e) = written {
+        if let Err(e) = super::put(&all.out, name, text) {
             return complain(&format!("{}: {e}", all.out.join(name).display()));
         }
     }

@@ -108,14 +108,8 @@ fn finish(study: &Study, stem: &str, common: &Common, out: &mut dyn Write) -> En
         ("study.json", study.to_json()),
         ("study.svg", study.to_svg()),
     ];
-    let write = |name: &str, text: &str| {
-        // Whole or not at all: beside the old file first, then in its place.
-        let fresh = folder.join(format!("{name}.part"));
-        std::fs::write(&fresh, text)?;
-        std::fs::rename(&fresh, folder.join(name))
-    };
-    let written = std::fs::create_dir_all(&folder)
-        .and_then(|()| files.iter().try_for_each(|(name, text)| write(name, text)));
+    let mut files = files.iter();
+    let written = files.try_for_each(|(name, text)| super::put(&folder, name, text));
     if let Err(e) = written {
         return complain(&format!("{}: {e}", folder.display()));
     }
