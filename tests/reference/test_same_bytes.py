@@ -16,6 +16,9 @@ if not PROGRAM:
 
 
 def parameters(package):
+    if package.folder.parent.name.endswith("-series"):
+        # A member's file is its own.
+        return package.folder / f"{package.name}.toml"
     for folder in (TEMPLATES, CASES, OUT / "parameters"):
         file = folder / f"{package.name}.toml"
         if file.exists():
