@@ -111,7 +111,9 @@ def faults(package, given=()):
         if f.suffix == ".stl":
             # With a true thread the stated volume is that of the plain bore.
             form = f.stem in ("plate-a", "adaptor", "reducer") and "output.thread_form" in decided
-            bad += stl(f, volumes[f.stem], 0.02 if form else 1e-4)
+            # On a turned adaptor two threads may take a twentieth, as in test_stl.
+            ridges = 0.05 if f.stem == "reducer" else 0.02
+            bad += stl(f, volumes[f.stem], ridges if form else 1e-4)
         elif f.suffix == ".3mf":
             bad += strict_3mf(f)
         elif f.suffix == ".step" and f.stem in volumes:
