@@ -24,7 +24,9 @@ pub(super) fn file(path: &Path, fast: bool, common: &Common, out: &mut dyn Write
     let text = String::from_utf8_lossy(&bytes).into_owned();
     match series::of(&bytes, &beside(path), &stem) {
         None => {}
-        Some(Ok((job, all))) => return series::run(&job, &all, &stem, false, common, out),
+        Some(Ok((job, all))) => {
+            return series::run(&job, &all, &stem, (&beside(path), false), common, out);
+        }
         Some(Err(faults)) => {
             return refuse(&path.display().to_string(), &text, &faults, common, out);
         }

@@ -56,7 +56,9 @@ fn run(
     let text = String::from_utf8_lossy(bytes).into_owned();
     match super::series::of(bytes, beside, stem) {
         None => {}
-        Some(Ok((job, all))) => return super::series::run(&job, &all, stem, true, common, out),
+        Some(Ok((job, all))) => {
+            return super::series::run(&job, &all, stem, (beside, true), common, out);
+        }
         Some(Err(faults)) => return refuse(shown, &text, &faults, common, out),
     }
     let made = guarded(bytes, beside, stem, common, |job, say| {

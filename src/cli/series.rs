@@ -37,7 +37,7 @@ pub(super) fn run(
     job: &Job,
     series: &Series,
     stem: &str,
-    writes: bool,
+    (beside, writes): (&Beside<'_>, bool),
     common: &Common,
     out: &mut dyn Write,
 ) -> Ending {
@@ -48,9 +48,9 @@ pub(super) fn run(
     };
     let mut outcomes = Vec::with_capacity(series.members.len());
     for (i, m) in series.members.iter().enumerate() {
-        let outcome = match standing(m, &all).filter(|_| writes) {
+        let outcome = match standing(m, beside, &all).filter(|_| writes) {
             Some(facts) => Outcome::Made(Box::new(facts)),
-            None => member(job, m, writes, &all),
+            None => member(m, (beside, writes), &all),
         };
         if !common.json && !common.quiet {
             let line = line(m, &outcome);
@@ -115,13 +115,19 @@ fn worst(outcomes: &[Outcome]) -> Ending {
     }
 }
 
-/// What an earlier run made of the same text, with this version of the program.
-fn standing(m: &Member, all: &Common) -> Option<Facts> {
+/// What an earlier run made of the same text and the same files beside it, with this version of the
+/// program.
+fn standing(m: &Member, beside: &Beside<'_>, all: &Common) -> Option<Facts> {
     let home = folder(all, &m.name);
     let file = std::fs::read(home.join(format!("{}.toml", m.name))).ok()?;
     let design = json(&home.join("design.json"))?;
     let same = file == m.text.as_bytes() && design["version"] == env!("CARGO_PKG_VERSION");
-    same.then(|| series::facts(&design, json(&home.join("process.json")).as_ref()))
+    let names = spec::read(&m.text).ok()?.file_names;
+    let unchanged = names.iter().all(|name| {
+        let there = std::fs::read(home.join(&name.value)).ok();
+        there.is_some() && there == beside(&name.value).ok()
+    });
+    (same && unchanged).then(|| series::facts(&design, json(&home.join("process.json")).as_ref()))
 }
 
 fn json(path: &Path) -> Option<Value> {
@@ -129,15 +135,14 @@ fn json(path: &Path) -> Option<Value> {
 }
 
 /// Makes one member.
-fn member(job: &Job, m: &Member, writes: bool, all: &Common) -> Outcome {
-    let again = |name: &str| job.beside_again(name);
+fn member(m: &Member, (beside, writes): (&Beside<'_>, bool), all: &Common) -> Outcome {
     let first = |faults: &Diagnostics| {
         faults.0.first().map_or_else(
             || "refused".to_owned(),
             |d| format!("{}; {}", d.message, d.remedy),
         )
     };
-    let made = guarded(m.text.as_bytes(), &again, &m.name, all, |job, say| {
+    let made = guarded(m.text.as_bytes(), beside, &m.name, all, |job, say| {
         pipeline::make(job, &m.name, say)
     });
     let made = match made {

@@ -331,7 +331,7 @@ impl Layout<'_> {
             Some(at) => self.sites_at(p, at.value, Some(at.span))?,
             None => self.around.sites(self.holes),
         };
-        if let Some(gate) = self.found(self.sizes, &sites, spacing) {
+        if let Some(gate) = self.found(&self.around, &sites, spacing) {
             return Some(gate);
         }
         if let Some((sizes, gate)) = self.smaller(p, &sites, spacing) {
@@ -339,7 +339,7 @@ impl Layout<'_> {
             self.sizes = sizes;
             return Some(gate);
         }
-        let free = self.found(self.sizes, &sites, None);
+        let free = self.found(&self.around, &sites, None);
         if let (Some(given), Some(_)) = (&mold.spacing, &free) {
             let enough = self.least_spacing(&sites);
             p.refuse(
@@ -433,9 +433,8 @@ impl Layout<'_> {
         Some(sites)
     }
 
-    /// The best gate of these sections at some places; cavities `spacing` mm apart, if that is given.
-    fn found(&self, sizes: FeedSizes, sites: &[Site], spacing: Option<f64>) -> Option<Gate> {
-        let around = self.around.with(sizes, self.n);
+    /// The best gate at some places, with the sections of `around`; cavities `spacing` mm apart, if that is given.
+    fn found(&self, around: &Around<'_>, sites: &[Site], spacing: Option<f64>) -> Option<Gate> {
         let at_spacing = |site: &Site| self.distances_at(site, spacing.unwrap_or_default());
         let distance: Option<Distances> = match spacing {
             Some(_) => Some(&at_spacing),
@@ -477,7 +476,8 @@ impl Layout<'_> {
                 gate_depth,
                 ..usual
             };
-            if let Some(gate) = self.found(sizes, sites, spacing) {
+            let around = self.around.with(sizes, self.n);
+            if let Some(gate) = self.found(&around, sites, spacing) {
                 let changed = [
                     (FeedSection::gate_width, usual.gate_width, gate_width),
                     (FeedSection::gate_depth, usual.gate_depth, gate_depth),

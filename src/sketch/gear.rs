@@ -183,7 +183,7 @@ impl Gear {
         }
         let rack = Rack::of(self);
         let flank = self.flank(&rack)?;
-        let land = rack.land / (0.5 * self.reference_diameter());
+        let land = rack.middle / (0.5 * self.reference_diameter());
         let mut tooth = flank.clone();
         // The tip, then the same flank mirrored, from the tip to the root.
         let end = Point::new(tip * at_tip.cos(), -tip * at_tip.sin());
@@ -281,12 +281,11 @@ impl Gear {
 struct Rack {
     /// Radius of its rounded corner.
     fillet: f64,
-    /// The middle of that corner: this far from the middle of the rack's tooth.
+    /// The middle of that corner: this far from the middle of the rack's tooth, which is flat up to
+    /// there.
     middle: f64,
     /// And this far inside the pitch line.
     depth: f64,
-    /// Half of its flat tip.
-    land: f64,
     /// Where the corner ends and the straight flank begins, along the pitch line.
     end: f64,
 }
@@ -306,7 +305,6 @@ impl Rack {
             fillet,
             middle: middle.max(0.0),
             depth,
-            land: middle.max(0.0),
             end: depth / a.tan(),
         }
     }

@@ -264,10 +264,10 @@ fn fill_at(
             Some(mm) if s.pen.is_some() || all_lines => Some(mm),
             _ => s.pen.map(|units| units * scale),
         };
+        let chains = s.chains.iter().map(|c| Chain {
+            strokes: c.strokes.iter().map(|s| s.mapped(&to_mm, false)).collect(),
+        });
         if let Some(width) = pen {
-            let chains = (s.chains.iter()).map(|c| Chain {
-                strokes: c.strokes.iter().map(|s| s.mapped(&to_mm, false)).collect(),
-            });
             let bars = bars(chains.collect(), width, options, &mut drawn);
             edges += bars.iter().map(|b| b.vertices.len()).sum::<usize>();
             if edges > MOST_EDGES {
@@ -282,9 +282,6 @@ fn fill_at(
             });
             continue;
         }
-        let chains = s.chains.iter().map(|c| Chain {
-            strokes: c.strokes.iter().map(|s| s.mapped(&to_mm, false)).collect(),
-        });
         let chains: Vec<Chain> = if sheet.closes {
             chains
                 .map(|c| closed(c, options, &mut traced.joints))
