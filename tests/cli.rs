@@ -576,3 +576,36 @@ fn a_series_makes_a_package_for_each_line() {
     assert_eq!(wrong.code, 2);
     assert!(wrong.err.contains("has 1 value,"), "{}", wrong.err);
 }
+
+/// Members may name files of their own, and one whose drawing has changed is made again.
+#[test]
+fn a_series_reads_the_files_of_its_members() {
+    let at = folder();
+    let svg = |name: &str, width: u32| {
+        let text = format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"30mm\" viewBox=\"0 0 {width} 30\">\
+             <rect width=\"{width}\" height=\"30\" rx=\"5\"/></svg>"
+        );
+        fs::write(at.path().join(name), text).expect("written");
+    };
+    svg("a.svg", 40);
+    svg("b.svg", 60);
+    let text = "[job]\nname = \"tag\"\n[plastic]\nkind = \"PP\"\n[nozzle]\nthread = \"G 1/2\"\n[output]\nfill = \"off\"\n\
+                [part]\nthickness = 3\n[part.outline]\nshape = \"file\"\nfile = \"a.svg\"\n\
+                [series]\nkeys = [\"part.outline.file\"]\nrows = [\"a.svg\", \"b.svg\"]\n";
+    fs::write(at.path().join("tag.toml"), text).expect("written");
+    let masses = || -> Vec<f64> {
+        let made = run(&at, &["make", "tag.toml", "--json"]);
+        assert_eq!(made.code, 0, "{}{}", made.out, made.err);
+        let answer: Value = serde_json::from_str(&made.out).expect("JSON");
+        let all = answer["members"].as_array().expect("members");
+        let plates = |m: &Value| m["outcome"]["made"]["plates_g"].as_f64().expect("a mass");
+        all.iter().map(plates).collect()
+    };
+    let first = masses();
+    assert_ne!(first[0], first[1]);
+    svg("b.svg", 75);
+    let second = masses();
+    assert_eq!(first[0], second[0]);
+    assert_ne!(first[1], second[1], "kept, though its drawing has changed");
+}

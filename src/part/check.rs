@@ -9,7 +9,7 @@ use crate::base::shown;
 use crate::base::units::{decimals, number};
 use crate::base::{Diagnostic, Diagnostics, Span};
 use crate::sketch::shapes::LARGEST;
-use crate::sketch::{Contour, Point, Region, mitre_offset};
+use crate::sketch::{Contour, MitreError, Point, Region, mitre_offset};
 
 /// True when a point lies within the size limits (and is a number).
 pub(super) fn near(p: Point) -> bool {
@@ -161,7 +161,7 @@ fn on_feature(f: &PlacedFeature, carrier: &PlacedFeature, faults: &mut Diagnosti
     let tops: Vec<Region> = (carrier.pieces.iter())
         .filter_map(|p| p.region.mitred(carrier.lean()).ok())
         .collect();
-    let inside = |p: &&Piece| !tops.iter().any(|t| encloses(t, &p.region.outer));
+    let inside = |p: &&Piece| !tops.iter().any(|t| t.encloses(&p.region.outer));
     let Some(piece) = f.pieces.iter().find(inside) else {
         return;
     };
@@ -186,17 +186,6 @@ fn on_feature(f: &PlacedFeature, carrier: &PlacedFeature, faults: &mut Diagnosti
         "not on what carries it",
         "move it inward or make it smaller; draft makes a top or a floor smaller than the outline",
     ));
-}
-
-/// A contour lies inside a region, clear of its holes.
-fn encloses(region: &Region, contour: &Contour) -> bool {
-    region.outer.encloses(contour)
-        && region.holes.iter().all(|h| {
-            !meet_in_plan(
-                &Region::simple(h.clone().counter_clockwise()),
-                &Region::simple(contour.clone()),
-            )
-        })
 }
 
 /// Least height of letters, mm.
@@ -242,16 +231,22 @@ pub(super) fn largest_share(fits: impl Fn(f64) -> bool) -> f64 {
     good
 }
 
+/// Every edge of a piece survives its walls leaning in by `lean` mm over the height, and out by
+/// `out` mm beyond what it stands on.
+fn survives(piece: &Piece, lean: f64, out: f64) -> Result<(), MitreError> {
+    piece.region.mitred(lean)?;
+    piece.region.mitred(-out).map(drop)
+}
+
 /// The share of a feature's slope that all its edges survive; a hundredth less, for what rounding
 /// takes.
 fn surviving_share(f: &PlacedFeature, reach: f64) -> f64 {
     let slope = f.draft_deg.to_radians().tan();
-    0.99 * largest_share(|s| {
-        let both = |p: &Piece| {
-            p.region.mitred(s * f.lean()).is_ok() && p.region.mitred(-s * reach * slope).is_ok()
-        };
-        f.pieces.iter().all(both)
-    })
+    let whole = |s: f64| {
+        let survives = |p: &Piece| survives(p, s * f.lean(), s * reach * slope).is_ok();
+        f.pieces.iter().all(survives)
+    };
+    0.99 * largest_share(whole)
 }
 
 /// An angle in whole tenths of a degree, not more.
@@ -263,9 +258,8 @@ fn tenths(angle: f64) -> f64 {
 /// larger, or none would do.
 pub(super) fn largest_draft(f: &PlacedFeature, reach: f64) -> Option<f64> {
     let slope = f.draft_deg.to_radians().tan();
-    let survives =
-        |p: &Piece| p.region.mitred(f.lean()).is_ok() && p.region.mitred(-reach * slope).is_ok();
-    if f.pieces.iter().all(survives) {
+    let whole = |p: &Piece| survives(p, f.lean(), reach * slope).is_ok();
+    if f.pieces.iter().all(whole) {
         return None;
     }
     let most = tenths((surviving_share(f, reach) * slope).atan());
@@ -277,12 +271,7 @@ pub(super) fn largest_draft(f: &PlacedFeature, reach: f64) -> Option<f64> {
 pub(super) fn draft_fits(f: &PlacedFeature, reach: f64, faults: &mut Diagnostics) {
     let slope = f.draft_deg.to_radians().tan();
     for piece in &f.pieces {
-        let fault = piece
-            .region
-            .mitred(f.lean())
-            .and_then(|_| piece.region.mitred(-reach * slope))
-            .err();
-        let Some(e) = fault else {
+        let Err(e) = survives(piece, f.lean(), reach * slope) else {
             continue;
         };
         let name = piece.name.map(|c| format!(" ({c})")).unwrap_or_default();

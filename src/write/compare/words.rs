@@ -111,15 +111,7 @@ impl Changes {
                 all.len(),
             ),
         };
-        let mut findings = Vec::new();
-        if self.released[0] != self.released[1] {
-            let word = if self.released[1] {
-                "released now"
-            } else {
-                "no longer released"
-            };
-            findings.push(word.to_owned());
-        }
+        let mut findings: Vec<String> = self.release().into_iter().collect();
         if !self.gone.is_empty() {
             findings.push(format!("gone: {}", codes(&self.gone)));
         }
@@ -138,19 +130,20 @@ impl Changes {
         ]
     }
 
+    /// Whether cutting metal is allowed now, or no longer; none where that is as it was.
+    fn release(&self) -> Option<String> {
+        match self.released {
+            [false, true] => Some("released now".to_owned()),
+            [true, false] => Some("no longer released".to_owned()),
+            _ => None,
+        }
+    }
+
     /// The shortest that says what it did: values that follow, then numbers, then findings.
     /// `own`: keys that somebody changed and need not be told of.
     pub fn effect(&self, own: &[String]) -> Vec<String> {
         let followed = self.values.iter().filter(|v| !own.contains(&v.key));
-        let mut out: Vec<String> = Vec::new();
-        if self.released[0] != self.released[1] {
-            let word = if self.released[1] {
-                "released now"
-            } else {
-                "no longer released"
-            };
-            out.push(word.to_owned());
-        }
+        let mut out: Vec<String> = self.release().into_iter().collect();
         for (word, list) in [("gone: ", &self.gone), ("new: ", &self.new)] {
             if !list.is_empty() {
                 out.push(format!("{word}{}", codes(list)));
