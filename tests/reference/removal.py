@@ -187,13 +187,15 @@ def farthest(part, made, wanted, mesh, within):
 @dataclasses.dataclass
 class Compared:
     """Metal cut inside the solid and left outside it, as distances to the surface, with places;
-    volume that the sheet makes hollow and that the solid has hollow, within the outline."""
+    volume that the sheet makes hollow and that the solid has hollow, within the outline; area of
+    the hollows' walls, each of which the solid's chords may set off."""
     gouge: float
     gouge_at: list
     rest: float
     rest_at: list
     removed: float
     hollow: float
+    walls: float
 
 
 def compared(plate, mesh, within):
@@ -209,9 +211,22 @@ def compared(plate, mesh, within):
     for k in keep:
         over = over.intersection(polygon(k))
     whole = over.area * (stock["high"] - stock["low"])
+    # What the stock's faces were set back counts only where they stay.
+    low, high = mesh.bounds[:, 2]
+    stay = (abs(low - stock["low"]) < 1e-6) + (abs(high - stock["high"]) < 1e-6)
+    film = stay * SET_BACK * over.area
     return Compared(
         *farthest(gouge, *ids, mesh, within), *farthest(rest, *ids, mesh, within),
-        whole - piece.volume(), whole - want.volume())
+        max(0.0, whole - piece.volume() - film), whole - want.volume(), walls(mesh, over))
+
+
+def walls(mesh, over):
+    """Area of what is neither a face of the plate nor its outline, mm²."""
+    inside = over.buffer(-0.01)
+    middles = mesh.triangles_center
+    within = shapely.contains_xy(inside, middles[:, 0], middles[:, 1])
+    upright = np.abs(mesh.face_normals[:, 2]) < 1 - 1e-9
+    return float(mesh.area_faces[within & upright].sum())
 
 
 def plates(folder):
