@@ -250,6 +250,26 @@ mod tests {
             };
             Area::of_loops(vec![(0..360).map(at).collect()])
         };
+        // Rings about one middle, 1 mm apart: set out by more than half of that they are one, with
+        // the innermost's hole; so is a disc in the middle of them.
+        let ring = |inner: f64| disc(inner + 1.0).minus(&disc(inner));
+        let rings = [1.0, 3.0, 5.0, 7.0].map(ring);
+        let all = rings.iter().fold(Area::default(), |a, b| a.union(b));
+        for (by, hole) in [(0.501, 0.499), (0.7, 0.3)] {
+            let grown = all.grown(by);
+            let want = disc(8.0 + by).area() - disc(hole).area();
+            assert_eq!(grown.pieces().count(), 1);
+            assert!(
+                (grown.area() - want).abs() < chords(10.0),
+                "{by}: {}",
+                grown.area()
+            );
+        }
+        let two = rings[0].union(&rings[2]).union(&disc(0.2)).grown(0.45);
+        assert_eq!(two.pieces().count(), 2);
+        // The disc reaches as far as 0.65, the ring begins at 0.55.
+        let want = disc(2.45).area() + disc(6.45).area() - disc(4.55).area();
+        assert!((two.area() - want).abs() < chords(10.0), "{}", two.area());
         for (inner, by) in [(8.0, 1.1), (8.0, 6.0), (3.0, 4.0), (9.0, 3.0), (1.0, 6.0)] {
             let ring = disc(10.0).minus(&disc(inner));
             assert!(

@@ -8,6 +8,7 @@
 
 use i_overlay::core::fill_rule::FillRule;
 use i_overlay::core::overlay_rule::OverlayRule;
+use i_overlay::float::simplify::SimplifyShape;
 use i_overlay::float::single::SingleFloatOverlay;
 use i_overlay::mesh::float::stroke::offset::StrokeOffset;
 use i_overlay::mesh::float::style::{LineJoin, StrokeStyle};
@@ -308,10 +309,45 @@ fn by_strokes(shapes: &Vec<Vec<Ring>>, r: f64, sag: f64) -> Vec<Vec<Ring>> {
 pub(super) fn set_out(shapes: &Vec<Vec<Ring>>, r: f64, sag: f64) -> Vec<Vec<Ring>> {
     let edges = Edges::of(shapes, r.max(1.0));
     let bands = bands(shapes, &edges, r, sag, false);
-    let mut out = shapes.overlay(&bands, OverlayRule::Union, FillRule::NonZero);
-    for shape in &mut out {
-        let mut outer = true;
-        shape.retain(|ring| std::mem::take(&mut outer) || far(ring, &edges, r));
+    let out = shapes.overlay(&bands, OverlayRule::Union, FillRule::NonZero);
+    let slit = |ring: &Ring| !far(ring, &edges, r);
+    let slits: Vec<&Ring> = (out.iter().flat_map(|s| s.iter().skip(1)))
+        .filter(|ring| slit(ring))
+        .collect();
+    if slits.is_empty() {
+        return out;
     }
-    out
+    // What stands in a slit is one with what is around it: its outline goes too.
+    let first = |s: &'_ Vec<Ring>| s.first().and_then(|outer| outer.first()).copied();
+    let joined = |k: usize| {
+        let Some(p) = first(&out[k]) else {
+            return false;
+        };
+        let within = |s: &Vec<Ring>, slit: &Ring| first(s).is_some_and(|q| inside(slit, q));
+        slits.iter().any(|slit| {
+            let between = |(i, s): (usize, &Vec<Ring>)| {
+                i != k && within(s, slit) && s.first().is_some_and(|outer| inside(outer, p))
+            };
+            inside(slit, p) && !out.iter().enumerate().any(between)
+        })
+    };
+    let rings: Vec<Ring> = (out.iter().enumerate())
+        .flat_map(|(k, s)| {
+            let from = usize::from(joined(k));
+            let kept = s.iter().enumerate().skip(from);
+            kept.filter(|(i, ring)| *i == 0 || !slit(ring))
+        })
+        .map(|(_, ring)| ring.clone())
+        .collect();
+    rings.simplify_shape(FillRule::EvenOdd)
+}
+
+/// True when a point lies in a loop.
+fn inside(ring: &Ring, p: P) -> bool {
+    let crosses = |k: usize| {
+        let (a, b) = (ring[k], ring[(k + 1) % ring.len()]);
+        (a[1] > p[1]) != (b[1] > p[1])
+            && p[0] < a[0] + (p[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
+    };
+    (0..ring.len()).filter(|k| crosses(*k)).count() % 2 == 1
 }

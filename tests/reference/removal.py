@@ -9,6 +9,7 @@ import math
 
 import manifold3d as m3
 import numpy as np
+import scipy.sparse.csgraph
 import shapely
 import trimesh
 from scipy.spatial import cKDTree
@@ -17,8 +18,8 @@ from scipy.spatial import cKDTree
 # stock's faces are set back, mm, so that a tool that ends on one leaves no such film.
 FILM = 1e-3
 SET_BACK = 2e-5
-# Most pairs of points and triangles that are measured one by one.
-PAIRS = 400_000
+# Most points along the edges of a surface.
+MOST_POINTS = 3_000_000
 # How far a tool's body goes beyond the face, mm.
 BEYOND = 1.0
 # Straight pieces of a quarter circle: on a radius of 6 mm within 1 µm.
@@ -140,48 +141,77 @@ def carried_out(plate):
     return piece - gone, prism(areas, low - BEYOND, high + BEYOND)
 
 
-def places(piece, made, wanted):
-    """Corners and middles of those triangles of a body that the work piece brought in: the corners
-    of a ring cut right through lie on the surface, the middles of its walls do not. And the
-    solid's own triangles in it."""
-    mesh = piece.to_mesh()
+def places(part, made):
+    """Corners and middles of those triangles of a body that the work piece brought in (its number
+    is `made`), of each connected piece that is more than a film: the corners of a ring cut right
+    through lie on the surface, the middles of its walls do not."""
+    mesh = part.to_mesh()
     corners = np.asarray(mesh.vert_properties, float)[:, :3]
-    t = corners[np.asarray(mesh.tri_verts)]
+    faces = np.asarray(mesh.tri_verts)
+    if not len(faces):
+        return corners
+    # Corners stand twice where two origins meet.
+    same = np.arange(len(corners))
+    same[np.asarray(mesh.merge_from_vert, int)] = np.asarray(mesh.merge_to_vert, int)
+    joined = same[faces]
+    a, b = joined.ravel(), np.roll(joined, 1, axis=1).ravel()
+    graph = scipy.sparse.coo_array((np.ones(len(a), bool), (a, b)), shape=(len(corners),) * 2)
+    _, label = scipy.sparse.csgraph.connected_components(graph, directed=False)
+    label = label[joined[:, 0]]
     starts = np.asarray(mesh.run_index) // 3
     origin = np.repeat(np.asarray(mesh.run_original_id), np.diff(starts))
-    own = t[origin == made]
-    return np.unique(np.concatenate([own.reshape(-1, 3), own.mean(axis=1)]), axis=0), t[origin == wanted]
+    t = corners[faces]
+    # Each piece measured from a corner of its own: far from the origin digits are lost.
+    _, first, number = np.unique(label, return_index=True, return_inverse=True)
+    u = t - t[first, 0][number][:, None]
+    volume = np.bincount(number, np.einsum("ij,ij->i", u[:, 0], np.cross(u[:, 1], u[:, 2])) / 6)
+    own = t[(volume > FILM)[number] & (origin == made)]
+    return np.unique(np.concatenate([own.reshape(-1, 3), own.mean(axis=1)]), axis=0)
 
 
-def to_triangles(points, triangles):
-    """Distance of each point to the nearest of some triangles."""
-    n, m = len(points), len(triangles)
-    pairs = np.repeat(points, m, axis=0)
-    nearest = trimesh.triangles.closest_point(np.tile(triangles, (n, 1, 1)), pairs)
-    return np.linalg.norm(nearest - pairs, axis=1).reshape(n, m).min(axis=1)
+class Surface:
+    """A mesh to measure distances to: most points lie near an edge of it, or on a triangle beside
+    such an edge; only the others are looked for everywhere."""
 
+    def __init__(self, mesh, within):
+        self.mesh, self.within = mesh, within
+        ends = mesh.vertices[mesh.edges_unique]
+        n = np.ceil(mesh.edges_unique_length / (1.5 * within)).astype(int)
+        while n.sum() > MOST_POINTS:
+            n = np.maximum(1, n // 2)
+        k = np.arange(n.sum()) - np.repeat(np.cumsum(n) - n, n)
+        share = (k / np.repeat(n, n))[:, None]
+        self.edge = np.repeat(np.arange(len(n)), n)
+        self.near = cKDTree(ends[self.edge, 0] * (1 - share) + ends[self.edge, 1] * share)
+        # Two triangles at each edge.
+        at = np.argsort(mesh.edges_unique_inverse, kind="stable")
+        first = np.searchsorted(mesh.edges_unique_inverse[at], np.arange(len(n)))
+        last = np.append(first[1:], len(at)) - 1
+        self.beside = np.stack([at[first] // 3, at[last] // 3], axis=1)
 
-def farthest(part, made, wanted, mesh, within):
-    """How far the places of a body lie from a surface at most, mm; and where. `made`, `wanted`:
-    numbers of the work piece and of the solid in the body."""
-    pieces = [p for p in part.decompose() if p.volume() > FILM]
-    if not pieces:
-        return 0.0, None
-    # Most lie near a corner of the surface, or near the surface that their own piece touches.
-    tree, left = cKDTree(mesh.vertices), []
-    for p in pieces:
-        points, touched = places(p, made, wanted)
-        if len(points):
-            points = points[tree.query(points)[0] > within]
-        if 0 < len(points) * len(touched) < PAIRS:
-            points = points[to_triangles(points, touched) > within]
-        left.append(points)
-    corners = np.concatenate(left)
-    if not len(corners):
-        return 0.0, None
-    _, off, _ = trimesh.proximity.closest_point(mesh, corners)
-    k = int(np.argmax(off))
-    return float(off[k]), [round(float(v), 3) for v in corners[k]]
+    def far(self, points):
+        """Points that are not known to lie within the limit."""
+        _, nearest = self.near.query(points, k=3)
+        # On an edge, or on a triangle beside the nearest ones.
+        triangles = self.beside[self.edge[nearest]].reshape(len(points), -1)
+        keep = np.zeros(len(points), bool)
+        for some in np.array_split(np.arange(len(points)), 1 + len(points) // 100_000):
+            t = self.mesh.triangles[triangles[some]]
+            pairs = np.repeat(points[some], t.shape[1], axis=0)
+            on = trimesh.triangles.closest_point(t.reshape(-1, 3, 3), pairs)
+            off = np.linalg.norm(on - pairs, axis=1).reshape(len(some), -1)
+            keep[some] = off.min(axis=1) > self.within
+        return points[keep]
+
+    def farthest(self, points):
+        """How far the farthest point lies from the surface, mm, 0 where all lie within the limit;
+        and where."""
+        points = self.far(points) if len(points) else points
+        if not len(points):
+            return 0.0, None
+        _, off, _ = trimesh.proximity.closest_point(self.mesh, points)
+        k = int(np.argmax(off))
+        return float(off[k]), [round(float(v), 3) for v in points[k]]
 
 
 @dataclasses.dataclass
@@ -201,7 +231,7 @@ class Compared:
 def compared(plate, mesh, within):
     piece, named = carried_out(plate)
     piece, want = piece.as_original(), solid(mesh).as_original()
-    ids = piece.original_id(), want.original_id()
+    made = piece.original_id()
     gouge, rest = want - piece, piece - want
     if not named.is_empty():
         rest = rest - named
@@ -215,8 +245,9 @@ def compared(plate, mesh, within):
     low, high = mesh.bounds[:, 2]
     stay = (abs(low - stock["low"]) < 1e-6) + (abs(high - stock["high"]) < 1e-6)
     film = stay * SET_BACK * over.area
+    surface = Surface(mesh, within)
     return Compared(
-        *farthest(gouge, *ids, mesh, within), *farthest(rest, *ids, mesh, within),
+        *surface.farthest(places(gouge, made)), *surface.farthest(places(rest, made)),
         max(0.0, whole - piece.volume() - film), whole - want.volume(), walls(mesh, over))
 
 
