@@ -27,7 +27,7 @@ trap 'rm -rf "$work"' EXIT
 out=${PLATEWRIGHT_KEEP:-$work/packages}
 mkdir -p "$out"
 
-passed=0 failed=0
+passed=0 failed=0 built=0
 table=()
 began=$SECONDS
 
@@ -74,6 +74,7 @@ rust_tests() {
     bad=$(awk '/^test result:/ { n += $6 } END { print n + 0 }' "$log")
     # It did not compile, or a test program died.
     [ "$status" -ne 0 ] && [ "$bad" -eq 0 ] && bad=1
+    [ "$status" -eq 0 ] && built=1
     suite "rust tests" "$ok" "$bad" $((SECONDS - start))
 }
 
@@ -203,7 +204,9 @@ if [ ${#names[@]} -eq 0 ]; then
     # Some of them with two numbers of threads each time, ten thousand at night.
     names+=(many)
 fi
-step "program" cargo build --quiet || finish
+# The Rust tests have built the program; building it alone would build it again, for tests ask
+# more of its libraries.
+[ "$built" = 1 ] || step "program" cargo build --quiet || finish
 step "libraries" libraries || finish
 step "packages" packages || finish
 for name in "${names[@]}"; do
