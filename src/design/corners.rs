@@ -61,19 +61,23 @@ pub(super) fn report(p: &mut Planner, rounded: &[Rounding]) {
         fault_picture(&contours, &[], &places)
     };
     let list = |of: &dyn Fn(&Rounding) -> &Vec<Point>| {
-        let counted: Vec<String> = rounded
+        // Contours of one body are said together.
+        let mut counted: Vec<(&str, String, usize)> = Vec::new();
+        for r in rounded.iter().filter(|r| !of(r).is_empty()) {
+            let radius = shown::length(r.radius, 2);
+            let n = of(r).len();
+            match counted
+                .iter_mut()
+                .find(|c| (c.0, &c.1) == (&*r.label, &radius))
+            {
+                Some(c) => c.2 += n,
+                None => counted.push((&r.label, radius, n)),
+            }
+        }
+        let words = counted
             .iter()
-            .filter(|r| !of(r).is_empty())
-            .map(|r| {
-                format!(
-                    "{} of {} (radius {})",
-                    of(r).len(),
-                    r.label,
-                    shown::size(r.radius)
-                )
-            })
-            .collect();
-        counted.join(", ")
+            .map(|(label, radius, n)| format!("{n} of {label} (radius {radius})"));
+        words.collect::<Vec<_>>().join(", ")
     };
     let (done, left) = (list(&|r| &r.places), list(&|r| &r.left));
     if !done.is_empty() {
