@@ -12,6 +12,7 @@
 //! an inch and wherever millimetres have three (fits, vents, gaps). 1 in is 25.4 mm exactly, 1 lbf
 //! 4.4482216152605 N (NIST SP 811, appendix B, from memory).
 
+use crate::dimension::Dimension;
 use crate::units::{decimals, number};
 use serde::Serialize;
 use std::cell::Cell;
@@ -124,6 +125,18 @@ struct Customary {
 }
 
 impl Kind {
+    /// That of a dimension of the parameter file; none where both systems write the same unit.
+    pub fn of(dimension: Dimension) -> Option<Self> {
+        match dimension {
+            Dimension::Length => Some(Kind::Length),
+            Dimension::Force => Some(Kind::Force),
+            Dimension::Pressure => Some(Kind::Pressure),
+            Dimension::Temperature => Some(Kind::Temperature),
+            Dimension::Speed => Some(Kind::Speed),
+            _ => None,
+        }
+    }
+
     /// Unit of the number as it is held.
     fn metric(self) -> &'static str {
         match self {

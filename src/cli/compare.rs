@@ -78,6 +78,8 @@ fn side(name: String, read: &Read<'_>) -> Result<Side, String> {
     let (state, design) = state(read).ok_or_else(|| {
         format!("{name}: no package stands there: design.json is missing or cannot be understood")
     })?;
+    // The later of two says in which units it is told.
+    State::system(&design).enter();
     let names = |list: &str, field: &str| -> Vec<(String, Value)> {
         let all = design[list].as_array().cloned().unwrap_or_default();
         let named = all.into_iter();

@@ -5,6 +5,8 @@
 use super::args::Common;
 use super::beside::beside;
 use super::{Ending, complain, load, refuse};
+use crate::base::dimension::Dimension;
+use crate::base::{quantity, shown};
 use crate::process::ProcessOptions;
 use crate::process::study::{Study, Sweep, study};
 use crate::spec::key::Kind;
@@ -31,6 +33,7 @@ pub(super) fn run(file: &Path, vary: &[String], common: &Common, out: &mut dyn W
         Ok(job) => job,
         Err(faults) => return refuse(&file.display().to_string(), &text, &faults, common, out),
     };
+    job.system().enter();
     let sweeps: Result<Vec<Sweep>, String> = vary.iter().map(|v| sweep(v)).collect();
     let sweeps = match sweeps {
         Ok(s) => s,
@@ -135,9 +138,9 @@ fn sweep(text: &str) -> Result<Sweep, String> {
     };
     let (key, range) = text.split_once('=').ok_or_else(|| wrong("no = sign"))?;
     let key = key.trim();
-    let unit = match spec::sections::find(key).map(|k| k.kind) {
-        Some(Kind::Quantity { dimension, .. }) => dimension.symbol().to_owned(),
-        Some(Kind::Count { .. }) => String::new(),
+    let dimension = match spec::sections::find(key).map(|k| k.kind) {
+        Some(Kind::Quantity { dimension, .. }) => Some(dimension),
+        Some(Kind::Count { .. }) => None,
         Some(_) => return Err(wrong("a key that holds no single number")),
         None => {
             let near = spec::sections::nearest(key)
@@ -146,9 +149,9 @@ fn sweep(text: &str) -> Result<Sweep, String> {
         }
     };
     let number = |s: &str| {
-        s.trim()
-            .parse::<f64>()
-            .ok()
+        let plain = s.trim().parse::<f64>().ok();
+        plain
+            .or_else(|| quantity::parse(s.trim(), dimension?).ok())
             .filter(|v| v.is_finite())
             .ok_or_else(|| wrong(&format!("\"{}\" is no number", s.trim())))
     };
@@ -182,7 +185,8 @@ fn sweep(text: &str) -> Result<Sweep, String> {
     }
     Ok(Sweep {
         key: key.to_owned(),
-        unit,
+        unit: dimension.map_or("", Dimension::symbol).to_owned(),
+        shown: dimension.and_then(shown::Kind::of),
         values,
     })
 }
@@ -238,6 +242,8 @@ mod tests {
 
     #[test]
     fn ranges_and_lists_are_read_and_nonsense_is_refused() {
+        let s = sweep("part.thickness=1/8 in..1/4 in:3").expect("a range in inches");
+        assert_eq!(s.values, [3.175, 4.7625, 6.35]);
         let s = sweep("part.thickness=2..5:4").expect("a range");
         assert_eq!(s.values, [2.0, 3.0, 4.0, 5.0]);
         assert_eq!(s.unit, "mm");

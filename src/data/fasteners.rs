@@ -4,6 +4,8 @@
 //! Does not know loads (see `tightening`) and places nothing.
 
 use super::cited::{Confidence, built_in};
+use super::fits;
+use crate::base::System;
 use serde::{Deserialize, Serialize};
 
 /// A row with a thread designation in its first column.
@@ -216,6 +218,20 @@ impl Series {
             Series::Metric => metric_threads(),
             Series::Unc => unc_threads(),
         }
+    }
+    /// The dowel pin that goes with it and is nearest to a diameter, mm; the smaller of two.
+    pub fn pin(self, dia_mm: f64) -> f64 {
+        let units = match self {
+            Series::Metric => System::Metric,
+            Series::Unc => System::Inch,
+        };
+        let off = |d: &f64| (d - dia_mm).abs();
+        let sold = fits::pins_sold(units);
+        let nearest = sold
+            .iter()
+            .copied()
+            .min_by(|a, b| off(a).total_cmp(&off(b)));
+        nearest.unwrap_or(dia_mm)
     }
     /// The thread of this series that is nearest to a diameter, mm; the larger of two.
     pub fn nearest(self, dia_mm: f64) -> &'static ScrewThread {

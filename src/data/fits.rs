@@ -5,6 +5,7 @@
 //! ISO 286 only check the tables. Does not choose a fit.
 
 use super::cited::{Confidence, built_in};
+use crate::base::System;
 use serde::{Deserialize, Serialize};
 
 /// Standard tolerances of one size band, ISO 286-1, µm.
@@ -150,6 +151,18 @@ built_in!(
     /// Dowel pins 1/8 to 3/4 in.
     inch_dowels: InchDowel = "inch-dowels"
 );
+
+/// Diameters of the dowel pins that are sold in these units, mm, ascending: ISO 2338, or ASME
+/// B18.8.2.
+pub fn pins_sold(units: System) -> Vec<f64> {
+    let mut all: Vec<f64> = match units {
+        System::Metric => dowel_pins().iter().map(|p| p.dia_mm).collect(),
+        System::Inch => inch_dowels().iter().map(|p| p.dia_mm).collect(),
+    };
+    all.sort_by(f64::total_cmp);
+    all.dedup();
+    all
+}
 
 /// The inch dowel pin of a nominal diameter, mm.
 pub fn inch_dowel(dia: f64) -> Option<&'static InchDowel> {

@@ -36,6 +36,13 @@ const INCH: DowelFit = DowelFit {
     slides: fits::INCH_SLIP,
     glued: false,
 };
+/// How a pin of this diameter fits without compound: one in inches as ASME B18.8.2 says.
+pub(super) fn straight(dia: f64) -> DowelFit {
+    match fits::inch_dowel(dia) {
+        Some(_) => INCH,
+        None => PRESSED,
+    }
+}
 /// One H7 reamer for both; the pins are fixed with compound.
 const GLUED: DowelFit = DowelFit {
     pin: "h8",
@@ -108,7 +115,11 @@ pub(super) fn decide(p: &mut Planner, dia: f64) -> DowelFit {
         Rule::new(
             why,
             match inch {
-                Some(row) => format!("{} ({})", row.source, row.confidence.words()),
+                Some(row) => format!(
+                    "{} ({}); reamers half a thousandth of an inch under and over the size: from memory",
+                    row.source,
+                    row.confidence.words()
+                ),
                 None => format!(
                     "ISO 286-2 limits; pins ISO 2338; reamers in steps of {}: {PRACTICE}",
                     shown::size(0.01)

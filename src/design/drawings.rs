@@ -8,7 +8,6 @@ use crate::base::FileKey;
 use crate::base::decision::Rule;
 use crate::base::finding::Level;
 use crate::base::shown;
-use crate::base::units::decimals;
 use crate::base::{Code, Finding, Given, Length};
 use crate::part::drawing::{FIT, JOIN, used};
 use crate::sketch::Region;
@@ -100,7 +99,13 @@ fn joints(p: &mut Planner, key: &str, drawing: &DrawingSpec, traced: &Traced) {
         .joints
         .iter()
         .take(5)
-        .map(|j| format!("({}, {})", decimals(j.at.x, 2), decimals(j.at.y, 2)))
+        .map(|j| {
+            format!(
+                "({}, {})",
+                shown::bare_length(j.at.x, 2),
+                shown::bare_length(j.at.y, 2)
+            )
+        })
         .collect();
     let more = if traced.joints.len() > 5 { " …" } else { "" };
     p.findings.push(
@@ -109,10 +114,11 @@ fn joints(p: &mut Planner, key: &str, drawing: &DrawingSpec, traced: &Traced) {
             Code::DrawingJoined,
             key,
             format!(
-                "{}: {} gap(s) closed with a straight line, the widest {}; in mm from the middle of the drawing: {}{more}",
+                "{}: {} gap(s) closed with a straight line, the widest {}; in {} from the middle of the drawing: {}{more}",
                 drawing.file.value.0,
                 traced.joints.len(),
                 shown::length(widest.gap, 3),
+                shown::length_word(),
                 places.join(", ")
             ),
             "an outline has to be closed; a gap that was not meant changes the shape a little",

@@ -73,7 +73,7 @@ pub(super) fn decide(
     let dowel_dia = p.length(DowelsSection::diameter, spec.diameter.as_ref(), || {
         let sold: Vec<f64> = match p.job.sold() {
             System::Metric => vec![4.0, 5.0, 6.0, 8.0, 10.0, 12.0],
-            System::Inch => fits::inch_dowels().iter().map(|d| d.dia_mm).collect(),
+            System::Inch => fits::pins_sold(System::Inch),
         };
         let thick = sold
             .iter()

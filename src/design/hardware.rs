@@ -39,7 +39,7 @@ const ISLAND_SCREWS: [f64; 12] = [
 /// Of the pins that line up the plates: from 10 mm.
 const CLAMP_PINS: &[f64] = PIN_LENGTHS.split_at(2).1;
 /// Of pins through the sheets: to 70 mm.
-pub(super) const ISLAND_PINS: &[f64] = PIN_LENGTHS.split_at(19).0;
+const ISLAND_PINS: &[f64] = PIN_LENGTHS.split_at(19).0;
 
 /// Eighths of an inch in mm.
 fn eighths(all: &[u32]) -> impl Iterator<Item = f64> + '_ {
@@ -70,6 +70,14 @@ fn clamp_pins(class: &str) -> Vec<f64> {
     match class {
         fits::INCH_PIN => eighths(&PIN_EIGHTHS).collect(),
         _ => CLAMP_PINS.to_vec(),
+    }
+}
+
+/// Those of pins through the sheets.
+pub(super) fn island_pins(class: &str) -> Vec<f64> {
+    match class {
+        fits::INCH_PIN => eighths(&PIN_EIGHTHS).collect(),
+        _ => ISLAND_PINS.to_vec(),
     }
 }
 

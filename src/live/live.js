@@ -90,6 +90,10 @@
     },
     head(h) {
       byId("title").textContent = h.title;
+      if (document.documentElement.dataset.units !== h.units) {
+        document.documentElement.dataset.units = h.units;
+        byId("apart").dispatchEvent(new Event("input"));
+      }
       document.title = h.title + " – " + file;
       byId("package").hidden = false;
     },

@@ -63,7 +63,10 @@ pub(super) fn parts(model: &Model) -> Vec<(&'static str, String)> {
         meshes: &model.meshes,
         marked: &model.marked,
     };
-    let mut parts = vec![("head", json!({ "title": model.design.title }).to_string())];
+    let mut parts = vec![(
+        "head",
+        json!({ "title": model.design.title, "units": crate::base::System::current() }).to_string(),
+    )];
     if model.new_solids {
         parts.push(("solids", report::bodies(&scene)));
     }

@@ -27,6 +27,7 @@ pub(super) fn steps(
     unit: &str,
     value: f64,
     design: Option<&Design>,
+    stock: System,
 ) -> Vec<f64> {
     let (mut stops, dimension) = match *kind {
         Kind::Count { min, max } => {
@@ -38,7 +39,7 @@ pub(super) fn steps(
             min,
             max,
         } => {
-            let known = sold(key, design).or_else(|| set(key, design));
+            let known = sold(key, design, stock).or_else(|| set(key, design));
             let stops = match known {
                 Some(stops) => stops,
                 None if min >= 0.0 && max > 20.0 * min => preferred(min, max),
@@ -106,15 +107,15 @@ fn round(wanted: f64) -> f64 {
 }
 
 /// Sizes that are sold.
-fn sold(key: &str, design: Option<&Design>) -> Option<Vec<f64>> {
+fn sold(key: &str, design: Option<&Design>, stock: System) -> Option<Vec<f64>> {
     match key {
         "mold.thickness_a" | "mold.thickness_b" | "adaptor.thickness" => {
             let metal = design.and_then(|d| d.plates.first());
             let metal = material(metal.map_or("6082", |p| p.material.as_str()))?;
-            Some(materials::plate_stock(metal, System::current())?.thicknesses())
+            Some(materials::plate_stock(metal, stock)?.thicknesses())
         }
         "dowels.diameter" => {
-            let mut all: Vec<f64> = fits::dowel_pins().iter().map(|p| p.dia_mm).collect();
+            let mut all = fits::pins_sold(stock);
             all.sort_by(f64::total_cmp);
             all.dedup();
             Some(all)
@@ -146,7 +147,7 @@ mod tests {
 
     fn of(key: &str, unit: &str, value: f64) -> Vec<f64> {
         let kind = sections::find(key).expect("a key").kind;
-        steps(key, &kind, unit, value, None)
+        steps(key, &kind, unit, value, None, System::Metric)
     }
 
     #[test]
@@ -165,6 +166,21 @@ mod tests {
             "the range hangs on the value"
         );
         assert!(of("bolts.count", "", 6.0).iter().all(|s| s.fract() == 0.0));
+    }
+
+    #[test]
+    fn a_shop_that_buys_inches_stops_at_inches() {
+        let kind = sections::find("mold.thickness_b").expect("a key").kind;
+        let plate = steps("mold.thickness_b", &kind, "mm", 30.0, None, System::Inch);
+        // Plates of 6061 are sold in eighths: 1/2, 3/4, 1 in.
+        assert!(
+            [12.7, 19.05, 25.4].iter().all(|s| plate.contains(s)),
+            "{plate:?}"
+        );
+        assert!(!plate.contains(&20.0));
+        let kind = sections::find("dowels.diameter").expect("a key").kind;
+        let pins = steps("dowels.diameter", &kind, "mm", 6.35, None, System::Inch);
+        assert!(pins.contains(&9.525) && !pins.contains(&8.0), "{pins:?}");
     }
 
     #[test]

@@ -5,10 +5,10 @@
 
 use super::numbers;
 use super::ranges::steps;
-use crate::base::{Decision, Origin};
+use crate::base::{Decision, Origin, System};
 use crate::design::Design;
 use crate::spec::key::{Key, Kind};
-use crate::spec::sections;
+use crate::spec::{self, sections};
 use serde::Serialize;
 use serde_json::{Value, json};
 use toml::de::{DeTable, DeValue};
@@ -68,14 +68,15 @@ fn kind(key: &Key) -> (&'static str, &'static [&'static str]) {
 
 /// All rows.
 pub(super) fn rows(text: &str, design: Option<&Design>) -> Vec<Row> {
-    let mut all = given(text, design);
+    let stock = spec::read::sold(text);
+    let mut all = given(text, design, stock);
     if let Some(design) = design {
         let mut open: Vec<Row> = Vec::new();
         // The last decision of a key holds.
         for d in design.decisions.0.iter().rev() {
             let decided = d.origin == Origin::Rule;
             let known = all.iter().chain(&open).any(|r| r.key == d.key);
-            if let Some(row) = decided_row(d, design).filter(|_| decided && !known) {
+            if let Some(row) = decided_row(d, design, stock).filter(|_| decided && !known) {
                 open.push(row);
             }
         }
@@ -95,14 +96,14 @@ pub(super) fn rows(text: &str, design: Option<&Design>) -> Vec<Row> {
 }
 
 /// What the file gives, in its order.
-fn given(text: &str, design: Option<&Design>) -> Vec<Row> {
+fn given(text: &str, design: Option<&Design>, stock: System) -> Vec<Row> {
     let mut all: Vec<(usize, Row)> = Vec::new();
     for n in numbers::find(text) {
         let Some(key) = sections::find(&n.key) else {
             continue;
         };
         let row = Row {
-            steps: steps(&n.key, &n.kind, &n.unit, n.value, design),
+            steps: steps(&n.key, &n.kind, &n.unit, n.value, design, stock),
             key: n.key,
             value: json!(n.value),
             unit: n.unit,
@@ -172,7 +173,7 @@ fn words(table: &DeTable<'_>, path: &str, all: &mut Vec<(usize, Row)>) {
 }
 
 /// A decided value that is a key of the file.
-fn decided_row(d: &Decision, design: &Design) -> Option<Row> {
+fn decided_row(d: &Decision, design: &Design, stock: System) -> Option<Row> {
     let key = sections::find(&d.key)?;
     let written = d.written.clone()?;
     let (mut kind, words) = kind(key);
@@ -183,10 +184,14 @@ fn decided_row(d: &Decision, design: &Design) -> Option<Row> {
             (
                 json!(n),
                 unit,
-                steps(&d.key, &key.kind, unit, n, Some(design)),
+                steps(&d.key, &key.kind, unit, n, Some(design), stock),
             )
         }
-        (Some(n), _) => (json!(n), "", steps(&d.key, &key.kind, "", n, Some(design))),
+        (Some(n), _) => (
+            json!(n),
+            "",
+            steps(&d.key, &key.kind, "", n, Some(design), stock),
+        ),
         (None, _) if matches!(kind, "word" | "text" | "flag") => {
             let plain = written.trim_matches('"').to_owned();
             (json!(plain), "", Vec::new())
@@ -228,7 +233,6 @@ pub(super) fn definitions() -> String {
 mod tests {
     use super::*;
     use crate::design::{Hints, design};
-    use crate::spec;
     use std::collections::BTreeMap;
 
     #[test]

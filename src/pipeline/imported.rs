@@ -3,7 +3,7 @@
 
 use super::memory::Memory;
 use crate::base::digest::{Digest, Key};
-use crate::base::units::decimals;
+use crate::base::shown;
 use crate::base::{Diagnostic, Diagnostics};
 use crate::part::imported::read_mesh;
 use crate::solid::TaggedMesh;
@@ -90,11 +90,12 @@ fn free_of_crossings(job: &Job) -> Result<(), Diagnostics> {
         "mesh",
         spec.value.file.span,
         format!(
-            "{} passes through itself: {count} pairs of triangles cross, the first at ({}, {}, {}) mm",
+            "{} passes through itself: {count} pairs of triangles cross, the first at ({}, {}, {}) {}",
             spec.value.file.value.0,
-            decimals(at.x, 3),
-            decimals(at.y, 3),
-            decimals(at.z, 3)
+            shown::bare_length(at.x, 3),
+            shown::bare_length(at.y, 3),
+            shown::bare_length(at.z, 3),
+            shown::Kind::Length.unit()
         ),
         "cannot be used as a part",
         "unite its bodies in the modelling program (one solid), export it again",

@@ -7,6 +7,7 @@ use super::cavity_grid::CavityGrid;
 use super::feed_chain::{Chain, End, Section};
 use super::foot;
 use super::plan_grid::Columns;
+use crate::base::shown;
 use crate::design::{Channel, Feed, Placement, Run};
 use crate::fill::{Cell, Inlet, Link, Network, NetworkError, Place};
 use crate::sketch::Point;
@@ -34,7 +35,7 @@ pub enum BuildError {
     #[error("the cavity has no volume to fill, or its size asks for more than 4 million cells")]
     NoCavity,
     /// The gate or sprue does not meet the cavity.
-    #[error("the {what} at ({x:.1}, {y:.1}) mm does not reach cavity {cavity}")]
+    #[error("the {what} at ({}, {}) {} does not reach cavity {cavity}", shown::fixed_length(*.x, 1), shown::fixed_length(*.y, 1), shown::Kind::Length.unit())]
     NotJoined {
         /// "gate" or "sprue".
         what: &'static str,

@@ -7,6 +7,7 @@
 use super::report::{Grade, ProcessReport};
 use super::run::{ProcessOptions, process};
 use crate::base::System;
+use crate::base::shown::Kind;
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::design::Design;
@@ -23,7 +24,10 @@ pub struct Sweep {
     pub key: String,
     /// Unit for the axis; may be empty.
     pub unit: String,
-    /// Its values.
+    /// What it is, where it is read in other units than it is stored in.
+    #[serde(skip)]
+    pub shown: Option<Kind>,
+    /// Its values, in the unit of the axis.
     pub values: Vec<f64>,
 }
 
@@ -180,18 +184,54 @@ pub fn study(
     })
 }
 
-type Column = (&'static str, &'static str, fn(&Metrics) -> Option<f64>);
+/// What a column is counted in.
+#[derive(Clone, Copy)]
+enum Unit {
+    /// The same everywhere.
+    Fixed(&'static str),
+    /// As people read it.
+    Of(Kind),
+}
+
+impl Unit {
+    fn word(self) -> &'static str {
+        match self {
+            Unit::Fixed(word) => word,
+            Unit::Of(kind) => kind.unit(),
+        }
+    }
+    /// The number in that unit.
+    fn value(self, stored: f64) -> f64 {
+        match self {
+            Unit::Fixed(_) => stored,
+            Unit::Of(kind) => kind.value(stored),
+        }
+    }
+}
+
+impl Sweep {
+    /// The unit that is read; may be empty.
+    fn word(&self) -> &str {
+        self.shown.map_or(&self.unit, |kind| kind.unit())
+    }
+    /// One of its values in that unit.
+    fn read(&self, stored: f64) -> f64 {
+        self.shown.map_or(stored, |kind| kind.value(stored))
+    }
+}
+
+type Column = (&'static str, Unit, fn(&Metrics) -> Option<f64>);
 
 const COLUMNS: [Column; 7] = [
-    ("filled", "%", |m| m.filled.map(|f| 100.0 * f)),
-    ("filled, stiff grade", "%", |m| {
+    ("filled", Unit::Fixed("%"), |m| m.filled.map(|f| 100.0 * f)),
+    ("filled, stiff grade", Unit::Fixed("%"), |m| {
         m.filled_hard.map(|f| 100.0 * f)
     }),
-    ("fill time", "s", |m| m.fill_time),
-    ("nozzle pressure", "MPa", |m| m.pressure),
-    ("parting force", "kN", |m| m.force),
-    ("cycle", "s", |m| m.cycle),
-    ("part mass", "g", |m| m.part_mass),
+    ("fill time", Unit::Fixed("s"), |m| m.fill_time),
+    ("nozzle pressure", Unit::Of(Kind::Pressure), |m| m.pressure),
+    ("parting force", Unit::Of(Kind::LargeForce), |m| m.force),
+    ("cycle", Unit::Fixed("s"), |m| m.cycle),
+    ("part mass", Unit::Fixed("g"), |m| m.part_mass),
 ];
 
 impl Study {
@@ -214,15 +254,16 @@ impl Study {
         let mut head: Vec<String> = self
             .sweeps
             .iter()
-            .map(|s| quote(&with_unit(&s.key, &s.unit)))
+            .map(|s| quote(&with_unit(&s.key, s.word())))
             .collect();
-        head.extend(COLUMNS.iter().map(|c| quote(&with_unit(c.0, c.1))));
+        head.extend(COLUMNS.iter().map(|c| quote(&with_unit(c.0, c.1.word()))));
         head.extend(["fill ended", "stops", "worst finding", "error"].map(str::to_owned));
         let mut out = head.join(",") + "\n";
         for row in &self.rows {
-            let mut cells: Vec<String> = row.values.iter().map(|v| decimals(*v, 6)).collect();
+            let swept = self.sweeps.iter().zip(&row.values);
+            let mut cells: Vec<String> = swept.map(|(s, v)| decimals(s.read(*v), 6)).collect();
             for c in COLUMNS {
-                let value = row.metrics.as_ref().and_then(c.2);
+                let value = row.metrics.as_ref().and_then(c.2).map(|v| c.1.value(v));
                 cells.push(value.map_or(String::new(), |v| decimals(v, 4)));
             }
             let metrics = row.metrics.as_ref();
@@ -285,7 +326,7 @@ impl Study {
             let points: Vec<(f64, f64)> = self
                 .rows
                 .iter()
-                .filter_map(|r| Some((r.values[0], r.metrics.as_ref().and_then(c.2)?)))
+                .filter_map(|r| Some((r.values[0], c.1.value(r.metrics.as_ref().and_then(c.2)?))))
                 .collect();
             let (y0, y1) = span(&mut points.iter().map(|p| p.1));
             let place = |p: &(f64, f64)| {
@@ -295,10 +336,9 @@ impl Study {
                     top + h - (p.1 - y0) / (y1 - y0) * h
                 )
             };
-            let title = if c.1.is_empty() {
-                c.0.to_owned()
-            } else {
-                format!("{}, {}", c.0, c.1)
+            let title = match c.1.word() {
+                "" => c.0.to_owned(),
+                unit => format!("{}, {unit}", c.0),
             };
             let _ = write!(
                 out,
@@ -330,11 +370,11 @@ impl Study {
                 "<text x='{left}' y='{0:.1}'>{1}</text><text x='{2:.1}' y='{0:.1}' text-anchor='end'>{3}</text>\
                  <text x='{4:.1}' y='{0:.1}' text-anchor='middle'>{5}</text>",
                 top + h + 14.0,
-                decimals(x0, 3),
+                decimals(sweep.read(x0), 3),
                 left + w,
-                decimals(x1, 3),
+                decimals(sweep.read(x1), 3),
                 left + 0.5 * w,
-                escape(&format!("{} {}", sweep.key, sweep.unit))
+                escape(&format!("{} {}", sweep.key, sweep.word()))
             );
         }
         out + "</svg>\n"
@@ -349,8 +389,8 @@ impl Study {
         let _ = write!(
             out,
             "<text x='10' y='18'>filled share, typical grade; × = stop. Across: {}; up: {}</text>",
-            escape(&format!("{} {}", one.key, one.unit)),
-            escape(&format!("{} {}", two.key, two.unit))
+            escape(&format!("{} {}", one.key, one.word())),
+            escape(&format!("{} {}", two.key, two.word()))
         );
         let same = |a: f64, b: f64| (a - b).abs() <= 1e-12 * a.abs().max(1.0);
         for row in &self.rows {
@@ -382,7 +422,7 @@ impl Study {
                 "<text x='{:.1}' y='{:.1}' text-anchor='middle'>{}</text>",
                 gap + cell * (i as f64 + 0.5),
                 34.0 + cell * two.values.len() as f64 + 16.0,
-                decimals(*v, 3)
+                decimals(one.read(*v), 3)
             );
         }
         for (j, v) in two.values.iter().enumerate() {
@@ -391,7 +431,7 @@ impl Study {
                 "<text x='{:.1}' y='{:.1}' text-anchor='end'>{}</text>",
                 gap - 6.0,
                 34.0 + cell * ((two.values.len() - 1 - j) as f64 + 0.6),
-                decimals(*v, 3)
+                decimals(two.read(*v), 3)
             );
         }
         out + "</svg>\n"

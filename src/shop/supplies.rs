@@ -7,7 +7,7 @@ use super::operation::{Coolant, Kind, ShopPlan};
 use super::stock::Section;
 use crate::base::System;
 use crate::base::shown;
-use crate::data::material;
+use crate::data::{fits, material};
 use crate::design::{Clamp, Design, Plate, Side, pin_size};
 use crate::spec::job::{Lubrication, Sealing};
 
@@ -19,6 +19,8 @@ const BLANK: f64 = 2.0;
 pub enum Stuff {
     /// A pin that is a plate of the design.
     Pin {
+        /// Class: "m6".
+        class: &'static str,
         /// Diameter, mm.
         dia: f64,
         /// Length, mm.
@@ -64,8 +66,8 @@ pub enum Stuff {
 impl std::fmt::Display for Stuff {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
-            Stuff::Pin { dia, length } => {
-                write!(f, "dowel pin {}", pin_size("m6", *dia, *length))
+            Stuff::Pin { class, dia, length } => {
+                write!(f, "dowel pin {}", pin_size(class, *dia, *length))
             }
             Stuff::Sheet { metal, thickness } => write!(
                 f,
@@ -218,9 +220,21 @@ fn stock(p: &Plate, plan: &ShopPlan) -> Stuff {
 
 /// A plate that is bought as it is.
 fn bought(p: &Plate) -> Option<Stuff> {
-    (!p.side.is_made()).then(|| Stuff::Pin {
-        dia: rounded(p.outline.bounds().width()),
-        length: rounded(p.thickness()),
+    (!p.side.is_made()).then(|| {
+        let (wide, long) = (p.outline.bounds().width(), p.thickness());
+        let rows = fits::inch_dowels();
+        match rows.iter().find(|r| (r.dia_mm - wide).abs() < 1e-4) {
+            Some(row) => Stuff::Pin {
+                class: fits::INCH_PIN,
+                dia: row.dia_mm,
+                length: long,
+            },
+            None => Stuff::Pin {
+                class: "m6",
+                dia: rounded(wide),
+                length: rounded(long),
+            },
+        }
     })
 }
 

@@ -10,6 +10,7 @@ use super::crossing::{TOUCH, candidates};
 use super::meet::meet;
 use super::offset::group;
 use super::stitch::{Nodes, Piece, stitch};
+use platewright_base::shown;
 use std::collections::BTreeMap;
 
 /// Why two sets of regions cannot be combined.
@@ -17,7 +18,7 @@ use std::collections::BTreeMap;
 pub enum BooleanError {
     /// The pieces do not close: the outlines nearly touch in a way the tolerance cannot tell.
     #[error(
-        "the outlines meet at ({x:.4}, {y:.4}) in a way that cannot be resolved to {TOUCH} mm; move one of them a little"
+        "the outlines meet at ({}, {}) in a way that cannot be resolved; move one of them a little", shown::fixed_length(*.x, 4), shown::fixed_length(*.y, 4)
     )]
     Open {
         /// x of the place, mm.

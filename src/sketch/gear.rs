@@ -13,6 +13,8 @@ use super::contour::{Contour, Point, Vertex};
 use super::segment::Vector;
 use super::shapes::LARGEST;
 use super::transform::rotate;
+use platewright_base::System;
+use platewright_base::shown;
 use platewright_base::units::number;
 use std::f64::consts::PI;
 
@@ -31,7 +33,7 @@ const SCAN: usize = 400;
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum GearError {
     /// A number out of range.
-    #[error("{what} is {}, it must lie between {} and {}", number(*.value), number(*.least), number(*.most))]
+    #[error("{what} is {}, it must lie between {} and {}", what.shown(*.value), what.shown(*.least), what.shown(*.most))]
     Range {
         /// Which number.
         what: GearNumber,
@@ -43,7 +45,7 @@ pub enum GearError {
         most: f64,
     },
     /// Teeth that come to a point.
-    #[error("the teeth come to a point: {} mm are left at the tip", number(*.0))]
+    #[error("the teeth come to a point: {} are left at the tip", shown::size(*.0))]
     Pointed(f64),
     /// Cutting the root takes the whole flank away.
     #[error("with so few teeth the root is cut away up to the tip")]
@@ -63,6 +65,17 @@ pub enum GearNumber {
     Backlash,
     /// Profile shift, modules.
     Shift,
+}
+
+impl GearNumber {
+    /// Its value as people read it: lengths of a gear are known by their millimetres, so inches
+    /// are said with their unit.
+    fn shown(self, value: f64) -> String {
+        match self {
+            GearNumber::Module | GearNumber::Backlash if System::inches() => shown::size(value),
+            _ => number(value),
+        }
+    }
 }
 
 impl std::fmt::Display for GearNumber {

@@ -10,7 +10,7 @@ use super::bounds::Bounds;
 use super::carrier::Carrier;
 use super::contour::{Contour, Point, Region, Segment, Vertex};
 use super::segment::{cross, left, turn};
-use platewright_base::units::number;
+use platewright_base::shown;
 use std::f64::consts::PI;
 
 /// Joints whose directions differ by less than this (sine of the angle) count as tangent.
@@ -22,7 +22,7 @@ const SHORTEST: f64 = 1e-4;
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum MitreError {
     /// A segment shrinks to nothing.
-    #[error("the edge of {} mm at ({}, {}) vanishes when moved by {} mm", number(*.length), number(at.x), number(at.y), number(*.distance))]
+    #[error("the edge of {} at ({}, {}) vanishes when moved by {}", shown::size(*.length), shown::bare_size(at.x), shown::bare_size(at.y), shown::size(*.distance))]
     Vanishes {
         /// Index of the segment.
         segment: usize,
@@ -34,7 +34,7 @@ pub enum MitreError {
         distance: f64,
     },
     /// Two neighbours no longer meet.
-    #[error("the edges at ({}, {}) no longer meet when moved by {} mm", number(at.x), number(at.y), number(*.distance))]
+    #[error("the edges at ({}, {}) no longer meet when moved by {}", shown::bare_size(at.x), shown::bare_size(at.y), shown::size(*.distance))]
     Apart {
         /// Index of the vertex.
         vertex: usize,
@@ -44,7 +44,7 @@ pub enum MitreError {
         distance: f64,
     },
     /// An arc that ends in a corner grows past a half circle.
-    #[error("the arc at ({}, {}) grows past a half circle when moved by {} mm; draw it as two arcs", number(at.x), number(at.y), number(*.distance))]
+    #[error("the arc at ({}, {}) grows past a half circle when moved by {}; draw it as two arcs", shown::bare_size(at.x), shown::bare_size(at.y), shown::size(*.distance))]
     PastHalf {
         /// Index of the segment.
         segment: usize,
@@ -54,7 +54,7 @@ pub enum MitreError {
         distance: f64,
     },
     /// The result crosses itself.
-    #[error("the outline runs into itself near ({}, {}) when moved by {} mm", number(at.x), number(at.y), number(*.distance))]
+    #[error("the outline runs into itself near ({}, {}) when moved by {}", shown::bare_size(at.x), shown::bare_size(at.y), shown::size(*.distance))]
     Crosses {
         /// Where.
         at: Point,

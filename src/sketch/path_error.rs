@@ -3,14 +3,14 @@
 use super::contour::Point;
 use super::freeform::MOST_STEPS;
 use super::shapes::LARGEST;
-use platewright_base::units::number;
+use platewright_base::shown;
 
 /// Why a path cannot be drawn. Steps are counted from 1; the closing line counts
 /// as one more.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum FreePathError {
     /// A coordinate that is no number or absurdly large.
-    #[error("step {step}: coordinates must lie between -{LARGEST} and {LARGEST} mm")]
+    #[error("step {step}: coordinates must lie between {} and {}", shown::bare_size(-LARGEST), shown::size(LARGEST))]
     Coordinates {
         /// Step, 0 for the start point.
         step: usize,
@@ -19,7 +19,7 @@ pub enum FreePathError {
     #[error("a path has at most {MOST_STEPS} steps, this one has {0}")]
     TooMany(usize),
     /// A step that goes nowhere.
-    #[error("step {step} has no length: it ends where it starts, at ({}, {})", number(at.x), number(at.y))]
+    #[error("step {step} has no length: it ends where it starts, at ({}, {})", shown::bare_size(at.x), shown::bare_size(at.y))]
     NoLength {
         /// Step.
         step: usize,
@@ -35,7 +35,7 @@ pub enum FreePathError {
         bulge: f64,
     },
     /// Start and end at different distances from the centre.
-    #[error("step {step}: the start is {} mm from the centre, the end {} mm; an arc needs both equal", number(*.start), number(*.end))]
+    #[error("step {step}: the start is {} from the centre, the end {}; an arc needs both equal", shown::size(*.start), shown::size(*.end))]
     Centre {
         /// Step.
         step: usize,
@@ -54,7 +54,7 @@ pub enum FreePathError {
         step: usize,
     },
     /// A corner radius that does not fit.
-    #[error("step {step}: corner radius {} mm needs {} mm of edge, edge is {} mm", number(*.radius), number(*.needs), number(*.length))]
+    #[error("step {step}: corner radius {} needs {} of edge, edge is {}", shown::size(*.radius), shown::size(*.needs), shown::size(*.length))]
     Fillet {
         /// Step whose end is rounded.
         step: usize,
@@ -66,7 +66,7 @@ pub enum FreePathError {
         length: f64,
     },
     /// A corner radius that touches no place on both neighbours.
-    #[error("step {step}: no arc of radius {} mm touches both neighbours of the corner", number(*.radius))]
+    #[error("step {step}: no arc of radius {} touches both neighbours of the corner", shown::size(*.radius))]
     FilletNowhere {
         /// Step whose end is rounded.
         step: usize,

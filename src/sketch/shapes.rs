@@ -5,7 +5,7 @@
 
 use super::contour::{Contour, Vertex};
 use super::freeform::{Step, free_path};
-use platewright_base::units::number;
+use platewright_base::shown;
 use std::f64::consts::{PI, TAU};
 
 /// Largest size of any shape, mm. A limit against slips of the pen, not of the algorithms.
@@ -19,7 +19,7 @@ pub const MOST_SIDES: u32 = 360;
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum ShapeError {
     /// A size that is not a sensible length.
-    #[error("{what} is {} mm, it must lie between {SMALLEST} and {LARGEST} mm", number(*.value))]
+    #[error("{what} is {}, it must lie between {} and {}", shown::size(*.value), shown::bare_size(SMALLEST), shown::size(LARGEST))]
     Size {
         /// Which size.
         what: &'static str,
@@ -27,7 +27,7 @@ pub enum ShapeError {
         value: f64,
     },
     /// Corner radii that do not fit an edge.
-    #[error("corner radius {} needs {} mm of edge, the {edge} is {} mm", radii(*.first, *.second), number(*.needs), number(*.length))]
+    #[error("corner radius {} needs {} of edge, the {edge} is {}", radii(*.first, *.second), shown::size(*.needs), shown::size(*.length))]
     CornerRadius {
         /// Radius at one end of the edge, mm.
         first: f64,
@@ -41,10 +41,10 @@ pub enum ShapeError {
         length: f64,
     },
     /// A negative corner radius.
-    #[error("corner radius is {} mm, it must be 0 or more", number(*.0))]
+    #[error("corner radius is {}, it must be 0 or more", shown::size(*.0))]
     NegativeRadius(f64),
     /// A slot that is wider than long.
-    #[error("slot length over all {} mm must be greater than its width {} mm", number(*.length), number(*.width))]
+    #[error("slot length over all {} must be greater than its width {}", shown::size(*.length), shown::size(*.width))]
     SlotTooShort {
         /// Length over all, mm.
         length: f64,
@@ -58,7 +58,7 @@ pub enum ShapeError {
     #[error("angle is {0} degrees, it must be a finite number")]
     Angle(f64),
     /// A size that leaves nothing beside another.
-    #[error("{what} {} mm must be less than {} mm, {than}", number(*.value), number(*.limit))]
+    #[error("{what} {} must be less than {}, {than}", shown::size(*.value), shown::size(*.limit))]
     TooLarge {
         /// Which size.
         what: &'static str,
@@ -73,9 +73,9 @@ pub enum ShapeError {
 
 fn radii(a: f64, b: f64) -> String {
     if a == b {
-        format!("{} mm", number(a))
+        shown::size(a)
     } else {
-        format!("{} + {} mm", number(a), number(b))
+        format!("{} + {}", shown::bare_size(a), shown::size(b))
     }
 }
 

@@ -12,7 +12,7 @@ use super::contour::{Contour, Point, Region};
 use super::offset::group;
 use super::strokes::{Stroke, fitted, notched};
 use nalgebra::Vector2;
-use platewright_base::units::number;
+use platewright_base::shown;
 use ttf_parser::{Face, GlyphId, OutlineBuilder};
 
 /// How far arcs may lie from the font's curves, mm.
@@ -30,7 +30,7 @@ pub enum TextError {
     #[error("the text has {0} characters, at most {LONGEST} fit one line")]
     TooLong(usize),
     /// A height out of range.
-    #[error("letters {0} mm high: the height must lie between 0.5 and 500 mm")]
+    #[error("letters {} high: the height must lie between {} and {}", shown::size(*.0), shown::bare_size(0.5), shown::size(500.0))]
     Size(f64),
     /// A character the font lacks.
     #[error("the font has no character '{character}' (U+{code:04X})")]
@@ -45,8 +45,8 @@ pub enum TextError {
     Tangled(char),
     /// A circle too small for the text.
     #[error(
-        "on a circle of {} mm the letters {} run into each other",
-        number(*.diameter),
+        "on a circle of {} the letters {} run into each other",
+        shown::size(*.diameter),
         format_args!("'{}' and '{}'", .first, .second)
     )]
     Crowded {

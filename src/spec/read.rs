@@ -9,7 +9,7 @@ use super::place::Findings;
 use super::reader::Table;
 use super::sections::FILE;
 use super::syntax;
-use crate::base::{Diagnostic, Diagnostics, Span};
+use crate::base::{Diagnostic, Diagnostics, Span, System};
 use toml::de::DeTable;
 
 /// Largest parameter file, bytes.
@@ -65,9 +65,34 @@ pub fn read(text: &str) -> Result<Job, Diagnostics> {
             "begin with a template: `platewright new coaster my.toml`",
         )));
     }
+    // What is wrong is said in the units that the file asks for.
+    units(&root).within(|| values(text, &root, broken))
+}
+
+/// The units of the output, as far as they can be told before anything else is read.
+fn units(root: &DeTable<'_>) -> System {
+    system(root, "output", "units").unwrap_or_default()
+}
+
+fn system(root: &DeTable<'_>, section: &str, key: &str) -> Option<System> {
+    let word = root.get(section)?.get_ref().as_table()?.get(key)?;
+    Some(match word.get_ref().as_str()? {
+        "inch" => System::Inch,
+        _ => System::Metric,
+    })
+}
+
+/// The units of what is bought, as [`Job::sold`], of a text that may not be read as a whole.
+pub fn sold(text: &str) -> System {
+    let root = DeTable::parse_recoverable(text).0.into_inner();
+    system(&root, "shop", "stock").unwrap_or_else(|| units(&root))
+}
+
+/// Reads every key.
+fn values(text: &str, root: &DeTable<'_>, broken: Vec<Diagnostic>) -> Result<Job, Diagnostics> {
     let found = Findings::new(broken.first().map(|d| d.span.start), FILE);
     let start = Span::default();
-    let table = Table::open(&root, start, FILE, String::new(), &found);
+    let table = Table::open(root, start, FILE, String::new(), &found);
     let keys = FileKeys::read(&table);
     check_sections(&table, &keys, &found);
     let job = Job {

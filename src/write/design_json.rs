@@ -3,6 +3,7 @@
 //! Input: the design and the facts of its solids. Output: JSON text, keys in a fixed
 //! order, lengths in millimetres with all digits. Computes nothing.
 
+use crate::base::System;
 use crate::base::finding::released;
 use crate::design::Design;
 use serde::Serialize;
@@ -26,6 +27,9 @@ struct Root<'a> {
     program: &'static str,
     version: &'static str,
     units: &'static str,
+    /// The units that its words are in, where those are not metric.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    words: Option<&'static str>,
     released: bool,
     chord_tolerance_mm: f64,
     solids: &'a [SolidFacts],
@@ -49,6 +53,7 @@ pub fn design_json(
         program: env!("CARGO_PKG_NAME"),
         version: env!("CARGO_PKG_VERSION"),
         units: "mm, degrees; mm3, g for solids; min of work",
+        words: System::inches().then_some("inch"),
         released: released(&design.findings),
         chord_tolerance_mm: chord_mm,
         solids,

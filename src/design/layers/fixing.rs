@@ -46,6 +46,7 @@ pub(super) fn fixing(outline: &Contour, series: Series) -> Option<Fixing> {
     }
     SETS.iter().find_map(|(dia, pin)| {
         let thread = series.nearest(*dia);
+        let pin = &series.pin(*pin);
         let major = thread.major_dia_mm;
         let pins: Vec<Point> = inside
             .iter()

@@ -7,16 +7,15 @@ use super::build::Layers;
 use super::fixing::{Fixing, fixing};
 use crate::base::finding::Level;
 use crate::base::shown;
-use crate::base::units::decimals;
-use crate::base::{Code, Finding};
+use crate::base::{Code, Finding, System};
 use crate::data::fasteners;
 use crate::data::fits;
 use crate::design::bought;
 use crate::design::bought_item::{Hardware, Item, Use, pin_size};
 use crate::design::clamping::reamed_hole;
-use crate::design::dowels::PRESSED;
+use crate::design::dowels::straight;
 use crate::design::feature::{Purpose, Shape};
-use crate::design::hardware::{ISLAND_PINS, island_screws, longest};
+use crate::design::hardware::{island_pins, island_screws, longest};
 use crate::design::hole::{Depth, Hole, HoleStep};
 use crate::design::placement::Placement;
 use crate::design::planner::Planner;
@@ -76,7 +75,7 @@ pub(super) fn find(
             continue;
         };
         let round = region.outer.as_circle(SAME).map(|(at, r)| (at, 2.0 * r));
-        let pin = round.and_then(|(_, dia)| nearest_pin(dia * scale));
+        let pin = round.and_then(|(_, dia)| nearest_pin(dia * scale, p.job.sold()));
         if let (Some((at, dia)), Some(pin)) = (round, pin) {
             let made = pin / scale;
             *region = Region::simple(shapes::circle(made).ok()?.translated(at.coords));
@@ -106,10 +105,9 @@ pub(super) fn find(
 }
 
 /// The standard pin that is near enough to a diameter, mm.
-fn nearest_pin(dia: f64) -> Option<f64> {
-    fits::dowel_pins()
-        .iter()
-        .map(|row| row.dia_mm)
+fn nearest_pin(dia: f64, units: System) -> Option<f64> {
+    fits::pins_sold(units)
+        .into_iter()
         .filter(|d| (d - dia).abs() <= NEAR.0.max(NEAR.1 * dia))
         .min_by(|a, b| (a - dia).abs().total_cmp(&(b - dia).abs()))
 }
@@ -129,7 +127,10 @@ fn say_pin(p: &mut Planner, body: &BodyOf, asked: f64, made: f64, pin: f64) {
             shown::bare_size(pin)
         ),
         "an island in a sheet cut right through falls out; a standard pin is straight, hard and cheap",
-        format!("another diameter: pins of ISO 2338 are 3, 4, 5, 6, 8, 10, 12, 16 and {}", shown::size(20.0)),
+        match p.job.sold() {
+            System::Metric => format!("another diameter: pins of ISO 2338 are 3, 4, 5, 6, 8, 10, 12, 16 and {}", shown::size(20.0)),
+            System::Inch => format!("another diameter: pins of ASME B18.8.2 are 1/8, 3/16, 1/4, 5/16, 3/8, 7/16, 1/2, 5/8 and 3/4 in ({})", shown::size(19.05)),
+        },
     ));
 }
 
@@ -153,10 +154,10 @@ fn refuse(
         .or(part.outline.as_ref().map(|o| o.span));
     let remedy = match round {
         Some(dia) => {
-            let pins: Vec<String> = fits::dowel_pins()
+            let pins: Vec<String> = fits::pins_sold(p.job.sold())
                 .iter()
-                .filter(|r| (r.dia_mm / scale - dia).abs() < 2.6)
-                .map(|r| decimals(r.dia_mm / scale, 2))
+                .filter(|d| (*d / scale - dia).abs() < 2.6)
+                .map(|d| shown::bare_length(d / scale, 2))
                 .collect();
             if pins.is_empty() {
                 format!(
@@ -166,8 +167,9 @@ fn refuse(
                 )
             } else {
                 format!(
-                    "a diameter of {} (a standard dowel pin less the shrinkage)",
-                    pins.join(" or ")
+                    "a diameter of {}{} (a standard dowel pin less the shrinkage)",
+                    pins.join(" or "),
+                    if System::inches() { " in" } else { "" }
                 )
             }
         }
@@ -183,8 +185,8 @@ fn refuse(
             "{label}, {} × {} at ({}, {}): the metal inside it falls out of the {} and is too small for a screw and two pins",
             shown::bare_length(b.width(), 1),
             shown::length(b.height(), 1),
-            decimals(at.x, 1),
-            decimals(at.y, 1),
+            shown::bare_length(at.x, 1),
+            shown::bare_length(at.y, 1),
             if layers.sheets.len() == 1 { "sheet" } else { "sheets" }
         ),
         "nothing can hold this island",
@@ -238,15 +240,18 @@ fn pin(
         Face::High,
         Shape::Hole(Hole {
             at,
-            steps: reamed_hole(dia, PRESSED.held, Depth::Through, Depth::Through),
+            steps: reamed_hole(dia, straight(dia).held, Depth::Through, Depth::Through),
         }),
     );
     let most = layers.height() + b.thickness();
-    let length = longest_pin(most);
+    let length = longest_pin(straight(dia).pin, most);
     Some(Plate {
         side: Side::Pin,
         name: format!("pin-{count}"),
-        title: format!("Pin {count}: dowel pin {}", pin_size("m6", dia, length)),
+        title: format!(
+            "Pin {count}: dowel pin {}",
+            pin_size(straight(dia).pin, dia, length)
+        ),
         material: "S235".into(),
         outline: Region::simple(shapes::circle(dia).ok()?.translated(at.coords)),
         z_low: -length,
@@ -306,7 +311,12 @@ fn pieces(
         };
         hole(&mut plate, Purpose::CoreScrew, Face::High, screw, steps);
         for at in pins {
-            let steps = reamed_hole(fix.pin, PRESSED.slides, Depth::Through, Depth::Through);
+            let steps = reamed_hole(
+                fix.pin,
+                straight(fix.pin).slides,
+                Depth::Through,
+                Depth::Through,
+            );
             hole(&mut plate, Purpose::Dowel, Face::High, at, steps);
         }
         all.push(plate);
@@ -315,7 +325,12 @@ fn pieces(
     let steps = HoleStep::sunk(clearance, (bore.dia_mm, deep)).to_vec();
     hole(b, Purpose::CoreScrew, Face::Low, screw, steps);
     for at in pins {
-        let steps = reamed_hole(fix.pin, PRESSED.held, Depth::Through, Depth::Through);
+        let steps = reamed_hole(
+            fix.pin,
+            straight(fix.pin).held,
+            Depth::Through,
+            Depth::Through,
+        );
         hole(b, Purpose::CoreSeat, Face::High, at, steps);
     }
     Some(all)
@@ -328,7 +343,8 @@ fn hardware(layers: &Layers, place: &Placement, fix: &Fixing, b: &Plate) -> Vec<
     let most = thick - head + layers.height();
     let lengths = island_screws(fix.thread);
     let length = longest(&lengths, most).unwrap_or(lengths[0]);
-    let pin = longest_pin(thick + layers.height());
+    let class = straight(fix.pin).pin;
+    let pin = longest_pin(class, thick + layers.height());
     let pins = fix.pins.map(|q| turned(place).apply(q));
     vec![
         Hardware {
@@ -352,7 +368,7 @@ fn hardware(layers: &Layers, place: &Placement, fix: &Fixing, b: &Plate) -> Vec<
         Hardware {
             count: 2,
             item: Item::Pin {
-                class: "m6",
+                class,
                 dia: fix.pin,
                 length: pin,
             },
@@ -369,8 +385,9 @@ fn sunk(thread: &str, plate: f64) -> f64 {
 }
 
 /// The longest standard pin that stands out nowhere.
-fn longest_pin(most: f64) -> f64 {
-    longest(ISLAND_PINS, most + 1e-9).unwrap_or(ISLAND_PINS[0])
+fn longest_pin(class: &str, most: f64) -> f64 {
+    let lengths = island_pins(class);
+    longest(&lengths, most + 1e-9).unwrap_or(lengths[0])
 }
 
 /// A placement for what has mold size already.

@@ -4,7 +4,8 @@ use super::error::TraceError;
 use super::join::{Joint, join};
 use super::sheet::{Chain, Sheet};
 use super::{MOST_EDGES, Options, Size, too_many};
-use platewright_base::units::{decimals, number};
+use platewright_base::shown::{self, Kind};
+use platewright_base::units::decimals;
 use platewright_sketch::BooleanError;
 use platewright_sketch::{Bounds, Contour, Point, Region, fault_picture};
 use platewright_sketch::{FillRule, Segment, Shape, covered, touching};
@@ -87,10 +88,10 @@ pub(super) fn outline(sheet: &Sheet, options: &Options) -> Result<Traced, TraceE
             if share.is_nan() || share <= 0.0 {
                 return Err(TraceError::new(
                     format!(
-                        "becomes {} mm with lines of {} mm alone, and is to be {} mm",
-                        decimals(is, 2),
-                        number(pen),
-                        number(want)
+                        "becomes {} with lines of {} alone, and is to be {}",
+                        shown::length(is, 2),
+                        shown::size(pen),
+                        shown::size(want)
                     ),
                     "use a smaller `stroke`, a larger `width` or `height`, or the other one of both",
                 ));
@@ -184,14 +185,14 @@ fn scale(sheet: &Sheet, options: &Options, w: f64, h: f64) -> Result<f64, TraceE
     if !scale.is_finite() || !SIZES.contains(&larger) {
         return Err(TraceError::new(
             format!(
-                "would become {} × {} mm",
-                decimals(width, 3),
-                decimals(height, 3)
+                "would become {} × {}",
+                shown::bare_length(width, 3),
+                shown::length(height, 3)
             ),
             format!(
-                "outlines are {} to {} mm large: set `width`, `height` or `scale`, and look for stray points far away",
-                number(*SIZES.start()),
-                number(*SIZES.end())
+                "outlines are {} to {} large: set `width`, `height` or `scale`, and look for stray points far away",
+                shown::bare_size(*SIZES.start()),
+                shown::size(*SIZES.end())
             ),
         ));
     }
@@ -343,8 +344,8 @@ fn fill_at(
     }
     if dropped > 0 {
         traced.notes.push(format!(
-            "{dropped} specks smaller than {} mm² were left out",
-            decimals(speck, 4)
+            "{dropped} specks smaller than {} were left out",
+            shown::quantity(Kind::Area, speck, 4)
         ));
     }
     if regions.is_empty() {
@@ -365,10 +366,10 @@ fn fill_at(
             format!(
                 "touches itself in {} near ({}, {}): plastic or metal would have no width there",
                 if touches.len() == 1 { "a point".to_owned() } else { format!("{} points", touches.len()) },
-                decimals(first.x, 2),
-                decimals(first.y, 2)
+                shown::bare_length(first.x, 2),
+                shown::bare_length(first.y, 2)
             ),
-            "let the shapes overlap, or move them apart (places in mm from the middle of the outline)",
+            format!("let the shapes overlap, or move them apart (places in {} from the middle of the outline)", shown::length_word()),
         )
         .with_picture(fault_picture(&contours, &[], &touches))
         .into());
@@ -423,8 +424,8 @@ fn without_specks(c: &Contour, fit: f64) -> Contour {
 impl TraceError {
     fn or_coarser(mut self, fit: f64) -> Self {
         self.remedy.push_str(&format!(
-            "; a coarser `fit` than {} mm helps too",
-            number(fit)
+            "; a coarser `fit` than {} helps too",
+            shown::size(fit)
         ));
         self
     }
@@ -483,12 +484,13 @@ fn loops(
         let rings: Vec<Point> = joined.loose.iter().take(50).copied().collect();
         return Err(TraceError::new(
             format!(
-                "has {} loose ends, the first at ({}, {}) mm from its middle; the two nearest are {} mm apart, and {} mm are joined",
+                "has {} loose ends, the first at ({}, {}) {} from its middle; the two nearest are {} apart, and {} are joined",
                 joined.loose.len(),
-                decimals(first.x, 2),
-                decimals(first.y, 2),
-                decimals(gap, 3),
-                number(options.join)
+                shown::bare_length(first.x, 2),
+                shown::bare_length(first.y, 2),
+                Kind::Length.unit(),
+                shown::length(gap, 3),
+                shown::size(options.join)
             ),
             "close the outline in the drawing program, set a larger `join`, or name the layers that hold the outline (`layers`)",
         )
@@ -516,10 +518,11 @@ fn uncrossed(loops: Vec<Contour>) -> Result<(), TraceError> {
     let contours: Vec<Contour> = regions.into_iter().map(|r| r.outer).collect();
     Err(TraceError::new(
         format!(
-            "has outlines that cross or touch in {}, the first at ({}, {}) mm from its middle",
+            "has outlines that cross or touch in {}, the first at ({}, {}) {} from its middle",
             if points.len() == 1 { "1 place".to_owned() } else { format!("{} places", points.len()) },
-            decimals(first.x, 2),
-            decimals(first.y, 2)
+            shown::bare_length(first.x, 2),
+            shown::bare_length(first.y, 2),
+            Kind::Length.unit()
         ),
         "trim the lines in the drawing program, or name the layers that hold the outline (`layers`)",
     )

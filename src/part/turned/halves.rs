@@ -5,7 +5,6 @@
 //! With them cavity A + cavity B − core = part, exactly.
 
 use crate::base::shown;
-use crate::base::units::number;
 use crate::part::height::chords;
 use crate::sketch::{Contour, Point, Region, Segment, Vertex};
 
@@ -38,9 +37,9 @@ pub struct Halves {
 /// A range of heights in words; one height where both ends are alike.
 fn heights_between(low: f64, high: f64) -> String {
     if high - low < 5e-3 {
-        return number(low);
+        return shown::size(low);
     }
-    format!("{} to {}", number(low), number(high))
+    format!("{} to {}", shown::bare_size(low), shown::size(high))
 }
 
 /// Why a section cannot be molded between two plates.
@@ -57,7 +56,7 @@ pub enum SplitError {
         above: f64,
     },
     /// Hollow from both sides beyond its widest place.
-    #[error("the part is widest at {} mm of height, but its hollow {} goes down to {}: that takes a core on the A plate too", heights_between(*.low, *.high), if *.over { "below (turned over)" } else { "above" }, shown::size(*.hollow))]
+    #[error("the part is widest at {} of height, but its hollow {} goes down to {}: that takes a core on the A plate too", heights_between(*.low, *.high), if *.over { "below (turned over)" } else { "above" }, shown::size(*.hollow))]
     CoreOnA {
         /// Lowest height of the widest place, as it lies in the mold, above the lowest point.
         low: f64,
@@ -69,7 +68,7 @@ pub enum SplitError {
         over: bool,
     },
     /// The plane asked for does not lie where the part is widest.
-    #[error("the parting plane lies {} above the part's lowest point, but the part is widest at {} mm", shown::size(*.given), heights_between(.range.0, .range.1))]
+    #[error("the parting plane lies {} above the part's lowest point, but the part is widest at {}", shown::size(*.given), heights_between(.range.0, .range.1))]
     Parting {
         /// Asked for, mm.
         given: f64,

@@ -4,7 +4,7 @@
 //! other sizes. A feature's tag is a number in a list and says nothing of which one it is: pairs
 //! are made by purpose and size first, then by place.
 
-use crate::base::units::decimals;
+use crate::base::shown;
 use serde_json::{Map, Value};
 
 /// What became of a feature.
@@ -160,7 +160,11 @@ fn spot(feature: &Value) -> Option<[f64; 2]> {
 
 fn place(feature: &Value) -> Option<String> {
     let [x, y] = spot(feature)?;
-    Some(format!("X {}, Y {}", decimals(x, 2), decimals(y, 2)))
+    Some(format!(
+        "X {}, Y {}",
+        shown::bare_length(x, 2),
+        shown::bare_length(y, 2)
+    ))
 }
 
 /// Those without a place are near everything.

@@ -11,6 +11,8 @@ mod plan;
 pub mod solid;
 mod words;
 
+use crate::base::shown::{self, Kind, System};
+use crate::base::units::decimals;
 use serde_json::Value;
 use std::collections::BTreeMap;
 
@@ -47,23 +49,49 @@ pub struct Found {
 }
 
 /// A number of the whole: name, unit, decimals.
-struct Measure(&'static str, &'static str, usize);
+struct Measure(&'static str, Unit, usize);
+
+/// What a number of the whole is counted in.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Unit {
+    /// The same everywhere; none for a ratio.
+    Fixed(&'static str),
+    /// As people read it.
+    Of(Kind),
+}
 
 /// The numbers of the whole, in the order in which they are told.
 const MEASURES: [Measure; 12] = [
-    Measure("plates", "kg", 2),
-    Measure("part", "g", 1),
-    Measure("shot", "g", 1),
-    Measure("machining", "h", 1),
-    Measure("cycle", "s", 0),
-    Measure("cooling", "s", 0),
-    Measure("fill", "s", 2),
-    Measure("filled", "%", 0),
-    Measure("pressure needed", "MPa", 2),
-    Measure("pressure at hand", "MPa", 2),
-    Measure("clamping over opening force", "", 2),
-    Measure("gap", "mm", 3),
+    Measure("plates", Unit::Of(Kind::Mass), 2),
+    Measure("part", Unit::Fixed("g"), 1),
+    Measure("shot", Unit::Fixed("g"), 1),
+    Measure("machining", Unit::Fixed("h"), 1),
+    Measure("cycle", Unit::Fixed("s"), 0),
+    Measure("cooling", Unit::Fixed("s"), 0),
+    Measure("fill", Unit::Fixed("s"), 2),
+    Measure("filled", Unit::Fixed("%"), 0),
+    Measure("pressure needed", Unit::Of(Kind::Pressure), 2),
+    Measure("pressure at hand", Unit::Of(Kind::Pressure), 2),
+    Measure("clamping over opening force", Unit::Fixed(""), 2),
+    Measure("gap", Unit::Of(Kind::Length), 3),
 ];
+impl Unit {
+    /// The number as it is read, without its unit.
+    fn number(self, value: f64, places: usize) -> String {
+        match self {
+            Unit::Fixed(_) => decimals(value, places),
+            Unit::Of(kind) => shown::bare(kind, value, places),
+        }
+    }
+    /// The unit as it is read; empty for a ratio.
+    fn word(self) -> &'static str {
+        match self {
+            Unit::Fixed(word) => word,
+            Unit::Of(kind) => kind.unit(),
+        }
+    }
+}
+
 const METAL: std::ops::Range<usize> = 0..3;
 const TIME: std::ops::Range<usize> = 3..6;
 const FILL: std::ops::Range<usize> = 6..12;
@@ -97,6 +125,14 @@ impl State {
             numbers: numbers(design, process, &plates),
             findings,
             plates,
+        }
+    }
+
+    /// The units that its words are in.
+    pub fn system(design: &Value) -> System {
+        match design["words"].as_str() {
+            Some("inch") => System::Inch,
+            _ => System::Metric,
         }
     }
 
@@ -159,8 +195,7 @@ pub struct ValueChange {
 pub struct NumberChange {
     /// What it is.
     pub name: &'static str,
-    /// Its unit; none for a ratio.
-    pub unit: &'static str,
+    unit: Unit,
     /// In the first state.
     pub before: Option<f64>,
     /// In the second.
@@ -210,7 +245,7 @@ pub fn changes(before: &State, after: &State) -> Changes {
     let (gone, new, moved) = findings(&before.findings, &after.findings);
     let measured = MEASURES.iter().enumerate().filter_map(|(index, m)| {
         let (was, is) = (before.numbers.get(&index), after.numbers.get(&index));
-        let shown = |v: Option<&f64>| v.map(|v| crate::base::units::decimals(*v, m.2));
+        let shown = |v: Option<&f64>| v.map(|v| m.1.number(*v, m.2));
         (shown(was) != shown(is)).then(|| NumberChange {
             name: m.0,
             unit: m.1,

@@ -112,7 +112,7 @@ pub fn page(before: &Side, after: &Side, changes: &Changes) -> String {
     );
     let title = format!("{} against {}", escape(&after.name), escape(&before.name));
     format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+        "<!DOCTYPE html>\n<html lang=\"en\"{units}>\n<head>\n<meta charset=\"utf-8\">\n\
          <meta http-equiv=\"Content-Security-Policy\" content=\"{policy}\">\n\
          <meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">\n\
          <meta name=\"color-scheme\" content=\"light dark\">\n\
@@ -123,6 +123,7 @@ pub fn page(before: &Side, after: &Side, changes: &Changes) -> String {
          <p class=\"key\"><span class=\"a\"><i></i>first only</span><span><i></i>second only</span><span class=\"b\"><i></i>both</span> from above, below it from the front, full size in the files of their own</p>\n\
          {pictures}</section>\n<section id=\"solids\">\n{view}</section>\n</main>\n\
          {data}<script>{script}</script>\n</body>\n</html>\n",
+        units = report::units_mark(),
         policy = report::policy(&script, ""),
         style = report::STYLE,
         first = head("first", before),

@@ -19,10 +19,10 @@ impl ValueChange {
 
 impl NumberChange {
     fn shown(&self, value: Option<f64>) -> String {
-        value.map_or_else(|| "none".into(), |v| decimals(v, self.places))
+        value.map_or_else(|| "none".into(), |v| self.unit.number(v, self.places))
     }
     fn unit(&self) -> String {
-        match self.unit {
+        match self.unit.word() {
             "" => String::new(),
             unit => format!(" {unit}"),
         }
@@ -30,15 +30,15 @@ impl NumberChange {
     /// By how much, with its sign.
     pub fn difference(&self) -> Option<String> {
         // Of the numbers as they are shown, so that the three agree.
-        let ten = 10_f64.powi(i32::try_from(self.places).unwrap_or(0));
-        let shown = |v: f64| (v * ten).round() / ten;
-        let by = shown(self.after?) - shown(self.before?);
+        let (was, is) = (
+            self.shown(self.before?.into()),
+            self.shown(self.after?.into()),
+        );
+        let places = |text: &str| text.split_once('.').map_or(0, |(_, after)| after.len());
+        let most = places(&was).max(places(&is));
+        let by = is.parse::<f64>().ok()? - was.parse::<f64>().ok()?;
         let sign = if by < 0.0 { "−" } else { "+" };
-        Some(format!(
-            "{sign}{}{}",
-            decimals(by.abs(), self.places),
-            self.unit()
-        ))
+        Some(format!("{sign}{}{}", decimals(by.abs(), most), self.unit()))
     }
     /// Name, before and after, and by how much.
     pub fn words(&self) -> String {

@@ -245,10 +245,10 @@ fn tolerances(top: Point, bottom: Point) -> Vec<Item> {
         Point::new(x, top.y),
         nalgebra::Vector2::new(0.0, 1.0),
     ));
-    out.extend(control_frame(
-        Point::new(x - 3.0, high),
-        &["⏥", &shown::bare_size(0.02)],
-    ));
+    let flat = ["⏥", &shown::bare_size(0.02)];
+    let wide: f64 = flat.iter().map(|text| cell(text)).sum();
+    let from = (x - 3.0).min(top.x + CLEAR - wide);
+    out.extend(control_frame(Point::new(from, high), &flat));
     // Datum triangle and its letter.
     let d = Point::new(top.x - 22.0, top.y);
     let tip = |dx: f64, dy: f64| Point::new(d.x + dx, d.y + dy);
@@ -279,13 +279,20 @@ fn tolerances(top: Point, bottom: Point) -> Vec<Item> {
 /// Height of a tolerance frame, mm: twice that of its letters.
 const FRAME: f64 = 5.0;
 
+/// How far beside the plate a tolerance frame may reach, mm: the thickness's figure stands there.
+const CLEAR: f64 = 6.0;
+
+/// Width of a frame's cell, mm.
+fn cell(text: &str) -> f64 {
+    (width(text, 2.5, false) + 2.4).max(5.5)
+}
+
 /// A tolerance frame or a datum's box; the lower left corner is given.
 fn control_frame(at: Point, cells: &[&str]) -> Vec<Item> {
     let mut out = Vec::new();
     let mut x = at.x;
     for text in cells {
-        let w = width(text, 2.5, false) + 2.4;
-        let w = w.max(5.5);
+        let w = cell(text);
         out.push(rectangle(x, at.y, x + w, at.y + FRAME, Pen::Narrow));
         let t = Text::new(Point::new(x + 0.5 * w, at.y + 1.3), *text, 2.5);
         out.push(Item::Text(t.anchored(Anchor::Middle)));
@@ -311,6 +318,24 @@ mod tests {
     fn the_sample_plates_are_cut_through_sprue_and_cavity() {
         for plate in [sample::plate_a(), sample::plate_b()] {
             assert_eq!(cut_y(&plate), 0.0);
+        }
+    }
+
+    #[test]
+    fn the_flatness_stands_clear_of_the_thickness() {
+        use crate::base::System;
+        for units in [System::Metric, System::Inch] {
+            let items = units.within(|| tolerances(Point::new(0.0, 20.0), Point::new(0.0, 0.0)));
+            let reach = items.iter().filter_map(|i| match i {
+                Item::Text(t) => Some(t.at.x + 0.5 * width(&t.text, t.height, false)),
+                _ => None,
+            });
+            let reach = reach.fold(f64::MIN, f64::max);
+            // The figure of the thickness is 3.5 high and stands left of its line at 12.
+            assert!(
+                reach > -8.0 && reach < 12.0 - 1.0 - 3.5,
+                "{units:?} {reach}"
+            );
         }
     }
 

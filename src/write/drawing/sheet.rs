@@ -140,6 +140,11 @@ pub fn plate_sheets(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock) -> Vec
     let free = right - MARGIN.0 - AROUND.0 - AROUND.1 - w;
     let left = MARGIN.0 + AROUND.0 + 0.5 * free.max(0.0);
     let spare = (p.height - MARGIN.1 - bottom - d - t - GAPS.0 - GAPS.1 - above).max(0.0);
+    // The words stand under the plan, clear of the tolerance over a section below it.
+    let words = match block.projection {
+        Projection::FirstAngle => 27.0,
+        Projection::ThirdAngle => 20.0,
+    };
     let (plan_y, section_y) = match block.projection {
         Projection::FirstAngle => {
             let y = bottom + GAPS.0 + 0.3 * spare;
@@ -167,7 +172,7 @@ pub fn plate_sheets(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock) -> Vec
     let middle = left + 0.5 * w;
     first.caption(Point::new(middle, section_y + t + 6.0), "A–A".into(), true);
     first.caption(
-        Point::new(middle, plan_y - 27.0),
+        Point::new(middle, plan_y - words),
         view_words(plate, plate.reference),
         false,
     );

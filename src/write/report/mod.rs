@@ -181,14 +181,19 @@ pub fn page(report: &Report<'_>) -> String {
          <header>\n<h1>{title}</h1>\n<p class=\"soft\">Report · revision {} · all sizes in {unit} unless said</p>\n\
          {}<nav aria-label=\"Sections\">\n{links}</nav>\n</header>\n<main>\n{main}</main>\n\
          {data}<script>{script}</script>\n</body>\n</html>\n",
-        match System::current() {
-            System::Metric => "",
-            System::Inch => " data-units=\"inch\"",
-        },
+        units_mark(),
         policy(&script, ""),
         escape(&d.revision),
         summary::verdict(&d.findings),
     )
+}
+
+/// What a page's root says of its units, for the script of the 3-D view.
+pub(crate) fn units_mark() -> &'static str {
+    match System::current() {
+        System::Metric => "",
+        System::Inch => " data-units=\"inch\"",
+    }
 }
 
 #[cfg(test)]

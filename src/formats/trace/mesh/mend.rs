@@ -8,7 +8,7 @@ use super::edges::{count, sides};
 use super::orient::{Shell, orient};
 use super::weld::{drop_idle, weld};
 use super::{Mended, Point3, TraceError, place};
-use platewright_base::units::{decimals, number};
+use platewright_base::shown::{self, Kind};
 
 /// A loose shell of less than this share of the body's volume is a crumb.
 const CRUMB: f64 = 1e-5;
@@ -40,21 +40,25 @@ pub(super) fn mend(
         let mut faults = Vec::new();
         if found.open > 0 {
             faults.push(format!(
-                "{} open edges, the first at {} mm",
-                found.open, found.first_open
+                "{} open edges, the first at {} {}",
+                found.open,
+                found.first_open,
+                Kind::Length.unit()
             ));
         }
         if found.crowded > 0 {
             faults.push(format!(
-                "{} edges with more than two triangles, the first at {} mm",
-                found.crowded, found.first_crowded
+                "{} edges with more than two triangles, the first at {} {}",
+                found.crowded,
+                found.first_crowded,
+                Kind::Length.unit()
             ));
         }
         return Err(TraceError::new(
             format!(
-                "is no closed body: {} ({given} triangles; cracks up to {} mm were closed)",
+                "is no closed body: {} ({given} triangles; cracks up to {} were closed)",
                 faults.join("; "),
-                number(tolerance)
+                shown::size(tolerance)
             ),
             "repair it in the modelling program (make it one solid), export it again; for wider cracks part.mesh.mend = \"0.1 mm\"",
         ));
@@ -63,8 +67,9 @@ pub(super) fn mend(
         let p = points[triangles[one.0 as usize][0] as usize];
         TraceError::new(
             format!(
-                "has a surface of one side only (a twisted band), near {} mm",
-                place(&p)
+                "has a surface of one side only (a twisted band), near {} {}",
+                place(&p),
+                Kind::Length.unit()
             ),
             "repair it in the modelling program, export it again",
         )
@@ -115,11 +120,12 @@ fn one_shell(
         };
         return Err(TraceError::new(
             format!(
-                "consists of {pieces} separate closed surfaces, not one: {} mm³, and {} mm³{hint} from {} to {} mm",
-                decimals(body.volume, 1),
-                decimals(second.volume, 1),
+                "consists of {pieces} separate closed surfaces, not one: {}, and {}{hint} from {} to {} {}",
+                shown::quantity(Kind::SmallVolume, body.volume, 1),
+                shown::quantity(Kind::SmallVolume, second.volume, 1),
                 place(&second.low),
-                place(&second.high)
+                place(&second.high),
+                Kind::Length.unit()
             ),
             remedy,
         ));

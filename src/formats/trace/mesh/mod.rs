@@ -19,7 +19,8 @@ mod threemf;
 mod weld;
 
 use super::TraceError;
-use platewright_base::units::{decimals, number};
+use platewright_base::shown;
+use platewright_base::units::number;
 
 /// A point of a mesh, mm.
 pub type Point3 = nalgebra::Point3<f64>;
@@ -179,11 +180,11 @@ fn unit(raw: &Raw, options: &MeshOptions) -> Result<(f64, UnitFrom), TraceError>
     if !fits(mm) {
         return Err(TraceError::new(
             format!(
-                "is {} mm long with {} mm to its unit; a part of {} to {} mm can be molded",
-                decimals(side * mm, 3),
-                number(mm),
-                number(SIZES.0),
-                number(SIZES.1)
+                "is {} long with {} to its unit; a part of {} to {} can be molded",
+                shown::length(side * mm, 3),
+                shown::size(mm),
+                shown::bare_size(SIZES.0),
+                shown::size(SIZES.1)
             ),
             "part.mesh.unit = \"mm\", \"cm\", \"m\" or \"in\" says what one unit of the file means",
         ));
@@ -208,16 +209,19 @@ fn longest(raw: &Raw) -> f64 {
 fn place(p: &Point3) -> String {
     format!(
         "({}, {}, {})",
-        decimals(p.x, 3),
-        decimals(p.y, 3),
-        decimals(p.z, 3)
+        shown::bare_length(p.x, 3),
+        shown::bare_length(p.y, 3),
+        shown::bare_length(p.z, 3)
     )
 }
 
 fn too_many(what: &str, most: usize) -> TraceError {
     TraceError::new(
         format!("has more than {} {what}", number(most as f64)),
-        "export it more coarsely: 0.01 mm of deviation is finer than a workshop mills",
+        format!(
+            "export it more coarsely: {} of deviation is finer than a workshop mills",
+            shown::size(0.01)
+        ),
     )
 }
 
