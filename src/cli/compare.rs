@@ -9,7 +9,7 @@ use super::make::{guarded, internal};
 use super::{Ending, complain, load_or_tell, paint, refuse};
 use crate::pipeline::{self, MakeError};
 use crate::write::compare::page::{Side, drawings, page};
-use crate::write::compare::solid::Shape;
+use crate::write::compare::solid::{Shape, ShapeError};
 use crate::write::compare::{Changes, State, changes};
 use crate::write::package::Package;
 use serde_json::{Value, json};
@@ -74,10 +74,21 @@ pub(super) fn as_json(changes: &Changes) -> Value {
     lines.map(|(k, v)| (k.to_owned(), json!(v))).collect()
 }
 
-fn side(name: String, read: &Read<'_>) -> Result<Side, String> {
-    let (state, design) = state(read).ok_or_else(|| {
-        format!("{name}: no package stands there: design.json is missing or cannot be understood")
-    })?;
+/// Why a package cannot be compared.
+#[derive(Debug, thiserror::Error)]
+enum SideError {
+    #[error("{0}: no package stands there: design.json is missing or cannot be understood")]
+    NoPackage(String),
+    #[error("{name}: {solid}.stl: {source}")]
+    Solid {
+        name: String,
+        solid: String,
+        source: ShapeError,
+    },
+}
+
+fn side(name: String, read: &Read<'_>) -> Result<Side, SideError> {
+    let (state, design) = state(read).ok_or_else(|| SideError::NoPackage(name.clone()))?;
     // The later of two says in which units it is told.
     State::system(&design).enter();
     let names = |list: &str, field: &str| -> Vec<(String, Value)> {
@@ -91,7 +102,11 @@ fn side(name: String, read: &Read<'_>) -> Result<Side, String> {
     for (solid, _) in names("solids", "name") {
         // A solid that is not one body has no file; what is told of it stands in the findings.
         if let Some(stl) = read(&format!("{solid}.stl")) {
-            let shape = Shape::read(&stl).map_err(|e| format!("{name}: {solid}.stl: {e}"))?;
+            let shape = Shape::read(&stl).map_err(|source| SideError::Solid {
+                name: name.clone(),
+                solid: solid.clone(),
+                source,
+            })?;
             solids.insert(solid, shape);
         }
     }
@@ -113,7 +128,7 @@ fn side(name: String, read: &Read<'_>) -> Result<Side, String> {
 fn open(path: &Path, common: &Common, out: &mut dyn Write) -> Result<Side, Ending> {
     let shown = path.display().to_string();
     if path.is_dir() {
-        return side(shown, &from_folder(path)).map_err(|e| complain(&e));
+        return side(shown, &from_folder(path)).map_err(|e| complain(&e.to_string()));
     }
     let (bytes, stem) = load_or_tell(path, common, out)?;
     let text = String::from_utf8_lossy(&bytes).into_owned();
@@ -121,7 +136,7 @@ fn open(path: &Path, common: &Common, out: &mut dyn Write) -> Result<Side, Endin
         pipeline::make(job, &stem, say)
     });
     match made {
-        Ok(made) => side(shown, &from_package(&made.package)).map_err(|e| complain(&e)),
+        Ok(made) => side(shown, &from_package(&made.package)).map_err(|e| complain(&e.to_string())),
         Err(MakeError::Input(faults)) => Err(refuse(&shown, &text, &faults, common, out)),
         Err(MakeError::Internal { stage, what }) => {
             Err(internal(&text, &stem, common, &format!("{stage}: {what}")))

@@ -8,7 +8,7 @@ use super::{Ending, complain, load, refuse};
 use crate::base::dimension::Dimension;
 use crate::base::{quantity, shown};
 use crate::process::ProcessOptions;
-use crate::process::study::{Study, Sweep, study};
+use crate::process::study::{NoDesign, Study, Sweep, study};
 use crate::spec::key::Kind;
 use crate::{pipeline, spec};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
@@ -34,10 +34,10 @@ pub(super) fn run(file: &Path, vary: &[String], common: &Common, out: &mut dyn W
         Err(faults) => return refuse(&file.display().to_string(), &text, &faults, common, out),
     };
     job.system().enter();
-    let sweeps: Result<Vec<Sweep>, String> = vary.iter().map(|v| sweep(v)).collect();
+    let sweeps: Result<Vec<Sweep>, SweepError> = vary.iter().map(|v| sweep(v)).collect();
     let sweeps = match sweeps {
         Ok(s) => s,
-        Err(why) => return complain(&why),
+        Err(why) => return complain(&why.to_string()),
     };
     let Ok(base) = text.parse::<toml::Table>() else {
         return complain("the file could not be read a second time");
@@ -45,20 +45,18 @@ pub(super) fn run(file: &Path, vary: &[String], common: &Common, out: &mut dyn W
     for s in &sweeps {
         let mut trial = base.clone();
         if let Err(why) = set(&mut trial, &s.key, s.values[0]) {
-            return complain(&why);
+            return complain(&why.to_string());
         }
     }
     let make = |values: &[f64]| {
         let mut table = base.clone();
         for (s, v) in sweeps.iter().zip(values) {
-            set(&mut table, &s.key, *v)?;
+            set(&mut table, &s.key, *v).map_err(|e| NoDesign(e.to_string()))?;
         }
-        let text = toml::to_string(&table).map_err(|e| e.to_string())?;
+        let text = toml::to_string(&table).map_err(|e| NoDesign(e.to_string()))?;
         let first = |faults: crate::base::Diagnostics| {
-            faults
-                .0
-                .first()
-                .map_or("bad input".into(), |d| d.message.clone())
+            let first = faults.0.first();
+            NoDesign(first.map_or("bad input".into(), |d| d.message.clone()))
         };
         let again = |name: &str| job.beside_again(name);
         let job = pipeline::read_with(text.as_bytes(), &again, &memory).map_err(first)?;
@@ -129,12 +127,21 @@ fn finish(study: &Study, stem: &str, common: &Common, out: &mut dyn Write) -> En
     Ending::Fine
 }
 
+/// A sweep that cannot be understood.
+#[derive(Debug, PartialEq, thiserror::Error)]
+#[error(
+    "{what} in \"{text}\"; write KEY=FROM..TO, KEY=FROM..TO:STEPS or KEY=A,B,C, such as part.thickness=2..5:7"
+)]
+struct SweepError {
+    what: String,
+    text: String,
+}
+
 /// "part.thickness=2..5:7" or "part.thickness=2,3,4".
-fn sweep(text: &str) -> Result<Sweep, String> {
-    let wrong = |what: &str| {
-        format!(
-            "{what} in \"{text}\"; write KEY=FROM..TO, KEY=FROM..TO:STEPS or KEY=A,B,C, such as part.thickness=2..5:7"
-        )
+fn sweep(text: &str) -> Result<Sweep, SweepError> {
+    let wrong = |what: &str| SweepError {
+        what: what.to_owned(),
+        text: text.to_owned(),
     };
     let (key, range) = text.split_once('=').ok_or_else(|| wrong("no = sign"))?;
     let key = key.trim();
@@ -178,7 +185,7 @@ fn sweep(text: &str) -> Result<Sweep, String> {
         range
             .split(',')
             .map(number)
-            .collect::<Result<Vec<f64>, String>>()?
+            .collect::<Result<Vec<f64>, SweepError>>()?
     };
     if values.len() > MOST_STEPS {
         return Err(wrong("too many values"));
@@ -191,19 +198,33 @@ fn sweep(text: &str) -> Result<Sweep, String> {
     })
 }
 
+/// Why a value cannot be set in a file.
+#[derive(Debug, PartialEq, thiserror::Error)]
+enum SetError {
+    #[error("{word} in {key} names no place of a list")]
+    NoPlace { word: String, key: String },
+    #[error("the file has no {name}[{at}]")]
+    Missing { name: String, at: usize },
+    #[error("{name} in {key} is no table in this file")]
+    NoTable { name: String, key: String },
+    #[error("{0} names nothing")]
+    Nothing(String),
+}
+
 /// Sets a dotted key, making tables on the way; whole numbers stay whole.
-fn set(table: &mut toml::Table, key: &str, value: f64) -> Result<(), String> {
+fn set(table: &mut toml::Table, key: &str, value: f64) -> Result<(), SetError> {
     let mut words = key.split('.').peekable();
     let mut here = table;
     while let Some(word) = words.next() {
         let (name, place) = match word.split_once('[') {
             Some((name, rest)) => (
                 name,
-                Some(
-                    rest.trim_end_matches(']')
-                        .parse::<usize>()
-                        .map_err(|_| format!("{word} in {key} names no place of a list"))?,
-                ),
+                Some(rest.trim_end_matches(']').parse::<usize>().map_err(|_| {
+                    SetError::NoPlace {
+                        word: word.to_owned(),
+                        key: key.to_owned(),
+                    }
+                })?),
             ),
             None => (word, None),
         };
@@ -226,14 +247,18 @@ fn set(table: &mut toml::Table, key: &str, value: f64) -> Result<(), String> {
             Some(i) => next
                 .as_array_mut()
                 .and_then(|a| a.get_mut(i))
-                .ok_or_else(|| format!("the file has no {name}[{i}]"))?,
+                .ok_or_else(|| SetError::Missing {
+                    name: name.to_owned(),
+                    at: i,
+                })?,
             None => next,
         };
-        here = next
-            .as_table_mut()
-            .ok_or_else(|| format!("{name} in {key} is no table in this file"))?;
+        here = next.as_table_mut().ok_or_else(|| SetError::NoTable {
+            name: name.to_owned(),
+            key: key.to_owned(),
+        })?;
     }
-    Err(format!("{key} names nothing"))
+    Err(SetError::Nothing(key.to_owned()))
 }
 
 #[cfg(test)]

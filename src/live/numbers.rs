@@ -118,19 +118,39 @@ fn measure(key: &str, written: &str, place: Range<usize>) -> Option<Number> {
 /// Most letters of a value that a page writes.
 const LONGEST: usize = 400;
 
+/// Why a value cannot be written into a file.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub(super) enum ChangeError {
+    /// The file can have no such key.
+    #[error("{0} is no key of the file")]
+    NoKey(String),
+    /// The value cannot be its value.
+    #[error("{what} cannot stand for {key}")]
+    Value { what: String, key: String },
+    /// The file is no text.
+    #[error(transparent)]
+    Letters(#[from] std::str::Utf8Error),
+    /// Lines that fit nowhere.
+    #[error("{0} has no place in the file")]
+    NoPlace(String),
+}
+
 /// The text with these values. A number that stands there already changes in its place alone, and
 /// one equal to it leaves the writing as it was.
 ///
 /// # Errors
 /// A key that the file cannot have, a value that cannot stand there.
-pub(super) fn change(text: &str, values: &BTreeMap<String, Wanted>) -> Result<String, String> {
+pub(super) fn change(text: &str, values: &BTreeMap<String, Wanted>) -> Result<String, ChangeError> {
     let numbers = find(text);
     let (mut edits, mut others) = (Vec::new(), Vec::new());
     for (key, wanted) in values {
-        let cannot = |what: &str| format!("{what} cannot stand for {key}");
+        let cannot = |what: &str| ChangeError::Value {
+            what: what.to_owned(),
+            key: key.clone(),
+        };
         let number_there = numbers.iter().find(|n| n.key == *key);
         let kind = sections::find(key).map(|k| k.kind);
-        let kind = kind.ok_or_else(|| format!("{key} is no key of the file"))?;
+        let kind = kind.ok_or_else(|| ChangeError::NoKey(key.clone()))?;
         let to = match wanted {
             Wanted::Number(value) => {
                 let whole = matches!(kind, Kind::Count { .. });
@@ -171,8 +191,7 @@ pub(super) fn change(text: &str, values: &BTreeMap<String, Wanted>) -> Result<St
         return Ok(out);
     }
     let lines: Vec<String> = others.iter().map(Change::line).collect();
-    edit::apply(&out, &others)
-        .ok_or_else(|| format!("{} has no place in the file", lines.join(", ")))
+    edit::apply(&out, &others).ok_or_else(|| ChangeError::NoPlace(lines.join(", ")))
 }
 
 #[cfg(test)]

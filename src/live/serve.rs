@@ -156,7 +156,7 @@ impl Shared {
     fn look_at_file(&self) {
         match self.source.task() {
             Ok(task) => self.desk.put(task),
-            Err(why) => self.desk.gone(&why),
+            Err(why) => self.desk.gone(&why.to_string()),
         }
     }
 
@@ -328,7 +328,8 @@ impl Shared {
                 409,
                 "the file has changed meanwhile; the page shows it as it is now\n".into(),
             ),
-            Err(Objection::Numbers(why) | Objection::Write(why)) => (422, format!("{why}\n")),
+            Err(Objection::Numbers(why)) => (422, format!("{why}\n")),
+            Err(Objection::Write(why)) => (422, format!("{why}\n")),
         }
     }
 }

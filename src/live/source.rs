@@ -4,7 +4,7 @@
 //! page asks for it, the values on trial written into the file, everything else in it as it was,
 //! or a version of before in its place.
 
-use super::numbers::{self, Wanted};
+use super::numbers::{self, ChangeError, Wanted};
 use super::watch::{Seen, read};
 use super::work::Task;
 use crate::write::package::exchange;
@@ -27,15 +27,20 @@ pub(super) struct Moves {
 }
 
 /// Why a request of a page is not followed.
-#[derive(Debug, PartialEq, Eq)]
+#[derive(Debug, PartialEq)]
 pub(super) enum Objection {
     /// The file has changed meanwhile.
     Changed,
     /// The numbers cannot be set.
-    Numbers(String),
+    Numbers(ChangeError),
     /// The file cannot be written.
     Write(String),
 }
+
+/// The file is not there; why.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{0}")]
+pub(super) struct Gone(pub(super) String);
 
 /// The file.
 #[derive(Debug)]
@@ -72,7 +77,7 @@ impl Source {
     }
 
     /// What is to be made of the file as it stands; the reason when it is not there.
-    pub(super) fn task(&self) -> Result<Task, String> {
+    pub(super) fn task(&self) -> Result<Task, Gone> {
         match &*self.lock() {
             Seen::Text(bytes) => Ok(Task {
                 text: bytes.as_slice().into(),
@@ -80,7 +85,7 @@ impl Source {
                 trial: BTreeMap::new(),
                 since: Instant::now(),
             }),
-            Seen::Gone(why) => Err(why.clone()),
+            Seen::Gone(why) => Err(Gone(why.clone())),
         }
     }
 
@@ -136,7 +141,7 @@ fn changed<'a>(seen: &'a Seen, moves: &Moves) -> Result<(&'a [u8], String), Obje
     if base(bytes) != moves.base {
         return Err(Objection::Changed);
     }
-    let text = std::str::from_utf8(bytes).map_err(|e| Objection::Numbers(e.to_string()))?;
+    let text = std::str::from_utf8(bytes).map_err(|e| Objection::Numbers(e.into()))?;
     let text = numbers::change(text, &moves.values).map_err(Objection::Numbers)?;
     Ok((bytes, text))
 }

@@ -11,7 +11,7 @@ use crate::design;
 use crate::fill::Melt;
 use crate::fill::Thermal;
 use crate::fill::melt_flow::MeltFlow;
-use crate::fill::{Law, Rheology};
+use crate::fill::{Law, Rheology, RheologyError};
 use serde::Serialize;
 
 /// A melt with where its numbers come from.
@@ -95,14 +95,32 @@ fn table_law(data: &plastics::Plastic) -> Option<TableLaw> {
     }
 }
 
-/// Chooses the melt. The error says what is missing.
-pub fn choose(plastic: &design::Plastic) -> Result<MeltChoice, String> {
-    let data = plastics::plastic(&plastic.kind)
-        .ok_or_else(|| format!("{} is not in the plastics table", plastic.kind))?;
-    let table = table_law(data)
-        .ok_or_else(|| format!("no viscosity law of {} is at hand", plastic.kind))?;
-    let grades = grades::grades(data.key)
-        .ok_or_else(|| format!("no melt flow rates of {} are at hand", plastic.kind))?;
+/// What is missing to know how a plastic flows.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum MeltError {
+    /// The plastic.
+    #[error("{0} is not in the plastics table")]
+    Plastic(String),
+    /// A law of its viscosity.
+    #[error("no viscosity law of {0} is at hand")]
+    Law(String),
+    /// What its grades flow.
+    #[error("no melt flow rates of {0} are at hand")]
+    Grades(String),
+    /// The law cannot be used.
+    #[error(transparent)]
+    Rheology(#[from] RheologyError),
+}
+
+/// Chooses the melt.
+///
+/// # Errors
+/// What is missing.
+pub fn choose(plastic: &design::Plastic) -> Result<MeltChoice, MeltError> {
+    let kind = || plastic.kind.to_string();
+    let data = plastics::plastic(&plastic.kind).ok_or_else(|| MeltError::Plastic(kind()))?;
+    let table = table_law(data).ok_or_else(|| MeltError::Law(kind()))?;
+    let grades = grades::grades(data.key).ok_or_else(|| MeltError::Grades(kind()))?;
     let no_flow = data.no_flow_temperature.value.typical;
     let thermal = Thermal {
         conductivity: data.conductivity_melt.value.typical,
@@ -132,7 +150,7 @@ pub fn choose(plastic: &design::Plastic) -> Result<MeltChoice, String> {
         None => (g.rates, g.temperature, g.load),
     };
     let reading = MeltFlow::new(rates[1], load, g.density);
-    let base = Rheology::new(table.law, no_flow).map_err(|e| e.to_string())?;
+    let base = Rheology::new(table.law, no_flow)?;
     let fluidity = reading.fluidity(&base, at);
     let law = table.law.with_rate(fluidity);
     let die = format!(
@@ -176,7 +194,7 @@ pub fn choose(plastic: &design::Plastic) -> Result<MeltChoice, String> {
         fluidity,
         calibration,
         ask,
-        rheology: Rheology::new(law, no_flow).map_err(|e| e.to_string())?,
+        rheology: Rheology::new(law, no_flow)?,
     })
 }
 

@@ -116,8 +116,13 @@ pub enum StudyError {
 /// Most runs of one study.
 pub const MOST_RUNS: usize = 10_000;
 
+/// Why there is no design for a set of values, as its row says it.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{0}")]
+pub struct NoDesign(pub String);
+
 /// Makes the design for one set of values; the error is shown in the row.
-pub type Maker<'a> = &'a (dyn Fn(&[f64]) -> Result<Design, String> + Sync);
+pub type Maker<'a> = &'a (dyn Fn(&[f64]) -> Result<Design, NoDesign> + Sync);
 
 /// Runs a study. `progress(done, all)` returns false to stop it.
 pub fn study(
@@ -152,7 +157,7 @@ pub fn study(
                     }
                     _ => return None,
                 };
-                let made = make(&values).and_then(|d| {
+                let made = make(&values).map_err(|e| e.to_string()).and_then(|d| {
                     process(&d, options, &|_| !stop.load(Ordering::Relaxed))
                         .map(|r| Metrics::of(&r, &d.findings))
                         .map_err(|e| e.to_string())

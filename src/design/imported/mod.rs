@@ -70,7 +70,7 @@ fn lay(
     );
     let lying = match lying {
         Ok(lying) => lying,
-        Err(why) => return refuse(p, file, &why),
+        Err(why) => return refuse(p, file, &why.to_string()),
     };
     if let Some(g) = parting
         && !(0.0..=lying.tall).contains(&g.value.mm())
@@ -90,7 +90,7 @@ fn lay(
     }
     let cores = match cores(&lying.body, &lying.survey.hidden) {
         Ok(made) => made.map(|(core, cavity)| (Arc::new(core), Arc::new(cavity))),
-        Err(why) => return refuse(p, file, &why),
+        Err(why) => return refuse(p, file, &why.to_string()),
     };
     let [outline] = lying.body.outline() else {
         let count = lying.body.outline().len();

@@ -8,7 +8,7 @@
 use super::body::MeshBody;
 use super::cut::{Piece, keep, open_edges};
 use super::plane::{lines_cross, stands_sound};
-use super::shadow::Rim;
+use super::shadow::{Rim, TooFine};
 use super::undercut::UPRIGHT;
 use crate::base::groups::Groups;
 use crate::sketch::Region;
@@ -38,7 +38,7 @@ enum Look {
 pub fn cores(
     body: &MeshBody,
     hidden: &[(u32, f64)],
-) -> Result<Option<(MeshBody, MeshBody)>, String> {
+) -> Result<Option<(MeshBody, MeshBody)>, TooFine> {
     let hidden: BTreeSet<u32> = hidden.iter().map(|h| h.0).collect();
     let look = |k: u32| {
         let n = body.normal(k);
@@ -179,7 +179,7 @@ fn at_the_rim(points: &[Point3], faces: &[[u32; 3]], outline: &[Region]) -> bool
 /// Everything between the plane and a piece of surface above it; `None` where pieces of that
 /// surface lie above one another, as they do where a body hooks: the column would pass through
 /// itself.
-fn column(piece: &Piece, up: bool) -> Result<Option<MeshBody>, String> {
+fn column(piece: &Piece, up: bool) -> Result<Option<MeshBody>, TooFine> {
     let tops: Vec<[u32; 3]> = piece
         .triangles
         .iter()

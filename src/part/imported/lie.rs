@@ -9,7 +9,7 @@ use super::flats::{self, Flat, flats, hull_faces};
 use super::parting::{Parting, best, cost, wide};
 use super::plane::part_at;
 use super::settle::{noise, settle};
-use super::shadow::{rim, shadow};
+use super::shadow::{TooFine, rim, shadow};
 use super::undercut::{Survey, survey};
 use crate::sketch::Bounds;
 use crate::trace::mesh::{Point3, TracedMesh};
@@ -87,16 +87,27 @@ const MANY: usize = 200_000;
 /// Largest share of the plan that may look the wrong way before a direction is no good.
 const CLEAN: f64 = 2e-3;
 
+/// Why a body cannot be laid.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum LieError {
+    /// Its outline has too many edges.
+    #[error(transparent)]
+    TooFine(#[from] TooFine),
+    /// It is flat along the pull.
+    #[error("no line along the pull meets it")]
+    Nowhere,
+}
+
 /// Lays the body. Left-out values are chosen; `parting` counts from the lowest point.
 ///
 /// # Errors
-/// Words for what makes it impossible.
+/// What makes it impossible.
 pub fn lie(
     mesh: &TracedMesh,
     up: Option<[f64; 3]>,
     angle_deg: f64,
     parting: Option<f64>,
-) -> Result<Lying, String> {
+) -> Result<Lying, LieError> {
     let triangles = Arc::new(mesh.triangles.clone());
     let turned = |up: &Vector3<f64>| -> Vec<Point3> {
         let m = upright(up);
@@ -137,7 +148,7 @@ pub fn lie(
     let body = MeshBody::new(points, triangles.clone(), Vec::new());
     let rim = rim(&body)?;
     let mut seen = survey(&body, false);
-    let found = best(&seen, &rim.heights).ok_or("no line along the pull meets it")?;
+    let found = best(&seen, &rim.heights).ok_or(LieError::Nowhere)?;
     let (mut points, z) = part_at(body.points(), &triangles, parting.unwrap_or(found.z));
     let parting = Parting {
         z,

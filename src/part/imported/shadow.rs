@@ -23,6 +23,11 @@ const SIMPLER: f64 = 0.004;
 /// upright wall, the edges are widened by so much to either side, mm.
 const CRACKS: [f64; 2] = [0.002, 0.02];
 
+/// Edges of an outline in plan, more than are followed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("its outline in plan has {0} edges, more than {MOST_EDGES}: export it more coarsely")]
+pub struct TooFine(usize);
+
 /// A place in plan, in steps of [`SAME`].
 type Place = (i64, i64);
 
@@ -39,12 +44,12 @@ pub(super) struct Rim {
 ///
 /// # Errors
 /// As [`Rim::new`].
-pub(super) fn rim(body: &MeshBody) -> Result<Rim, String> {
+pub(super) fn rim(body: &MeshBody) -> Result<Rim, TooFine> {
     rim_of(body, UPRIGHT)
 }
 
 /// The rim of the faces that lean by more than `least` (a sine) upward.
-fn rim_of(body: &MeshBody, least: f64) -> Result<Rim, String> {
+fn rim_of(body: &MeshBody, least: f64) -> Result<Rim, TooFine> {
     let up = |t: u32| {
         let n = body.normal(t);
         n.z > least * n.norm()
@@ -58,7 +63,7 @@ fn rim_of(body: &MeshBody, least: f64) -> Result<Rim, String> {
 ///
 /// # Errors
 /// As [`Rim::new`].
-pub(super) fn shadow(body: &MeshBody, rim: Rim) -> Result<Vec<Region>, String> {
+pub(super) fn shadow(body: &MeshBody, rim: Rim) -> Result<Vec<Region>, TooFine> {
     let mut found = rim.regions(0.0);
     for crack in CRACKS {
         if found.len() < 2 {
@@ -74,8 +79,8 @@ impl Rim {
     /// The rim of faces that look up; `open`: their edges without a partner.
     ///
     /// # Errors
-    /// Words when there are too many.
-    pub(super) fn new(points: &[Point3], open: &[[u32; 2]]) -> Result<Self, String> {
+    /// More edges than are followed.
+    pub(super) fn new(points: &[Point3], open: &[[u32; 2]]) -> Result<Self, TooFine> {
         let heights = open.iter().map(|e| points[e[0] as usize].z).collect();
         let place = |i: u32| {
             let p = points[i as usize];
@@ -101,9 +106,7 @@ impl Rim {
             }
         }
         if count > MOST_EDGES {
-            return Err(format!(
-                "its outline in plan has {count} edges, more than {MOST_EDGES}: export it more coarsely"
-            ));
+            return Err(TooFine(count));
         }
         Ok(Self { heights, runs })
     }

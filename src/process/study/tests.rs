@@ -8,7 +8,7 @@ fn options() -> ProcessOptions {
     }
 }
 
-fn by_pressure(values: &[f64]) -> Result<Design, String> {
+fn by_pressure(values: &[f64]) -> Result<Design, NoDesign> {
     let mut d = coaster(3.0);
     d.machine.pressure = values[0];
     Ok(d)
@@ -64,7 +64,7 @@ fn stopped_early_it_keeps_what_is_done() {
 fn rows_that_cannot_be_made_say_why() {
     let make = |v: &[f64]| {
         if v[1] > 1.5 {
-            Err("too wide, by far".to_owned())
+            Err(NoDesign("too wide, by far".to_owned()))
         } else {
             by_pressure(v)
         }

@@ -9,6 +9,17 @@ use std::io::Cursor;
 /// Faces that meet at less than this are one, degrees: chords of a curve lie flatter.
 const FLAT: f64 = 20.0;
 
+/// Why bytes are no solid.
+#[derive(Debug, thiserror::Error)]
+pub enum ShapeError {
+    /// They are no STL file.
+    #[error(transparent)]
+    Stl(#[from] std::io::Error),
+    /// It has more corners than can be numbered.
+    #[error(transparent)]
+    Many(#[from] std::num::TryFromIntError),
+}
+
 /// A solid.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Shape {
@@ -25,11 +36,11 @@ impl Shape {
     ///
     /// # Errors
     /// What the file lacks.
-    pub fn read(stl: &[u8]) -> Result<Self, String> {
-        let mesh = stl_io::read_stl(&mut Cursor::new(stl)).map_err(|e| e.to_string())?;
+    pub fn read(stl: &[u8]) -> Result<Self, ShapeError> {
+        let mesh = stl_io::read_stl(&mut Cursor::new(stl))?;
         let points: Vec<[f64; 3]> = mesh.vertices.iter().map(|v| v.0.map(f64::from)).collect();
-        let index = |i: usize| u32::try_from(i).map_err(|e| e.to_string());
-        let triangles: Result<Vec<[u32; 3]>, String> = mesh
+        let index = |i: usize| u32::try_from(i);
+        let triangles: Result<Vec<[u32; 3]>, std::num::TryFromIntError> = mesh
             .faces
             .iter()
             .map(|f| {
