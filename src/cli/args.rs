@@ -135,6 +135,9 @@ pub enum Command {
         /// File to write
         #[arg(default_value = "guide.html", value_hint = ValueHint::FilePath)]
         file: PathBuf,
+        /// Units of its tables and drawings
+        #[arg(long, default_value = "metric", value_parser = ["metric", "inch"])]
+        units: String,
     },
     /// Print the JSON schema of the parameter file, for editors
     Schema,

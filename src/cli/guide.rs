@@ -2,6 +2,7 @@
 
 use super::args::Common;
 use super::{Ending, complain};
+use crate::base::System;
 use crate::pipeline::{self, MakeError};
 use crate::spec::templates;
 use crate::write::guide::{FirstMold, TITLE, page};
@@ -14,12 +15,16 @@ const STARTER: &str = "coaster";
 const HEAD: usize = 2000;
 
 /// The coaster's package in memory: its drawings are the pictures.
-fn mold() -> Result<FirstMold, MakeError> {
+fn mold(units: System) -> Result<FirstMold, MakeError> {
     let starter = templates::get(STARTER).ok_or_else(|| MakeError::Internal {
         stage: "guide".into(),
         what: format!("no starter called {STARTER}"),
     })?;
-    let job = pipeline::read(starter.text.as_bytes(), &|file| starter.file(file))?;
+    let mut text = starter.text.to_owned();
+    if units == System::Inch {
+        text.push_str("\n[output]\nunits = \"inch\"\n");
+    }
+    let job = pipeline::read(text.as_bytes(), &|file| starter.file(file))?;
     let made = pipeline::make(&job, STARTER, &|_| {})?;
     let files = made.package.files;
     let picture = |name: &str, caption: &str| {
@@ -43,14 +48,14 @@ fn mold() -> Result<FirstMold, MakeError> {
         ),
     ];
     Ok(FirstMold {
-        text: starter.text.to_owned(),
+        text,
         pictures: pictures.iter().filter_map(|(n, c)| picture(n, c)).collect(),
         files: files.keys().cloned().collect(),
     })
 }
 
 /// Writes the page: over an older guide, never over anything else.
-pub(super) fn run(file: &Path, common: &Common, out: &mut dyn Write) -> Ending {
+pub(super) fn run(file: &Path, units: System, common: &Common, out: &mut dyn Write) -> Ending {
     let shown = file.display();
     if let Ok(old) = std::fs::read(file) {
         let head = String::from_utf8_lossy(&old[..old.len().min(HEAD)]).into_owned();
@@ -60,7 +65,8 @@ pub(super) fn run(file: &Path, common: &Common, out: &mut dyn Write) -> Ending {
             ));
         }
     }
-    let text = match mold() {
+    units.enter();
+    let text = match mold(units) {
         Ok(mold) => page(&mold),
         Err(e) => {
             complain(&format!("internal error, nothing was written: {e}"));

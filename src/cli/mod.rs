@@ -21,7 +21,7 @@ pub mod tables;
 
 mod why;
 
-use crate::base::Diagnostic;
+use crate::base::{Diagnostic, System};
 use crate::spec::{LARGEST_FILE, codes};
 use crate::write::package::file::{self, FileFault};
 use args::{Arguments, Command, Common};
@@ -86,7 +86,13 @@ fn dispatch(a: &Arguments, out: &mut dyn Write) -> Ending {
             port,
             address,
         }) => live::run(file, *port, *address, &a.common, out),
-        Some(Command::Guide { file }) => guide::run(file, &a.common, out),
+        Some(Command::Guide { file, units }) => {
+            let units = match units.as_str() {
+                "inch" => System::Inch,
+                _ => System::Metric,
+            };
+            guide::run(file, units, &a.common, out)
+        }
         Some(Command::Schema) => say(out, &crate::spec::schema::text()),
         Some(Command::Tables { table }) => show_table::run(table.as_deref(), a.common.json, out),
         Some(Command::Completions { shell }) => {

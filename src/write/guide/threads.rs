@@ -2,6 +2,8 @@
 //!
 //! The sizes are those of the built-in tables; the profile is drawn from them.
 
+use crate::base::System;
+use crate::base::shown;
 use crate::base::units::decimals;
 use crate::data::pipe::{PipeFamily, PipeForm, PipeThread, sizes};
 use crate::write::markup::escape;
@@ -9,16 +11,28 @@ use crate::write::markup::escape;
 const STEPS: &str = "<ol>\n\
 <li><b>Clean it.</b> Brush plastic and tape out of the thread while it is cold.</li>\n\
 <li><b>Straight or tapered?</b> Measure over the crests with a caliper at the end and again a few turns back. A pipe thread \
-that is tapered grows by 1 mm in 16 mm of length; a straight one does not. Straight outside threads on fittings are G; \
+that is tapered grows by {GROWS} of length; a straight one does not. Straight outside threads on fittings are G; \
 tapered ones are R (where inch pipe to ISO 7 is sold) or NPT (where pipe to ASME B1.20.1 is sold).</li>\n\
 <li><b>Pitch.</b> Hold a thread gauge with inch pitches against it and look at light behind it. Without a gauge, lay a rule \
-along the crests and count how many fall on 25.4 mm; or measure ten pitches and divide by ten.</li>\n\
+along the crests and count how many fall on {AN_INCH}; or measure ten pitches and divide by ten.</li>\n\
 <li><b>Angle.</b> 55° with rounded crests is G and R, 60° with flat crests is NPT. The gauge shows it: the wrong leaf rocks.</li>\n\
-<li><b>Size.</b> Look the diameter up below. The size is a name, not a measure: a half-inch pipe thread is 21 mm over its crests.</li>\n\
+<li><b>Size.</b> Look the diameter up below. The size is a name, not a measure: a half-inch pipe thread is {HALF} over its crests.</li>\n\
 <li><b>Try it.</b> Screw a fitting of that name on by hand. It goes on for three turns or more without force; one that binds after one is another thread.</li>\n\
 </ol>\n\
 <p>G 1/2 and NPT 1/2 both have 14 threads to the inch, and so have G 3/4 and NPT 3/4: there only the angle and the taper tell. Put together they bind and leak, \
 and hot melt finds the leak. <code>platewright mate \"G 1/2\" \"1/2 NPT\"</code> says what two threads do with each other.</p>\n";
+
+/// The steps, with sizes in the units of the page.
+fn steps() -> String {
+    let (grows, inch, half) = match System::current() {
+        System::Metric => ("1 mm in 16 mm", "25.4 mm", "21 mm"),
+        System::Inch => ("1/16 in in an inch", "an inch", "0.82 in"),
+    };
+    STEPS
+        .replace("{GROWS}", grows)
+        .replace("{AN_INCH}", inch)
+        .replace("{HALF}", half)
+}
 
 fn form(family: PipeFamily, size: &str) -> Option<PipeForm> {
     let size = size.to_owned();
@@ -31,9 +45,9 @@ pub(super) fn section() -> String {
         let cells = |family: PipeFamily| match form(family, size) {
             Some(f) => format!(
                 "<td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td>",
-                decimals(f.major, 3),
+                shown::bare_length(f.major, 3),
                 decimals(f.tpi, 1),
-                decimals(f.pitch, 3)
+                shown::bare_length(f.pitch, 3)
             ),
             None => "<td>–</td><td>–</td><td>–</td>".into(),
         };
@@ -50,13 +64,15 @@ pub(super) fn section() -> String {
         .filter_map(|f| Some(format!("{}: {}", f.letters(), form(f, "1/2")?.source)))
         .collect();
     format!(
-        "{STEPS}{}<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"Sizes of pipe threads\"><table>\n<thead>\
+        "{}{}<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"Sizes of pipe threads\"><table>\n<thead>\
          <tr><th scope=\"col\" rowspan=\"2\">size</th><th scope=\"colgroup\" colspan=\"3\">G, and R at its gauge plane: 55°</th><th scope=\"colgroup\" colspan=\"3\">NPT at its hand-tight plane: 60°</th></tr>\n\
-         <tr><th scope=\"col\">over the crests, mm</th><th scope=\"col\">to the inch</th><th scope=\"col\">pitch, mm</th>\
-         <th scope=\"col\">over the crests, mm</th><th scope=\"col\">to the inch</th><th scope=\"col\">pitch, mm</th></tr></thead>\n<tbody>{rows}</tbody></table></div>\n\
+         <tr><th scope=\"col\">over the crests, {unit}</th><th scope=\"col\">to the inch</th><th scope=\"col\">pitch, {unit}</th>\
+         <th scope=\"col\">over the crests, {unit}</th><th scope=\"col\">to the inch</th><th scope=\"col\">pitch, {unit}</th></tr></thead>\n<tbody>{rows}</tbody></table></div>\n\
          <p class=\"soft\">Sources of the row 1/2, the others as <code>platewright tables</code> has them: {}.</p>\n",
+        steps(),
         profiles(),
-        escape(&sources.join("; "))
+        escape(&sources.join("; ")),
+        unit = shown::Kind::Length.unit(),
     )
 }
 
@@ -116,9 +132,9 @@ fn profiles() -> String {
             }
         }
         body.push_str(&format!(
-            "<text x=\"10\" y=\"{}\">{title}, pitch {} mm</text>\n<path d=\"{d}\" fill=\"none\" stroke=\"#1d2327\" stroke-width=\"0.8\"/>\n",
+            "<text x=\"10\" y=\"{}\">{title}, pitch {}</text>\n<path d=\"{d}\" fill=\"none\" stroke=\"#1d2327\" stroke-width=\"0.8\"/>\n",
             decimals(top - 7.0, 1),
-            decimals(f.pitch, 3)
+            shown::length(f.pitch, 3)
         ));
         top += height + 26.0;
     }

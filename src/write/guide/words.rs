@@ -1,5 +1,6 @@
 //! The guide's own words: measuring, first steps, changing, glossary.
 
+use crate::base::System;
 use crate::spec::sections;
 use crate::write::markup::escape;
 
@@ -19,7 +20,7 @@ const MEASURES: [(&str, &str); 13] = [
     ),
     (
         "machine.lever_ratio",
-        "move the hand's end by 500 mm along its arc and measure how far the plunger goes; the quotient, in the middle of the way",
+        "move the hand's end by {WAY} along its arc and measure how far the plunger goes; the quotient, in the middle of the way",
     ),
     (
         "machine.efficiency",
@@ -57,6 +58,10 @@ const MEASURES: [(&str, &str); 13] = [
 ];
 
 pub(super) fn measuring() -> String {
+    let way = match System::current() {
+        System::Metric => "500 mm",
+        System::Inch => "20 in",
+    };
     let rows: String = MEASURES
         .iter()
         .map(|(key, how)| {
@@ -64,7 +69,7 @@ pub(super) fn measuring() -> String {
             format!(
                 "<tr><th scope=\"row\"><code>{key}</code></th><td>{}</td><td>{}</td></tr>\n",
                 escape(doc),
-                escape(how)
+                escape(&how.replace("{WAY}", way))
             )
         })
         .collect();
