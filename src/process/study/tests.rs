@@ -18,6 +18,7 @@ fn sweep(values: &[f64]) -> Sweep {
     Sweep {
         key: "machine.pressure".into(),
         unit: "MPa".into(),
+        shown: None,
         values: values.to_vec(),
     }
 }
@@ -74,6 +75,7 @@ fn rows_that_cannot_be_made_say_why() {
         Sweep {
             key: "b".into(),
             unit: String::new(),
+            shown: None,
             values: vec![1.0, 2.0],
         },
     ];
