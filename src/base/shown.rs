@@ -343,6 +343,33 @@ pub fn gauged_length(mm: f64) -> String {
     format!("{} {}", gauged(mm), Kind::Length.unit())
 }
 
+/// A sentence of a table with its temperatures as people read them: "above 280 °C", "260 to
+/// 280 °C" become "above 536 °F", "500 to 536 °F".
+pub fn temperatures(text: &str) -> String {
+    if System::current() == System::Metric {
+        return text.to_owned();
+    }
+    let mut words: Vec<String> = text.split(' ').map(str::to_owned).collect();
+    for i in 1..words.len() {
+        let unit = words[i]
+            .strip_prefix("°C")
+            .map(|after| format!("°F{after}"));
+        let (Some(unit), Some(celsius)) = (unit, words[i - 1].parse().ok()) else {
+            continue;
+        };
+        words[i] = unit;
+        words[i - 1] = bare(Kind::Temperature, celsius, 0);
+        // "260 to 280 °C": the unit stands behind both.
+        if i >= 3
+            && words[i - 2] == "to"
+            && let Ok(celsius) = words[i - 3].parse()
+        {
+            words[i - 3] = bare(Kind::Temperature, celsius, 0);
+        }
+    }
+    words.join(" ")
+}
+
 /// Roughness Ra with its unit; inches take the microinches that ASME B46.1 sets beside the usual
 /// steps (from memory).
 pub fn roughness(um: f64) -> String {
@@ -432,6 +459,10 @@ mod tests {
             assert_eq!(quantity(Kind::Mass, 4.535924, 1), "10 lb");
             assert_eq!(quantity(Kind::Fine, 12.7, 0), "0.0005 in");
             assert_eq!(roughness(3.2), "125 µin");
+            assert_eq!(
+                temperatures("wants 260 to 280 °C and drying at 160 °C; above 280 °C."),
+                "wants 500 to 536 °F and drying at 320 °F; above 536 °F."
+            );
         });
         assert_eq!(System::current(), System::Metric);
     }

@@ -144,7 +144,8 @@ fn cautions(design: &Design, r: &ProcessReport) -> Vec<String> {
     if let Some(d) = plastics::plastic(&design.plastic.kind) {
         all.push(format!(
             "{}: {}. Exhaust at the machine or work outdoors.",
-            design.plastic.kind, d.fume_caution.value
+            design.plastic.kind,
+            shown::temperatures(&d.fume_caution.value)
         ));
     }
     if let Some(no) = plastics::refusal("PVC") {

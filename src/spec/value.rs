@@ -7,6 +7,7 @@ use super::codes;
 use super::key::Kind;
 use super::measure::plain;
 use super::place::Place;
+use crate::base::shown;
 use crate::base::slug::slug;
 use crate::base::units::number;
 use crate::base::{Length, Span};
@@ -170,7 +171,8 @@ fn plastic(at: &Place<'_>, text: &str, words: &[&'static str]) -> Option<String>
             "must not be molded here",
             format!(
                 "{}; sort it out, use PP or HDPE, and never melt an unknown plastic (source: {})",
-                reason.value, reason.source
+                shown::temperatures(&reason.value),
+                reason.source
             ),
         ));
         return None;
