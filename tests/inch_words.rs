@@ -53,7 +53,7 @@ fn faults_are_said_in_inches() {
         (
             "shape = \"rectangle\", width = \"2 in\", height = \"1 in\", corner_radius = \"1/8 in\"",
             "shape = \"slot\", length = \"1 in\", width = \"2 in\"",
-            "slot length over all 1.000 in must be greater than its width 2.000 in",
+            "is shorter than it is wide: 1.000 in and 2.000 in",
         ),
     ] {
         assert!(FILE.contains(from));

@@ -143,7 +143,7 @@ pub fn plate_sheets(plate: &Plate, mesh: &TaggedMesh, block: &TitleBlock) -> Vec
     // The words stand under the plan, clear of the tolerance over a section below it.
     let words = match block.projection {
         Projection::FirstAngle => 27.0,
-        Projection::ThirdAngle => 20.0,
+        Projection::ThirdAngle => 23.5,
     };
     let (plan_y, section_y) = match block.projection {
         Projection::FirstAngle => {
