@@ -269,7 +269,12 @@ mod tests {
     fn ranges_and_lists_are_read_and_nonsense_is_refused() {
         let s = sweep("part.thickness=1/8 in..1/4 in:3").expect("a range in inches");
         let inches = [3.175, 4.7625, 6.35];
-        assert!(s.values.iter().zip(inches).all(|(a, b)| (a - b).abs() < 1e-9));
+        assert!(
+            s.values
+                .iter()
+                .zip(inches)
+                .all(|(a, b)| (a - b).abs() < 1e-9)
+        );
         assert_eq!(s.values.len(), 3);
         let s = sweep("part.thickness=2..5:4").expect("a range");
         assert_eq!(s.values, [2.0, 3.0, 4.0, 5.0]);
