@@ -343,6 +343,39 @@ pub fn gauged_length(mm: f64) -> String {
     format!("{} {}", gauged(mm), Kind::Length.unit())
 }
 
+/// What the numbers of a column are counted in.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Unit {
+    /// The same everywhere; empty for a ratio.
+    Fixed(&'static str),
+    /// As people read it.
+    Of(Kind),
+}
+
+impl Unit {
+    /// The unit as it is read; empty for a ratio.
+    pub fn word(self) -> &'static str {
+        match self {
+            Unit::Fixed(word) => word,
+            Unit::Of(kind) => kind.unit(),
+        }
+    }
+    /// A stored number in that unit.
+    pub fn value(self, stored: f64) -> f64 {
+        match self {
+            Unit::Fixed(_) => stored,
+            Unit::Of(kind) => kind.value(stored),
+        }
+    }
+    /// The number as it is read, without its unit.
+    pub fn number(self, stored: f64, places: usize) -> String {
+        match self {
+            Unit::Fixed(_) => decimals(stored, places),
+            Unit::Of(kind) => bare(kind, stored, places),
+        }
+    }
+}
+
 /// A sentence of a table with its temperatures as people read them: "above 280 °C", "260 to
 /// 280 °C" become "above 536 °F", "500 to 536 °F".
 pub fn temperatures(text: &str) -> String {

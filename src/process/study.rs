@@ -7,7 +7,7 @@
 use super::report::{Grade, ProcessReport};
 use super::run::{ProcessOptions, process};
 use crate::base::System;
-use crate::base::shown::Kind;
+use crate::base::shown::{Kind, Unit};
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::design::Design;
@@ -187,31 +187,6 @@ pub fn study(
         rows: rows.into_iter().flatten().collect(),
         interrupted,
     })
-}
-
-/// What a column is counted in.
-#[derive(Clone, Copy)]
-enum Unit {
-    /// The same everywhere.
-    Fixed(&'static str),
-    /// As people read it.
-    Of(Kind),
-}
-
-impl Unit {
-    fn word(self) -> &'static str {
-        match self {
-            Unit::Fixed(word) => word,
-            Unit::Of(kind) => kind.unit(),
-        }
-    }
-    /// The number in that unit.
-    fn value(self, stored: f64) -> f64 {
-        match self {
-            Unit::Fixed(_) => stored,
-            Unit::Of(kind) => kind.value(stored),
-        }
-    }
 }
 
 impl Sweep {

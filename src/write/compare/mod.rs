@@ -11,8 +11,7 @@ mod plan;
 pub mod solid;
 mod words;
 
-use crate::base::shown::{self, Kind, System};
-use crate::base::units::decimals;
+use crate::base::shown::{Kind, System, Unit};
 use serde_json::Value;
 use std::collections::BTreeMap;
 
@@ -51,15 +50,6 @@ pub struct Found {
 /// A number of the whole: name, unit, decimals.
 struct Measure(&'static str, Unit, usize);
 
-/// What a number of the whole is counted in.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Unit {
-    /// The same everywhere; none for a ratio.
-    Fixed(&'static str),
-    /// As people read it.
-    Of(Kind),
-}
-
 /// The numbers of the whole, in the order in which they are told.
 const MEASURES: [Measure; 12] = [
     Measure("plates", Unit::Of(Kind::Mass), 2),
@@ -75,23 +65,6 @@ const MEASURES: [Measure; 12] = [
     Measure("clamping over opening force", Unit::Fixed(""), 2),
     Measure("gap", Unit::Of(Kind::Length), 3),
 ];
-impl Unit {
-    /// The number as it is read, without its unit.
-    fn number(self, value: f64, places: usize) -> String {
-        match self {
-            Unit::Fixed(_) => decimals(value, places),
-            Unit::Of(kind) => shown::bare(kind, value, places),
-        }
-    }
-    /// The unit as it is read; empty for a ratio.
-    fn word(self) -> &'static str {
-        match self {
-            Unit::Fixed(word) => word,
-            Unit::Of(kind) => kind.unit(),
-        }
-    }
-}
-
 const METAL: std::ops::Range<usize> = 0..3;
 const TIME: std::ops::Range<usize> = 3..6;
 const FILL: std::ops::Range<usize> = 6..12;
