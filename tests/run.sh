@@ -129,19 +129,16 @@ many() {
 }
 
 # reference NAME FILE FOLDER: one suite, the file test_FILE.py over the packages in a folder.
+# Leaves its counts in $work/NAME.counts and what it printed in $work/NAME.log.
 reference() {
-    local name=$1 file=$2 folder=$3 start=$SECONDS xml=$work/suite.xml
-    printf '\n=== reference: %s\n' "$name"
-    rm -f "$xml"
+    local name=$1 file=$2 folder=$3 start=$SECONDS xml=$work/$1.xml
     (cd tests/reference &&
         PLATEWRIGHT_OUT=$folder PLATEWRIGHT_PROGRAM=$program PLATEWRIGHT_NIGHTLY=$nightly \
             "$here/$python" -m pytest -q --tb=short --no-header -p no:cacheprovider \
             --junitxml="$xml" -o console_output_style=classic "test_$file.py" \
-            >"$work/suite.log" 2>&1)
+            >"$work/$name.log" 2>&1)
     local status=$?
-    # Failures in full, but not without end.
-    if [ "$status" -ne 0 ]; then head -c 20000 "$work/suite.log"; fi
-    local counts
+    local counts ok bad skipped
     counts=$("$python" - "$xml" <<'END'
 import sys, xml.etree.ElementTree as tree
 try:
@@ -158,7 +155,33 @@ END
     if [ "$bad" -eq 0 ] && { [ "$ok" -eq 0 ] || [ "$status" -ne 0 ]; }; then bad=1; fi
     local note=""
     [ "$skipped" -gt 0 ] && note="$skipped skipped"
-    suite "$name" "$ok" "$bad" $((SECONDS - start)) "$note"
+    printf '%d %d %d %s\n' "$ok" "$bad" $((SECONDS - start)) "$note" >"$work/$name.counts"
+}
+
+# told NAME: a suite that has ended, with its failures in full, but not without end.
+told() {
+    local ok bad took note
+    read -r ok bad took note <"$work/$1.counts" 2>/dev/null || { ok=0 bad=1 took=0 note="died"; }
+    printf '\n=== reference: %s\n' "$1"
+    if [ "$bad" -gt 0 ]; then head -c 20000 "$work/$1.log"; fi
+    suite "$1" "$ok" "$bad" "$took" "$note"
+}
+
+# references FOLDER NAME...: these suites side by side, as many as there are processors. Each is
+# one process for most of its time, so that one after the other would leave the rest idle.
+references() {
+    local folder=$1 name running=0
+    shift
+    for name in "$@"; do
+        if [ "$running" -ge "$jobs" ]; then
+            wait -n
+            running=$((running - 1))
+        fi
+        reference "$name" "$name" "$folder" &
+        running=$((running + 1))
+    done
+    wait
+    for name in "$@"; do told "$name"; done
 }
 
 # The report and the live page in headless Chromium, driven by Node.
@@ -209,14 +232,20 @@ fi
 [ "$built" = 1 ] || step "program" cargo build --quiet || finish
 step "libraries" libraries || finish
 step "packages" packages || finish
-for name in "${names[@]}"; do
-    case $name in
-    browser) browser ;;
-    many) step "many designs" many ;;
-    *) reference "$name" "$name" "$out" ;;
-    esac
+# The longest first, so that none of them runs on alone at the end.
+suites=()
+for name in removal same_bytes step pdf dimensions mold_closes drawings; do
+    case " ${names[*]} " in *" $name "*) suites+=("$name") ;; esac
 done
+for name in "${names[@]}"; do
+    case " browser many ${suites[*]} " in *" $name "*) ;; *) suites+=("$name") ;; esac
+done
+[ ${#suites[@]} -gt 0 ] && references "$out" "${suites[@]}"
+case " ${names[*]} " in *" browser "*) browser ;; esac
+case " ${names[*]} " in *" many "*) step "many designs" many ;; esac
 case " ${names[*]} " in
-*" step "*) step "random plates" plates && reference "step of plates" step "$work/plates" ;;
+*" step "*)
+    step "random plates" plates && reference "step of plates" step "$work/plates" && told "step of plates"
+    ;;
 esac
 finish

@@ -2,8 +2,8 @@
 //!
 //! Input: an exact solid. Output: for each cap around the point where a torus meets its axis, the
 //! vertex of its rim from which a seam runs to that point without meeting another loop of the
-//! face; where the rim has none, one of its edges is divided. Does not add the seam itself: only
-//! who writes the face needs it.
+//! face, or the rim again; where the rim has none, one of its edges is divided. Does not add the
+//! seam itself: only who writes the face needs it.
 
 use super::error::BrepError;
 use super::frame::wrapped;
@@ -36,6 +36,7 @@ fn seam(brep: &mut Brep, f: usize) -> Result<usize, BrepError> {
     let rim: Vec<EdgeUse> = (face.loops.iter().filter(|l| l.winding != 0))
         .flat_map(|l| l.uses.iter().copied())
         .collect();
+    taken.extend(met_again(&turns(brep, face, &rim)));
     let at = |u: &EdgeUse| brep.ends(*u)[0];
     let clear = |v: usize| room(&taken, turn(face, &brep.vertices[v]));
     let best = rim
@@ -81,7 +82,8 @@ fn turns(brep: &Brep, face: &Face, uses: &[EdgeUse]) -> Vec<f64> {
     for u in uses {
         let edge = &brep.edges[u.edge];
         let [a, b] = edge.range;
-        for i in 0..=PIECES {
+        // Where one edge ends the next begins.
+        for i in usize::from(!all.is_empty())..=PIECES {
             let share = i as f64 / PIECES as f64;
             let share = if u.forward { share } else { 1.0 - share };
             let now = turn(face, &edge.curve.point(a + (b - a) * share));
@@ -98,6 +100,41 @@ fn covered(turns: &[f64]) -> Option<[f64; 2]> {
     let high = turns.iter().copied().max_by(f64::total_cmp)?;
     let whole = TAU * (low / TAU).floor();
     Some([low - whole, high - whole])
+}
+
+/// Where a rim once around the axis is met more than once: where it comes back on its way, or stays
+/// at one turn.
+fn met_again(turns: &[f64]) -> Vec<[f64; 2]> {
+    let (Some(first), Some(last)) = (turns.first(), turns.last()) else {
+        return Vec::new();
+    };
+    let way = (last - first).signum();
+    let round = |k: f64| turns[1..].iter().map(move |t| way * t + k * TAU);
+    let mut taken: Vec<[f64; 2]> = Vec::new();
+    let mut most = round(0.0).fold(f64::NEG_INFINITY, f64::max);
+    let mut back = false;
+    for t in round(1.0) {
+        if t > most {
+            (most, back) = (t, false);
+        } else if back {
+            if let Some(whole) = taken.last_mut() {
+                whole[0] = whole[0].min(t);
+            }
+        } else {
+            taken.push([t, most]);
+            back = true;
+        }
+    }
+    let within = |[low, high]: [f64; 2]| {
+        let [low, high] = if way > 0.0 {
+            [low, high]
+        } else {
+            [-high, -low]
+        };
+        let whole = TAU * (low / TAU).floor();
+        [low - whole, high - whole]
+    };
+    taken.into_iter().map(within).collect()
 }
 
 /// How far a turn is from all that is taken, radians; below 0 within it.

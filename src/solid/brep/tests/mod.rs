@@ -176,6 +176,30 @@ fn the_seam_of_a_tip_passes_by_what_stands_in_the_bowl() {
 }
 
 #[test]
+fn the_seam_of_a_tip_does_not_meet_a_rim_that_comes_back() {
+    // What stands at the bowl's edge is part of its rim: seen from the axis it covers more than its
+    // two corners are apart.
+    for k in 0..12 {
+        let (tool, _) = pointed(-2.0);
+        let (sin, cos) = (f64::from(k) * PI / 6.0 + 0.1).sin_cos();
+        let post = rod(9.0 * cos, 9.0 * sin, 3.0, 0., 30., N);
+        let m = cut(
+            &block([-20., -20., 0.], [20., 20., 15.]),
+            &cut(&tool, &post),
+        );
+        let b = recover(&m, 0.003).expect("clear faces");
+        assert!((b.volume() / m.volume() - 1.0).abs() < 1e-3, "{k}");
+        let seam = b.faces.iter().find_map(|f| f.seam).expect("a seam");
+        let p = b.vertices[seam];
+        // The post is seen under 2 asin(3/9); within its corners the seam would end on it.
+        let off = ((p.x * cos + p.y * sin) / p.x.hypot(p.y)).acos();
+        let corner = ((81.0 + 100.0 - 9.0) / 180.0_f64).acos();
+        let clear = off > (3.0_f64 / 9.0).asin() || off < corner;
+        assert!(clear && (off - corner).abs() > 1e-3, "{k}: {p}");
+    }
+}
+
+#[test]
 fn a_turned_pocket_with_a_rounded_edge_has_a_torus() {
     // Radius 10, depth 6, edge radius 2 at the floor.
     let tool = turned(
