@@ -214,7 +214,7 @@ impl FillOptions {
             step: 2.0 * self.step,
             at_limit: 2.5 * self.at_limit,
             standstill: 10.0 * self.standstill,
-            span: 2.0 * self.span,
+            span: 3.0 * self.span,
             ..self
         }
     }

@@ -261,7 +261,8 @@ impl Stream {
             return *values;
         }
         let (mut k, mut left) = (0, from.0[0]);
-        self.0.map(|wanted| {
+        let mut fed = [0.0; LAYERS];
+        for (fed, &wanted) in fed.iter_mut().zip(&self.0) {
             let (mut sum, mut rest) = (0.0, wanted);
             while rest > left && k + 1 < LAYERS {
                 sum += left * values[k];
@@ -270,12 +271,13 @@ impl Stream {
                 left = from.0[k];
             }
             left -= rest;
-            if wanted > 0.0 {
+            *fed = if wanted > 0.0 {
                 (sum + rest * values[k]) / wanted
             } else {
                 values[k]
-            }
-        })
+            };
+        }
+        fed
     }
 }
 

@@ -72,8 +72,10 @@ impl System {
     /// flows in.
     pub(crate) fn assemble(&mut self, conductance: &[f64]) {
         self.wet = multigrid::runs(self.is_in.iter().copied());
-        self.diag.fill(0.0);
-        self.r.fill(0.0);
+        for run in &self.wet {
+            self.diag[run.clone()].fill(0.0);
+            self.r[run.clone()].fill(0.0);
+        }
         self.coarse.clear();
         for run in 0..self.wet.len() {
             for i in self.wet[run].clone() {
@@ -128,8 +130,8 @@ impl System {
             ..
         } = self;
         // z = (D + L)⁻¹ r; left = r − A z = −Lᵀ z.
-        left.fill(0.0);
         for run in wet.iter() {
+            left[run.clone()].fill(0.0);
             for i in run.clone() {
                 let row = start[i] as usize..start[i + 1] as usize;
                 let (col, off) = (&col[row.clone()], &off[row]);

@@ -35,17 +35,32 @@ pub fn wall_stress(law: &Rheology, rate: f64, celsius: f64) -> Option<f64> {
     if rate <= 0.0 {
         return Some(0.0);
     }
-    // The rate rises strictly with the stress: bisection in ln τ.
+    // The rate rises strictly with the stress: Newton's method in ln τ, between limits. By its
+    // integral the rate R grows as d ln R / d ln τ = 4 g(τ)/R − 3.
     let (mut low, mut high) = (-10.0_f64, 25.0_f64);
-    for _ in 0..50 {
-        let middle = 0.5 * (low + high);
-        if apparent_rate(law, middle.exp(), celsius) < rate {
-            low = middle;
+    let mut at = 0.5 * (low + high);
+    for _ in 0..60 {
+        let stress = at.exp();
+        let found = apparent_rate(law, stress, celsius);
+        if found < rate {
+            low = at;
         } else {
-            high = middle;
+            high = at;
+        }
+        let slope = 4.0 * law.rate(stress, celsius) / found - 3.0;
+        let next = at - (found / rate).ln() / slope;
+        let next = if next > low && next < high {
+            next
+        } else {
+            0.5 * (low + high)
+        };
+        let step = (next - at).abs();
+        at = next;
+        if step < 1e-13 * (1.0 + at.abs()) {
+            break;
         }
     }
-    Some((0.5 * (low + high)).exp())
+    Some(at.exp())
 }
 
 /// Loss along a tube, Pa: 2 τ L/R.

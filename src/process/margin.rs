@@ -23,6 +23,8 @@ const NEAR: f64 = 1.03;
 /// these.
 const REACH: f64 = -0.74;
 const REACHES: [f64; 2] = [-2.0, -0.2];
+/// From a pressure that fills, while none is known that stops short, down to this share of it.
+const DOWN: f64 = 0.8;
 
 /// Coarse runs of one design.
 pub(super) struct Coarse<'a> {
@@ -45,7 +47,7 @@ impl<'a> Coarse<'a> {
         go_on: &'a (dyn Fn() -> bool + Sync),
     ) -> Option<Self> {
         let quick = Quick::new(design, choice, options);
-        let way = flow_way(design, (quick::CELLS, options.shift))
+        let way = flow_way(design, (quick::FEW_CELLS, options.shift))
             .ok()
             .flatten()?;
         let mut coarse = Self {
@@ -197,7 +199,7 @@ fn least_pressure(
                 g
             }
         } else if proven {
-            (0.5 * high).max((low * high).sqrt())
+            (DOWN * high).max((low * high).sqrt())
         } else {
             high
         };

@@ -125,9 +125,9 @@ pub(super) fn contact(case: usize) -> f64 {
 
 /// The easy and the stiff grade are computed with this share of the cells: what they answer is
 /// whether and with what pressure it fills, which hardly hangs on the cells.
-const RANGE_CELLS: f64 = 0.4;
-/// But with no fewer cells than this.
-const LEAST_CELLS: usize = 1200;
+const RANGE_CELLS: f64 = 0.3;
+/// But with no fewer cells than this: from here on the answers hold still when cells are added.
+const LEAST_CELLS: usize = 1500;
 
 /// Progress when the typical run is done and others are still going on.
 const TYPICAL_SHARE: f64 = 0.8;

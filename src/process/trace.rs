@@ -232,9 +232,14 @@ pub fn last_places(net: &Network, result: &FillResult, radius: f64) -> Vec<LastP
                 break;
             }
             let at = net.cells[i].at;
-            let near_later = cells
-                .iter()
-                .any(|j| *j != i && late(*j) > t && distance(net.cells[*j].at, at) < radius);
+            let later = |j: usize| {
+                cavity_of(net, j) == Some(cavity)
+                    && late(j) > t
+                    && distance(net.cells[j].at, at) < radius
+            };
+            // Mostly a cell next door is.
+            let near_later = net.near(i).iter().any(|(j, _)| later(*j as usize))
+                || cells.iter().any(|j| later(*j));
             let near_kept = found
                 .iter()
                 .any(|p| p.cavity == cavity && (p.at[0] - at[0]).hypot(p.at[1] - at[1]) < radius);

@@ -11,9 +11,9 @@ const SHUT: f64 = 20.0;
 /// Feed cells with less of the inlet's flow than this stand still: ten times the residual
 /// that the linear solves are allowed.
 const STAGNANT: f64 = 3e-3;
-/// What the last linear solve may leave, as a share of the flow at the inlet; and the solve of a
-/// short step, which the next whole one makes up for.
-const SETTLED: f64 = 3e-4;
+/// What the last linear solve may leave, as a share of the flow at the inlet, over the tolerance
+/// of the flow; and what the solve of a short step may, which the next whole one makes up for.
+const SETTLED: f64 = 0.015;
 const SHORT: f64 = 1e-3;
 const MOST_PICARD: usize = 60;
 const MOST_CG: usize = 400;
@@ -95,7 +95,7 @@ impl FlowState<'_> {
             // While the mobilities still move, the pressures need not be better than they. Much
             // looser spoils long ducts, where the residuals of all cells add up.
             let tolerance = if settled {
-                SETTLED.min(0.03 * self.options.tolerance)
+                SETTLED * self.options.tolerance
             } else {
                 (0.3 * change).clamp(1e-6, 0.1)
             };
