@@ -370,6 +370,7 @@ pub fn texts(design: &Design, paths: &Paths, mill: &Mill<'_>) -> Vec<Text> {
                 text,
                 limits,
                 tools: paths.tools.clone(),
+                cuts: cuts.to_vec(),
             }
         })
         .collect()

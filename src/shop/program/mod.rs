@@ -6,6 +6,7 @@
 
 mod arcs;
 mod path;
+mod planned;
 pub mod proof;
 pub mod read;
 

@@ -9,7 +9,7 @@
 use super::super::area::Area;
 use super::super::motion::Motion;
 use super::super::operation::Kind;
-use super::super::removal::{Coarse, Field};
+use super::super::removal::{Coarse, Field, PITCH};
 use super::arcs::{Piece, pieces};
 use super::{Lying, NEAR, Shape, deepest};
 use crate::data::formulae;
@@ -389,8 +389,25 @@ impl Way<'_, '_> {
             self.along(&closed, z);
             return;
         }
-        // Runs of pieces that cut, one piece longer at either end.
-        let wide = |k: usize| cuts[k] || cuts[(k + 1) % n] || cuts[(k + n - 1) % n];
+        // Runs of pieces that cut, longer at either end: a sliver narrower than two places are apart
+        // reaches so far along the wall.
+        let far = (3.0 * PITCH * self.radius).sqrt();
+        let long = |k: usize| distance(dots[k % n].at, dots[(k + 1) % n].at);
+        let mut run = cuts.clone();
+        for k in (0..n).filter(|k| cuts[*k]) {
+            for ahead in [true, false] {
+                let (mut left, mut i) = (far, k);
+                while left > 0.0 {
+                    i = if ahead { i + 1 } else { i + n - 1 } % n;
+                    if cuts[i] {
+                        break;
+                    }
+                    run[i] = true;
+                    left -= long(i);
+                }
+            }
+        }
+        let wide = |k: usize| run[k % n];
         let Some(first) = (0..n).find(|k| wide(*k) && !wide((k + n - 1) % n)) else {
             return;
         };
@@ -494,7 +511,7 @@ impl Way<'_, '_> {
 }
 
 /// Where the centre of a cutter goes that is led around an axis.
-fn disc(at: P, radius: f64) -> Area {
+pub(super) fn disc(at: P, radius: f64) -> Area {
     let n = 180;
     let corner = |k: i32| {
         let (s, c) = (f64::from(k) * std::f64::consts::TAU / f64::from(n)).sin_cos();

@@ -3,12 +3,13 @@
 //! Input: a plate, its sheet, its audited solid, the texts of its programs. Output: what is wrong.
 //! The texts are read back ([`super::read`]) and carried out on the stock's height fields, hand work
 //! by its motions; the end is compared with the solid as the sheet's is. A fast move that touches
-//! metal is wrong wherever it leads.
+//! metal is wrong wherever it leads. What the fields are too coarse for, [`super::planned`] sees.
 
 use super::super::operation::PlatePlan;
 use super::super::removal::{Proof, Wrong, stock_of};
+use super::planned::{self, Done};
 use super::read::{Limits, read};
-use super::{Lying, Tool, programmed};
+use super::{Cut, Lying, Tool, programmed};
 use crate::design::{Face, Plate};
 
 /// Metal that a fast move may seem to touch, mm: heights are stored with seven digits.
@@ -31,6 +32,8 @@ pub struct Text {
     pub limits: Limits,
     /// Tools that it may ask for.
     pub tools: Vec<Tool>,
+    /// What it is the text of.
+    pub cuts: Vec<Cut>,
 }
 
 /// All that is wrong with the programs of a plate, in words.
@@ -52,6 +55,7 @@ pub fn wrong(proof: &Proof<'_>, plate: &Plate, plan: &PlatePlan, texts: &[&Text]
         }
     };
     by_motions(&mut field, 0);
+    let mut carried: Vec<Done<'_>> = Vec::new();
     for s in &plan.setups {
         let lying = Lying::of(plate, s.face);
         for t in texts.iter().filter(|t| t.setup == s.number) {
@@ -84,8 +88,16 @@ pub fn wrong(proof: &Proof<'_>, plate: &Plate, plan: &PlatePlan, texts: &[&Text]
                     break;
                 }
             }
+            carried.push(Done {
+                text: t,
+                lying,
+                moves,
+            });
         }
         by_motions(&mut field, s.number);
+    }
+    if carried.len() == texts.len() {
+        wrong.extend(planned::wrong(plan, &carried));
     }
     let differs = proof.differs(&field, plan).into_iter();
     let known = |w: &Wrong| matches!(w, Wrong::Rest(_)) && plate.has_facets();

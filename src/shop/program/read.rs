@@ -234,6 +234,10 @@ impl Machine<'_> {
                 m => return Err(format!("M{m} is not known")),
             }
         }
+        let offset = all.contains(&('G', 43.0));
+        if offset && (self.tool.is_none() || of('H').and_then(whole) != self.tool) {
+            return Err("the length of a tool that is not in the spindle".into());
+        }
         let mut to = self.at;
         let mut moves = false;
         for (i, c) in ['X', 'Y', 'Z'].into_iter().enumerate() {
@@ -531,6 +535,7 @@ mod tests {
             ("G1 X0\n", "G1 U0\n", "no word"),
             ("G1 X0\n", "G1 X0X1\n", "twice"),
             ("G1 X0\n", "G91 X0\n", "not known"),
+            ("T1 M6", "T1 M6\nG43 H2", "length of a tool"),
         ];
         for (from, to, what) in spoilt {
             let text = SOUND.replacen(from, to, 1);
