@@ -196,11 +196,18 @@ impl Way<'_, '_> {
         let (a, b) = (self.mold(a, z), self.mold(b, z));
         f64::from(self.field.over(self.bench.shape, a, b, face))
     }
-    /// The tool's cut along a line.
-    fn cut(&mut self, a: P, b: P, z: f64) {
+    /// Whether there is anything to cut along a line at a height.
+    fn touches(&self, a: P, b: P, z: f64) -> bool {
         let face = self.bench.lying.face();
         let (a, b) = (self.mold(a, z), self.mold(b, z));
-        self.field.stroke(self.bench.shape, a, b, face);
+        self.field
+            .touches(self.bench.shape, a, b, face, SOME as f32)
+    }
+    /// The tool's cut along a line.
+    fn cut(&mut self, a: P, b: P, z: f64, behind: bool) {
+        let face = self.bench.lying.face();
+        let (a, b) = (self.mold(a, z), self.mold(b, z));
+        self.field.stroke(self.bench.shape, a, b, face, behind);
     }
     fn line(&mut self, to: P, z: f64, share: f64) {
         let at = self.seen(to);
@@ -210,7 +217,7 @@ impl Way<'_, '_> {
             feed,
         });
         if let Some((from, _)) = self.at {
-            self.cut(from, to, z);
+            self.cut(from, to, z, false);
         }
         self.at = Some((to, z));
     }
@@ -232,8 +239,8 @@ impl Way<'_, '_> {
                 },
             });
         }
-        for w in points.windows(2) {
-            self.cut(w[0], w[1], z);
+        for (k, w) in points.windows(2).enumerate() {
+            self.cut(w[0], w[1], z, k > 0);
         }
         if let Some(last) = points.last() {
             self.at = Some((*last, z));
@@ -366,7 +373,7 @@ impl Way<'_, '_> {
             .map(|k| {
                 let (a, b) = (dots[k].at, dots[(k + 1) % n].at);
                 let some = |m: &Coarse| m.near(a, b, self.radius);
-                self.metal.as_ref().is_none_or(some) && self.over(a, b, z) > SOME
+                self.metal.as_ref().is_none_or(some) && self.touches(a, b, z)
             })
             .collect();
         let count = cuts.iter().filter(|c| **c).count();
@@ -506,7 +513,7 @@ impl Way<'_, '_> {
             stroke,
             feed: self.bench.feed,
         });
-        self.cut(at, at, bottom);
+        self.cut(at, at, bottom, false);
     }
 }
 

@@ -8,7 +8,7 @@
 use super::super::operation::PlatePlan;
 use super::super::removal::{Proof, Wrong, stock_of};
 use super::planned::{self, Done};
-use super::read::{Limits, read};
+use super::read::{Limits, Move, read};
 use super::{Cut, Lying, Tool, programmed};
 use crate::design::{Face, Plate};
 
@@ -66,6 +66,7 @@ pub fn wrong(proof: &Proof<'_>, plate: &Plate, plan: &PlatePlan, texts: &[&Text]
                     continue;
                 }
             };
+            let mut last: Option<&Move> = None;
             for m in &moves {
                 let Some(tool) = t.tools.iter().find(|tool| tool.number == m.tool) else {
                     wrong.push(format!(
@@ -76,9 +77,15 @@ pub fn wrong(proof: &Proof<'_>, plate: &Plate, plan: &PlatePlan, texts: &[&Text]
                 };
                 let (a, b) = (lying.mold(m.from), lying.mold(m.to));
                 if !m.fast {
-                    field.stroke(&tool.shape, a, b, s.face);
+                    let tip = |m: &Move| m.from[2].min(m.to[2]);
+                    let behind = last.is_some_and(|l| {
+                        !l.fast && l.tool == m.tool && l.to == m.from && tip(l) <= tip(m)
+                    });
+                    field.stroke(&tool.shape, a, b, s.face, behind);
+                    last = Some(m);
                     continue;
                 }
+                last = None;
                 let over = field.over(&tool.shape, a, b, s.face);
                 if over > TOUCH {
                     wrong.push(format!(

@@ -357,21 +357,81 @@ impl Field {
         }
     }
     /// A tool that turns, moved along a line with its tip at the deeper of its two heights; the
-    /// volume taken away, mm³.
-    pub fn stroke(&mut self, tool: &Shape, p: [f64; 3], q: [f64; 3], face: Face) -> f64 {
+    /// volume taken away, mm³. `behind`: it has been at its beginning as deep, so that only what
+    /// lies before it is looked at.
+    pub fn stroke(
+        &mut self,
+        tool: &Shape,
+        p: [f64; 3],
+        q: [f64; 3],
+        face: Face,
+        behind: bool,
+    ) -> f64 {
         let (into, z) = match face {
             Face::High => (-1.0, p[2].min(q[2])),
             Face::Low => (1.0, p[2].max(q[2])),
         };
+        let area = self.grid.pitch * self.grid.pitch;
+        if tool.is_flat() {
+            return area * self.flat_stroke(tool.radius(), p, q, face, z, behind);
+        }
         let mut todo: Vec<(usize, f64)> = Vec::new();
-        let flat = tool.is_flat();
-        self.along([p[0], p[1]], [q[0], q[1]], tool.radius(), !flat, |k, d| {
+        self.along([p[0], p[1]], [q[0], q[1]], tool.radius(), true, |k, d| {
             if let Some(h) = tool.height(d) {
                 todo.push((k, z - into * h));
             }
         });
         let off: f64 = todo.into_iter().map(|(k, z)| self.take(k, face, z)).sum();
-        off * self.grid.pitch * self.grid.pitch
+        off * area
+    }
+    fn flat_stroke(
+        &mut self,
+        r: f64,
+        p: [f64; 3],
+        q: [f64; 3],
+        face: Face,
+        z: f64,
+        behind: bool,
+    ) -> f64 {
+        let g = self.grid;
+        let (j0, j1) = g.rows(p[1].min(q[1]) - r, p[1].max(q[1]) + r);
+        let mut off = 0.0;
+        for j in j0..j1 {
+            let y = g.y(j);
+            let Some([from, to]) = around([p[0], p[1]], [q[0], q[1]], r, y) else {
+                continue;
+            };
+            let (a, b) = g.columns(from, to);
+            let under = r * r - (y - p[1]).powi(2);
+            let (c, d) = match behind && under > 0.0 {
+                true => g.columns(p[0] - under.sqrt(), p[0] + under.sqrt()),
+                false => (b, b),
+            };
+            for i in (a..c.min(b)).chain(d.max(a)..b) {
+                off += self.take(j * g.nx + i, face, z);
+            }
+        }
+        off
+    }
+    /// Whether metal stands over the end of a tool that turns by more than that, mm.
+    pub fn touches(&self, tool: &Shape, p: [f64; 3], q: [f64; 3], face: Face, by: f32) -> bool {
+        if !tool.is_flat() {
+            return self.over(tool, p, q, face) > by;
+        }
+        let (g, r) = (self.grid, tool.radius());
+        let z = by
+            + match face {
+                Face::High => p[2].min(q[2]) as f32,
+                Face::Low => -p[2].max(q[2]) as f32,
+            };
+        let (j0, j1) = g.rows(p[1].min(q[1]) - r, p[1].max(q[1]) + r);
+        (j0..j1).any(|j| {
+            let span = around([p[0], p[1]], [q[0], q[1]], r, g.y(j));
+            span.is_some_and(|[from, to]| {
+                let (a, b) = g.columns(from, to);
+                (j * g.nx + a..j * g.nx + b).any(|k| self.from(face, k) > z)
+            })
+        })
     }
     /// How high metal stands over the end of a tool that turns, moved along a line with its tip at
     /// the deeper of its two heights, mm; 0 where it touches none.
