@@ -260,6 +260,8 @@ codes! {
     SheetUnproved = "sheet-unproved", [Stop], "a plate";
     /// No ball mill at hand fits.
     BallMillMissing = "ball-mill-missing", [Warn], "a feature";
+    /// A plate is larger than the travel of the machine that programs are for.
+    TravelTooShort = "travel-too-short", [Warn], "a plate";
     /// Milled work, and no milling machine.
     NoMillingMachine = "no-milling-machine", [Warn], "shop.machines";
     /// Drilled work, and nothing that drills square.

@@ -198,6 +198,7 @@ impl Code {
             C::WebTooThinToCut => "move the openings apart, or drill one of them",
             C::NoLathe => "have it turned, or add lathe to shop.machines",
             C::CutterMissing => "buy the cutter that is named, or list it in shop.end_mills",
+            C::TravelTooShort => "make the plate by the sheet, or name a larger machine",
             C::CornerLeft => "a smaller cutter, or clear the rest by hand as the sheet says",
             C::SheetUnproved => {
                 "change what the other stops of the design name; then the sheet can be proved"

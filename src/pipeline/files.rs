@@ -64,6 +64,12 @@ pub(super) fn write(job: &Job, checked: &Checked) -> Result<Package, MakeError> 
     tasks.push(Box::new(|| {
         sheet_files(job, design, solids, plan, &pictures)
     }));
+    tasks.push(Box::new(|| {
+        let programs = checked.programs.iter();
+        Ok(programs
+            .map(|p| (p.name.clone(), p.text.clone().into_bytes()))
+            .collect())
+    }));
     tasks.push(Box::new(|| process_files(job, checked)));
     tasks.push(Box::new(|| {
         let json = design_json::design_json(

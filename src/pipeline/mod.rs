@@ -10,6 +10,7 @@ mod follow;
 mod imported;
 mod marked;
 mod memory;
+mod programs;
 mod remedies;
 pub mod series;
 mod solids;
@@ -27,6 +28,7 @@ use crate::base::{Diagnostics, Finding, Level, finding};
 use crate::decide;
 use crate::design::{self, Design, Hints};
 use crate::process::{self, ProcessOptions, ProcessReport};
+use crate::shop::program::proof::Text;
 use crate::shop::removal::Wrong;
 use crate::shop::{self, ShopPlan, Workshop};
 use crate::solid::Tolerance;
@@ -54,6 +56,8 @@ pub struct Checked {
     pub exact: Exact,
     /// Plates with the true thread of the nozzle's seat, for STL and 3MF.
     pub threaded: Threads,
+    /// Programs for the machine that the file names.
+    pub programs: Vec<Text>,
     /// What the design was made with beside the file.
     hints: Hints,
 }
@@ -297,7 +301,7 @@ fn check_design(
     let exact = exact::exact(&design, &solids);
     let threaded = threaded::plates(job, &design, &solids)?;
     let (mut design, plan, process) = judge(design, workshop, options, memory, progress)?;
-    let left = prove_sheets(&design, &plan, &solids, memory)?;
+    let (left, programs) = prove_sheets(job, &design, &plan, &solids, memory)?;
     design.findings.extend(left);
     design.findings.extend(exact.findings.iter().cloned());
     design.findings.extend(threaded.findings.iter().cloned());
@@ -309,6 +313,7 @@ fn check_design(
         process,
         exact,
         threaded,
+        programs,
         hints: Hints::default(),
     })
 }
@@ -316,13 +321,15 @@ fn check_design(
 /// The sheets make the solids (promise P7). Where solids are written with long chords, finer ones
 /// are made for it. Metal that the levels of a free shape leave is a finding. Everything else that
 /// is wrong is an internal error, unless the design is stopped already: of a part that no two
-/// plates make there is no sheet either, and that is said.
+/// plates make there is no sheet either, and that is said. Programs come from proved sheets of
+/// designs that are released.
 fn prove_sheets(
+    job: &Job,
     design: &Design,
     plan: &ShopPlan,
     solids: &Solids,
     memory: &Memory,
-) -> Result<Vec<Finding>, MakeError> {
+) -> Result<(Vec<Finding>, Vec<Text>), MakeError> {
     let finer = solids::fine_enough(design, solids, memory);
     let (meshes, chord) = match &finer {
         Some(finer) => (finer, Tolerance::default().chord),
@@ -340,10 +347,15 @@ fn prove_sheets(
             _ => wrong.push(format!("{name}: {found}")),
         }
     }
-    match wrong.is_empty() {
-        true => Ok(findings),
-        false => Err(MakeError::internal("machining sheet", wrong.join("; "))),
+    if !wrong.is_empty() {
+        return Err(MakeError::internal("machining sheet", wrong.join("; ")));
     }
+    if stopped {
+        return Ok((findings, Vec::new()));
+    }
+    let (programs, more) = programs::programs(job, design, plan, meshes, chord)?;
+    findings.extend(more);
+    Ok((findings, programs))
 }
 
 /// Process and operations of a decided design; all findings are put into it.

@@ -65,6 +65,7 @@ impl<'a> Bench<'a> {
             measure: Vec::new(),
             motions: Vec::new(),
             rests: Vec::new(),
+            led: None,
             allowance: 0.0,
             needs: Vec::new(),
         }

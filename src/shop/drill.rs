@@ -189,6 +189,7 @@ impl Bench<'_> {
         } else if let Some(cutter) = mill {
             o.tool = format!("end mill ø{}", shown::tool_size(cutter));
             if !same(cutter, dia) {
+                o.led = Some(cutter);
                 add(
                     &mut o.caution,
                     &format!(

@@ -21,6 +21,7 @@ pub mod operation;
 mod order;
 pub mod plan;
 pub mod profile;
+pub mod program;
 pub mod removal;
 mod sheet;
 mod speeds;

@@ -264,6 +264,8 @@ pub struct Operation {
     pub motions: Vec<Motion>,
     /// What it leaves.
     pub rests: Vec<Left>,
+    /// Diameter of a cutter that is led around the axes of its motions, narrower than they, mm.
+    pub led: Option<f64>,
     /// Metal that it keeps off the finished shape for a later pass, mm.
     pub allowance: f64,
     /// What has to be done before it.

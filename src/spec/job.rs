@@ -19,6 +19,10 @@ pub use super::machine::{
     NozzleSection, PlasticSection, Sealing, SeatForm,
 };
 pub use super::mesh::{MeshSpec, MeshUnit, Up};
+pub use super::mill::{
+    Arcs, ControlledKind, Cycles, MillSection, ProgramLine, ToolChange, ToolKind, ToolSection,
+    UnitWords,
+};
 pub use super::mold::{
     BoltStyle, BoltsSection, CoreStyle, DowelsSection, FeedSection, Lubrication, MoldSection,
     VentsSection,

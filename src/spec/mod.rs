@@ -19,6 +19,7 @@ pub mod layers;
 pub mod machine;
 mod measure;
 pub mod mesh;
+pub mod mill;
 pub mod mold;
 pub mod part;
 pub mod part_feature;

@@ -3,6 +3,7 @@
 //! Input: their tables. Output: their typed sections. Decides nothing.
 
 use super::key::{Kind, Rule, count, length, quantity};
+use super::mill::{MOST_MACHINES, MillSection};
 use super::place::Place;
 use super::section::section;
 use super::value::{Value, Word, words};
@@ -186,6 +187,8 @@ section! {
     sheet_width: Length = length(50.0, 6000.0), "one sheet as large as the plates need", "1000";
     /// Height of the sheets that the cutting service cuts from.
     sheet_height: Length = length(50.0, 6000.0), "one sheet as large as the plates need", "500";
+    /// A numerically controlled mill or router, `[[shop.machine]]`: programs are written for it.
+    machine: Vec<MillSection> = Kind::Tables(MillSection::SECTION, MOST_MACHINES), "none, no programs", "[{ kind = \"mill\", spindle_max = 24000 }]";
     /// Cutter material: HSS or carbide.
     cutter_material: ToolMaterial = Kind::Word(<ToolMaterial as Word>::NAMES), "HSS", "\"HSS\"";
 }

@@ -16,6 +16,7 @@ pub mod motions;
 pub mod package;
 mod paper;
 pub mod pdf;
+pub mod programs;
 pub mod report;
 pub mod sheet;
 pub mod step;

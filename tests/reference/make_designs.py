@@ -21,6 +21,7 @@ import time
 
 from random_designs import Maker
 from random_kinds import Kinds
+from random_machines import machine
 
 # How many of a kind: one for so many of `--count`.
 SHARES = {"turned": 20, "mesh": 20, "sheets": 30, "drawn": 30, "reducer": 20, "patterned": 20, "stroked": 30}
@@ -79,12 +80,14 @@ def main():
 
     for i in range(args.count):
         name = f"random-{i:03}"
-        keep(name, parameter_file(1000 * args.seed + i, name))
+        # One in six has its programs written and proved too.
+        keep(name, parameter_file(1000 * args.seed + i, name) + (machine(name) if i % 6 == 5 else ""))
     for kind, share in SHARES.items():
         wanted = getattr(args, kind)
         for i in range(args.count // share if wanted is None else wanted):
             name = f"{kind}-{i:03}"
-            keep(name, *getattr(Kinds(f"{name} of {args.seed}"), kind)(name))
+            text, *beside = getattr(Kinds(f"{name} of {args.seed}"), kind)(name)
+            keep(name, text + (machine(name) if i % 3 == 2 else ""), *beside)
     out = args.folder / "packages"
     with concurrent.futures.ThreadPoolExecutor(args.jobs) as pool:
         runs = list(pool.map(lambda f: run(args.program.resolve(), f, out), files))

@@ -24,6 +24,7 @@ import time
 import every_output
 from make_designs import SHARES, parameter_file
 from random_kinds import Kinds
+from random_machines import machine
 
 
 def without_fill(text):
@@ -42,7 +43,8 @@ def design(seed, name):
         text, beside = getattr(Kinds(f"{kind} of {seed}"), kind)(name)
     else:
         text, beside = parameter_file(seed, name), {}
-    return (without_fill(text) if seed % 3 == 1 else text), beside
+    text = without_fill(text) if seed % 3 == 1 else text
+    return text + (machine(name) if seed % 6 == 1 else ""), beside
 
 
 def patience():

@@ -228,8 +228,9 @@ class Compared:
     walls: float
 
 
-def compared(plate, mesh, within):
-    piece, named = carried_out(plate)
+def compared(plate, mesh, within, done=None):
+    """`done`: the work piece and what is left by name, where not by the motions."""
+    piece, named = done or carried_out(plate)
     piece, want = piece.as_original(), solid(mesh).as_original()
     made = piece.original_id()
     gouge, rest = want - piece, piece - want

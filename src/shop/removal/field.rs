@@ -6,6 +6,7 @@
 use crate::design::Face;
 use crate::shop::area::Area;
 use crate::shop::motion::{Motion, at_radius};
+use crate::shop::program::Shape;
 use crate::sketch::{Bounds, Point};
 use crate::solid::TaggedMesh;
 use crate::solid::surface::{Point3, Surface};
@@ -172,6 +173,32 @@ fn around(p: [f64; 2], q: [f64; 2], r: f64, y: f64) -> Option<[f64; 2]> {
     out
 }
 
+/// Squares in which metal stands over a height somewhere: for a quick look.
+#[derive(Debug, Clone)]
+pub struct Coarse {
+    min: Point,
+    nx: usize,
+    ny: usize,
+    metal: Vec<bool>,
+}
+
+impl Coarse {
+    /// Side of a square, mm.
+    const SIDE: f64 = 1.0;
+    fn index(&self, v: f64, from: f64, n: usize) -> usize {
+        (((v - from) / Self::SIDE).floor().max(0.0) as usize).min(n - 1)
+    }
+    /// Whether any lies in the box around a line set out by `r`.
+    pub fn near(&self, p: [f64; 2], q: [f64; 2], r: f64) -> bool {
+        let span = |i: usize, from: f64, n: usize| {
+            self.index(p[i].min(q[i]) - r, from, n)..=self.index(p[i].max(q[i]) + r, from, n)
+        };
+        let (columns, rows) = (span(0, self.min.x, self.nx), span(1, self.min.y, self.ny));
+        rows.into_iter()
+            .any(|j| columns.clone().any(|i| self.metal[j * self.nx + i]))
+    }
+}
+
 /// Heights over a grid. Where the upper one is not above the lower one there is no metal.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Field {
@@ -303,6 +330,172 @@ impl Field {
             }
         }
         off
+    }
+    /// Places that a tool of radius `r` covers along a line, with how far they lie from it.
+    fn along(&self, p: [f64; 2], q: [f64; 2], r: f64, far: bool, mut see: impl FnMut(usize, f64)) {
+        let g = self.grid;
+        let (j0, j1) = g.rows(p[1].min(q[1]) - r, p[1].max(q[1]) + r);
+        let v = [q[0] - p[0], q[1] - p[1]];
+        let long2 = (v[0] * v[0] + v[1] * v[1]).max(1e-18);
+        for j in j0..j1 {
+            let y = g.y(j);
+            let Some([from, to]) = around(p, q, r, y) else {
+                continue;
+            };
+            let (a, b) = g.columns(from, to);
+            for i in a..b {
+                let u = [g.x(i) - p[0], y - p[1]];
+                let d = match far {
+                    true => {
+                        let t = ((u[0] * v[0] + u[1] * v[1]) / long2).clamp(0.0, 1.0);
+                        (u[0] - t * v[0]).hypot(u[1] - t * v[1])
+                    }
+                    false => 0.0,
+                };
+                see(j * g.nx + i, d);
+            }
+        }
+    }
+    /// A tool that turns, moved along a line with its tip at the deeper of its two heights; the
+    /// volume taken away, mm³. `behind`: it has been at its beginning as deep, so that only what
+    /// lies before it is looked at.
+    pub fn stroke(
+        &mut self,
+        tool: &Shape,
+        p: [f64; 3],
+        q: [f64; 3],
+        face: Face,
+        behind: bool,
+    ) -> f64 {
+        let (into, z) = match face {
+            Face::High => (-1.0, p[2].min(q[2])),
+            Face::Low => (1.0, p[2].max(q[2])),
+        };
+        let area = self.grid.pitch * self.grid.pitch;
+        if tool.is_flat() {
+            return area * self.flat_stroke(tool.radius(), p, q, face, z, behind);
+        }
+        let mut todo: Vec<(usize, f64)> = Vec::new();
+        self.along([p[0], p[1]], [q[0], q[1]], tool.radius(), true, |k, d| {
+            if let Some(h) = tool.height(d) {
+                todo.push((k, z - into * h));
+            }
+        });
+        let off: f64 = todo.into_iter().map(|(k, z)| self.take(k, face, z)).sum();
+        off * area
+    }
+    fn flat_stroke(
+        &mut self,
+        r: f64,
+        p: [f64; 3],
+        q: [f64; 3],
+        face: Face,
+        z: f64,
+        behind: bool,
+    ) -> f64 {
+        let g = self.grid;
+        let (j0, j1) = g.rows(p[1].min(q[1]) - r, p[1].max(q[1]) + r);
+        let mut off = 0.0;
+        for j in j0..j1 {
+            let y = g.y(j);
+            let Some([from, to]) = around([p[0], p[1]], [q[0], q[1]], r, y) else {
+                continue;
+            };
+            let (a, b) = g.columns(from, to);
+            let under = r * r - (y - p[1]).powi(2);
+            let (c, d) = match behind && under > 0.0 {
+                true => g.columns(p[0] - under.sqrt(), p[0] + under.sqrt()),
+                false => (b, b),
+            };
+            for i in (a..c.min(b)).chain(d.max(a)..b) {
+                off += self.take(j * g.nx + i, face, z);
+            }
+        }
+        off
+    }
+    /// Whether metal stands over the end of a tool that turns by more than that, mm.
+    pub fn touches(&self, tool: &Shape, p: [f64; 3], q: [f64; 3], face: Face, by: f32) -> bool {
+        if !tool.is_flat() {
+            return self.over(tool, p, q, face) > by;
+        }
+        let (g, r) = (self.grid, tool.radius());
+        let z = by
+            + match face {
+                Face::High => p[2].min(q[2]) as f32,
+                Face::Low => -p[2].max(q[2]) as f32,
+            };
+        let (j0, j1) = g.rows(p[1].min(q[1]) - r, p[1].max(q[1]) + r);
+        (j0..j1).any(|j| {
+            let span = around([p[0], p[1]], [q[0], q[1]], r, g.y(j));
+            span.is_some_and(|[from, to]| {
+                let (a, b) = g.columns(from, to);
+                (j * g.nx + a..j * g.nx + b).any(|k| self.from(face, k) > z)
+            })
+        })
+    }
+    /// How high metal stands over the end of a tool that turns, moved along a line with its tip at
+    /// the deeper of its two heights, mm; 0 where it touches none.
+    pub fn over(&self, tool: &Shape, p: [f64; 3], q: [f64; 3], face: Face) -> f32 {
+        let z = match face {
+            Face::High => p[2].min(q[2]),
+            Face::Low => -p[2].max(q[2]),
+        };
+        let mut most = 0.0f32;
+        let flat = tool.is_flat();
+        self.along([p[0], p[1]], [q[0], q[1]], tool.radius(), !flat, |k, d| {
+            let metal = self.from(face, k);
+            if metal > z as f32 + most
+                && let Some(h) = tool.height(d)
+            {
+                most = most.max(metal - (z + h) as f32);
+            }
+        });
+        most
+    }
+    /// How high metal stands over a height at most, over an area set out by `by`, mm.
+    pub fn highest(&self, area: &Area, by: f64, face: Face, z: f64) -> f64 {
+        let z = match face {
+            Face::High => z,
+            Face::Low => -z,
+        };
+        let mut most = f32::NEG_INFINITY;
+        for (j, a, b) in self.grid.swept(area, by) {
+            for k in j * self.grid.nx + a..j * self.grid.nx + b {
+                most = most.max(self.from(face, k));
+            }
+        }
+        (f64::from(most) - z).max(0.0)
+    }
+    /// Where metal stands over a height within a box.
+    pub fn metal_over(&self, b: &Bounds, face: Face, z: f64) -> Coarse {
+        let z = if face == Face::High { z } else { -z } as f32;
+        let n = |v: f64| (v / Coarse::SIDE).ceil().max(1.0) as usize;
+        let (nx, ny) = (n(b.width()), n(b.height()));
+        let mut out = Coarse {
+            min: b.min,
+            nx,
+            ny,
+            metal: vec![false; nx * ny],
+        };
+        let (j0, j1) = self.grid.rows(b.min.y, b.max.y);
+        let (i0, i1) = self.grid.columns(b.min.x, b.max.x);
+        for j in j0..j1 {
+            let row = out.index(self.grid.y(j), b.min.y, ny) * nx;
+            for i in i0..i1 {
+                if self.from(face, j * self.grid.nx + i) > z {
+                    let k = row + out.index(self.grid.x(i), b.min.x, nx);
+                    out.metal[k] = true;
+                }
+            }
+        }
+        out
+    }
+    /// The height of the highest metal, seen from a face; none where there is none.
+    pub fn top(&self, face: Face) -> Option<f64> {
+        let all = (0..self.high.len()).map(|k| self.from(face, k));
+        let most = f64::from(all.fold(f32::NEG_INFINITY, f32::max));
+        let z = if face == Face::High { most } else { -most };
+        z.is_finite().then_some(z)
     }
     /// One motion from a face that lies at the height `z`; the volume taken away, mm³.
     pub fn cut(&mut self, motion: &Motion, face: Face, z: f64) -> f64 {

@@ -9,7 +9,7 @@ mod bores;
 mod field;
 
 pub use bores::Misfit;
-pub use field::{Field, Grid, PITCH};
+pub use field::{Coarse, Field, Grid, PITCH};
 
 use super::motion::Motion;
 use super::operation::{Made, PlatePlan, ShopPlan};
@@ -163,14 +163,15 @@ fn grid(plate: &Plate) -> Grid {
     Grid::over(&around(plate))
 }
 
-fn stock(plate: &Plate, plan: &PlatePlan) -> Field {
+/// What a plate is cut from, as a field.
+pub(super) fn stock_of(plate: &Plate, plan: &PlatePlan) -> Field {
     let (_, [low, high]) = stock_box(plate, plan);
     Field::block(grid(plate), low, high)
 }
 
 /// Carries out the operations of a plate on its stock.
 pub fn simulate(plate: &Plate, plan: &PlatePlan) -> Removal {
-    let mut field = stock(plate, plan);
+    let mut field = stock_of(plate, plan);
     let mut taken = Vec::new();
     for o in plan.operations.iter().filter(|o| !o.motions.is_empty()) {
         let z = plate.z(o.face);
@@ -268,9 +269,13 @@ impl<'a> Proof<'a> {
         wrong.extend(order.map(Wrong::Order));
         wrong
     }
+    /// Metal of a work piece that another way than the sheet's motions has made, against the solid.
+    pub fn differs(&self, made: &Field, plan: &PlatePlan) -> Vec<Wrong> {
+        compared(made, &self.want, plan, self.chord)
+    }
     /// The operation that first cuts below the solid at a place.
     fn culprit(&self, plan: &PlatePlan, place: &Place) -> Option<(usize, String)> {
-        let mut field = stock(self.plate, plan);
+        let mut field = stock_of(self.plate, plan);
         let k = field.grid.nearest(place.at);
         let over = |field: &Field| {
             let m = field.from(place.face, k);
@@ -288,7 +293,7 @@ impl<'a> Proof<'a> {
     /// Passes that keep off the finished shape do: widened and deepened by what they leave they
     /// still cut nothing that the solid keeps.
     fn too_near(&self, plan: &PlatePlan) -> Option<Wrong> {
-        let mut field = stock(self.plate, plan);
+        let mut field = stock_of(self.plate, plan);
         let mut any = false;
         for o in plan.operations.iter().filter(|o| o.allowance > 0.0) {
             let z = self.plate.z(o.face);
