@@ -31,6 +31,8 @@ const PIECE: f64 = 1.0;
 const SOME: f64 = 0.002;
 /// So far above the metal a feed down begins to be a cut, mm.
 const OVER: f64 = 0.3;
+/// A ring of which this share cuts is gone around whole.
+const WHOLE: f64 = 0.3;
 /// Shorter rings and lines are no ramp, mm.
 const SHORT: f64 = 0.5;
 
@@ -321,7 +323,7 @@ impl Way<'_, '_> {
                 face,
                 self.mold([0.0; 2], at)[2],
             ));
-            for area in rings.iter().rev() {
+            for (within, area) in rings.iter().enumerate().rev() {
                 let mut todo: Vec<Vec<P>> = area.rings().cloned().collect();
                 while !todo.is_empty() {
                     let near = |r: &Vec<P>| match self.at {
@@ -335,15 +337,16 @@ impl Way<'_, '_> {
                         .min_by(|a, b| near(&todo[*a]).total_cmp(&near(&todo[*b])))
                         .unwrap_or(0);
                     let ring = todo.swap_remove(k);
-                    self.ring(&ring, at, centres);
+                    self.ring(&ring, at, (centres, within == 0));
                 }
             }
         }
         self.at = None;
     }
 
-    /// Once around a ring, where that cuts anything.
-    fn ring(&mut self, ring: &[P], z: f64, centres: &Area) {
+    /// Once around a ring, where that cuts anything; a wall from end to end, for what is left
+    /// there may be narrower than the places that are looked at.
+    fn ring(&mut self, ring: &[P], z: f64, (centres, wall): (&Area, bool)) {
         let mut dots: Vec<Dot> = Vec::new();
         let mut corners: Vec<P> = ring.to_vec();
         if self.bench.lying.up() < 0.0 {
@@ -380,7 +383,9 @@ impl Way<'_, '_> {
         if count == 0 {
             return;
         }
-        if 10 * count >= 8 * n {
+        // A smaller cutter after a larger one goes to the corners alone.
+        let wall = wall && self.bench.kind != Kind::Rest;
+        if wall || count as f64 >= WHOLE * n as f64 {
             let mut closed = corners.clone();
             closed.push(corners[0]);
             if !self.link(closed[0], z, centres) {
