@@ -23,8 +23,6 @@ const NEAR: f64 = 1.03;
 /// these.
 const REACH: f64 = -0.74;
 const REACHES: [f64; 2] = [-2.0, -0.2];
-/// From a pressure that fills, while none is known that stops short, down to this share of it.
-const DOWN: f64 = 0.8;
 
 /// Coarse runs of one design.
 pub(super) struct Coarse<'a> {
@@ -199,7 +197,7 @@ fn least_pressure(
                 g
             }
         } else if proven {
-            (DOWN * high).max((low * high).sqrt())
+            (0.5 * high).max((low * high).sqrt())
         } else {
             high
         };
