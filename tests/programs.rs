@@ -29,6 +29,13 @@ impl Draw {
     }
 }
 
+/// Whether a digit tells hundredths at least: what is finer does not matter.
+fn tells(line: &str, at: usize) -> bool {
+    let word = line[..at].rfind(|c: char| c.is_ascii_alphabetic());
+    let point = line[word.unwrap_or(0)..at].find('.');
+    point.is_none_or(|p| at - word.unwrap_or(0) - p <= 2)
+}
+
 /// A line with a digit changed, left out, or with its arc the other way round.
 fn spoilt(text: &str, draw: &mut Draw) -> Option<String> {
     let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
@@ -39,7 +46,7 @@ fn spoilt(text: &str, draw: &mut Draw) -> Option<String> {
     match draw.below(3) {
         0 => {
             let digits: Vec<usize> = (lines[k].char_indices())
-                .filter(|(_, c)| c.is_ascii_digit())
+                .filter(|(i, c)| c.is_ascii_digit() && tells(&lines[k], *i))
                 .map(|(i, _)| i)
                 .collect();
             let i = digits[draw.below(digits.len())];
@@ -175,7 +182,8 @@ fn spoilt_texts_are_caught_and_sound_ones_are_not() {
     let night = std::env::var("PLATEWRIGHT_NIGHTLY").is_ok();
     let by_day = [("adaptor", ""), ("tag", OTHERWISE)];
     let more = [("flange", ""), ("keyring", ""), ("cup", OTHERWISE)];
-    let each = if night { 300 } else { 25 };
+    // Texts spoilt of each plate, at most, and how many that matter are enough.
+    let (each, enough) = if night { (300, 300) } else { (60, 4) };
     let mut draw = Draw(27);
     let (mut tried, mut matter, mut unseen) = (0, 0, Vec::new());
     for (name, options) in by_day.iter().chain(more.iter().filter(|_| night)) {
@@ -207,7 +215,11 @@ fn spoilt_texts_are_caught_and_sound_ones_are_not() {
                 "{name}"
             );
             let end = simulate(plate, sheet).field;
+            let so_far = matter;
             for k in 0..each {
+                if matter == so_far + enough {
+                    break;
+                }
                 let at = k % own.len();
                 let Some(text) = (0..100).find_map(|_| spoilt(&own[at].text, &mut draw)) else {
                     continue;
@@ -246,6 +258,6 @@ fn spoilt_texts_are_caught_and_sound_ones_are_not() {
         "{tried} texts spoilt, {matter} of them matter and are read, {} not seen",
         unseen.len()
     );
-    assert!(10 * matter > tried, "{tried} {matter}");
+    assert!(matter >= 12, "{tried} {matter}");
     assert!(100 * unseen.len() <= matter, "{unseen:#?}");
 }
