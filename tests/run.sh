@@ -155,7 +155,8 @@ END
     if [ "$bad" -eq 0 ] && { [ "$ok" -eq 0 ] || [ "$status" -ne 0 ]; }; then bad=1; fi
     local note=""
     [ "$skipped" -gt 0 ] && note="$skipped skipped"
-    printf '%d %d %d %s\n' "$ok" "$bad" $((SECONDS - start)) "$note" >"$work/$name.counts"
+    printf '%d %d %d %s\n' "$ok" "$bad" $((SECONDS - start)) "$note" >"$work/$name.new"
+    mv "$work/$name.new" "$work/$name.counts"
 }
 
 # told NAME: a suite that has ended, with its failures in full, but not without end.
@@ -170,18 +171,35 @@ told() {
 # references FOLDER NAME...: these suites side by side, as many as there are processors. Each is
 # one process for most of its time, so that one after the other would leave the rest idle.
 references() {
-    local folder=$1 name running=0
+    local folder=$1 name running=0 left
     shift
+    left=" $* "
     for name in "$@"; do
         if [ "$running" -ge "$jobs" ]; then
             wait -n
             running=$((running - 1))
+            tell_ended
         fi
         reference "$name" "$name" "$folder" &
         running=$((running + 1))
     done
-    wait
-    for name in "$@"; do told "$name"; done
+    while [ "$running" -gt 0 ]; do
+        wait -n
+        running=$((running - 1))
+        tell_ended
+    done
+    # What left no counts has died.
+    for name in $left; do told "$name"; done
+}
+
+# Of the suites in `left`, tells those that have ended, and takes them out of it.
+tell_ended() {
+    local name
+    for name in $left; do
+        [ -f "$work/$name.counts" ] || continue
+        told "$name"
+        left=${left/ $name / }
+    done
 }
 
 # The report and the live page in headless Chromium, driven by Node.

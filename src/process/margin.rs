@@ -4,7 +4,7 @@
 
 use super::build::FlowWay;
 use super::melt::MeltChoice;
-use super::quick::{self, Quick, Reached};
+use super::quick::{Quick, Reached};
 use super::report::Margin;
 use super::run::{ProcessOptions, flow_way};
 use super::supply;
@@ -15,6 +15,8 @@ use std::sync::OnceLock;
 
 /// The grade that is asked for.
 const TYPICAL: usize = 1;
+/// Cells of all cavities together: with more the answer moves by less than its nearness.
+const CELLS: usize = 500;
 /// The answer is this near, as a ratio.
 const NEAR: f64 = 1.03;
 /// Pressure that fills the whole over pressure that stopped at a share s: s^−0.74. A guess that
@@ -45,9 +47,7 @@ impl<'a> Coarse<'a> {
         go_on: &'a (dyn Fn() -> bool + Sync),
     ) -> Option<Self> {
         let quick = Quick::new(design, choice, options);
-        let way = flow_way(design, (quick::FEW_CELLS, options.shift))
-            .ok()
-            .flatten()?;
+        let way = flow_way(design, (CELLS, options.shift)).ok().flatten()?;
         let mut coarse = Self {
             quick,
             way,

@@ -11,9 +11,6 @@ use crate::fill::{Drive, Fault, FillOptions, Network, Outcome, fill_again};
 
 /// Cells of all cavities together, where designs are compared.
 pub(super) const CELLS: usize = 700;
-/// And where one design is asked for the least that fills it: within the nearness of that answer
-/// it is the same with as few.
-pub(super) const FEW_CELLS: usize = 500;
 /// A fill that still creeps after this time counts as short, s.
 const LONGEST: f64 = 60.0;
 

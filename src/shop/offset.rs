@@ -124,7 +124,7 @@ impl Edges {
     }
 }
 
-fn sub(a: P, b: P) -> P {
+pub(super) fn sub(a: P, b: P) -> P {
     [a[0] - b[0], a[1] - b[1]]
 }
 fn dot(a: P, b: P) -> f64 {
@@ -343,7 +343,7 @@ pub(super) fn set_out(shapes: &Vec<Vec<Ring>>, r: f64, sag: f64) -> Vec<Vec<Ring
 }
 
 /// True when a point lies in a loop.
-fn inside(ring: &Ring, p: P) -> bool {
+pub(super) fn inside(ring: &Ring, p: P) -> bool {
     let crosses = |k: usize| {
         let (a, b) = (ring[k], ring[(k + 1) % ring.len()]);
         (a[1] > p[1]) != (b[1] > p[1])

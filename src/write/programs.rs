@@ -168,9 +168,7 @@ impl Writer<'_> {
         let g = if ccw { "G3" } else { "G2" };
         let how = match chosen(&self.mill.section.arcs) {
             Arcs::Centre => {
-                let [i, j] = [c[0] - from[0], c[1] - from[1]].map(|v| {
-                    d.text((v * 10f64.powi(d.places as i32)).round() / 10f64.powi(d.places as i32))
-                });
+                let [i, j] = [c[0] - from[0], c[1] - from[1]].map(|v| d.text(v));
                 format!(" I{i} J{j}")
             }
             Arcs::Radius => {

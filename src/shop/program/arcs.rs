@@ -4,6 +4,7 @@
 //! no farther from the chords than these were drawn. Their ends are points of the way.
 
 use super::super::area::SAG;
+use super::super::offset::sub;
 
 type P = [f64; 2];
 
@@ -20,10 +21,6 @@ const RADII: [f64; 2] = [0.1, 1000.0];
 pub(super) enum Piece {
     Line(P),
     Arc { to: P, centre: P, ccw: bool },
-}
-
-fn sub(a: P, b: P) -> P {
-    [a[0] - b[0], a[1] - b[1]]
 }
 
 /// The centre of the circle through three points.

@@ -8,6 +8,7 @@
 
 use super::super::area::Area;
 use super::super::motion::Motion;
+use super::super::offset;
 use super::super::operation::Kind;
 use super::super::removal::{Coarse, Field, PITCH};
 use super::arcs::{Piece, pieces};
@@ -117,18 +118,7 @@ fn level(z: f64) -> f64 {
 
 /// True when a point lies inside.
 fn inside(area: &Area, p: P) -> bool {
-    let mut odd = false;
-    for r in area.rings() {
-        for k in 0..r.len() {
-            let (a, b) = (r[k], r[(k + 1) % r.len()]);
-            if (a[1] > p[1]) != (b[1] > p[1])
-                && p[0] < a[0] + (p[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
-            {
-                odd = !odd;
-            }
-        }
-    }
-    odd
+    area.rings().filter(|r| offset::inside(r, p)).count() % 2 == 1
 }
 
 /// What is being made: the way so far, and where the tool stands in the metal.

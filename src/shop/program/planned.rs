@@ -8,6 +8,7 @@
 
 use super::super::area::Area;
 use super::super::motion::Motion;
+use super::super::offset::sub;
 use super::super::operation::{Operation, PlatePlan};
 use super::path::disc;
 use super::proof::Text;
@@ -32,10 +33,6 @@ pub(super) struct Done<'a> {
     pub(super) text: &'a Text,
     pub(super) lying: Lying,
     pub(super) moves: Vec<Move>,
-}
-
-fn sub(a: P, b: P) -> P {
-    [a[0] - b[0], a[1] - b[1]]
 }
 
 fn between(a: P, b: P, t: f64) -> P {

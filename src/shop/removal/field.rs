@@ -173,6 +173,23 @@ fn around(p: [f64; 2], q: [f64; 2], r: f64, y: f64) -> Option<[f64; 2]> {
     out
 }
 
+impl Grid {
+    /// Places within `r` of a line: row, first column and the one behind the last.
+    fn swath(
+        self,
+        p: [f64; 2],
+        q: [f64; 2],
+        r: f64,
+    ) -> impl Iterator<Item = (usize, usize, usize)> {
+        let (j0, j1) = self.rows(p[1].min(q[1]) - r, p[1].max(q[1]) + r);
+        (j0..j1).filter_map(move |j| {
+            let [from, to] = around(p, q, r, self.y(j))?;
+            let (a, b) = self.columns(from, to);
+            Some((j, a, b))
+        })
+    }
+}
+
 /// Squares in which metal stands over a height somewhere: for a quick look.
 #[derive(Debug, Clone)]
 pub struct Coarse {
@@ -334,17 +351,11 @@ impl Field {
     /// Places that a tool of radius `r` covers along a line, with how far they lie from it.
     fn along(&self, p: [f64; 2], q: [f64; 2], r: f64, far: bool, mut see: impl FnMut(usize, f64)) {
         let g = self.grid;
-        let (j0, j1) = g.rows(p[1].min(q[1]) - r, p[1].max(q[1]) + r);
         let v = [q[0] - p[0], q[1] - p[1]];
         let long2 = (v[0] * v[0] + v[1] * v[1]).max(1e-18);
-        for j in j0..j1 {
-            let y = g.y(j);
-            let Some([from, to]) = around(p, q, r, y) else {
-                continue;
-            };
-            let (a, b) = g.columns(from, to);
+        for (j, a, b) in g.swath(p, q, r) {
             for i in a..b {
-                let u = [g.x(i) - p[0], y - p[1]];
+                let u = [g.x(i) - p[0], g.y(j) - p[1]];
                 let d = match far {
                     true => {
                         let t = ((u[0] * v[0] + u[1] * v[1]) / long2).clamp(0.0, 1.0);
@@ -356,82 +367,49 @@ impl Field {
             }
         }
     }
-    /// A tool that turns, moved along a line with its tip at the deeper of its two heights; the
-    /// volume taken away, mm³. `behind`: it has been at its beginning as deep, so that only what
-    /// lies before it is looked at.
-    pub fn stroke(
-        &mut self,
-        tool: &Shape,
-        p: [f64; 3],
-        q: [f64; 3],
-        face: Face,
-        behind: bool,
-    ) -> f64 {
+    /// A tool that turns, moved along a line with its tip at the deeper of its two heights.
+    /// `behind`: it has been at its beginning as deep, so that only what lies before it is looked at.
+    pub fn stroke(&mut self, tool: &Shape, p: [f64; 3], q: [f64; 3], face: Face, behind: bool) {
         let (into, z) = match face {
             Face::High => (-1.0, p[2].min(q[2])),
             Face::Low => (1.0, p[2].max(q[2])),
         };
-        let area = self.grid.pitch * self.grid.pitch;
-        if tool.is_flat() {
-            return area * self.flat_stroke(tool.radius(), p, q, face, z, behind);
-        }
-        let mut todo: Vec<(usize, f64)> = Vec::new();
-        self.along([p[0], p[1]], [q[0], q[1]], tool.radius(), true, |k, d| {
-            if let Some(h) = tool.height(d) {
-                todo.push((k, z - into * h));
+        let (g, r) = (self.grid, tool.radius());
+        let (p, q) = ([p[0], p[1]], [q[0], q[1]]);
+        if !tool.is_flat() {
+            let mut todo: Vec<(usize, f64)> = Vec::new();
+            self.along(p, q, r, true, |k, d| {
+                todo.extend(tool.height(d).map(|h| (k, z - into * h)));
+            });
+            for (k, z) in todo {
+                self.take(k, face, z);
             }
-        });
-        let off: f64 = todo.into_iter().map(|(k, z)| self.take(k, face, z)).sum();
-        off * area
-    }
-    fn flat_stroke(
-        &mut self,
-        r: f64,
-        p: [f64; 3],
-        q: [f64; 3],
-        face: Face,
-        z: f64,
-        behind: bool,
-    ) -> f64 {
-        let g = self.grid;
-        let (j0, j1) = g.rows(p[1].min(q[1]) - r, p[1].max(q[1]) + r);
-        let mut off = 0.0;
-        for j in j0..j1 {
-            let y = g.y(j);
-            let Some([from, to]) = around([p[0], p[1]], [q[0], q[1]], r, y) else {
-                continue;
-            };
-            let (a, b) = g.columns(from, to);
-            let under = r * r - (y - p[1]).powi(2);
+            return;
+        }
+        for (j, a, b) in g.swath(p, q, r) {
+            let under = r * r - (g.y(j) - p[1]).powi(2);
             let (c, d) = match behind && under > 0.0 {
                 true => g.columns(p[0] - under.sqrt(), p[0] + under.sqrt()),
                 false => (b, b),
             };
             for i in (a..c.min(b)).chain(d.max(a)..b) {
-                off += self.take(j * g.nx + i, face, z);
+                self.take(j * g.nx + i, face, z);
             }
         }
-        off
     }
     /// Whether metal stands over the end of a tool that turns by more than that, mm.
     pub fn touches(&self, tool: &Shape, p: [f64; 3], q: [f64; 3], face: Face, by: f32) -> bool {
         if !tool.is_flat() {
             return self.over(tool, p, q, face) > by;
         }
-        let (g, r) = (self.grid, tool.radius());
         let z = by
             + match face {
                 Face::High => p[2].min(q[2]) as f32,
                 Face::Low => -p[2].max(q[2]) as f32,
             };
-        let (j0, j1) = g.rows(p[1].min(q[1]) - r, p[1].max(q[1]) + r);
-        (j0..j1).any(|j| {
-            let span = around([p[0], p[1]], [q[0], q[1]], r, g.y(j));
-            span.is_some_and(|[from, to]| {
-                let (a, b) = g.columns(from, to);
-                (j * g.nx + a..j * g.nx + b).any(|k| self.from(face, k) > z)
-            })
-        })
+        let nx = self.grid.nx;
+        let mut rows = (self.grid).swath([p[0], p[1]], [q[0], q[1]], tool.radius());
+        rows.any(|(j, a, b)| (j * nx + a..j * nx + b).any(|k| self.from(face, k) > z))
     }
     /// How high metal stands over the end of a tool that turns, moved along a line with its tip at
     /// the deeper of its two heights, mm; 0 where it touches none.

@@ -98,43 +98,37 @@ fn turns(brep: &Brep, face: &Face, uses: &[EdgeUse]) -> Vec<f64> {
 fn covered(turns: &[f64]) -> Option<[f64; 2]> {
     let low = turns.iter().copied().min_by(f64::total_cmp)?;
     let high = turns.iter().copied().max_by(f64::total_cmp)?;
+    Some(from_first_turn([low, high]))
+}
+
+/// The same turns, counted from one within the first turn from 0.
+fn from_first_turn([low, high]: [f64; 2]) -> [f64; 2] {
     let whole = TAU * (low / TAU).floor();
-    Some([low - whole, high - whole])
+    [low - whole, high - whole]
 }
 
 /// Where a rim once around the axis is met more than once: where it comes back on its way, or stays
 /// at one turn.
 fn met_again(turns: &[f64]) -> Vec<[f64; 2]> {
-    let (Some(first), Some(last)) = (turns.first(), turns.last()) else {
-        return Vec::new();
-    };
-    let way = (last - first).signum();
-    let round = |k: f64| turns[1..].iter().map(move |t| way * t + k * TAU);
+    let mut once = turns.to_vec();
+    if once.first() > once.last() {
+        once.reverse();
+    }
+    // What lies behind on the second time around: all of the first is known then.
+    let mut most = once.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let mut taken: Vec<[f64; 2]> = Vec::new();
-    let mut most = round(0.0).fold(f64::NEG_INFINITY, f64::max);
     let mut back = false;
-    for t in round(1.0) {
-        if t > most {
-            (most, back) = (t, false);
-        } else if back {
-            if let Some(whole) = taken.last_mut() {
-                whole[0] = whole[0].min(t);
+    for t in once.iter().skip(1).map(|t| t + TAU) {
+        match taken.last_mut().filter(|_| back) {
+            _ if t > most => (most, back) = (t, false),
+            Some([low, _]) => *low = low.min(t),
+            None => {
+                taken.push([t, most]);
+                back = true;
             }
-        } else {
-            taken.push([t, most]);
-            back = true;
         }
     }
-    let within = |[low, high]: [f64; 2]| {
-        let [low, high] = if way > 0.0 {
-            [low, high]
-        } else {
-            [-high, -low]
-        };
-        let whole = TAU * (low / TAU).floor();
-        [low - whole, high - whole]
-    };
-    taken.into_iter().map(within).collect()
+    taken.into_iter().map(from_first_turn).collect()
 }
 
 /// How far a turn is from all that is taken, radians; below 0 within it.

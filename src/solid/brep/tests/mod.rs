@@ -154,20 +154,30 @@ fn an_arc_that_ends_on_the_axis_is_a_torus_with_its_tip() {
     }
 }
 
+/// Where the seam ends in a pointed bowl of radius 10 in which a post stands so far from the axis,
+/// of this radius, in the direction of this sine and cosine.
+fn seam_beside_a_post(
+    away: f64,
+    radius: f64,
+    (sin, cos): (f64, f64),
+) -> crate::solid::surface::Point3 {
+    let (tool, _) = pointed(-2.0);
+    let post = rod(away * cos, away * sin, radius, 0., 30., N);
+    let m = cut(
+        &block([-20., -20., 0.], [20., 20., 15.]),
+        &cut(&tool, &post),
+    );
+    let b = recover(&m, 0.003).expect("clear faces");
+    assert!((b.volume() / m.volume() - 1.0).abs() < 1e-3, "{sin} {cos}");
+    let seam = b.faces.iter().find_map(|f| f.seam).expect("a seam");
+    b.vertices[seam]
+}
+
 #[test]
 fn the_seam_of_a_tip_passes_by_what_stands_in_the_bowl() {
     for k in 0..12 {
-        let (tool, _) = pointed(-2.0);
         let (sin, cos) = (f64::from(k) * PI / 6.0).sin_cos();
-        let island = rod(6.0 * cos, 6.0 * sin, 2.0, 0., 30., N);
-        let m = cut(
-            &block([-20., -20., 0.], [20., 20., 15.]),
-            &cut(&tool, &island),
-        );
-        let b = recover(&m, 0.003).expect("clear faces");
-        assert!((b.volume() / m.volume() - 1.0).abs() < 1e-3, "{k}");
-        let seam = b.faces.iter().find_map(|f| f.seam).expect("a seam");
-        let p = b.vertices[seam];
+        let p = seam_beside_a_post(6.0, 2.0, (sin, cos));
         assert!((p.x.hypot(p.y) - 10.0).abs() < 1e-6 && (p.z - 15.0).abs() < 1e-6);
         // The island is seen from the axis under 2 asin(2/6).
         let off = (p.x * cos + p.y * sin) / 10.0;
@@ -180,17 +190,8 @@ fn the_seam_of_a_tip_does_not_meet_a_rim_that_comes_back() {
     // What stands at the bowl's edge is part of its rim: seen from the axis it covers more than its
     // two corners are apart.
     for k in 0..12 {
-        let (tool, _) = pointed(-2.0);
         let (sin, cos) = (f64::from(k) * PI / 6.0 + 0.1).sin_cos();
-        let post = rod(9.0 * cos, 9.0 * sin, 3.0, 0., 30., N);
-        let m = cut(
-            &block([-20., -20., 0.], [20., 20., 15.]),
-            &cut(&tool, &post),
-        );
-        let b = recover(&m, 0.003).expect("clear faces");
-        assert!((b.volume() / m.volume() - 1.0).abs() < 1e-3, "{k}");
-        let seam = b.faces.iter().find_map(|f| f.seam).expect("a seam");
-        let p = b.vertices[seam];
+        let p = seam_beside_a_post(9.0, 3.0, (sin, cos));
         // The post is seen under 2 asin(3/9); within its corners the seam would end on it.
         let off = ((p.x * cos + p.y * sin) / p.x.hypot(p.y))
             .clamp(-1.0, 1.0)
