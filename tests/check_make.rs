@@ -1,8 +1,8 @@
-//! `check` and `make` end alike: on every starter, on every design that once went wrong, and on
-//! those that one of the two used to refuse alone.
+//! `check` and `make` end alike on designs that one of the two used to refuse alone. Starters and
+//! kept cases are held to it where their packages are made (tests/reference).
 
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::{Command, Stdio};
 
 /// Exit code of a command on a file.
@@ -28,51 +28,6 @@ fn both(file: &Path) -> i32 {
     let code = checked.expect("an exit code");
     assert!(code < 3, "{}: {said}", file.display());
     code
-}
-
-/// A file without the fill, which takes most of the time and ends nothing.
-fn quick(text: &str) -> String {
-    let kept: String = text
-        .lines()
-        .filter(|l| !l.starts_with("fill = "))
-        .map(|l| format!("{l}\n"))
-        .collect();
-    let output = "[output]\n";
-    if kept.contains(output) {
-        kept.replace(output, "[output]\nfill = \"off\"\n")
-    } else {
-        format!("{kept}\n[output]\nfill = \"off\"\n")
-    }
-}
-
-fn files(folder: &str) -> Vec<PathBuf> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
-    let mut all: Vec<PathBuf> = fs::read_dir(folder)
-        .expect("a folder")
-        .map(|e| e.expect("an entry").path())
-        .filter(|p| p.is_file())
-        .collect();
-    all.sort();
-    all
-}
-
-#[test]
-fn on_starters_and_kept_cases() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let mut designs = Vec::new();
-    for file in [files("templates"), files("tests/reference/cases")].concat() {
-        let copy = folder.path().join(file.file_name().expect("a name"));
-        if file.extension().is_some_and(|e| e == "toml") {
-            let text = fs::read_to_string(&file).expect("read");
-            fs::write(&copy, quick(&text)).expect("written");
-            designs.push(copy);
-        } else {
-            fs::copy(&file, &copy).expect("copied");
-        }
-    }
-    for file in designs {
-        both(&file);
-    }
 }
 
 const ADAPTOR: &str =

@@ -37,6 +37,13 @@ impl System {
     pub fn current() -> Self {
         CURRENT.get()
     }
+    /// The one that this is not.
+    pub fn other(self) -> Self {
+        match self {
+            Self::Metric => Self::Inch,
+            Self::Inch => Self::Metric,
+        }
+    }
     /// True where inches are written.
     pub fn inches() -> bool {
         Self::current() == System::Inch
@@ -376,28 +383,36 @@ impl Unit {
     }
 }
 
-/// A sentence of a table with its temperatures as people read them: "above 280 °C", "260 to
-/// 280 °C" become "above 536 °F", "500 to 536 °F".
-pub fn temperatures(text: &str) -> String {
+/// A sentence of a table with its sizes as people read them: "above 280 °C", "260 to 280 °C",
+/// "26 mm, a pipe" become "above 536 °F", "500 to 536 °F", "1.024 in, a pipe".
+pub fn sentence(text: &str) -> String {
     if System::current() == System::Metric {
         return text.to_owned();
     }
+    let kinds = [
+        Kind::Temperature,
+        Kind::Length,
+        Kind::Force,
+        Kind::Pressure,
+        Kind::Speed,
+    ];
     let mut words: Vec<String> = text.split(' ').map(str::to_owned).collect();
     for i in 1..words.len() {
-        let unit = words[i]
-            .strip_prefix("°C")
-            .map(|after| format!("°F{after}"));
-        let (Some(unit), Some(celsius)) = (unit, words[i - 1].parse().ok()) else {
+        let word = words[i].trim_end_matches([',', ';', '.', ':', ')']);
+        let Some(kind) = kinds.into_iter().find(|k| k.metric() == word) else {
             continue;
         };
-        words[i] = unit;
-        words[i - 1] = bare(Kind::Temperature, celsius, 0);
+        let Ok(value) = words[i - 1].parse() else {
+            continue;
+        };
+        words[i] = format!("{}{}", kind.unit(), &words[i][word.len()..]);
+        words[i - 1] = bare(kind, value, 0);
         // "260 to 280 °C": the unit stands behind both.
         if i >= 3
             && words[i - 2] == "to"
-            && let Ok(celsius) = words[i - 3].parse()
+            && let Ok(value) = words[i - 3].parse()
         {
-            words[i - 3] = bare(Kind::Temperature, celsius, 0);
+            words[i - 3] = bare(kind, value, 0);
         }
     }
     words.join(" ")
@@ -457,6 +472,18 @@ mod tests {
     use super::*;
 
     #[test]
+    fn sentences_of_tables_change_their_units() {
+        let said = "26 mm, the inside of a 1 inch pipe; 0.4 to 0.8 mm more; 90 °C (150 N)";
+        assert_eq!(sentence(said), said);
+        System::Inch.within(|| {
+            assert_eq!(
+                sentence(said),
+                "1.024 in, the inside of a 1 inch pipe; 0.0157 to 0.0315 in more; 194 °F (34 lbf)"
+            );
+        });
+    }
+
+    #[test]
     fn metric_is_what_it_was() {
         assert_eq!(length(12.345, 2), "12.35 mm");
         assert_eq!(size(6.35), "6.35 mm");
@@ -493,7 +520,7 @@ mod tests {
             assert_eq!(quantity(Kind::Fine, 12.7, 0), "0.0005 in");
             assert_eq!(roughness(3.2), "125 µin");
             assert_eq!(
-                temperatures("wants 260 to 280 °C and drying at 160 °C; above 280 °C."),
+                sentence("wants 260 to 280 °C and drying at 160 °C; above 280 °C."),
                 "wants 500 to 536 °F and drying at 320 °F; above 536 °F."
             );
         });

@@ -368,8 +368,8 @@ fn corner_finding(
         format!(
             "{label}: inner corner of radius {} at ({}, {}), smallest end mill {}",
             shown::size(corner.radius),
-            decimals(corner.at.x, 2),
-            decimals(corner.at.y, 2),
+            shown::bare_length(corner.at.x, 2),
+            shown::bare_length(corner.at.y, 2),
             shown::size(smallest)
         ),
         "a round cutter leaves its own radius in every inner corner",

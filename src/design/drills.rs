@@ -1,15 +1,16 @@
-//! Which drill makes a screw's hole: the one at hand.
+//! Which drill makes a hole: the one at hand.
 //!
 //! Input: finished plates, `[shop] drills`. Output: the same plates, each hole of a screw with a
-//! drill that is at hand and keeps to the limits of its thread or of its clearance. Where none
-//! does the usual drill stays, and the machining sheet says that it is missing.
+//! drill that is at hand and keeps to the limits of its thread or of its clearance, each hole that
+//! is reamed or reamed tapered with one that leaves it enough. Where none does the usual drill
+//! stays, and the machining sheet says that it is missing.
 
 use super::feature::{Purpose, Shape};
-use super::hole::HoleStep;
+use super::hole::{HoleStep, TaperKind};
 use super::planner::Planner;
 use super::plate::Plate;
 use crate::base::decision::Rule;
-use crate::base::shown;
+use crate::base::{System, shown};
 use crate::data::drills::{inch_drill, nearest, sold};
 use crate::data::fasteners::{self, ClearanceHole};
 use crate::data::{Confidence, Thread};
@@ -23,11 +24,20 @@ fn named(dia: f64) -> String {
     }
 }
 
-/// Chooses among the drills at hand, where the file says which there are.
+/// What a drill may leave for the reamer after it, mm of the diameter: 0.2 to 0.3 is usual (see
+/// [`reamed_hole`](super::clamping::reamed_hole)); a taper reamer takes more, for it cuts on a
+/// slope anyway (common practice, no source).
+const LEFT: (f64, f64) = (0.15, 0.45);
+/// The same before a taper reamer, from its smallest diameter.
+const LEFT_TAPERED: (f64, f64) = (0.2, 1.1);
+
+/// Chooses among the drills at hand, where the file says which there are; where inches are bought
+/// those that are sold in inches.
 pub(super) fn choose(p: &mut Planner, plates: &mut [Plate]) {
     let at_hand = match p.job.shop.drills.as_ref().map(|d| &d.value) {
         Some(Drills::Listed(list)) => list.iter().map(|l| l.mm()).collect(),
         Some(Drills::Sold(units)) => sold(units.system()),
+        None if p.job.sold() == System::Inch => sold(System::Inch),
         None => return,
     };
     let mut said: Vec<String> = Vec::new();
@@ -46,10 +56,26 @@ pub(super) fn choose(p: &mut Planner, plates: &mut [Plate]) {
             } => Some(*thread),
             _ => None,
         });
+        let reamed = hole.steps.iter().find_map(|s| match s {
+            HoleStep::Ream { dia, .. } => Some((*dia, LEFT)),
+            HoleStep::Taper {
+                kind: TaperKind::Sprue,
+                dia_face,
+                dia_end,
+                ..
+            } => Some((dia_face.min(*dia_end), LEFT_TAPERED)),
+            _ => None,
+        });
         for step in &mut hole.steps {
             let HoleStep::Drill { dia, .. } = step else {
                 continue;
             };
+            if let Some((size, (least, most))) = reamed {
+                if let Some(drill) = nearest(&at_hand, *dia, (size - most, size - least)) {
+                    *dia = drill;
+                }
+                continue;
+            }
             let limits = match tapped {
                 Some(t) => Some((
                     format!("tap drill of {t}"),

@@ -271,8 +271,8 @@ fn cuts_nothing(p: &mut Planner, feed: &Feed, cavities: &[Cavity], shot: &Shot) 
             format!(
                 "sprue or runner cut {} out of a cavity, most about ({}, {})",
                 shown::quantity(shown::Kind::SmallVolume, cut, 2),
-                decimals(worst.1.x, 1),
-                decimals(worst.1.y, 1)
+                shown::bare_length(worst.1.x, 1),
+                shown::bare_length(worst.1.y, 1)
             ),
             "a channel through the part leaves its groove in every part molded, and melt enters where no gate is".to_owned(),
             change,

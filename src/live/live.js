@@ -249,14 +249,16 @@
     let input;
     if (n.kind === "number") {
       input = make("input", { type: "number", step: "any" });
+      // What the file would have a plain number for is told so; else with its unit.
+      const told = (to) => (box.plain || !Number.isFinite(to) ? to : JSON.stringify(to + " " + box.unit));
       const slider = make("input", { type: "range", min: 0, step: 1 });
       slider.setAttribute("aria-label", n.key + ", slider");
-      input.addEventListener("input", () => move(n.key, input.value === "" ? NaN : Number(input.value)));
+      input.addEventListener("input", () => move(n.key, input.value === "" ? NaN : told(Number(input.value))));
       slider.addEventListener("input", () => {
         const to = box.steps[Number(slider.value)];
         input.value = to;
         slider.setAttribute("aria-valuetext", to + " " + box.unit);
-        move(n.key, to);
+        move(n.key, told(to));
       });
       middle.append(slider);
       value.append(input, make("span", { className: "unit" }));
@@ -289,6 +291,7 @@
   function fillRow(box, n) {
     box.take = n.take;
     box.unit = n.unit;
+    box.plain = n.plain;
     const input = byId(idOf(n.key)) ?? box.querySelector("output");
     const held = document.activeElement;
     const waits = waiting.has(n.key);

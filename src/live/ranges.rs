@@ -89,7 +89,7 @@ fn preferred(min: f64, max: f64) -> Vec<f64> {
 }
 
 /// To five figures after the point: no tail of a sum.
-fn rounded(value: f64) -> f64 {
+pub(super) fn rounded(value: f64) -> f64 {
     decimals(value, 5).parse().unwrap_or(value)
 }
 

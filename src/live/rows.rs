@@ -4,8 +4,8 @@
 //! or let go, the part's first; JSON for the page's script.
 
 use super::numbers;
-use super::ranges::steps;
-use crate::base::{Decision, Origin, System};
+use super::ranges::{rounded, steps};
+use crate::base::{Decision, Origin, System, quantity, shown, units};
 use crate::design::Design;
 use crate::spec::key::{Key, Kind};
 use crate::spec::{self, sections};
@@ -40,6 +40,8 @@ pub(super) struct Row {
     pub value: Value,
     /// What stands behind the number.
     pub unit: String,
+    /// A number without a unit is one of this unit.
+    pub plain: bool,
     /// `number`, `word`, `flag`, `text`, or `other`: shown only.
     pub kind: &'static str,
     /// Where a slider stops, rising; empty without one.
@@ -107,6 +109,7 @@ fn given(text: &str, design: Option<&Design>, stock: System) -> Vec<Row> {
             key: n.key,
             value: json!(n.value),
             unit: n.unit,
+            plain: true,
             kind: "number",
             words: &[],
             doc: key.doc,
@@ -157,6 +160,7 @@ fn words(table: &DeTable<'_>, path: &str, all: &mut Vec<(usize, Row)>) {
                         key,
                         value: shown,
                         unit: String::new(),
+                        plain: true,
                         kind,
                         steps: Vec::new(),
                         words,
@@ -178,13 +182,24 @@ fn decided_row(d: &Decision, design: &Design, stock: System) -> Option<Row> {
     let written = d.written.clone()?;
     let (mut kind, words) = kind(key);
     let number: Option<f64> = written.parse().ok().filter(|_| kind == "number");
+    let mut take = written.clone();
     let (value, unit, steps) = match (number, key.kind) {
         (Some(n), Kind::Quantity { dimension, .. }) => {
-            let unit = dimension.symbol();
+            let (mut value, mut unit) = (n, dimension.symbol());
+            // As people read it; taken over so too where that is the same size.
+            if System::inches()
+                && let Some(kind) = shown::Kind::of(dimension)
+            {
+                (value, unit) = (rounded(kind.value(n)), kind.unit());
+                let text = format!("{} {unit}", units::number(value));
+                if quantity::parse(&text, dimension).is_ok_and(|q| (q - n).abs() < 1e-9) {
+                    take = format!("\"{text}\"");
+                }
+            }
             (
-                json!(n),
+                json!(value),
                 unit,
-                steps(&d.key, &key.kind, unit, n, Some(design), stock),
+                steps(&d.key, &key.kind, unit, value, Some(design), stock),
             )
         }
         (Some(n), _) => (
@@ -205,13 +220,17 @@ fn decided_row(d: &Decision, design: &Design, stock: System) -> Option<Row> {
         key: d.key.clone(),
         value,
         unit: unit.to_owned(),
+        plain: match key.kind {
+            Kind::Quantity { dimension, .. } => unit == dimension.symbol(),
+            _ => true,
+        },
         kind,
         steps,
         words,
         doc: key.doc,
         given: false,
         open: false,
-        take: Some(written),
+        take: Some(take),
     })
 }
 

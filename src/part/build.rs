@@ -264,7 +264,7 @@ fn outline_body(
             "part-edge",
             span,
             format!("draft and edges narrow the outline by {} per side: {e}", shown::size(inset)),
-            format!("too small near ({}, {})", number(e.at().x), number(e.at().y)),
+            format!("too small near ({}, {})", shown::bare_size(e.at().x), shown::bare_size(e.at().y)),
             format!(
                 "less draft or smaller edges, together at most {} per side here; or larger corner radii (or sharp corners), or a wider outline",
                 shown::size((1e3 * most).floor() * 1e-3)

@@ -5,7 +5,6 @@
 //! at fault, with a picture when the outline crosses itself.
 
 use crate::base::shown;
-use crate::base::units::number;
 use crate::base::{Diagnostic, Given, Length, Span};
 use crate::sketch::shapes::{self, Comb};
 use crate::sketch::{Contour, FreePathError, Region, ShapeError, Step, free_path};
@@ -263,8 +262,8 @@ pub fn regions_of(shape: &OutlineSpec, span: Span) -> Result<Vec<Region>, Box<Di
             span,
             format!(
                 "the outline {how} itself at ({}, {})",
-                number(at.x),
-                number(at.y)
+                shown::bare_size(at.x),
+                shown::bare_size(at.y)
             ),
             format!("piece {} meets piece {}", first.first + 1, first.second + 1),
             "move the points so that no two pieces of the outline touch",

@@ -145,7 +145,7 @@ fn cautions(design: &Design, r: &ProcessReport) -> Vec<String> {
         all.push(format!(
             "{}: {}. Exhaust at the machine or work outdoors.",
             design.plastic.kind,
-            shown::temperatures(&d.fume_caution.value)
+            shown::sentence(&d.fume_caution.value)
         ));
     }
     if let Some(no) = plastics::refusal("PVC") {

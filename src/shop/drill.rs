@@ -265,7 +265,7 @@ impl Bench<'_> {
                     format!(
                         "machine reamer ø{}, for {} {fit}",
                         reamer_size(size),
-                        number(*dia)
+                        shown::tool_size(*dia)
                     )
                 };
                 self.set(o, conditions::reaming(&metal, size, w));

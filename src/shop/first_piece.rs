@@ -7,7 +7,6 @@
 use super::hole_table::{HoleTable, StepRow, hole_table, purpose_words};
 use crate::base::System;
 use crate::base::shown;
-use crate::base::units::decimals;
 use crate::design::{Design, Plate, Purpose};
 
 /// One line of the form.
@@ -162,8 +161,12 @@ fn of_step(step: &StepRow) -> Option<Check> {
     // Clearance holes are wide enough by any drill.
     let (low, high) = step.limits.filter(|(low, high)| high - low < CLOSE)?;
     (!step.fit.is_empty()).then(|| Check {
-        what: format!("ø{} {}", shown::bare_length(step.dia, 2), step.fit),
-        limits: format!("ø{} – {}", shown::bare_length(low, 3), decimals(high, 3)),
+        what: format!("ø{} {}", shown::bare_length(step.dia, 3), step.fit),
+        limits: format!(
+            "ø{} – {}",
+            shown::bare_length(low, 3),
+            shown::bare_length(high, 3)
+        ),
         with: "plug gauge or bore gauge",
     })
 }

@@ -377,7 +377,7 @@ fn other_row(plate: &Plate, f: &Feature, view: &FaceView) -> OtherRow {
             let what = if f.purpose == Purpose::CoreSeat {
                 format!(
                     "bore ø{} H7, floor square",
-                    shown::bare_size(region.bounds().width())
+                    shown::bare_length(region.bounds().width(), 3)
                 )
             } else if plate.opens(f) {
                 "opening, profile-cut right through".to_owned()

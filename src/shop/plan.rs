@@ -288,10 +288,14 @@ impl<'a> Bench<'a> {
             _ => "spot every hole at its place of the hole table; check two distances with a rule before drilling".to_owned(),
         };
         let mut o = self.operation(Kind::Spot, face, what);
-        o.tool = "spot drill 90° ø6".into();
+        let spot = match self.workshop.sold {
+            System::Metric => SPOT,
+            System::Inch => 0.25 * shown::INCH,
+        };
+        o.tool = format!("spot drill 90° ø{}", shown::tool_size(spot));
         self.set(
             &mut o,
-            conditions::drilling(&self.plate.material, SPOT, SPOT_DEPTH, self.workshop),
+            conditions::drilling(&self.plate.material, spot, SPOT_DEPTH, self.workshop),
         );
         drill::add_time(&mut o, &vec![SPOT_DEPTH; holes.len()]);
         o.coolant = self.coolant();

@@ -220,7 +220,7 @@ impl Bench<'_> {
         let (dia, long) = (self.plate.outline.bounds().width(), self.plate.thickness());
         let what = format!(
             "face the end; turn the spigot ø{} h6, {} long, its shoulder square",
-            shown::bare_size(dia),
+            shown::bare_length(dia, 3),
             shown::size(long)
         );
         let mut o = self.operation(Kind::Turn, face, what);
@@ -232,7 +232,7 @@ impl Bench<'_> {
         o.caution = "nothing loose near the chuck; no gloves; chips by hook, not by hand".into();
         o.measure.push(Measure::from(format!(
             "spigot ø{} h6 × {}",
-            shown::bare_size(dia),
+            shown::bare_length(dia, 3),
             shown::size(long)
         )));
         let (end, shoulder) = (self.plate.z(face), self.plate.z(self.plate.reference));

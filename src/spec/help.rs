@@ -3,11 +3,11 @@
 //! Input: a dotted path. Output: text for a person.
 
 use super::key::{Key, Kind};
+use super::measure::with_unit;
 use super::sections;
 use super::suggest::{join, list};
 use crate::base::dimension::Dimension;
-use crate::base::shown;
-use crate::base::units::number;
+use crate::base::{System, shown};
 
 /// A key of the parameter file, explained; `None` when there is no such key.
 pub fn key(path: &str) -> Option<String> {
@@ -20,7 +20,7 @@ fn explain(path: &str, key: &Key) -> String {
         let line = if key.is_required() {
             "  must be given\n".to_owned()
         } else {
-            format!("  left out: {}\n", key.default)
+            format!("  left out: {}\n", shown::sentence(key.default))
         };
         text.push_str(&line);
     }
@@ -84,19 +84,22 @@ pub fn takes(kind: Kind) -> String {
 }
 
 fn measure(dimension: Dimension, min: f64, max: f64) -> String {
-    let unit = dimension.symbol();
-    let space = if unit.is_empty() { "" } else { " " };
     let units = dimension.symbols();
     let also = if units.len() > 1 || dimension == Dimension::Ratio {
         format!(" (or text with a unit: {})", units.join(", "))
     } else {
         String::new()
     };
+    // A plain number is one of millimetres whatever is read.
+    let plain = match (System::current(), shown::Kind::of(dimension)) {
+        (System::Inch, Some(_)) => format!("; a plain number is in {}", dimension.symbol()),
+        _ => String::new(),
+    };
     format!(
-        "{} from {}{space}{unit} to {}{space}{unit}{also}",
+        "{} from {} to {}{also}{plain}",
         dimension.noun(),
-        number(min),
-        number(max),
+        with_unit(min, dimension),
+        with_unit(max, dimension),
     )
 }
 

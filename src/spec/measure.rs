@@ -27,12 +27,13 @@ pub(super) fn plain(value: &DeValue<'_>) -> Option<f64> {
 }
 
 /// With its unit, for messages.
-fn with_unit(value: f64, dimension: Dimension) -> String {
+pub(super) fn with_unit(value: f64, dimension: Dimension) -> String {
     match dimension {
         Dimension::Length => return shown::size(value),
         Dimension::Force => return shown::quantity(shown::Kind::Force, value, 4),
         Dimension::Pressure => return shown::quantity(shown::Kind::Pressure, value, 4),
         Dimension::Temperature => return shown::quantity(shown::Kind::Temperature, value, 4),
+        Dimension::Speed => return shown::quantity(shown::Kind::Speed, value, 4),
         _ => {}
     }
     match dimension.symbol() {

@@ -171,7 +171,7 @@ fn plastic(at: &Place<'_>, text: &str, words: &[&'static str]) -> Option<String>
             "must not be molded here",
             format!(
                 "{}; sort it out, use PP or HDPE, and never melt an unknown plastic (source: {})",
-                shown::temperatures(&reason.value),
+                shown::sentence(&reason.value),
                 reason.source
             ),
         ));

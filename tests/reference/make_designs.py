@@ -9,7 +9,8 @@ went wrong and is held since.
 Writes FOLDER/parameters/KIND-NNN.toml and what they name (same seed, same files; KIND is
 random: plate parts and adaptors, or one of random_kinds), runs `PROGRAM make` on each and
 on every template, and leaves FOLDER/packages/NAME/ and FOLDER/runs.json: one entry per
-file with exit code, findings' or diagnostics' codes and what was said. Judges nothing: see
+file with exit code (of `check` too for templates and cases), findings' or diagnostics' codes and
+what was said. Judges nothing: see
 test_runs.py.
 """
 import argparse
@@ -32,7 +33,16 @@ def parameter_file(seed, name):
     return maker.adaptor(name) if maker.chance(0.18) else maker.mold(name)
 
 
-def run(program, file, out):
+def checked(program, file, out):
+    """How `check` ends on it."""
+    done = subprocess.run(
+        [program, "check", "--fast", file, "--out", out, "--json"],
+        capture_output=True, stdin=subprocess.DEVNULL, timeout=300, check=False,
+    )
+    return done.returncode
+
+
+def run(program, file, out, check):
     start = time.monotonic()
     try:
         done = subprocess.run(
@@ -50,6 +60,8 @@ def run(program, file, out):
         "file": str(file), "code": code, "answer": answer,
         "stderr": err.decode("utf-8", "replace")[-2000:],
         "seconds": round(time.monotonic() - start, 3),
+        # Random designs are held to it by many_designs.
+        "checked": checked(program, file, out) if check else None,
     }
 
 
@@ -67,9 +79,10 @@ def main():
     parameters = args.folder / "parameters"
     parameters.mkdir(parents=True, exist_ok=True)
     here = pathlib.Path(__file__).parent
-    files = []
+    files, held = [], set()
     if not args.random_only:
         files += sorted((here.parents[1] / "templates").glob("*.toml")) + sorted((here / "cases").glob("*.toml"))
+        held = set(files)
 
     def keep(name, text, beside=()):
         for other in beside:
@@ -90,7 +103,7 @@ def main():
             keep(name, text + (machine(name) if i % 3 == 2 else ""), *beside)
     out = args.folder / "packages"
     with concurrent.futures.ThreadPoolExecutor(args.jobs) as pool:
-        runs = list(pool.map(lambda f: run(args.program.resolve(), f, out), files))
+        runs = list(pool.map(lambda f: run(args.program.resolve(), f, out, f in held), files))
     (args.folder / "runs.json").write_text(json.dumps(runs, indent=1), encoding="utf-8")
     tally = {}
     for r in runs:

@@ -51,6 +51,12 @@ def test_ended_as_promised(run):
     assert on_disk >= set(run["answer"]["files"])
 
 
+def test_check_ends_as_make_does():
+    held = [r for r in RUNS if r["checked"] is not None]
+    assert len(held) > len(list(TEMPLATES.glob("*.toml")))
+    assert [(name(r), r["checked"]) for r in held] == [(name(r), r["code"]) for r in held]
+
+
 @pytest.mark.parametrize("template", sorted(t.stem for t in TEMPLATES.glob("*.toml")))
 def test_templates_are_released(template):
     (run,) = [r for r in RUNS if name(r) == template]

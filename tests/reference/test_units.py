@@ -35,6 +35,20 @@ FACTORS = {
     "small pressure": 6.894757293168361, "torque": 1.3558179483314004, "small torque": 0.1129848290276167,
     "cutting speed": 0.3048, "fine": 25400.0, "warmer": 5 / 9, "mass": 0.45359237,
 }
+# What a number counts by what stands behind it in inches; by what stands before it, a length.
+UNITS = [
+    (re.compile(r" ?°F\b"), ("temperature", "warmer")),
+    (re.compile(r"°(?![CF])| deg\b| ?%| s\b| g\b| min\b| 1/min"), ()),
+    (re.compile(r" in³"), ("volume", "small volume")),
+    (re.compile(r" in²"), ("area", "plan")),
+    (re.compile(r" in/s"), ("length",)),
+    (re.compile(r" in(?![\w/²³])"), ("length", "fine")),
+    (re.compile(r" lbf·(?:ft|in)"), ("torque", "small torque")),
+    (re.compile(r" lbf(?![\w·])"), ("force", "large force")),
+    (re.compile(r" psi\b"), ("pressure", "small pressure")),
+    (re.compile(r" ft/min"), ("cutting speed",)),
+]
+LENGTH_BEFORE = re.compile(r"[øR]$")
 # Sizes of things that are known by them: an M8 screw is one in inches too, and so is a melt flow rate.
 KNOWN = re.compile(
     r"ISO (?:4762|4032|7089|2338)[^;|]*?(?=[;|]|$)|DIN 7603[^;|]*?annealed|2\.095 × 8 mm|at \d+ °C with [\d.]+ kg"
@@ -51,15 +65,15 @@ NAMED = re.compile(r"(?:#\d+|[A-Z]|\d+(?:/\d+)?|\d+(?:\.\d+)? mm) \(ø(-?\d+\.\d
 PAPERS = {"Letter": (215.9, 279.4), "Tabloid": (279.4, 431.8), "ANSI C": (431.8, 558.8), "ANSI D": (558.8, 863.6)}
 
 
-def with_units(text, units):
-    """The parameter file with its units, and metric sizes bought unless it says which."""
+def with_units(text, units, stock="metric"):
+    """The parameter file with its units, and sizes of `stock` bought unless it says which."""
     text = re.sub(r'^units = .*\n', "", text, flags=re.M)
     line = f'units = "{units}"\n'
     text = text.replace("[output]\n", "[output]\n" + line) if "[output]\n" in text else f"{text}\n[output]\n{line}"
     if "\nstock = " in text:
         return text
-    stock = 'stock = "metric"\n'
-    return text.replace("[shop]\n", "[shop]\n" + stock) if "[shop]\n" in text else f"{text}\n[shop]\n{stock}"
+    line = f'stock = "{stock}"\n'
+    return text.replace("[shop]\n", "[shop]\n" + line) if "[shop]\n" in text else f"{text}\n[shop]\n{line}"
 
 
 def texts():
@@ -81,7 +95,9 @@ def both(request, tmp_path_factory):
     for units in ("metric", "inch"):
         at = tmp_path_factory.mktemp(units)
         file = at / f"{request.param}.toml"
-        file.write_text(with_units(TEXTS[request.param], units), encoding="utf-8")
+        # What is bought is one in both: every other time in inches.
+        stock = "inch" if request.param.endswith(("1", "3", "5", "7", "9")) else "metric"
+        file.write_text(with_units(TEXTS[request.param], units, stock), encoding="utf-8")
         done = subprocess.run([PROGRAM, "make", file, "--out", at / "out"], capture_output=True, check=False)
         assert done.returncode in (0, 1, 2), done.stderr.decode()[-500:]
         made[units] = [p.parent for p in (at / "out").rglob("design.json")]
@@ -92,29 +108,40 @@ def both(request, tmp_path_factory):
 
 
 def numbers(text):
-    """Numbers of a text with the step of their last place."""
+    """Numbers of a text with the step of their last place, and what they count where it says so."""
     text = NAMED.sub(r"ø\1", KNOWN.sub(" ", text))
     out = []
 
+    def counts(start, end):
+        for unit, kinds in UNITS:
+            if unit.match(text, end):
+                return kinds, "behind"
+        return (("length",), "before") if LENGTH_BEFORE.search(text, max(0, start - 1), start) else (None, "")
+
     def fraction(m):
         value = int(m[1] or 0) + int(m[2]) / int(m[3])
-        out.append((m.start(), value, 0.0))
+        out.append((m.start(), value, 0.0, counts(m.start(), m.end())))
         return " " * len(m[0])
 
-    text = FRACTION.sub(fraction, text)
-    for m in NUMBER.finditer(text):
+    plain = FRACTION.sub(fraction, text)
+    for m in NUMBER.finditer(plain):
         places = len(m[0].split(".")[1]) if "." in m[0] else 0
-        out.append((m.start(), float(m[0]), 10.0**-places))
-    return [(value, step) for _, value, step in sorted(out)]
+        out.append((m.start(), float(m[0]), 10.0**-places, counts(m.start(), m.end())))
+    return [rest for _, *rest in sorted(out, key=lambda n: n[0])]
 
 
 def agree(metric, inch):
-    (m, dm), (i, di) = metric, inch
-    if m == i:
+    (m, dm, of), (i, di, (kinds, where)) = metric, inch
+    # Nothing is nothing in both, and what is in inches in both is a table's own word.
+    if m == i and (not kinds or m == 0 or where == "behind" and of == (kinds, where)):
         return True
-    if any(abs(m - i * f) <= 0.5001 * (dm + di * f) for f in FACTORS.values()):
-        return True
-    return abs(m - (i - 32) * 5 / 9) <= 0.5001 * (dm + di * 5 / 9)
+    if kinds == ():
+        return False
+    near = any(
+        abs(m - i * f) <= 0.5001 * (dm + di * f) for k, f in FACTORS.items() if kinds is None or k in kinds
+    )
+    warm = kinds is None or "temperature" in kinds
+    return near or warm and abs(m - (i - 32) * 5 / 9) <= 0.5001 * (dm + di * 5 / 9)
 
 
 def faults(metric, inch):
@@ -141,9 +168,18 @@ def pages(path):
         return [read(p, as_written=True) for p in pdf.pages]
 
 
+def listed(sheets):
+    """Rows of the lists, each with its own words: what is one in inches may be two in millimetres."""
+    rows, what = [], ""
+    for row in (r for s in sheets for r in s.rows if len(r) > 1 and r[0] != "tag"):
+        if row[-1] != "same":
+            what = re.sub(r"^\d+× ", "", row[-1])
+        rows.append([*row[:-1], what])
+    return sorted(rows, key=lambda r: r[0])
+
+
 def test_lists_of_the_drawings(both):
-    metric, inch = (pages(p / "drawings.pdf") for p in both)
-    rows = [[r for s in of for r in s.rows if len(r) > 1 and r[0] != "tag"] for of in (metric, inch)]
+    rows = [listed(pages(p / "drawings.pdf")) for p in both]
     assert len(rows[0]) == len(rows[1]) and rows[0]
     compare((x, y) for a, b in zip(*rows) for x, y in zip(a, b))
 

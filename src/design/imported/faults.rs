@@ -5,7 +5,6 @@
 use super::THIN;
 use crate::base::decision::Rule;
 use crate::base::shown;
-use crate::base::units::decimals;
 use crate::base::{Code, Finding, Given, Length, Level, Span};
 use crate::design::planner::{PRACTICE, Planner, span_of};
 use crate::part::imported::{Lying, MeshBody, MeshWalls, Spot, hooks, spots};
@@ -84,9 +83,9 @@ fn spot_words(s: &Spot) -> String {
     format!(
         "{} about ({}, {}, {})",
         shown::quantity(shown::Kind::Area, s.area, 1),
-        decimals(s.at.x, 1),
-        decimals(s.at.y, 1),
-        decimals(s.at.z, 1)
+        shown::bare_length(s.at.x, 1),
+        shown::bare_length(s.at.y, 1),
+        shown::bare_length(s.at.z, 1)
     )
 }
 

@@ -75,19 +75,21 @@ pub(super) fn find(
             continue;
         };
         let round = region.outer.as_circle(SAME).map(|(at, r)| (at, 2.0 * r));
-        let pin = round.and_then(|(_, dia)| nearest_pin(dia * scale, p.job.sold()));
-        if let (Some((at, dia)), Some(pin)) = (round, pin) {
+        let pin_of = |units| round.and_then(|(_, dia)| nearest_pin(dia * scale, units));
+        let sold = p.job.sold();
+        let piece = || fixing(&region.outer.scaled(scale), p.series()).map(Held::Piece);
+        // A pin of the other units is bought where nothing else holds it: both are sold everywhere.
+        let held = pin_of(sold)
+            .map(Held::Pin)
+            .or_else(piece)
+            .or_else(|| pin_of(sold.other()).map(Held::Pin));
+        if let (Some((at, dia)), Some(Held::Pin(pin))) = (round, &held) {
             let made = pin / scale;
             *region = Region::simple(shapes::circle(made).ok()?.translated(at.coords));
-            say_pin(p, &body.of, dia, made, pin);
-            islands.all.push((i, region.outer.clone(), Held::Pin(pin)));
-            continue;
+            say_pin(p, &body.of, dia, made, *pin);
         }
-        let grown = region.outer.scaled(scale);
-        if let Some(held) = fixing(&grown, p.series()) {
-            islands
-                .all
-                .push((i, region.outer.clone(), Held::Piece(held)));
+        if let Some(held) = held {
+            islands.all.push((i, region.outer.clone(), held));
             continue;
         }
         refused = true;

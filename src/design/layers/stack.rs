@@ -4,6 +4,7 @@
 //! opening holds cavities, gates, runners and the sprue's foot: the beam goes round it once.
 
 use super::build::Layers;
+use crate::base::shown;
 use crate::design::extras::notches;
 use crate::design::feature::{Purpose, Shape};
 use crate::design::feed::well;
@@ -101,8 +102,9 @@ pub(in crate::design) fn openings(
                     "layers-opening",
                     p.job.part.as_ref().map(|s| s.span),
                     format!(
-                        "metal between gate, runner and cavity at ({:.1}, {:.1}) falls out",
-                        at.x, at.y
+                        "metal between gate, runner and cavity at ({}, {}) falls out",
+                        shown::bare_length(at.x, 1),
+                        shown::bare_length(at.y, 1)
                     ),
                     "closed all round by the opening",
                     "another feed.at, or a direct sprue",

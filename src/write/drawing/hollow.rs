@@ -7,6 +7,7 @@
 
 use super::figure::{Figure, Placed, circle, points_words, recognise, size};
 use crate::base::shown;
+use crate::base::units::decimals;
 use crate::design::{Feature, Impression, Plate, Purpose, Shape};
 use crate::part::{BodyOf, Form, ProfilePoint, Role};
 use crate::shop::hole_table::{OtherRow, outside_words};
@@ -94,7 +95,7 @@ fn pocket(
         _ => format!("{} deep", shown::gauged(depth)),
     };
     let draft = match draft_deg > 0.0 {
-        true => format!(", draft {}°", size(draft_deg)),
+        true => format!(", draft {}°", decimals(draft_deg, 2)),
         false => String::new(),
     };
     let region = view.region(region);
@@ -108,14 +109,15 @@ fn pocket(
         return entry(&placed, text);
     }
     let placed = recognise(&region);
-    let fit = match f.purpose {
-        Purpose::CoreSeat => " H7",
-        _ => "",
+    let words = match (f.purpose, &placed.figure) {
+        // In inches a fit has four decimals.
+        (Purpose::CoreSeat, Figure::Circle { dia }) => {
+            format!("ø{} H7", shown::bare_length(*dia, 3))
+        }
+        (Purpose::CoreSeat, _) => format!("{} H7", placed.words(file)),
+        _ => placed.words(file),
     };
-    entry(
-        &placed,
-        format!("{}{fit}, {deep}{draft}", placed.words(file)),
-    )
+    entry(&placed, format!("{words}, {deep}{draft}"))
 }
 
 /// A body of an impression as seen from its face.
@@ -554,7 +556,7 @@ fn draft(s: &Segment, hollow: bool) -> Option<String> {
     let angle = (sign * way.x / way.y).atan().to_degrees();
     Some(match angle.abs() < 0.005 {
         true => String::new(),
-        false => format!(", draft {}°", size(angle)),
+        false => format!(", draft {}°", decimals(angle, 2)),
     })
 }
 

@@ -1,5 +1,6 @@
 //! Every key of the parameter file, from its one definition.
 
+use crate::base::shown;
 use crate::spec::help::takes;
 use crate::spec::key::{Key, Kind, Section};
 use crate::spec::sections::FILE;
@@ -55,7 +56,7 @@ fn row(key: &Key) -> String {
         key.name,
         escape(key.doc),
         escape(&takes),
-        escape(key.default),
+        escape(&shown::sentence(key.default)),
         key.name,
         escape(key.example),
     )
