@@ -183,6 +183,14 @@ fn islands_are_held_or_refused() {
         "[part]\nthickness = 3\n{TAG}[[part.hole]]\nat = [0, 0]\ndiameter = 9\n[mold]\nbuild = \"layered\"\n[feed]\nat = [20, 0]\n"
     );
     assert_eq!(refused(&round), ["island-falls-out"]);
+    // Where inches are bought a hole that no inch pin is near takes a metric one.
+    let inch = round.replace("= 9", "= 5.9") + "[output]\nunits = \"inch\"\n";
+    let d = design(&inch);
+    assert!(
+        d.hardware
+            .iter()
+            .any(|h| h.item.to_string().contains("ISO 2338 - 6 m6"))
+    );
 }
 
 #[test]

@@ -37,13 +37,6 @@ impl System {
     pub fn current() -> Self {
         CURRENT.get()
     }
-    /// The one that this is not.
-    pub fn other(self) -> Self {
-        match self {
-            Self::Metric => Self::Inch,
-            Self::Inch => Self::Metric,
-        }
-    }
     /// True where inches are written.
     pub fn inches() -> bool {
         Self::current() == System::Inch
@@ -402,11 +395,14 @@ pub fn sentence(text: &str) -> String {
         let Some(kind) = kinds.into_iter().find(|k| k.metric() == word) else {
             continue;
         };
-        let Ok(value) = words[i - 1].parse() else {
+        let before = words[i - 1].trim_start_matches('(');
+        let Ok(value) = before.parse() else {
             continue;
         };
+        let opened = &words[i - 1][..words[i - 1].len() - before.len()];
+        let read = format!("{opened}{}", bare(kind, value, 0));
         words[i] = format!("{}{}", kind.unit(), &words[i][word.len()..]);
-        words[i - 1] = bare(kind, value, 0);
+        words[i - 1] = read;
         // "260 to 280 °C": the unit stands behind both.
         if i >= 3
             && words[i - 2] == "to"

@@ -78,11 +78,11 @@ pub(super) fn find(
         let pin_of = |units| round.and_then(|(_, dia)| nearest_pin(dia * scale, units));
         let sold = p.job.sold();
         let piece = || fixing(&region.outer.scaled(scale), p.series()).map(Held::Piece);
-        // A pin of the other units is bought where nothing else holds it: both are sold everywhere.
-        let held = pin_of(sold)
-            .map(Held::Pin)
-            .or_else(piece)
-            .or_else(|| pin_of(sold.other()).map(Held::Pin));
+        let mut held = pin_of(sold).map(Held::Pin).or_else(piece);
+        // Metric pins are sold where inches are, too.
+        if held.is_none() && sold == System::Inch {
+            held = pin_of(System::Metric).map(Held::Pin);
+        }
         if let (Some((at, dia)), Some(Held::Pin(pin))) = (round, &held) {
             let made = pin / scale;
             *region = Region::simple(shapes::circle(made).ok()?.translated(at.coords));
