@@ -184,7 +184,7 @@ fn islands_are_held_or_refused() {
     );
     assert_eq!(refused(&round), ["island-falls-out"]);
     // Where inches are bought a hole that no inch pin is near takes a metric one.
-    let inch = round.replace("= 9", "= 5.9") + "[output]\nunits = \"inch\"\n";
+    let inch = round.replace("= 9", "= 5.9") + "[shop]\nstock = \"inch\"\n";
     let d = design(&inch);
     assert!(
         d.hardware
