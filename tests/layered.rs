@@ -186,11 +186,7 @@ fn islands_are_held_or_refused() {
     // Where inches are bought a hole that no inch pin is near takes a metric one.
     let inch = round.replace("= 9", "= 5.9") + "[shop]\nstock = \"inch\"\n";
     let d = design(&inch);
-    assert!(
-        d.hardware
-            .iter()
-            .any(|h| h.item.to_string().contains("ISO 2338 - 6 m6"))
-    );
+    assert!(d.plates.iter().any(|p| p.title.contains("ISO 2338 - 6 m6")));
 }
 
 #[test]
