@@ -513,6 +513,61 @@ fn remedies_are_named_and_written() {
     assert!(!after.out.contains("plates-bow"), "{}", after.out);
 }
 
+/// Shares of a study put together are the study; what is there is not computed again.
+#[test]
+fn a_study_in_shares_put_together_is_the_whole() {
+    let at = folder();
+    let file = "[job]\nname = \"disk\"\ndecide = \"by rule\"\n[plastic]\nkind = \"PP\"\n[nozzle]\nthread = \"G 1/2\"\n\
+                [output]\nfill_cells = 300\n[part]\nthickness = 3\n[part.outline]\nshape = \"circle\"\ndiameter = 40\n";
+    fs::write(at.path().join("disk.toml"), file).expect("written");
+    let study = |more: &[&str]| {
+        let words = [
+            "study",
+            "disk.toml",
+            "--vary",
+            "plastic.kind=PP,HDPE",
+            "--vary",
+            "part.thickness=2,4",
+        ];
+        let said = run(&at, &[&words[..], more].concat());
+        assert_eq!(said.code, 0, "{}", said.err);
+        said.out
+    };
+    let whole = study(&["--out", "whole"]);
+    assert!(whole.contains("\nHDPE,4,"), "{whole}");
+    let first = study(&["--out", "parts", "--share", "1/2"]);
+    assert!(first.contains("share 1 of 2: 2 runs done"), "{first}");
+    let half = study(&["--out", "parts", "--merge"]);
+    assert!(half.contains("2 runs are missing"), "{half}");
+    // A share that was cut off in the middle of a line goes on behind the last whole one.
+    study(&["--out", "parts", "--share", "2/2"]);
+    let notes = at.path().join("parts/disk-study/share-2-of-2.jsonl");
+    let full = fs::read(&notes).expect("notes");
+    fs::write(&notes, &full[..full.len() - 40]).expect("cut off");
+    let half = study(&["--out", "parts", "--merge"]);
+    assert!(half.contains("1 run is missing"), "{half}");
+    study(&["--out", "parts", "--share", "2/2"]);
+    assert_eq!(fs::read(&notes).expect("notes"), full);
+    study(&["--out", "parts", "--merge"]);
+    let of = |folder: &str| {
+        let mut all = tree(&at.path().join(folder).join("disk-study"));
+        all.retain(|path, _| path.extension().is_none_or(|e| e != "jsonl"));
+        all.into_values().collect::<Vec<_>>()
+    };
+    assert_eq!(of("whole").len(), 3);
+    assert!(of("whole") == of("parts"), "put together it differs");
+    // Another study goes to a folder of its own.
+    fs::write(at.path().join("disk.toml"), file.replace("40", "50")).expect("written");
+    study(&["--out", "parts"]);
+    assert!(at.path().join("parts/disk-study-2/study.csv").exists());
+    let said = run(
+        &at,
+        &["study", "disk.toml", "--vary", "plastic.kind=PP,wood"],
+    );
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("\"wood\" is none of PP"), "{}", said.err);
+}
+
 /// A series: `check` and `make` end alike, a member that is refused stops no other, what stands
 /// there from before is kept, and the tables are over all.
 #[test]

@@ -4,7 +4,8 @@
 //! a code is made here and nowhere read back. A code never changes its meaning.
 
 use super::finding::Level::{self, Note, Stop, Warn};
-use serde::{Serialize, Serializer};
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::fmt;
 
 macro_rules! codes {
@@ -285,5 +286,15 @@ impl fmt::Display for Code {
 impl Serialize for Code {
     fn serialize<S: Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
         s.serialize_str(self.as_str())
+    }
+}
+
+impl<'de> Deserialize<'de> for Code {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(from)?;
+        let known = Self::ALL.iter().find(|c| c.as_str() == text);
+        known
+            .copied()
+            .ok_or_else(|| D::Error::custom(format!("no code of a finding: {text}")))
     }
 }

@@ -2,10 +2,10 @@
 
 use super::code::Code;
 use super::span::Span;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// How much a finding matters.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Level {
     /// Do not cut metal: the package is marked NOT RELEASED.

@@ -1,5 +1,6 @@
 //! The command line's grammar: one definition behind parser, help, man page and completions.
 
+use crate::process::study::Share;
 use clap::{Args, Parser, Subcommand, ValueHint};
 use std::path::PathBuf;
 
@@ -107,6 +108,12 @@ pub enum Command {
         /// What to sweep: KEY=FROM..TO, KEY=FROM..TO:STEPS or KEY=A,B,C; once or twice
         #[arg(long, required = true, value_name = "KEY=RANGE")]
         vary: Vec<String>,
+        /// Compute only this share of the runs, such as 3/8: the others on other machines
+        #[arg(long, value_name = "K/N")]
+        share: Option<Share>,
+        /// Compute nothing: put together what the shares in the study's folder have done
+        #[arg(long, conflicts_with = "share")]
+        merge: bool,
     },
     /// Put a nozzle's thread into a mold's: turns, seal, what to buy instead
     Mate {

@@ -79,7 +79,18 @@ fn dispatch(a: &Arguments, out: &mut dyn Write) -> Ending {
             }
         }
         Some(Command::Why { file, key }) => why::run(file, key.as_deref(), &a.common, out),
-        Some(Command::Study { file, vary }) => study::run(file, vary, &a.common, out),
+        Some(Command::Study {
+            file,
+            vary,
+            share,
+            merge,
+        }) => {
+            let runs = study::Runs {
+                share: *share,
+                merge: *merge,
+            };
+            study::run(file, vary, &runs, &a.common, out)
+        }
         Some(Command::Mate { nozzle, mold }) => mate::run(nozzle, mold, &a.common, out),
         Some(Command::Live {
             file,

@@ -1,19 +1,27 @@
-//! `study`: one or two numbers of the file swept over ranges, on all cores.
+//! `study`: one or two values of the file swept, numbers over ranges, words one by one, on all
+//! cores.
 //!
-//! Ctrl-C stops it; what is done by then is kept and written.
+//! What is done is kept ([`kept`]): after Ctrl-C the same command goes on, and several machines do
+//! a share each.
+
+mod kept;
 
 use super::args::Common;
 use super::beside::beside;
 use super::{Ending, complain, load, refuse};
 use crate::base::dimension::Dimension;
+use crate::base::finding::Change;
+use crate::base::units::number;
 use crate::base::{quantity, shown};
 use crate::process::ProcessOptions;
-use crate::process::study::{NoDesign, Study, Sweep, study};
+use crate::process::study::{Ended, NoDesign, Share, Study, Sweep, Value, study};
+use crate::spec::edit;
 use crate::spec::key::Kind;
 use crate::{pipeline, spec};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use kept::{Kept, Notes};
 use std::io::{IsTerminal, Write};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -22,7 +30,21 @@ const STEPS: usize = 7;
 /// Most values of one parameter.
 const MOST_STEPS: usize = 200;
 
-pub(super) fn run(file: &Path, vary: &[String], common: &Common, out: &mut dyn Write) -> Ending {
+/// Which runs are computed.
+pub(super) struct Runs {
+    /// One share of them; all without it.
+    pub share: Option<Share>,
+    /// None: what is there is put together.
+    pub merge: bool,
+}
+
+pub(super) fn run(
+    file: &Path,
+    vary: &[String],
+    runs: &Runs,
+    common: &Common,
+    out: &mut dyn Write,
+) -> Ending {
     let (bytes, stem) = match load(file) {
         Ok(x) => x,
         Err(ending) => return ending,
@@ -39,21 +61,14 @@ pub(super) fn run(file: &Path, vary: &[String], common: &Common, out: &mut dyn W
         Ok(s) => s,
         Err(why) => return complain(&why.to_string()),
     };
-    let Ok(base) = text.parse::<toml::Table>() else {
-        return complain("the file could not be read a second time");
-    };
     for s in &sweeps {
-        let mut trial = base.clone();
-        if let Err(why) = set(&mut trial, &s.key, s.values[0]) {
+        if let Err(why) = with(&text, &[(s, &s.values[0])]) {
             return complain(&why.to_string());
         }
     }
-    let make = |values: &[f64]| {
-        let mut table = base.clone();
-        for (s, v) in sweeps.iter().zip(values) {
-            set(&mut table, &s.key, *v).map_err(|e| NoDesign(e.to_string()))?;
-        }
-        let text = toml::to_string(&table).map_err(|e| NoDesign(e.to_string()))?;
+    let make = |values: &[Value]| {
+        let set: Vec<(&Sweep, &Value)> = sweeps.iter().zip(values).collect();
+        let text = with(&text, &set)?;
         let first = |faults: crate::base::Diagnostics| {
             let first = faults.0.first();
             NoDesign(first.map_or("bad input".into(), |d| d.message.clone()))
@@ -61,6 +76,20 @@ pub(super) fn run(file: &Path, vary: &[String], common: &Common, out: &mut dyn W
         let again = |name: &str| job.beside_again(name);
         let job = pipeline::read_with(text.as_bytes(), &again, &memory).map_err(first)?;
         pipeline::decide(&job, &stem).map(|d| d.0).map_err(first)
+    };
+    let kept = Kept::of(&job, &sweeps, &common.out, &stem);
+    let share = match runs {
+        Runs { merge: true, .. } => Share::NONE,
+        Runs { share, .. } => share.unwrap_or(Share::WHOLE),
+    };
+    // A share minds its own runs, whoever puts them together those of all.
+    let have = kept.rows(runs.share);
+    let notes = match share == Share::NONE {
+        true => None,
+        false => match kept.begin(runs.share, &have) {
+            Ok(notes) => Some(notes),
+            Err(e) => return complain(&format!("{}: {e}", kept.folder.display())),
+        },
     };
     let stop = Arc::new(AtomicBool::new(false));
     let seen = stop.clone();
@@ -77,51 +106,77 @@ pub(super) fn run(file: &Path, vary: &[String], common: &Common, out: &mut dyn W
         margin: false,
         ..ProcessOptions::from_job(&job)
     };
-    let result = study(&sweeps, &make, &options, &|done, all| {
-        bar.set_length(all as u64);
-        bar.set_position(done as u64);
-        !stop.load(Ordering::Relaxed)
+    let result = study(&sweeps, (share, &have), &make, &options, &|ended: Ended<
+        '_,
+    >| {
+        bar.set_length(ended.all as u64);
+        bar.set_position(ended.done as u64);
+        let noted = notes.as_ref().is_none_or(|n| n.add(ended.row));
+        noted && !stop.load(Ordering::Relaxed)
     });
     bar.finish_and_clear();
+    if notes.is_some_and(Notes::failed) {
+        return complain(&format!(
+            "{}: what was done could not be kept",
+            kept.folder.display()
+        ));
+    }
     match result {
-        Ok(study) => finish(&study, &stem, common, out),
+        Ok(study) => finish(&study, &kept, runs, common, out),
         Err(why) => complain(&why.to_string()),
     }
 }
 
-/// Where a study goes: a folder of its own, unless the very same one has been made before.
-fn free_folder(common: &Common, stem: &str, table: &str) -> PathBuf {
-    let first = common.out.join(format!("{stem}-study"));
-    let others = (2..10_000).map(|k| common.out.join(format!("{stem}-study-{k}")));
-    let fits = |folder: &PathBuf| {
-        !folder.exists()
-            || std::fs::read(folder.join("study.csv")).is_ok_and(|old| old == table.as_bytes())
-    };
-    let mut all = std::iter::once(first.clone()).chain(others);
-    all.find(fits).unwrap_or(first)
+/// The file's text with these values.
+fn with(text: &str, values: &[(&Sweep, &Value)]) -> Result<String, NoDesign> {
+    let changes: Vec<Change> = (values.iter())
+        .map(|(s, value)| Change {
+            key: s.key.clone(),
+            given: None,
+            to: Some(match value {
+                Value::Number(v) => number(*v),
+                Value::Word(word) if matches!(word.as_str(), "true" | "false") => word.clone(),
+                Value::Word(word) => toml::Value::from(word.as_str()).to_string(),
+            }),
+        })
+        .collect();
+    edit::apply(text, &changes).ok_or_else(|| {
+        let keys: Vec<&str> = values.iter().map(|(s, _)| s.key.as_str()).collect();
+        NoDesign(format!("{} has no place in this file", keys.join(" or ")))
+    })
 }
 
-/// Writes table and plot, and prints the table.
-fn finish(study: &Study, stem: &str, common: &Common, out: &mut dyn Write) -> Ending {
-    let folder = free_folder(common, stem, &study.to_csv());
-    let files = [
-        ("study.csv", study.to_csv()),
-        ("study.json", study.to_json()),
-        ("study.svg", study.to_svg()),
-    ];
-    let mut files = files.iter();
-    let written = files.try_for_each(|(name, text)| super::put(&folder, name, text));
-    if let Err(e) = written {
-        return complain(&format!("{}: {e}", folder.display()));
+/// Writes table and plot, and prints the table; of a share only says what is done.
+fn finish(study: &Study, kept: &Kept, runs: &Runs, common: &Common, out: &mut dyn Write) -> Ending {
+    if let Err(e) = kept.finish(study, runs.share) {
+        return complain(&format!("{}: {e}", kept.folder.display()));
+    }
+    let folder = kept.folder.display();
+    if let Some(share) = runs.share {
+        if !common.quiet {
+            let done = study.rows.len();
+            let file = Kept::file(runs.share);
+            let _ = writeln!(
+                out,
+                "share {share}: {done} runs done, in {folder}/{file}; with the files of all shares there, --merge puts them together"
+            );
+        }
+        return Ending::Fine;
     }
     if common.json {
-        let _ = writeln!(out, "{}", study.to_json());
+        let _ = writeln!(out, "{}", kept.json(study));
     } else if !common.quiet {
         let mut page = study.to_csv();
-        if study.interrupted {
-            page.push_str("stopped early; what was done is kept\n");
+        if study.missing > 0 {
+            let left = match study.missing {
+                1 => "1 run is missing".to_owned(),
+                n => format!("{n} runs are missing"),
+            };
+            page.push_str(&format!(
+                "{left}; what is done is kept, and the same command without --merge goes on\n"
+            ));
         }
-        page.push_str(&format!("table and plot in {}\n", folder.display()));
+        page.push_str(&format!("table and plot in {folder}\n"));
         let _ = out.write_all(page.as_bytes());
     }
     Ending::Fine
@@ -130,14 +185,14 @@ fn finish(study: &Study, stem: &str, common: &Common, out: &mut dyn Write) -> En
 /// A sweep that cannot be understood.
 #[derive(Debug, PartialEq, thiserror::Error)]
 #[error(
-    "{what} in \"{text}\"; write KEY=FROM..TO, KEY=FROM..TO:STEPS or KEY=A,B,C, such as part.thickness=2..5:7"
+    "{what} in \"{text}\"; write KEY=FROM..TO, KEY=FROM..TO:STEPS or KEY=A,B,C, such as part.thickness=2..5:7 or plastic.kind=PP,HDPE"
 )]
 struct SweepError {
     what: String,
     text: String,
 }
 
-/// "part.thickness=2..5:7" or "part.thickness=2,3,4".
+/// "part.thickness=2..5:7", "part.thickness=2,3,4" or "plastic.kind=PP,HDPE".
 fn sweep(text: &str) -> Result<Sweep, SweepError> {
     let wrong = |what: &str| SweepError {
         what: what.to_owned(),
@@ -148,7 +203,17 @@ fn sweep(text: &str) -> Result<Sweep, SweepError> {
     let dimension = match spec::sections::find(key).map(|k| k.kind) {
         Some(Kind::Quantity { dimension, .. }) => Some(dimension),
         Some(Kind::Count { .. }) => None,
-        Some(_) => return Err(wrong("a key that holds no single number")),
+        Some(kind) => {
+            return match words(&kind, range) {
+                Ok(values) => Ok(Sweep {
+                    key: key.to_owned(),
+                    unit: String::new(),
+                    shown: None,
+                    values: values.into_iter().map(Value::Word).collect(),
+                }),
+                Err(what) => Err(wrong(&what)),
+            };
+        }
         None => {
             let near = spec::sections::nearest(key)
                 .map_or_else(String::new, |n| format!(" (did you mean {n}?)"));
@@ -194,71 +259,31 @@ fn sweep(text: &str) -> Result<Sweep, SweepError> {
         key: key.to_owned(),
         unit: dimension.map_or("", Dimension::symbol).to_owned(),
         shown: dimension.and_then(shown::Kind::of),
-        values,
+        values: values.into_iter().map(Value::Number).collect(),
     })
 }
 
-/// Why a value cannot be set in a file.
-#[derive(Debug, PartialEq, thiserror::Error)]
-enum SetError {
-    #[error("{word} in {key} names no place of a list")]
-    NoPlace { word: String, key: String },
-    #[error("the file has no {name}[{at}]")]
-    Missing { name: String, at: usize },
-    #[error("{name} in {key} is no table in this file")]
-    NoTable { name: String, key: String },
-    #[error("{0} names nothing")]
-    Nothing(String),
-}
-
-/// Sets a dotted key, making tables on the way; whole numbers stay whole.
-fn set(table: &mut toml::Table, key: &str, value: f64) -> Result<(), SetError> {
-    let mut words = key.split('.').peekable();
-    let mut here = table;
-    while let Some(word) = words.next() {
-        let (name, place) = match word.split_once('[') {
-            Some((name, rest)) => (
-                name,
-                Some(rest.trim_end_matches(']').parse::<usize>().map_err(|_| {
-                    SetError::NoPlace {
-                        word: word.to_owned(),
-                        key: key.to_owned(),
-                    }
-                })?),
-            ),
-            None => (word, None),
-        };
-        if words.peek().is_none() {
-            let whole = value.fract() == 0.0 && value.abs() < 1e15;
-            here.insert(
-                name.to_owned(),
-                if whole {
-                    toml::Value::Integer(value as i64)
-                } else {
-                    toml::Value::Float(value)
-                },
-            );
-            return Ok(());
-        }
-        let next = here
-            .entry(name.to_owned())
-            .or_insert_with(|| toml::Value::Table(toml::Table::new()));
-        let next = match place {
-            Some(i) => next
-                .as_array_mut()
-                .and_then(|a| a.get_mut(i))
-                .ok_or_else(|| SetError::Missing {
-                    name: name.to_owned(),
-                    at: i,
-                })?,
-            None => next,
-        };
-        here = next.as_table_mut().ok_or_else(|| SetError::NoTable {
-            name: name.to_owned(),
-            key: key.to_owned(),
-        })?;
+/// The words of a list for a key that takes one; else what is wrong.
+fn words(kind: &Kind, range: &str) -> Result<Vec<String>, String> {
+    let known: &[&str] = match kind {
+        Kind::Word(words) | Kind::Plastic(words) | Kind::Material(words) => words,
+        Kind::Flag => &["true", "false"],
+        Kind::Screw(_) | Kind::Text(_) | Kind::PipeThread => &[],
+        _ => return Err("a key that holds no single number or word".to_owned()),
+    };
+    if range.contains("..") {
+        return Err("a range of words: name each".to_owned());
     }
-    Err(SetError::Nothing(key.to_owned()))
+    let all: Vec<String> = range.split(',').map(|w| w.trim().to_owned()).collect();
+    if all.len() > MOST_STEPS {
+        return Err("too many values".to_owned());
+    }
+    let strange = |w: &&String| w.is_empty() || !known.is_empty() && !known.contains(&w.as_str());
+    match all.iter().find(strange) {
+        Some(w) if known.is_empty() => Err(format!("\"{w}\" is no value")),
+        Some(w) => Err(format!("\"{w}\" is none of {}", known.join(", "))),
+        None => Ok(all),
+    }
 }
 
 #[cfg(test)]
@@ -269,17 +294,18 @@ mod tests {
     fn ranges_and_lists_are_read_and_nonsense_is_refused() {
         let s = sweep("part.thickness=1/8 in..1/4 in:3").expect("a range in inches");
         let inches = [3.175, 4.7625, 6.35];
-        assert!(
-            s.values
-                .iter()
-                .zip(inches)
-                .all(|(a, b)| (a - b).abs() < 1e-9)
-        );
+        let is = |(a, b): (&Value, f64)| matches!(a, Value::Number(a) if (a - b).abs() < 1e-9);
+        assert!(s.values.iter().zip(inches).all(is));
         assert_eq!(s.values.len(), 3);
         let s = sweep("part.thickness=2..5:4").expect("a range");
-        assert_eq!(s.values, [2.0, 3.0, 4.0, 5.0]);
+        assert_eq!(s.values, [2.0, 3.0, 4.0, 5.0].map(Value::Number));
         assert_eq!(s.unit, "mm");
-        assert_eq!(sweep("bolts.count=4,6").expect("a list").values, [4.0, 6.0]);
+        let s = sweep("bolts.count=4,6").expect("a list");
+        assert_eq!(s.values, [4.0, 6.0].map(Value::Number));
+        let s = sweep("plastic.kind=PP, HDPE").expect("words");
+        assert_eq!(s.values, ["PP", "HDPE"].map(|w| Value::Word(w.into())));
+        let s = sweep("mold.pry_slots=true,false").expect("yes and no");
+        assert_eq!(s.values, ["true", "false"].map(|w| Value::Word(w.into())));
         for bad in [
             "part.thickness",
             "part.thicknes=1..2",
@@ -287,6 +313,9 @@ mod tests {
             "part.thickness=1..2:1",
             "part.thickness=1..2:9999",
             "plastic.kind=1..2",
+            "plastic.kind=PP,wood",
+            "plastic.kind=PP,",
+            "shop.machines=mill",
             "part.thickness=inf..2",
             "=1..2",
         ] {
@@ -296,16 +325,23 @@ mod tests {
 
     #[test]
     fn keys_are_set_in_place_and_made_where_missing() {
-        let mut t: toml::Table = "[part]\nthickness = 3\n[[part.feature]]\nheight = 1\n"
-            .parse()
-            .expect("toml");
-        set(&mut t, "part.thickness", 2.5).expect("set");
-        set(&mut t, "part.feature[0].height", 2.0).expect("set");
-        set(&mut t, "machine.stroke", 100.0).expect("made");
-        assert_eq!(t["part"]["thickness"].as_float(), Some(2.5));
-        assert_eq!(t["part"]["feature"][0]["height"].as_integer(), Some(2));
-        assert_eq!(t["machine"]["stroke"].as_integer(), Some(100));
-        assert!(set(&mut t, "part.feature[7].height", 2.0).is_err());
-        assert!(set(&mut t, "part.thickness.deep", 2.0).is_err());
+        let text = "[part]\nthickness = 3 # thick\n[[part.feature]]\nheight = 1\n";
+        let set = |key: &str, value: Value| {
+            let sweep = Sweep {
+                key: key.into(),
+                unit: String::new(),
+                shown: None,
+                values: vec![value],
+            };
+            with(text, &[(&sweep, &sweep.values[0])])
+        };
+        let thin = set("part.thickness", Value::Number(2.5)).expect("set");
+        assert!(thin.contains("thickness = 2.5 # thick"), "{thin}");
+        let low = set("part.feature[0].height", Value::Number(2.0)).expect("set");
+        assert!(low.contains("height = 2\n"), "{low}");
+        let made = set("plastic.kind", Value::Word("PP".into())).expect("made");
+        assert!(made.contains("kind = \"PP\""), "{made}");
+        assert!(set("part.feature[7].height", Value::Number(2.0)).is_err());
+        assert!(set("part.thickness.deep", Value::Number(2.0)).is_err());
     }
 }

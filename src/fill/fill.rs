@@ -14,7 +14,7 @@ use super::ledger::{self, Fault, Ledger};
 use super::loss::Loss;
 use super::network::{Network, Place};
 use super::rheology::Rheology;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// The melt as it leaves the barrel.
 #[derive(Debug, Clone, PartialEq)]
@@ -83,7 +83,7 @@ impl Default for FillOptions {
 }
 
 /// How a fill ended.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Outcome {
     /// Every cell is full.

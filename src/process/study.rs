@@ -1,8 +1,11 @@
 //! A study: one or two parameters swept, everything else as it is.
 //!
-//! Input: the values, and a function from values to a design. Output: [`Study`] as table
-//! (CSV, JSON) and plot (SVG). Runs on all cores; stopped early it keeps what is done.
-//! Does not read parameter files; the caller knows how a key changes a design.
+//! Input: the values, a function from values to a design, and the rows that an earlier run has
+//! done. Output: [`Study`] as table (CSV, JSON) and plot (SVG, [`plot`]). Runs on all cores, whole
+//! or a [`Share`] of it; stopped early it keeps what is done. Does not read parameter files; the
+//! caller knows how a key changes a design.
+
+mod plot;
 
 use super::report::{Grade, ProcessReport};
 use super::run::{ProcessOptions, process};
@@ -13,8 +16,10 @@ use crate::base::{Code, Finding, Level};
 use crate::design::Design;
 use crate::fill::Outcome;
 use rayon::prelude::*;
-use serde::Serialize;
-use std::fmt::Write as _;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::fmt::{self, Display};
+use std::str::FromStr;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 /// One swept parameter.
@@ -27,12 +32,76 @@ pub struct Sweep {
     /// What it is, where it is read in other units than it is stored in.
     #[serde(skip)]
     pub shown: Option<Kind>,
-    /// Its values, in the unit of the axis.
-    pub values: Vec<f64>,
+    /// Its values, numbers in the unit of the axis.
+    pub values: Vec<Value>,
+}
+
+/// What a swept parameter is in one run.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum Value {
+    /// A number, in the unit that it is stored in.
+    Number(f64),
+    /// A word of the parameter file: "PP", "true".
+    Word(String),
+}
+
+/// Part of a study that one of several machines computes: each `of`-th run, beginning with the
+/// `number`-th.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Share {
+    /// Which, from 1.
+    pub number: usize,
+    /// Of how many.
+    pub of: usize,
+}
+
+impl Share {
+    /// All of it.
+    pub const WHOLE: Self = Self { number: 1, of: 1 };
+    /// Nothing: rows that are there are put together.
+    pub const NONE: Self = Self { number: 0, of: 1 };
+    /// Most shares of one study.
+    pub const MOST: usize = 1000;
+
+    fn has(self, run: usize) -> bool {
+        self.number > 0 && run % self.of == self.number - 1
+    }
+}
+
+/// Text that names no share.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[error(
+    "write which share of how many, such as 3/8; at most {} shares",
+    Share::MOST
+)]
+pub struct NoShare;
+
+impl FromStr for Share {
+    type Err = NoShare;
+
+    /// "3/8": the third of eight.
+    fn from_str(text: &str) -> Result<Self, NoShare> {
+        let numbers = text
+            .split_once('/')
+            .and_then(|(number, of)| Some((number.trim().parse().ok()?, of.trim().parse().ok()?)));
+        match numbers {
+            Some((number, of)) if (1..=of).contains(&number) && of <= Self::MOST => {
+                Ok(Self { number, of })
+            }
+            _ => Err(NoShare),
+        }
+    }
+}
+
+impl Display for Share {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} of {}", self.number, self.of)
+    }
 }
 
 /// What is kept of one run.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Metrics {
     /// Filled share with the typical grade, 0 to 1.
     pub filled: Option<f64>,
@@ -81,10 +150,10 @@ impl Metrics {
 }
 
 /// One row.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct StudyRow {
     /// Values of the swept parameters.
-    pub values: Vec<f64>,
+    pub values: Vec<Value>,
     /// The numbers, when the run succeeded.
     pub metrics: Option<Metrics>,
     /// Why there are none.
@@ -98,8 +167,8 @@ pub struct Study {
     pub sweeps: Vec<Sweep>,
     /// Rows in the order of the values, the last parameter fastest; only finished ones.
     pub rows: Vec<StudyRow>,
-    /// True when it was stopped before the end.
-    pub interrupted: bool,
+    /// Runs that have not been done: it was stopped before the end, or another share has them.
+    pub missing: usize,
 }
 
 /// Why a study cannot start.
@@ -122,41 +191,69 @@ pub const MOST_RUNS: usize = 10_000;
 pub struct NoDesign(pub String);
 
 /// Makes the design for one set of values; the error is shown in the row.
-pub type Maker<'a> = &'a (dyn Fn(&[f64]) -> Result<Design, NoDesign> + Sync);
+pub type Maker<'a> = &'a (dyn Fn(&[Value]) -> Result<Design, NoDesign> + Sync);
 
-/// Runs a study. `progress(done, all)` returns false to stop it.
+/// A run that has just ended.
+#[derive(Debug, Clone, Copy)]
+pub struct Ended<'a> {
+    /// What came of it.
+    pub row: &'a StudyRow,
+    /// Runs done by now, those of before too.
+    pub done: usize,
+    /// Runs of this share.
+    pub all: usize,
+}
+
+/// Runs a share of a study. Rows of `have` are taken as they are, also those of other shares.
+/// `ended` returns false to stop it.
+///
+/// # Errors
+/// No parameter or more than two, too many runs.
 pub fn study(
     sweeps: &[Sweep],
+    (share, have): (Share, &[StudyRow]),
     make: Maker<'_>,
     options: &ProcessOptions,
-    progress: &(dyn Fn(usize, usize) -> bool + Sync),
+    ended: &(dyn Fn(Ended<'_>) -> bool + Sync),
 ) -> Result<Study, StudyError> {
     if sweeps.is_empty() || sweeps.len() > 2 {
         return Err(StudyError::Parameters(sweeps.len()));
     }
-    let all = sweeps
+    let runs = sweeps
         .iter()
         .fold(1usize, |n, s| n.saturating_mul(s.values.len()));
-    if all == 0 || all > MOST_RUNS {
-        return Err(StudyError::Runs(all));
+    if runs == 0 || runs > MOST_RUNS {
+        return Err(StudyError::Runs(runs));
     }
-    let (stop, done) = (AtomicBool::new(false), AtomicUsize::new(0));
+    let values_of = |k: usize| -> Vec<Value> {
+        match sweeps {
+            [one, two] => {
+                let n = two.values.len();
+                vec![one.values[k / n].clone(), two.values[k % n].clone()]
+            }
+            all => all.iter().map(|one| one.values[k].clone()).collect(),
+        }
+    };
+    let named = |values: &[Value]| serde_json::to_string(values).unwrap_or_default();
+    let have: BTreeMap<String, &StudyRow> = have.iter().map(|r| (named(&r.values), r)).collect();
+    let known = |k: usize| have.get(&named(&values_of(k))).map(|r| (*r).clone());
+    let mut rows: Vec<Option<StudyRow>> = (0..runs).map(known).collect();
+    let mine = |k: &usize| share.has(*k);
+    let all = (0..runs).filter(mine).count();
+    let open: Vec<usize> = (0..runs)
+        .filter(mine)
+        .filter(|k| rows[*k].is_none())
+        .collect();
+    let (stop, done) = (AtomicBool::new(false), AtomicUsize::new(all - open.len()));
     let units = System::current();
-    let rows: Vec<Option<StudyRow>> = (0..all)
+    let fresh: Vec<(usize, StudyRow)> = open
         .into_par_iter()
-        .map(|k| {
+        .filter_map(|k| {
             units.within(|| {
                 if stop.load(Ordering::Relaxed) {
                     return None;
                 }
-                let values: Vec<f64> = match sweeps {
-                    [one] => vec![one.values[k]],
-                    [one, two] => {
-                        let n = two.values.len();
-                        vec![one.values[k / n], two.values[k % n]]
-                    }
-                    _ => return None,
-                };
+                let values = values_of(k);
                 let made = make(&values).map_err(|e| e.to_string()).and_then(|d| {
                     process(&d, options, &|_| !stop.load(Ordering::Relaxed))
                         .map(|r| Metrics::of(&r, &d.findings))
@@ -170,22 +267,30 @@ pub fn study(
                     Ok(m) => (Some(m), None),
                     Err(why) => (None, Some(why)),
                 };
-                if !progress(done.fetch_add(1, Ordering::Relaxed) + 1, all) {
-                    stop.store(true, Ordering::Relaxed);
-                }
-                Some(StudyRow {
+                let row = StudyRow {
                     values,
                     metrics,
                     error,
-                })
+                };
+                let done = done.fetch_add(1, Ordering::Relaxed) + 1;
+                if !ended(Ended {
+                    row: &row,
+                    done,
+                    all,
+                }) {
+                    stop.store(true, Ordering::Relaxed);
+                }
+                Some((k, row))
             })
         })
         .collect();
-    let interrupted = rows.iter().any(Option::is_none);
+    for (k, row) in fresh {
+        rows[k] = Some(row);
+    }
     Ok(Study {
         sweeps: sweeps.to_vec(),
+        missing: rows.iter().filter(|r| r.is_none()).count(),
         rows: rows.into_iter().flatten().collect(),
-        interrupted,
     })
 }
 
@@ -194,9 +299,33 @@ impl Sweep {
     fn word(&self) -> &str {
         self.shown.map_or(&self.unit, |kind| kind.unit())
     }
-    /// One of its values in that unit.
+    /// One of its numbers in that unit.
     fn read(&self, stored: f64) -> f64 {
         self.shown.map_or(stored, |kind| kind.value(stored))
+    }
+    /// One of its values as people read it.
+    fn words(&self, value: &Value, places: usize) -> String {
+        match value {
+            Value::Number(v) => decimals(self.read(*v), places),
+            Value::Word(word) => word.clone(),
+        }
+    }
+    /// What stands at its axis.
+    fn title(&self) -> String {
+        match self.word() {
+            "" => self.key.clone(),
+            unit => format!("{}, {unit}", self.key),
+        }
+    }
+    /// Where a value stands along an axis: a number as it is read, a word at its place.
+    fn along(&self, value: &Value) -> f64 {
+        match value {
+            Value::Number(v) => self.read(*v),
+            Value::Word(_) => {
+                let at = self.values.iter().position(|v| v == value);
+                at.map_or(0.0, |i| i as f64)
+            }
+        }
     }
 }
 
@@ -241,7 +370,7 @@ impl Study {
         let mut out = head.join(",") + "\n";
         for row in &self.rows {
             let swept = self.sweeps.iter().zip(&row.values);
-            let mut cells: Vec<String> = swept.map(|(s, v)| decimals(s.read(*v), 6)).collect();
+            let mut cells: Vec<String> = swept.map(|(s, v)| quote(&s.words(v, 6))).collect();
             for c in COLUMNS {
                 let value = row.metrics.as_ref().and_then(c.2).map(|v| c.1.value(v));
                 cells.push(value.map_or(String::new(), |v| decimals(v, 4)));
@@ -264,172 +393,6 @@ impl Study {
     pub fn to_json(&self) -> String {
         serde_json::to_string_pretty(self).unwrap_or_default()
     }
-
-    /// A plot: small line charts for one parameter, a chart of filled share for two.
-    pub fn to_svg(&self) -> String {
-        match self.sweeps.as_slice() {
-            [one] => self.lines(one),
-            [one, two] => self.tiles(one, two),
-            _ => String::new(),
-        }
-    }
-
-    fn lines(&self, sweep: &Sweep) -> String {
-        let (w, h, gap) = (300.0, 170.0, 50.0);
-        let shown: Vec<&Column> = COLUMNS
-            .iter()
-            .filter(|c| {
-                self.rows
-                    .iter()
-                    .any(|r| r.metrics.as_ref().and_then(c.2).is_some())
-            })
-            .collect();
-        let rows = shown.len().div_ceil(2).max(1) as f64;
-        let mut out = open(2.0 * (w + 2.0 * gap), rows * (h + gap) + gap);
-        let span = |v: &mut dyn Iterator<Item = f64>| {
-            let (mut a, mut b) = (f64::MAX, f64::MIN);
-            for x in v {
-                (a, b) = (a.min(x), b.max(x));
-            }
-            if b - a < 1e-9 * b.abs().max(1e-9) {
-                (a - 0.5 * a.abs().max(1e-6), b + 0.5 * b.abs().max(1e-6))
-            } else {
-                (a, b)
-            }
-        };
-        let (x0, x1) = span(&mut self.rows.iter().map(|r| r.values[0]));
-        for (k, c) in shown.iter().enumerate() {
-            let (left, top) = (
-                gap + (k % 2) as f64 * (w + 2.0 * gap),
-                0.6 * gap + (k / 2) as f64 * (h + gap),
-            );
-            let points: Vec<(f64, f64)> = self
-                .rows
-                .iter()
-                .filter_map(|r| Some((r.values[0], c.1.value(r.metrics.as_ref().and_then(c.2)?))))
-                .collect();
-            let (y0, y1) = span(&mut points.iter().map(|p| p.1));
-            let place = |p: &(f64, f64)| {
-                format!(
-                    "{:.1},{:.1}",
-                    left + (p.0 - x0) / (x1 - x0) * w,
-                    top + h - (p.1 - y0) / (y1 - y0) * h
-                )
-            };
-            let title = match c.1.word() {
-                "" => c.0.to_owned(),
-                unit => format!("{}, {unit}", c.0),
-            };
-            let _ = write!(
-                out,
-                "<rect x='{left}' y='{top}' width='{w}' height='{h}' fill='none' stroke='#999'/>\
-                 <text x='{left}' y='{:.1}'>{}</text>",
-                top - 6.0,
-                escape(&title)
-            );
-            let _ = write!(
-                out,
-                "<polyline fill='none' stroke='#06c' stroke-width='2' points='{}'/>",
-                points.iter().map(place).collect::<Vec<_>>().join(" ")
-            );
-            for p in &points {
-                let at = place(p);
-                let (x, y) = at.split_once(',').unwrap_or(("0", "0"));
-                let _ = write!(out, "<circle cx='{x}' cy='{y}' r='3' fill='#06c'/>");
-            }
-            for (text, y) in [(y1, top + 10.0), (y0, top + h)] {
-                let _ = write!(
-                    out,
-                    "<text x='{:.1}' y='{y:.1}' text-anchor='end'>{}</text>",
-                    left - 4.0,
-                    decimals(text, 2)
-                );
-            }
-            let _ = write!(
-                out,
-                "<text x='{left}' y='{0:.1}'>{1}</text><text x='{2:.1}' y='{0:.1}' text-anchor='end'>{3}</text>\
-                 <text x='{4:.1}' y='{0:.1}' text-anchor='middle'>{5}</text>",
-                top + h + 14.0,
-                decimals(sweep.read(x0), 3),
-                left + w,
-                decimals(sweep.read(x1), 3),
-                left + 0.5 * w,
-                escape(&format!("{} {}", sweep.key, sweep.word()))
-            );
-        }
-        out + "</svg>\n"
-    }
-
-    fn tiles(&self, one: &Sweep, two: &Sweep) -> String {
-        let (cell, gap) = (44.0, 90.0);
-        let mut out = open(
-            gap + cell * one.values.len() as f64 + 20.0,
-            gap + cell * two.values.len() as f64,
-        );
-        let _ = write!(
-            out,
-            "<text x='10' y='18'>filled share, typical grade; × = stop. Across: {}; up: {}</text>",
-            escape(&format!("{} {}", one.key, one.word())),
-            escape(&format!("{} {}", two.key, two.word()))
-        );
-        let same = |a: f64, b: f64| (a - b).abs() <= 1e-12 * a.abs().max(1.0);
-        for row in &self.rows {
-            let i = one.values.iter().position(|v| same(*v, row.values[0]));
-            let j = two.values.iter().position(|v| same(*v, row.values[1]));
-            let (Some(i), Some(j)) = (i, j) else { continue };
-            let x = gap + cell * i as f64;
-            let y = 34.0 + cell * (two.values.len() - 1 - j) as f64;
-            let filled = row.metrics.as_ref().and_then(|m| m.filled);
-            let colour = filled.map_or("#ddd".to_owned(), |f| {
-                let g = (255.0 * f.clamp(0.0, 1.0).powi(2)) as u8;
-                format!("#{:02x}{:02x}70", 255 - g / 2, 90 + g / 2)
-            });
-            let stop = row.metrics.as_ref().is_some_and(|m| m.stops > 0);
-            let text = filled.map_or("–".to_owned(), |f| {
-                format!("{}{}", decimals(100.0 * f, 0), if stop { " ×" } else { "" })
-            });
-            let _ = write!(
-                out,
-                "<rect x='{x}' y='{y}' width='{cell}' height='{cell}' fill='{colour}' stroke='#fff'/>\
-                 <text x='{:.1}' y='{:.1}' text-anchor='middle'>{text}</text>",
-                x + 0.5 * cell,
-                y + 0.6 * cell
-            );
-        }
-        for (i, v) in one.values.iter().enumerate() {
-            let _ = write!(
-                out,
-                "<text x='{:.1}' y='{:.1}' text-anchor='middle'>{}</text>",
-                gap + cell * (i as f64 + 0.5),
-                34.0 + cell * two.values.len() as f64 + 16.0,
-                decimals(one.read(*v), 3)
-            );
-        }
-        for (j, v) in two.values.iter().enumerate() {
-            let _ = write!(
-                out,
-                "<text x='{:.1}' y='{:.1}' text-anchor='end'>{}</text>",
-                gap - 6.0,
-                34.0 + cell * ((two.values.len() - 1 - j) as f64 + 0.6),
-                decimals(two.read(*v), 3)
-            );
-        }
-        out + "</svg>\n"
-    }
-}
-
-fn open(w: f64, h: f64) -> String {
-    format!(
-        "<svg xmlns='http://www.w3.org/2000/svg' width='{w:.0}' height='{h:.0}' \
-         viewBox='0 0 {w:.0} {h:.0}' font-family='sans-serif' font-size='11'>\
-         <rect width='100%' height='100%' fill='#fff'/>"
-    )
-}
-
-fn escape(text: &str) -> String {
-    text.replace('&', "&amp;")
-        .replace('<', "&lt;")
-        .replace('>', "&gt;")
 }
 
 #[cfg(test)]

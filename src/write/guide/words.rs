@@ -101,7 +101,7 @@ pub(super) fn first_steps(text: &str) -> String {
 pub(super) fn changing() -> &'static str {
     "<p>On the live page what you move is on trial; beside it stands what it does to metal, time and fill. A decided value can be kept, and let go again. \
      <code>platewright make</code> says what differs from the package that was there, <code>platewright compare A B</code> shows two files or packages together, \
-     <code>platewright study my.toml --vary part.thickness=2..5:7</code> sweeps a number over a range.</p>\n"
+     <code>platewright study my.toml --vary part.thickness=2..5:7</code> sweeps a number over a range, <code>--vary plastic.kind=PP,HDPE</code> a word.</p>\n"
 }
 
 /// Word and meaning. Common use of the trade, no source.
