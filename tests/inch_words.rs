@@ -85,7 +85,7 @@ fn a_study_sweeps_inches() {
     assert!(metric(&said).is_empty(), "{said}");
     let plot = std::fs::read_to_string(at.join("out/tag-study/study.svg")).expect("a plot");
     assert!(
-        plot.contains("parting force, lbf") && plot.contains("part.thickness in"),
+        plot.contains("parting force, lbf") && plot.contains("part.thickness, in"),
         "{plot}"
     );
 }
