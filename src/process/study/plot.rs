@@ -152,16 +152,16 @@ impl Study {
     }
 
     fn tiles(&self, one: &Sweep, two: &Sweep) -> String {
-        let (cell, gap, top) = (44.0, 90.0, 34.0);
+        let (cell, gap, top) = (44.0, 90.0, 44.0);
         let (across, up) = (one.values.len(), two.values.len());
         let mut out = open(
-            (gap + cell * across as f64 + 20.0).max(640.0),
-            gap + cell * up as f64,
+            (gap + cell * across as f64 + 20.0).max(420.0),
+            top + cell * up as f64 + 30.0,
         );
         let _ = write!(
             out,
-            "<text x='10' y='18'>filled, %, typical grade; ! = warning, × = stop; framed: neither. \
-             Across: {}; up: {}</text>",
+            "<text x='10' y='16'>filled, %, typical grade; ! = warning, × = stop; framed: neither</text>\
+             <text x='10' y='32'>across: {}; up: {}</text>",
             escape(&one.title()),
             escape(&two.title())
         );
