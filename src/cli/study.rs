@@ -135,8 +135,7 @@ fn with(text: &str, values: &[(&Sweep, &Value)]) -> Result<String, NoDesign> {
             given: None,
             to: Some(match value {
                 Value::Number(v) => number(*v),
-                Value::Word(word) if matches!(word.as_str(), "true" | "false") => word.clone(),
-                Value::Word(word) => toml::Value::from(word.as_str()).to_string(),
+                Value::Word(word) => pipeline::series::written(&s.key, word),
             }),
         })
         .collect();

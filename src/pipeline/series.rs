@@ -220,7 +220,7 @@ fn unfit(key: &str, span: Span) -> Option<Diagnostic> {
 
 /// A value as the file has it, by the kind of its key: numbers plain, text in quotes, lists and
 /// tables as they are.
-fn written(key: &str, value: &str) -> String {
+pub fn written(key: &str, value: &str) -> String {
     let plain = value.parse::<f64>().is_ok_and(f64::is_finite);
     let as_is = match sections::find(key).map(|k| k.kind) {
         Some(Kind::Quantity { .. } | Kind::Count { .. }) => plain,
