@@ -14,6 +14,7 @@ mod programs;
 mod remedies;
 pub mod series;
 mod solids;
+pub mod study;
 mod threaded;
 
 pub use exact::Exact;

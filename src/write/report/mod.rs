@@ -11,6 +11,7 @@ mod fill_map;
 mod holes;
 mod mesh;
 mod owner;
+mod picture;
 mod pressure;
 mod process;
 mod reasons;
@@ -111,6 +112,7 @@ pub fn policy(script: &str, also: &str) -> String {
 /// Style of the page.
 pub const STYLE: &str = include_str!("page.css");
 pub use mesh::base64;
+pub use picture::picture;
 /// Canvas and controls of the 3-D view.
 pub use view::{AreaKind, Bare, FRAME, MarkedArea, Scene, bare, block};
 /// `makeView`, `followFront`: what the scripts of a page call, and what these need.
