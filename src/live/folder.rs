@@ -5,7 +5,7 @@
 //! the page. Looks at its own files only, no links and no folders below; a file that is there is
 //! never written over.
 //!
-//! The files are computed one after the other, while no room computes anything.
+//! The files are computed one after the other, while nobody waits for a room.
 
 use super::board::Board;
 use super::fault;
@@ -16,7 +16,7 @@ use super::room::{self, Room};
 use super::serve::Asked;
 use super::source::base;
 use super::watch::{Outside, Seen, outside, read};
-use super::{Keeper, Model, Question, Stage, Trouble, Turn};
+use super::{Keeper, Maker, Model, Question, Stage, Turn};
 use crate::base::Level;
 use crate::base::finding::Change;
 use crate::base::slug::slug;
@@ -153,9 +153,10 @@ impl Folder {
         }
     }
 
-    /// Whether no room computes anything.
+    /// Whether nobody waits for a room.
     fn resting(&self) -> bool {
-        !lock(&self.rooms).iter().any(|open| open.room.busy())
+        let waits = |open: &Open| open.room.looked_at() && open.room.busy();
+        !lock(&self.rooms).iter().any(waits)
     }
 
     /// Parameter files of the folder: ordinary files, no links.
@@ -199,9 +200,15 @@ impl Folder {
                     continue;
                 }
                 Seen::Text(text) => {
-                    let named = self.keeper.maker(&file).names(&text).unwrap_or_default();
-                    let more = named.into_iter().map(|n| self.path.join(n)).collect();
-                    (Known::Waits, more)
+                    let maker = self.keeper.maker(&file);
+                    match maker.names(&text) {
+                        Some(named) => {
+                            let more = named.into_iter().map(|n| self.path.join(n)).collect();
+                            (Known::Waits, more)
+                        }
+                        // What cannot be read is told at once.
+                        None => (faulty(&*maker, &text), Vec::new()),
+                    }
                 }
             };
             let all = stamp(&more);
@@ -262,9 +269,10 @@ impl Folder {
                 let followed = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
                     maker.follow(&text, &go_on, &show, &|_| {})
                 }));
-                let words = |t: &Trouble| fault::first(&String::from_utf8_lossy(&text), t);
                 match followed {
-                    Ok(Err(trouble)) => Known::Fault(words(&trouble)),
+                    Ok(Err(trouble)) => {
+                        Known::Fault(fault::first(&String::from_utf8_lossy(&text), &trouble))
+                    }
                     Err(_) => Known::Fault("the program failed".into()),
                     Ok(Ok(())) => match lock(&made).take() {
                         Some(known) => known,
@@ -506,6 +514,14 @@ fn is_parameter_file(text: &[u8]) -> bool {
     let of = |path: &str| path.split('.').next().unwrap_or_default().to_owned();
     let known: BTreeSet<String> = sections::all().iter().map(|(path, _)| of(path)).collect();
     table.is_empty() || table.keys().any(|key| known.contains(key))
+}
+
+/// Why a text is not made.
+fn faulty(maker: &dyn Maker, text: &[u8]) -> Known {
+    match maker.follow(text, &|| false, &|_| {}, &|_| {}) {
+        Err(trouble) => Known::Fault(fault::first(&String::from_utf8_lossy(text), &trouble)),
+        Ok(()) => Known::Waits,
+    }
 }
 
 fn known(model: &Model) -> Known {
