@@ -95,12 +95,10 @@ fn many_findings_take_ten_lines_and_long_tells_all() {
     let text = std::fs::read_to_string(root().join("tests/findings/plates-bow.toml"));
     let text = text.expect("a file");
     let file = written(&at, "bow.toml", &text);
-    for words in [["make", &file, "--quiet"], ["check", &file, "--fast"]] {
-        assert_ne!(run(&at, &words).code, 2);
-    }
-    let brief = run(&at, &["check", &file]);
+    // Lines that cure them, one for each at most, are left out: looking for them takes long.
+    let brief = run(&at, &["check", "--fast", &file]);
     assert!(brief.out.lines().count() <= TEN, "{}", brief.out);
-    let full = run(&at, &["check", &file, "--long"]);
+    let full = run(&at, &["check", "--fast", &file, "--long"]);
     assert!(full.out.lines().count() > TEN, "{}", full.out);
     let fresh = run(&at, &["make", &file, "--out", "fresh"]);
     assert!(fresh.out.lines().count() <= TEN, "{}", fresh.out);
