@@ -78,7 +78,7 @@ mod tests {
         fs::write(here.join("below/a.svg"), SQUARE).expect("written");
         #[cfg(unix)]
         {
-            let link = std::os::unix::fs::symlink::<&Path, &Path>;
+            let link = |from: &Path, to: &Path| std::os::unix::fs::symlink(from, to);
             link(&other.path().join("square.svg"), &here.join("file.svg")).expect("a link");
             link(other.path(), &here.join("away")).expect("a link");
             link(&here.join("square.svg"), &here.join("own.svg")).expect("a link");

@@ -125,10 +125,12 @@ fn same_input_same_page_and_nothing_is_fetched() {
     let design = sample::design();
     let page = page_of(&design);
     assert!(page == page_of(&design), "two pages of one design differ");
+    // The still picture stands in the page itself.
+    let own = page.replace(" src=\"data:image/png;base64,", "");
     for word in [
         "http:", "https:", "src=", "@import", "<link", "fetch(", "XMLHttp", "import(",
     ] {
-        assert!(!page.contains(word), "{word}");
+        assert!(!own.contains(word), "{word}");
     }
     // Only places within the page are referred to.
     assert_eq!(page.matches("url(").count(), page.matches("url(#").count());
@@ -154,13 +156,14 @@ fn the_verdict_follows_the_findings_and_comes_first() {
     assert!(page.contains("<b>NOT RELEASED</b>") && !page.contains("<b>RELEASED</b>"));
     let places: Vec<usize> = [
         "NOT RELEASED",
-        "wall &lt; 1 mm",
         "id=\"solids\"",
-        "id=\"drawings\"",
-        "id=\"made\"",
+        "wall &lt; 1 mm",
         "id=\"fill\"",
         "id=\"process\"",
+        "id=\"holes\"",
         "id=\"decisions\"",
+        "id=\"drawings\"",
+        "id=\"files\"",
         "id=\"cautions\"",
         "id=\"limits\"",
     ]
