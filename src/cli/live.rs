@@ -1,7 +1,7 @@
 //! `live`: the page that follows the file, until Ctrl-C.
 
 use super::args::Common;
-use super::beside::beside;
+use super::beside::without_shots;
 use super::{Ending, complain, load};
 use crate::live::{self, FIRST_PORT, LiveError, Options};
 use crate::pipeline::Follower;
@@ -28,7 +28,7 @@ pub(super) fn run(
         address,
         port,
     };
-    let maker = Arc::new(Follower::new(stem, Box::new(beside(file))));
+    let maker = Arc::new(Follower::new(stem, Box::new(without_shots(file))));
     let running = match live::start(&options, maker) {
         Ok(running) => running,
         Err(e @ LiveError::Port { .. }) => {

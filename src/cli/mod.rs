@@ -15,6 +15,7 @@ mod paint;
 mod progress;
 mod remedy;
 mod series;
+mod shots;
 mod show_table;
 mod study;
 pub mod tables;
@@ -90,6 +91,9 @@ fn dispatch(a: &Arguments, out: &mut dyn Write) -> Ending {
                 merge: *merge,
             };
             study::run(file, vary, &runs, &a.common, out)
+        }
+        Some(Command::Shots { file, save_grade }) => {
+            shots::run(file, save_grade.as_deref(), &a.common, out)
         }
         Some(Command::Mate { nozzle, mold }) => mate::run(nozzle, mold, &a.common, out),
         Some(Command::Live {
@@ -193,6 +197,9 @@ fn read_parameters(path: &Path) -> Result<(Vec<u8>, String), String> {
             FileFault::Io(e) => format!("{name}: {e}; `platewright new` writes a starter file"),
         }
     })?;
+    if let Some(why) = beside::shots_unread(path) {
+        return Err(why);
+    }
     let stem = path
         .file_stem()
         .map_or_else(|| "job".into(), |s| s.to_string_lossy().into_owned());

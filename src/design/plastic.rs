@@ -35,11 +35,24 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
             units::number(r.high)
         )
     };
+    let grade = planner.job.grade.clone();
+    let learned = grade.as_deref().and_then(|g| Some((g, g.shrinkage?)));
     let shrinkage = planner.decisions.decide(
         PlasticSection::shrinkage,
         given.shrinkage.as_ref(),
         |r| format!("{} %", units::decimals(r.value() * 100.0, 3)),
         || {
+            if let Some((grade, [low, typical, high])) = learned {
+                return (
+                    Ratio::from_value(typical),
+                    Rule::new(
+                        format!("measured on the parts of another mold: {}", grade.from),
+                        "the grade that plastic.grade names",
+                    )
+                    .with("range", range(&crate::data::Range { low: low * 100.0, typical: typical * 100.0, high: high * 100.0 }, "%"))
+                    .changes_with("plastic.grade; measure a part and type your own value"),
+                );
+            }
             (
                 Ratio::from_value(row.shrinkage.value.typical),
                 Rule::new(
@@ -108,5 +121,6 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
         melt_flow_temperature: given.melt_flow_temperature.map(|g| g.value.celsius()),
         density_solid: row.density_solid.value.typical,
         density_melt: row.density_melt.value.typical,
+        learned: grade.map(|g| Box::new((*g).clone())),
     }
 }
