@@ -10,7 +10,7 @@ use crate::base::shown;
 use crate::base::units::decimals;
 use crate::pipeline::{self, MakeError};
 use crate::process::shots::Lessons;
-use crate::spec::learned::{Compared, GRADE_FILES};
+use crate::spec::learned::{Compared, GRADE_FILES, Learned};
 use std::io::Write;
 use std::path::Path;
 
@@ -114,33 +114,13 @@ too hot: stop. Never look into the nozzle, never drill or poke a blocked one whi
 come first.
 ";
 
-/// Value in the units of its column, with as many digits as it is known to.
-fn three(values: [f64; 3]) -> [String; 3] {
-    let span = (values[2] - values[0]).abs().max(1e-9);
-    let places = (1.0 - span.log10().floor()).clamp(0.0, 4.0) as usize;
-    values.map(|v| decimals(v, places))
-}
-
 fn shown_row(c: &Compared) -> [String; 4] {
-    let [b0, b1, b2] = three(c.before);
-    let [a0, a1, a2] = three(c.after);
-    let measured = match (c.what.as_str(), c.measured >= 100.0) {
-        ("full", true) => "full".to_owned(),
-        ("full", false) => "nothing came".to_owned(),
-        _ => format!(
-            "{} {}",
-            decimals(c.measured, if c.unit == "mm" { 2 } else { 1 }),
-            c.unit
-        ),
-    };
+    let unexplained = if c.explained { "" } else { "  NOT EXPLAINED" };
     [
         format!("{}, {}", c.record, c.what),
-        measured,
-        format!("{b1} ({b0} to {b2})"),
-        format!(
-            "{a1} ({a0} to {a2}){}",
-            if c.explained { "" } else { "  NOT EXPLAINED" }
-        ),
+        c.measured_words(),
+        Learned::range_words(c.before),
+        Learned::range_words(c.after) + unexplained,
     ]
 }
 
@@ -171,23 +151,22 @@ fn show(l: &Lessons, page: &mut String) {
     head(page, "What is known of plastic and machine");
     let mut rows = vec![["", "by the tables", "by the shots", ""].map(str::to_owned)];
     for u in &l.ranges {
-        let [b0, b1, b2] = three(u.before);
-        let [a0, a1, a2] = three(u.after);
         rows.push([
             u.name.to_owned(),
-            format!("{b1} ({b0} to {b2})"),
-            format!("{a1} ({a0} to {a2})"),
+            Learned::range_words(u.before),
+            Learned::range_words(u.after),
             u.unit.to_owned(),
         ]);
     }
     table(&rows, page);
-    if !l.todo.is_empty() {
+    if !l.learned.todo.is_empty() {
         head(page, "What to do");
-        list(&l.todo, page);
+        list(&l.learned.todo, page);
     }
-    if !l.causes.is_empty() {
+    if !l.learned.causes.is_empty() {
         head(page, "Likely causes of the faults that were seen");
         let lines: Vec<String> = l
+            .learned
             .causes
             .iter()
             .map(|c| {

@@ -4,8 +4,6 @@
 
 use crate::normal::{density, score};
 
-/// A grid reaches so many standard deviations to either side.
-const REACH: f64 = 3.5;
 /// Standard deviations of half a 95 % range.
 pub(crate) const HALF: f64 = 1.959_963_985;
 
@@ -61,17 +59,21 @@ impl Prior {
 pub struct Grid {
     priors: Vec<Prior>,
     counts: Vec<usize>,
+    /// How far it reaches to either side, standard deviations.
+    reach: Vec<f64>,
     /// Prior weight of each setting; they add up to 1.
     prior: Vec<f64>,
 }
 
 impl Grid {
-    /// Of unknowns with the number of their values each (at least 2). The last one changes fastest.
-    pub fn new(unknowns: &[(Prior, usize)]) -> Self {
+    /// Of unknowns, each with the number of its values (at least 2) and how far these reach to either
+    /// side, in standard deviations. The last one changes fastest.
+    pub fn new(unknowns: &[(Prior, usize, f64)]) -> Self {
         let priors: Vec<Prior> = unknowns.iter().map(|u| u.0).collect();
         let counts: Vec<usize> = unknowns.iter().map(|u| u.1.max(2)).collect();
         let mut grid = Self {
             prior: vec![0.0; counts.iter().product()],
+            reach: unknowns.iter().map(|u| u.2).collect(),
             priors,
             counts,
         };
@@ -102,11 +104,11 @@ impl Grid {
         point / below % self.counts[axis]
     }
     fn step(&self, axis: usize) -> f64 {
-        2.0 * REACH / (self.counts[axis] - 1) as f64
+        2.0 * self.reach[axis] / (self.counts[axis] - 1) as f64
     }
     /// Standard deviations of an unknown from its typical value, in a setting.
     pub fn score(&self, point: usize, axis: usize) -> f64 {
-        self.place(point, axis) as f64 * self.step(axis) - REACH
+        self.place(point, axis) as f64 * self.step(axis) - self.reach[axis]
     }
     /// Value of an unknown in a setting.
     pub fn value(&self, point: usize, axis: usize) -> f64 {
@@ -127,12 +129,12 @@ impl Grid {
             let mut so_far = 0.0;
             for (k, s) in shares.iter().enumerate() {
                 if so_far + s >= share && *s > 0.0 {
-                    let score = (k as f64 - 0.5 + (share - so_far) / s) * step - REACH;
+                    let score = (k as f64 - 0.5 + (share - so_far) / s) * step - self.reach[axis];
                     return self.priors[axis].at(score);
                 }
                 so_far += s;
             }
-            self.priors[axis].at(REACH)
+            self.priors[axis].at(self.reach[axis])
         };
         Range {
             low: at(0.025),
@@ -201,7 +203,7 @@ mod tests {
     #[test]
     fn a_prior_has_the_range_that_it_was_made_from() {
         let p = Prior::new(1000.0, 2000.0, 5000.0).unwrap();
-        let grid = Grid::new(&[(Prior::new(0.5, 1.0, 1.8).unwrap(), 31), (p, 61)]);
+        let grid = Grid::new(&[(Prior::new(0.5, 1.0, 1.8).unwrap(), 31, 3.5), (p, 61, 3.5)]);
         let near = |a: f64, b: f64| (a / b - 1.0).abs() < 0.01;
         let r = grid.range(grid.prior(), 1);
         assert!(

@@ -78,8 +78,13 @@ pub fn posterior(grid: &Grid, records: &[Record], shared: &[f64]) -> Posterior {
 fn weigh(grid: &Grid, records: &[Record], shared: &[f64], wider: f64) -> Vec<f64> {
     let log: Vec<f64> = (0..grid.len())
         .map(|p| grid.prior()[p].ln() + log_likelihood(p, records, shared, wider))
+        .map(|l| if l.is_nan() { f64::NEG_INFINITY } else { l })
         .collect();
     let most = log.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if !most.is_finite() {
+        // No setting at all: nothing was learned.
+        return grid.prior().to_vec();
+    }
     let weights: Vec<f64> = log.iter().map(|l| (l - most).exp()).collect();
     let sum: f64 = weights.iter().sum();
     weights.into_iter().map(|w| w / sum).collect()
@@ -144,7 +149,7 @@ mod tests {
     use crate::grid::Prior;
 
     fn grid() -> (Grid, Vec<f64>) {
-        let grid = Grid::new(&[(Prior::new(0.25, 1.0, 4.0).unwrap(), 401)]);
+        let grid = Grid::new(&[(Prior::new(0.25, 1.0, 4.0).unwrap(), 401, 3.5)]);
         let log = (0..grid.len()).map(|p| grid.value(p, 0).ln()).collect();
         (grid, log)
     }

@@ -15,7 +15,7 @@
 //!
 //! ```
 //! use platewright_learn::{Grid, Prior, Record, Seen, posterior};
-//! let grid = Grid::new(&[(Prior::new(0.3, 1.0, 3.0).unwrap(), 101)]);
+//! let grid = Grid::new(&[(Prior::new(0.3, 1.0, 3.0).unwrap(), 101, 3.5)]);
 //! let predicted: Vec<f64> = (0..grid.len()).map(|p| grid.value(p, 0).ln()).collect();
 //! let read = |value: f64| Record {
 //!     predicted: predicted.clone(),

@@ -59,7 +59,7 @@ mod tests {
         // Question and reading are one normal unknown: the sd goes from s to s·σ/√(s² + σ²), of
         // whatever is read. A reading of something else narrows nothing.
         let prior = || Prior::new(0.5, 1.0, 2.0).unwrap();
-        let grid = Grid::new(&[(prior(), 81), (prior(), 11)]);
+        let grid = Grid::new(&[(prior(), 81, 3.5), (prior(), 11, 3.5)]);
         let log = |axis: usize| -> Vec<f64> {
             (0..grid.len()).map(|p| grid.value(p, axis).ln()).collect()
         };

@@ -5,7 +5,7 @@
 
 use super::{MakeError, decide_sizes};
 use crate::base::{Diagnostics, Span};
-use crate::design::Design;
+use crate::design::{self, Design};
 use crate::process::shots::{Lessons, NotLearned, learn};
 use crate::spec::attached::Beside;
 use crate::spec::learned::{LEARNED, Learned};
@@ -84,5 +84,8 @@ pub(super) fn settle(job: &mut Job, beside: &Beside<'_>) -> Result<(), Diagnosti
 pub(super) fn taught(job: &Job, design: &mut Design) {
     if let Some(learned) = &job.learned {
         design.plastic.learned = Some(Box::new(Learned::clone(learned)));
+        let reason = design::shots_reason(learned);
+        design.decisions.0.retain(|d| d.key != reason.key);
+        design.decisions.0.push(reason);
     }
 }

@@ -15,7 +15,7 @@ mod records;
 #[cfg(test)]
 mod tests;
 
-pub use advice::{Cause, Next};
+pub use advice::Next;
 
 use crate::base::{Diagnostic, Diagnostics};
 use crate::data::plastics;
@@ -29,8 +29,10 @@ use platewright_learn::{Grid, Posterior, Prior, Range, posterior, range_of};
 use records::{Read, Reading};
 use serde::Serialize;
 
-/// Settings of the shrinkage.
-const SHRINKAGES: usize = 201;
+/// Settings of the shrinkage, and how far they reach, standard deviations: what is read on the part
+/// itself counts for more than a computed range.
+const SHRINKAGES: usize = 801;
+const FAR: f64 = 8.0;
 /// What the model may be wrong by, in the kinds of [`Reading`]: as logarithms, of reach, time, mass
 /// and purged flow; and of a size, as a share (chosen here: what a finer grid changes, and as much
 /// again).
@@ -58,10 +60,6 @@ pub struct Lessons {
     pub widened: f64,
     /// What to measure next, the most telling first.
     pub next: Vec<Next>,
-    /// What to do about what is wrong with the parts.
-    pub todo: Vec<String>,
-    /// Causes of the faults that were seen, the likeliest first.
-    pub causes: Vec<Cause>,
 }
 
 /// An unknown with what was known of it before, and is after.
@@ -120,7 +118,11 @@ fn weigh(mold: &Mold<'_>, read: &[Reading]) -> Option<Known> {
 /// Settings of the shrinkage.
 fn sizes(design: &Design) -> Option<Grid> {
     let [low, typical, high] = shrinkages(design)?;
-    Some(Grid::new(&[(Prior::new(low, typical, high)?, SHRINKAGES)]))
+    Some(Grid::new(&[(
+        Prior::new(low, typical, high)?,
+        SHRINKAGES,
+        FAR,
+    )]))
 }
 
 fn shrinkages(design: &Design) -> Option<[f64; 3]> {
@@ -152,15 +154,15 @@ fn lessons(mold: &Mold<'_>, shots: &Shots, usual: &Runs, read: &[Reading]) -> Le
         compared.push(r.compared(before, after, !unexplained(size, nth)));
     }
     let reaches = usual.reaches(mold);
-    let learned = learned(mold, shots, usual, (&known, &reaches), compared);
+    let mut learned = learned(mold, shots, usual, (&known, &reaches), compared);
     let forces = advice::forces(mold, usual, &reaches);
     let ranges = ranges(mold, &known, &forces);
+    learned.todo = advice::todo(mold, &learned, &forces, weights);
+    learned.causes = advice::causes(mold, shots, &learned, weights, &reaches);
     Lessons {
         ranges,
         widened: known.flow.widened.max(known.size.widened),
         next: advice::next(mold, shots, usual, (&known, &reaches, &forces)),
-        todo: advice::todo(mold, &learned, &forces, weights),
-        causes: advice::causes(mold, shots, &learned, weights, &reaches),
         learned,
     }
 }
@@ -267,6 +269,8 @@ fn learned(
         shrinkage: sized.then(|| three(known.sizes.range(&known.size.weights, 0))),
         from: from(mold.design, shots),
         compared,
+        todo: Vec::new(),
+        causes: Vec::new(),
     }
 }
 

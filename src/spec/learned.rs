@@ -10,9 +10,10 @@ use super::place::{Findings, Place};
 use super::read::{parsed, text_of};
 use super::reader::Table;
 use super::section::section;
+use super::shots::Fault;
 use super::value::Value;
 use crate::base::dimension::Dimension;
-use crate::base::units::number;
+use crate::base::units::{decimals, number};
 use crate::base::{Diagnostic, Diagnostics, OtherFile, Ratio, Span, Temperature};
 use serde::Serialize;
 use toml::Spanned;
@@ -46,6 +47,25 @@ pub struct Learned {
     /// What was predicted and measured; empty for a grade that was read from a file.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub compared: Vec<Compared>,
+    /// What to do about it, in sentences.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub todo: Vec<String>,
+    /// Causes of the faults that were seen, by fault, the likeliest first.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub causes: Vec<Cause>,
+}
+
+/// A cause of a fault.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Cause {
+    /// The fault that was seen.
+    pub fault: Fault,
+    /// What may be behind it, and what to do.
+    pub cause: String,
+    /// Share of likelihood among the causes of this fault.
+    pub likely: f64,
+    /// What speaks for it, in numbers.
+    pub reason: String,
 }
 
 /// One number that was measured, and what was predicted.
@@ -200,10 +220,37 @@ impl Learned {
         read().map_err(|all| Diagnostics(all.0.into_iter().map(|d| d.in_file(file())).collect()))
     }
 
+    /// A record without its range: what was measured, with its unit.
+    pub fn range_words(values: [f64; 3]) -> String {
+        let [low, typical, high] = rounded(values);
+        format!("{typical} ({low} to {high})")
+    }
+
     /// The range of the typical melt flow rate, in words.
     pub fn flow_words(&self) -> String {
-        let [easy, typical, hard] = self.melt_flow.map(|v| crate::base::units::decimals(v, 2));
+        let [easy, typical, hard] = self.melt_flow.map(|v| decimals(v, 2));
         format!("{typical} g/10 min ({hard} to {easy})")
+    }
+}
+
+/// A range with as many digits as it is known to.
+pub fn rounded(values: [f64; 3]) -> [String; 3] {
+    let span = (values[2] - values[0]).abs().max(1e-9);
+    let places = (1.0 - span.log10().floor()).clamp(0.0, 4.0) as usize;
+    values.map(|v| decimals(v, places))
+}
+
+impl Compared {
+    /// What was measured, with its unit.
+    pub fn measured_words(&self) -> String {
+        match (self.what.as_str(), self.measured >= 100.0) {
+            ("full", true) => "full".to_owned(),
+            ("full", false) => "nothing came".to_owned(),
+            _ => {
+                let places = if self.unit == "mm" { 2 } else { 1 };
+                format!("{} {}", decimals(self.measured, places), self.unit)
+            }
+        }
     }
 }
 
@@ -232,6 +279,8 @@ fn from_keys(g: &GradeSection) -> Option<Learned> {
             .as_ref()
             .map_or("not said".into(), |f| f.value.clone()),
         compared: Vec::new(),
+        todo: Vec::new(),
+        causes: Vec::new(),
     })
 }
 
@@ -268,6 +317,8 @@ mod tests {
             shrinkage: Some([0.0201, 0.0222, 0.0243]),
             from: "2 shots of \"tray\"".into(),
             compared: Vec::new(),
+            todo: Vec::new(),
+            causes: Vec::new(),
         }
     }
 

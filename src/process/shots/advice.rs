@@ -11,7 +11,7 @@ use crate::base::units::decimals;
 use crate::data::plastics;
 use crate::process::cycle;
 use crate::process::summary::hold_report;
-use crate::spec::learned::Learned;
+use crate::spec::learned::{Cause, Learned};
 use crate::spec::shots::{Fault, Shots};
 use platewright_learn::{below, expected_width, range_of, width};
 use serde::Serialize;
@@ -33,19 +33,6 @@ pub struct Next {
     pub now: f64,
     /// The same as is to be expected afterwards.
     pub then: f64,
-}
-
-/// A cause of a fault.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Cause {
-    /// The fault that was seen.
-    pub fault: Fault,
-    /// What may be behind it, and what to do.
-    pub cause: String,
-    /// Share of likelihood among the causes of this fault.
-    pub likely: f64,
-    /// What speaks for it, in numbers.
-    pub reason: String,
 }
 
 /// Logarithm of the least hand force that fills, N, in every setting.

@@ -26,13 +26,16 @@ const CELLS: usize = 500;
 const LONGEST: f64 = 60.0;
 /// Values of the viscosity that are computed, and of losses and contact.
 const RUNS: usize = 9;
-/// Outermost values, standard deviations.
+/// Outermost values of losses and contact, standard deviations.
 const FAR: f64 = 3.5;
+/// Outermost values of the viscosity: recycled plastic may be far from any grade.
+const FURTHEST: f64 = 4.5;
 /// How far it comes falls with the viscosity about like this, where no two runs tell it: as
 /// logarithms (chosen here; computed runs give 0.5 to 1.5).
 const FALLS: f64 = 1.0;
 /// Values of the grid of settings along viscosity, losses and contact.
-const COUNTS: [usize; 3] = [61, 13, 13];
+const COUNTS: [usize; 3] = [73, 13, 13];
+const REACHES: [f64; 3] = [FURTHEST, FAR, FAR];
 
 /// The unknowns of the flow, in the order of the grid.
 pub(super) const VISCOSITY: usize = 0;
@@ -90,7 +93,7 @@ impl<'a> Mold<'a> {
             .flatten()?;
         let shot = shot_report(design, &way.network);
         let priors = priors(design, &choice)?;
-        let unknowns = [0, 1, 2].map(|k| (priors[k], COUNTS[k]));
+        let unknowns = [0, 1, 2].map(|k| (priors[k], COUNTS[k], REACHES[k]));
         Some(Self {
             design,
             file,
@@ -141,6 +144,8 @@ impl<'a> Mold<'a> {
             shrinkage: None,
             from: String::new(),
             compared: Vec::new(),
+            todo: Vec::new(),
+            causes: Vec::new(),
         }));
         design
     }
@@ -356,7 +361,7 @@ fn between(corners: &[f64; 9], [losses, contact]: [f64; 2]) -> f64 {
 
 /// Viscosities that are computed.
 fn nodes(prior: &Prior) -> [f64; RUNS] {
-    std::array::from_fn(|k| prior.at(FAR * (2.0 * k as f64 / (RUNS - 1) as f64 - 1.0)))
+    std::array::from_fn(|k| prior.at(FURTHEST * (2.0 * k as f64 / (RUNS - 1) as f64 - 1.0)))
 }
 
 /// How far the melt comes, by the logarithm of the viscosity. Between the stiffest run that fills

@@ -14,6 +14,7 @@ mod owner;
 mod pressure;
 mod process;
 mod reasons;
+mod shots;
 mod summary;
 mod table;
 mod thin;
@@ -126,7 +127,7 @@ pub const SCRIPTS: [&str; 6] = [
 pub const START: &str = include_str!("start.js");
 
 /// The sections in their order: anchor, word in the navigation.
-const SECTIONS: [(&str, &str); 11] = [
+const SECTIONS: [(&str, &str); 12] = [
     ("findings", "Findings"),
     ("solids", "3-D view"),
     ("drawings", "Drawings"),
@@ -134,6 +135,7 @@ const SECTIONS: [(&str, &str); 11] = [
     ("made", "What was made"),
     ("fill", "Fill"),
     ("process", "Process"),
+    ("shots", "First shots"),
     ("card", "Process card"),
     ("decisions", "Decisions"),
     ("cautions", "Cautions"),
@@ -152,6 +154,7 @@ pub fn page(report: &Report<'_>) -> String {
         summary::made(report),
         fill::section(report),
         process::section(report),
+        shots::section(report),
         card::section(report),
         reasons::decisions(&d.decisions.0),
         reasons::cautions(),
