@@ -126,6 +126,13 @@ pub enum Command {
         #[arg(long, value_name = "NAME.grade", value_hint = ValueHint::FilePath)]
         save_grade: Option<PathBuf>,
     },
+    /// List every parameter file below a folder: released or not, metal, what was predicted and
+    /// measured, as a table and a page
+    Register {
+        /// The folder
+        #[arg(value_hint = ValueHint::DirPath)]
+        folder: PathBuf,
+    },
     /// Put a nozzle's thread into a mold's: turns, seal, what to buy instead
     Mate {
         /// External thread of the nozzle, "G 1/2", "R 1/2" or "1/2 NPT"; or the parameter file

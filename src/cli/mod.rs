@@ -13,6 +13,7 @@ mod mate;
 mod new;
 mod paint;
 mod progress;
+mod register;
 mod remedy;
 mod series;
 mod shots;
@@ -95,6 +96,7 @@ fn dispatch(a: &Arguments, out: &mut dyn Write) -> Ending {
         Some(Command::Shots { file, save_grade }) => {
             shots::run(file, save_grade.as_deref(), &a.common, out)
         }
+        Some(Command::Register { folder }) => register::run(folder, &a.common, out),
         Some(Command::Mate { nozzle, mold }) => mate::run(nozzle, mold, &a.common, out),
         Some(Command::Live {
             file,

@@ -11,6 +11,7 @@ use crate::base::units::decimals;
 use crate::pipeline::{self, MakeError};
 use crate::process::shots::Lessons;
 use crate::spec::learned::{Compared, GRADE_FILES, Learned};
+use crate::spec::shots::{EXAMPLE, PURGE_TEST};
 use std::io::Write;
 use std::path::Path;
 
@@ -48,10 +49,9 @@ pub(super) fn run(
         Ok(None) => {
             let wanted = shots_of(path).unwrap_or_default();
             return complain(&format!(
-                "{} is not there: write what was measured at the machine into it, one [[shot]] each; \
-                 `platewright guide` shows how\n{}",
+                "{} is not there: write what was measured at the machine into it, one [[shot]] each\n\n{EXAMPLE}\n{}",
                 wanted.display(),
-                HOW
+                paint::wrap(PURGE_TEST, 92).join("\n")
             ));
         }
         Err(faults) => return refuse(&name, &text, &faults, common, out),
@@ -92,27 +92,6 @@ fn is_grade(path: &Path) -> bool {
     let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
     ending.is_some_and(|e| GRADE_FILES.contains(&e.as_str()))
 }
-
-/// A first file of shots, and the purge test with its cautions.
-pub(super) const HOW: &str = "\
-  [[shot]]
-  melt = 220        # measured in the melt, °C
-  mold = 40         # the cavity before the shot, °C
-  force = 150       # a spring balance on the lever, N
-  time = 2.5        # from the first pull until it stands still, s
-  filled = \"100 %\" # or how far it came
-  grams = 21.4      # one part without sprue and runner
-  sizes = [{ of = \"part.outline.diameter\", measured = 88.2 }]
-  [[purge]]         # before any mold is cut: melt pushed out freely
-  force = 100
-  grams = 9.5
-  time = 5
-Purge test: barrel at its temperature for 15 min, nozzle open and clear, nobody in line with it; face
-shield, heat-proof gloves, long sleeves, fume drawn off. Let the first charge run out. Then pull with a
-steady force for some seconds on to a cold metal sheet, let it cool, weigh it. Melt that spits is wet or
-too hot: stop. Never look into the nozzle, never drill or poke a blocked one while it is hot. Local codes
-come first.
-";
 
 fn shown_row(c: &Compared) -> [String; 4] {
     let unexplained = if c.explained { "" } else { "  NOT EXPLAINED" };

@@ -60,7 +60,7 @@ pub fn lessons(job: &Job, name: &str, shots: &Shots) -> Result<Lessons, MakeErro
 /// As [`beside_of`] and [`lessons`].
 pub(super) fn settle(job: &mut Job, beside: &Beside<'_>) -> Result<(), Diagnostics> {
     if let Ok(bytes) = beside(LEARNED) {
-        job.learned = Some(Arc::new(Learned::read(&bytes, LEARNED)?));
+        job.learned = Learned::taken_up(&bytes).map(Arc::new);
         return Ok(());
     }
     let Some(shots) = beside_of(job, beside)? else {

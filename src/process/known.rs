@@ -11,7 +11,7 @@ use crate::design::Design;
 /// perfect contact.
 pub(super) fn contact(design: &Design, case: usize) -> f64 {
     match &design.plastic.learned {
-        Some(learned) => learned.contact[case],
+        Some(learned) => learned.cases()[case][1],
         None => {
             let c = melt_conditions::contact().value;
             [c.low, c.typical, c.high][case]
@@ -23,12 +23,8 @@ pub(super) fn contact(design: &Design, case: usize) -> f64 {
 pub(super) fn contacts(design: &Design) -> Range {
     match &design.plastic.learned {
         Some(learned) => {
-            let [a, typical, b] = learned.contact;
-            Range {
-                low: a.min(b).min(typical),
-                typical,
-                high: a.max(b).max(typical),
-            }
+            let [low, typical, high] = learned.contact;
+            Range { low, typical, high }
         }
         None => melt_conditions::contact().value,
     }

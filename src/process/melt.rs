@@ -143,7 +143,7 @@ pub fn choose(plastic: &design::Plastic) -> Result<MeltChoice, MeltError> {
         .filter(|index| *index > 0.0 && plastic.melt_flow_load > 0.0);
     let learned = plastic.learned.as_deref();
     let (rates, at, load) = match (typed, learned) {
-        (_, Some(l)) => (l.melt_flow, l.test[0], l.test[1]),
+        (_, Some(l)) => (l.cases().map(|c| c[0]), l.test[0], l.test[1]),
         (Some(index), None) => (
             [index * READ, index, index / READ],
             plastic.melt_flow_temperature.unwrap_or(g.temperature),

@@ -34,9 +34,9 @@ use serde::Serialize;
 const SHRINKAGES: usize = 801;
 const FAR: f64 = 8.0;
 /// What the model may be wrong by, in the kinds of [`Reading`]: as logarithms, of reach, time, mass
-/// and purged flow; and of a size, as a share (chosen here: what a finer grid changes, and as much
-/// again).
-const MODEL: [f64; 4] = [0.04, 0.08, 0.01, 0.05];
+/// and purged flow. Chosen here: several times what a finer grid changes, because no published fill
+/// at hand pressure tells it.
+const MODEL: [f64; 4] = [0.1, 0.2, 0.01, 0.1];
 
 /// Why nothing was learned.
 #[derive(Debug, thiserror::Error)]
@@ -262,10 +262,11 @@ fn learned(
     let sized = shots.shots.iter().any(|s| s.value.sizes.is_some());
     Learned {
         plastic: mold.design.plastic.kind.clone(),
-        melt_flow: if in_order { flows } else { marginal },
+        melt_flow: marginal,
         test: mold.choice.melt_flow_test,
         losses,
-        contact: contacts,
+        contact: three(contact),
+        here: in_order.then(|| std::array::from_fn(|k| [flows[k], contacts[k]])),
         shrinkage: sized.then(|| three(known.sizes.range(&known.size.weights, 0))),
         from: from(mold.design, shots),
         compared,

@@ -16,7 +16,7 @@ impl Job {
     /// A name that this job does not have.
     pub fn beside_again(&self, name: &str) -> Result<Vec<u8>, String> {
         if let Some(learned) = self.learned.as_ref().filter(|_| name == LEARNED) {
-            return Ok(learned.text().into_bytes());
+            return Ok(learned.handed_on());
         }
         let known = self.attached.get(name);
         known.map_or(Err("was not read".to_owned()), |b| Ok(b.to_vec()))

@@ -15,7 +15,7 @@ use super::value::Value;
 use crate::base::dimension::Dimension;
 use crate::base::units::{decimals, number};
 use crate::base::{Diagnostic, Diagnostics, OtherFile, Ratio, Span, Temperature};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use toml::Spanned;
 use toml::de::DeValue;
 
@@ -27,36 +27,41 @@ pub const GRADE_FILES: &[&str] = &["grade"];
 pub const LEARNED: &str = "*.learned";
 
 /// What is known of a plastic after the first shots, with 95 % ranges.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Learned {
     /// Short name of the plastic.
     pub plastic: String,
-    /// Melt flow rates that the shots speak for, g/10 min: of the easy, the typical and the hard
-    /// case that are still possible.
+    /// Melt flow rates that the shots speak for, g/10 min: easiest, typical and hardest that are
+    /// still possible.
     pub melt_flow: [f64; 3],
     /// Temperature, °C, and load, kg, of that test.
     pub test: [f64; 2],
     /// What flakes and entrance of the nozzle take, against the tables' typical: low, typical, high.
     pub losses: [f64; 3],
-    /// Contact of melt and metal that goes with these melt flow rates, W/(m² K).
+    /// Contact of melt and metal, W/(m² K): low, typical, high.
     pub contact: [f64; 3],
+    /// For the mold that made the shots: melt flow rate and contact with which it fills most
+    /// easily, usually, and least easily, of what is still possible. What these two are wrong by
+    /// goes together, so this lies closer than both ranges do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub here: Option<[[f64; 2]; 3]>,
     /// Shrinkage, fractions: low, typical, high; `None` when no size was measured.
     pub shrinkage: Option<[f64; 3]>,
     /// The shots behind it, in words.
     pub from: String,
     /// What was predicted and measured; empty for a grade that was read from a file.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub compared: Vec<Compared>,
     /// What to do about it, in sentences.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub todo: Vec<String>,
     /// Causes of the faults that were seen, by fault, the likeliest first.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub causes: Vec<Cause>,
 }
 
 /// A cause of a fault.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Cause {
     /// The fault that was seen.
     pub fault: Fault,
@@ -69,7 +74,7 @@ pub struct Cause {
 }
 
 /// One number that was measured, and what was predicted.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Compared {
     /// "shot 2", "purge 1".
     pub record: String,
@@ -78,7 +83,7 @@ pub struct Compared {
     /// What was measured: "time", "filled", "mass", the name of a size.
     pub what: String,
     /// Unit: "s", "%", "g", "mm", "cm³/s".
-    pub unit: &'static str,
+    pub unit: String,
     /// Low, typical and high by the tables.
     pub before: [f64; 3],
     /// Low, typical and high by what was learned.
@@ -110,12 +115,12 @@ section! {
     losses: f64 = quantity(Dimension::Number, 0.01, 100.0), REQUIRED, "1";
     /// The same: the most.
     losses_high: f64 = quantity(Dimension::Number, 0.01, 100.0), REQUIRED, "1.5";
-    /// Contact of melt and metal in the easy case, W/(m² K).
-    contact_easy: f64 = quantity(Dimension::Number, 10.0, 100_000.0), REQUIRED, "1400";
+    /// Least contact of melt and metal, W/(m² K).
+    contact_low: f64 = quantity(Dimension::Number, 10.0, 100_000.0), REQUIRED, "1400";
     /// Contact of melt and metal, W/(m² K).
     contact: f64 = quantity(Dimension::Number, 10.0, 100_000.0), REQUIRED, "2000";
-    /// Contact of melt and metal in the hard case, W/(m² K).
-    contact_hard: f64 = quantity(Dimension::Number, 10.0, 100_000.0), REQUIRED, "3100";
+    /// Most contact of melt and metal, W/(m² K).
+    contact_high: f64 = quantity(Dimension::Number, 10.0, 100_000.0), REQUIRED, "3100";
     /// Least shrinkage.
     shrinkage_low: Ratio = quantity(Dimension::Ratio, 0.0, 0.1), "no size was measured", "\"2.1 %\"";
     /// Shrinkage.
@@ -170,7 +175,7 @@ impl Learned {
         );
         three(
             &mut put,
-            ["contact_easy", "contact", "contact_hard"],
+            ["contact_low", "contact", "contact_high"],
             self.contact,
         );
         if let Some(s) = self.shrinkage {
@@ -182,6 +187,22 @@ impl Learned {
         }
         put("from", toml::Value::String(self.from.clone()).to_string());
         out
+    }
+
+    /// Melt flow rate, g/10 min, and contact, W/(m² K), of the easy, the typical and the hard case.
+    pub fn cases(&self) -> [[f64; 2]; 3] {
+        let apart = || std::array::from_fn(|k| [self.melt_flow[k], self.contact[k]]);
+        self.here.unwrap_or_else(apart)
+    }
+
+    /// Everything, for a changed text of the same file (see [`LEARNED`]).
+    pub fn handed_on(&self) -> Vec<u8> {
+        serde_json::to_vec(self).unwrap_or_default()
+    }
+
+    /// What [`Learned::handed_on`] gave.
+    pub fn taken_up(bytes: &[u8]) -> Option<Self> {
+        serde_json::from_slice(bytes).ok()
     }
 
     /// Reads such a file; `name` is told with what is wrong.
@@ -269,7 +290,8 @@ fn from_keys(g: &GradeSection) -> Option<Learned> {
             n(&g.melt_flow_load)?,
         ],
         losses: [n(&g.losses_low)?, n(&g.losses)?, n(&g.losses_high)?],
-        contact: [n(&g.contact_easy)?, n(&g.contact)?, n(&g.contact_hard)?],
+        contact: [n(&g.contact_low)?, n(&g.contact)?, n(&g.contact_high)?],
+        here: None,
         shrinkage: share(&g.shrinkage_low)
             .zip(share(&g.shrinkage))
             .zip(share(&g.shrinkage_high))
@@ -300,6 +322,7 @@ fn disorder(l: &Learned) -> Option<String> {
     };
     say("melt flow rates", [hard, typical, easy])
         .or_else(|| say("losses", l.losses))
+        .or_else(|| say("contact", l.contact))
         .or_else(|| l.shrinkage.and_then(|s| say("shrinkage", s)))
 }
 
@@ -314,6 +337,7 @@ mod tests {
             test: [230.0, 2.16],
             losses: [0.7, 1.0 / 3.0 + 0.6, 1.7],
             contact: [1400.0, 2100.5, 3000.0],
+            here: None,
             shrinkage: Some([0.0201, 0.0222, 0.0243]),
             from: "2 shots of \"tray\"".into(),
             compared: Vec::new(),

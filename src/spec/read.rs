@@ -74,6 +74,16 @@ pub fn read(text: &str) -> Result<Job, Diagnostics> {
     units(&root).within(|| values(text, &root, broken))
 }
 
+/// Whether a text is meant as a parameter file: what it would make stands in it.
+pub fn is_parameter_file(text: &str) -> bool {
+    if text.len() as u64 > LARGEST_FILE || syntax::too_deep(text).is_some() {
+        return false;
+    }
+    let root = DeTable::parse_recoverable(text).0.into_inner();
+    let table = |name: &str| root.get(name).is_some_and(|v| v.get_ref().is_table());
+    ["part", "adaptor", "reducer"].into_iter().any(table)
+}
+
 /// The units of the output, as far as they can be told before anything else is read.
 fn units(root: &DeTable<'_>) -> System {
     system(root, "output", "units").unwrap_or_default()

@@ -15,7 +15,7 @@ use crate::base::dimension::Dimension;
 use crate::base::{
     Diagnostic, Diagnostics, Force, Given, Length, Opt, Ratio, Span, Temperature, Time,
 };
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use toml::Spanned;
 use toml::de::DeValue;
 
@@ -23,13 +23,39 @@ use toml::de::DeValue;
 /// file's name without its ending.
 pub const SHOTS: &str = "*.shots.toml";
 
+/// A first file of shots.
+pub const EXAMPLE: &str = "\
+[[shot]]
+melt = 220          # measured in the melt, °C
+mold = 40           # the cavity before the shot, °C
+force = 150         # a spring balance on the lever's end, N
+time = 2.5          # from the first pull until the lever stands still, s
+filled = \"100 %\"   # or how far it came
+grams = 21.4        # one part without sprue and runner
+sizes = [{ of = \"part.outline.diameter\", measured = 88.2 }]
+faults = [\"sinks\"]  # short, flash, sinks, voids, burnt, stuck, warped
+
+[[purge]]           # before any mold is cut: melt pushed out freely
+force = 100
+grams = 9.5
+time = 5
+";
+
+/// How melt is pushed out freely, and its cautions.
+pub const PURGE_TEST: &str = "Purge test, before any mold is cut: barrel at its temperature for a \
+    quarter of an hour, nozzle open and clear, nobody in line with it; face shield, heat-proof gloves, \
+    long sleeves, fume drawn off. Let the first charge run out. Then pull with a steady force for some \
+    seconds on to a cold metal sheet, let it cool, weigh it: grams and seconds at that force tell the \
+    viscosity. Melt that spits is damp or too hot: stop. Never look into the nozzle, never drill or \
+    poke a blocked one while it is hot, never close a full, hot barrel. Local codes come first.";
+
 /// Most records of a file.
 const MOST: usize = 200;
 /// Most sizes of a record.
 const MOST_SIZES: usize = 20;
 
 /// What can be wrong with a part.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Fault {
     /// Not full.

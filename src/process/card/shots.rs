@@ -7,7 +7,7 @@ use super::{CardSection, Cause, Trouble, line};
 use crate::base::units::decimals;
 use crate::design::Design;
 use crate::spec::learned::Learned;
-use crate::spec::shots::Fault;
+use crate::spec::shots::{Fault, PURGE_TEST};
 
 pub(super) fn section(design: &Design) -> CardSection {
     let learned = design.plastic.learned.as_deref();
@@ -31,6 +31,9 @@ pub(super) fn section(design: &Design) -> CardSection {
             )
         }));
         lines.extend(l.todo.iter().map(|t| line("Now", t.as_str(), "")));
+        if !l.compared.is_empty() {
+            lines.push(line("Next bag of plastic", PURGE_TEST, ""));
+        }
     }
     CardSection {
         title: "First shots".to_owned(),

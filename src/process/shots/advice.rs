@@ -38,7 +38,7 @@ pub struct Next {
 /// Logarithm of the least hand force that fills, N, in every setting.
 pub(super) fn forces(mold: &Mold<'_>, usual: &Runs, reaches: &[f64]) -> Vec<f64> {
     let by_force = mold.slopes(mold.usual())[0];
-    let steep = usual.steepness()[0].max(1e-6) * by_force;
+    let steep = usual.reach_slope(0.0).max(1e-6) * by_force;
     let now = mold.usual().force.max(1e-9).ln();
     reaches.iter().map(|r| now - r / steep).collect()
 }
@@ -54,7 +54,7 @@ pub(super) fn next(
     let at = mold.usual();
     let weights = &known.flow.weights;
     let err = a.conditions(mold, at);
-    let [reach_slope, time_slope] = usual.steepness();
+    let reach_slope = usual.reach_slope(TELLING.ln());
     let now = width(weights, forces);
     let force = |newtons: f64| shown::quantity(shown::Kind::Force, newtons, 0);
     let mut all = Vec::new();
@@ -76,7 +76,7 @@ pub(super) fn next(
     if fills > 0.5 {
         let times = usual.times(mold);
         let usually = range_of(weights, &times, 0.0).typical.exp();
-        let sd = (a.time / usually).hypot(time_slope * err);
+        let sd = (a.time / usually).hypot(usual.time_slope(usually.ln()) * err);
         add(
             format!("the time until the mold is full at {}", force(at.force)),
             &times,

@@ -141,6 +141,7 @@ impl<'a> Mold<'a> {
             test: self.choice.melt_flow_test,
             losses: [losses; 3],
             contact: [contact; 3],
+            here: None,
             shrinkage: None,
             from: String::new(),
             compared: Vec::new(),
@@ -339,13 +340,35 @@ impl Runs {
     pub(super) fn reach_at(&self, x: f64, scores: [f64; 2]) -> f64 {
         between(&std::array::from_fn(|k| self.reach[k].at(x)), scores)
     }
-    /// How steeply reach and time go with the logarithm of the viscosity in the middle setting.
-    pub(super) fn steepness(&self) -> [f64; 2] {
-        [
-            self.reach[4].slope(1e-9).abs(),
-            self.time[4].slope(1e-9).abs(),
-        ]
+    /// The same of the time.
+    #[cfg(test)]
+    pub(super) fn time_at(&self, x: f64, scores: [f64; 2]) -> f64 {
+        between(&std::array::from_fn(|k| self.time[k].at(x)), scores)
     }
+    /// How steeply the share that is filled goes with the logarithm of the viscosity where it is
+    /// this (logarithm; 0 at the border).
+    pub(super) fn reach_slope(&self, at: f64) -> f64 {
+        steep(&self.reach[4], -at, -1.0)
+    }
+    /// The same of the time.
+    pub(super) fn time_slope(&self, at: f64) -> f64 {
+        steep(&self.time[4], at, 1.0)
+    }
+}
+
+/// Slope of a line that rises (`side` 1) or falls (−1), where it has a height; of its middle
+/// setting: losses and contact hardly change it.
+fn steep(line: &Line, height: f64, side: f64) -> f64 {
+    let (mut low, mut high) = (-10.0, 10.0);
+    for _ in 0..40 {
+        let middle = 0.5 * (low + high);
+        if side * line.at(middle) < height {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    line.slope(low).abs()
 }
 
 /// Between three losses with three contacts each, at scores of both.
@@ -418,12 +441,7 @@ fn priors(design: &Design, choice: &MeltChoice) -> Option<[Prior; 3]> {
     let [easy, _, hard] = choice.spread;
     let viscosity = Prior::new(1.0 / easy, 1.0, 1.0 / hard)?;
     if let Some(l) = &design.plastic.learned {
-        let [a, typical, b] = l.contact;
-        let contact = Prior::new(
-            a.min(b).min(0.999 * typical),
-            typical,
-            a.max(b).max(1.001 * typical),
-        )?;
+        let contact = Prior::new(l.contact[0], l.contact[1], l.contact[2])?;
         return Some([
             viscosity,
             Prior::new(l.losses[0], l.losses[1], l.losses[2])?,

@@ -143,10 +143,10 @@ pub(super) fn readings(
         };
         let s = &shot.value;
         let err = accuracy.conditions(mold, at);
-        let [reach_slope, time_slope] = runs.steepness();
         let reaches = runs.reaches(mold);
         let filled = s.filled.as_ref().map_or(1.0, |f| f.value.value());
         let here = line(s.filled.as_ref().map_or(shot.span, |f| f.span));
+        let reach_slope = runs.reach_slope(filled.max(NOTHING).ln());
         let sharp = (reach_slope * err).hypot(MODEL[0]);
         if filled >= 1.0 || filled < NOTHING {
             let yes = filled >= 1.0;
@@ -167,7 +167,7 @@ pub(super) fn readings(
             let time = t.value.seconds();
             let seen = Seen::Value {
                 measured: time.ln(),
-                sd: (accuracy.time / time).hypot(time_slope * err),
+                sd: (accuracy.time / time).hypot(runs.time_slope(time.ln()) * err),
                 kind: Read::Time.kind(),
             };
             let predicted = runs.times(mold);
@@ -359,7 +359,7 @@ impl Reading {
     /// Predicted and measured as people read them.
     pub(super) fn compared(&self, before: &[f64], after: &[f64], explained: bool) -> Compared {
         let p = &self.record.predicted;
-        let (unit, back): (&'static str, fn(f64) -> f64) = match self.read {
+        let (unit, back): (&str, fn(f64) -> f64) = match self.read {
             Read::Full => ("%", |x| 100.0 * x.min(0.0).exp()),
             Read::Filled => ("%", |x| 100.0 * x.exp()),
             Read::Time => ("s", f64::exp),
@@ -388,7 +388,7 @@ impl Reading {
             record: self.name.clone(),
             line: self.line,
             what: self.what.clone(),
-            unit,
+            unit: unit.to_owned(),
             before: range(before),
             after: range(after),
             measured,
