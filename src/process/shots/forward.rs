@@ -27,7 +27,10 @@ const LONGEST: f64 = 60.0;
 /// Values of the viscosity that are computed, and of losses and contact.
 const RUNS: usize = 9;
 /// Outermost values of losses and contact, standard deviations.
-const FAR: f64 = 3.5;
+const FAR: [f64; 2] = [3.5, 2.2];
+/// The range of the contact is from memory, and most of what a fill is wrong by: it is taken wider by
+/// this (as logarithms; chosen here, so that shots with a contact outside the table's are covered).
+const DOUBTED: f64 = 1.8;
 /// Outermost values of the viscosity: recycled plastic may be far from any grade.
 const FURTHEST: f64 = 4.5;
 /// How far it comes falls with the viscosity about like this, where no two runs tell it: as
@@ -35,7 +38,7 @@ const FURTHEST: f64 = 4.5;
 const FALLS: f64 = 1.0;
 /// Values of the grid of settings along viscosity, losses and contact.
 const COUNTS: [usize; 3] = [73, 13, 13];
-const REACHES: [f64; 3] = [FURTHEST, FAR, FAR];
+const REACHES: [f64; 3] = [FURTHEST, FAR[0], FAR[1]];
 
 /// The unknowns of the flow, in the order of the grid.
 pub(super) const VISCOSITY: usize = 0;
@@ -236,7 +239,10 @@ impl<'a> Mold<'a> {
 
     /// Three losses, each with three contacts.
     fn corners(&self) -> impl Iterator<Item = [f64; 2]> {
-        let of = |axis: usize| [-FAR, 0.0, FAR].map(|z| self.grid.prior_of(axis).at(z));
+        let of = |axis: usize| {
+            let far = REACHES[axis];
+            [-far, 0.0, far].map(|z| self.grid.prior_of(axis).at(z))
+        };
         let (losses, contacts) = (of(LOSSES), of(CONTACT));
         losses
             .into_iter()
@@ -376,10 +382,10 @@ fn between(corners: &[f64; 9], [losses, contact]: [f64; 2]) -> f64 {
     let row = |k: usize| {
         quadratic(
             [corners[3 * k], corners[3 * k + 1], corners[3 * k + 2]],
-            contact / FAR,
+            contact / FAR[1],
         )
     };
-    quadratic([row(0), row(1), row(2)], losses / FAR)
+    quadratic([row(0), row(1), row(2)], losses / FAR[0])
 }
 
 /// Viscosities that are computed.
@@ -464,6 +470,7 @@ fn priors(design: &Design, choice: &MeltChoice) -> Option<[Prior; 3]> {
         bed.max(part(&end).abs())
     };
     let losses = Prior::new((-off(|r| r.low)).exp(), 1.0, off(|r| r.high).exp())?;
-    let contact = Prior::new(contact.low, contact.typical, contact.high)?;
+    let wide = |end: f64| contact.typical * (end / contact.typical).powf(DOUBTED);
+    let contact = Prior::new(wide(contact.low), contact.typical, wide(contact.high))?;
     Some([viscosity, losses, contact])
 }
