@@ -80,6 +80,28 @@ fn without_a_command_the_coaster_is_made() {
     assert_eq!(said.code, 0, "{}{}", said.out, said.err);
     assert!(at.path().join("out/coaster/design.json").is_file());
     assert!(said.out.contains("RELEASED"));
+    assert!(said.out.lines().count() <= TEN, "{}", said.out);
+    // Again: what differs takes five lines more at most, and its heading.
+    let again = run(&at, &[]);
+    assert!(again.out.lines().count() <= TEN + 6, "{}", again.out);
+}
+
+/// Lines that are said unless all is asked for.
+const TEN: usize = 10;
+
+#[test]
+fn many_findings_take_ten_lines_and_long_tells_all() {
+    let at = folder();
+    let text = std::fs::read_to_string(root().join("tests/findings/plates-bow.toml"));
+    let text = text.expect("a file");
+    let file = written(&at, "bow.toml", &text);
+    // Lines that cure them, one for each at most, are left out: looking for them takes long.
+    let brief = run(&at, &["check", "--fast", &file]);
+    assert!(brief.out.lines().count() <= TEN, "{}", brief.out);
+    let full = run(&at, &["check", "--fast", &file, "--long"]);
+    assert!(full.out.lines().count() > TEN, "{}", full.out);
+    let fresh = run(&at, &["make", &file, "--out", "fresh"]);
+    assert!(fresh.out.lines().count() <= TEN, "{}", fresh.out);
 }
 
 #[test]

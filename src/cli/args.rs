@@ -142,11 +142,12 @@ pub enum Command {
         /// parameter file
         mold: String,
     },
-    /// Show a page that follows the file: solids and findings at each save, then the fill
+    /// Show a page that follows the file: solids and findings at each save, then the fill; of a
+    /// folder its files with picture and verdict, and the ways to a new one
     Live {
-        /// The parameter file
-        #[arg(value_hint = ValueHint::FilePath)]
-        file: PathBuf,
+        /// The parameter file, or a folder with such files; left out, the folder one is in
+        #[arg(value_hint = ValueHint::AnyPath)]
+        file: Option<PathBuf>,
         /// Port of the page; left out, the first free one from 7411 on
         #[arg(long)]
         port: Option<u16>,

@@ -1,15 +1,19 @@
 //! `new --ask`: a short interview that ends in a commented parameter file.
 //!
-//! Input: lines of answers, from a terminal or a pipe. Output: the file's text. Each answer
-//! is held against the key's own definition, so that what is refused here is what the file
-//! would be refused for. Writes nothing itself.
+//! Input: answers, from a terminal, a pipe, or a page that keeps those given so far. Output: the
+//! file's text. Each answer is held against the key's own definition, so that what is refused
+//! here is what the file would be refused for. Writes nothing itself.
 
 use crate::base::dimension::Dimension;
 use crate::base::quantity;
+use crate::base::slug::slug;
 use crate::base::units::number;
 use crate::base::{Diagnostic, Diagnostics};
 use crate::data::plastics::{self, Marked};
 use crate::design::{self, Hints};
+use crate::live::Question;
+use crate::pipeline;
+use crate::spec::attached::{Beside, MESH_FILES};
 use crate::spec::job::Units;
 use crate::spec::{self, key::Kind, sections};
 use std::io::{self, BufRead, Write};
@@ -26,11 +30,45 @@ pub(super) enum Interview {
 }
 
 /// What can be made, with the words of the menu.
-const MAKES: [(&str, &str); 3] = [
+const MAKES: [(&str, &str); 5] = [
     ("round", "a round part, one thickness: coaster, lid, button"),
     ("rectangle", "a rectangular part, one thickness: tag, tile"),
+    ("drawing", "a flat part whose outline is an SVG or DXF file"),
+    ("mesh", "a part from an STL, OBJ or 3MF file"),
     ("adaptor", "a nozzle adaptor plate for the machine"),
 ];
+
+/// What the part's file is, where the interview begins with one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Given<'a> {
+    /// Its name, beside the parameter file to be.
+    pub file: &'a str,
+}
+
+impl Given<'_> {
+    fn make(self) -> &'static str {
+        let ending = self.file.rsplit('.').next().unwrap_or_default();
+        match MESH_FILES.contains(&ending.to_ascii_lowercase().as_str()) {
+            true => "mesh",
+            false => "drawing",
+        }
+    }
+    /// What the job may be called: the file's name without its ending.
+    fn name(self) -> String {
+        let stem = self.file.rsplit_once('.').map_or(self.file, |(s, _)| s);
+        slug(stem)
+    }
+}
+
+/// What is known before the first question.
+pub(super) struct Before<'a> {
+    /// The file that the part comes from.
+    pub given: Option<Given<'a>>,
+    /// Reads files beside the parameter file to be.
+    pub beside: &'a Beside<'a>,
+    /// Why a name cannot be taken; a sentence.
+    pub taken: &'a dyn Fn(&str) -> Option<String>,
+}
 
 /// Units of answers and of everything that is written.
 const UNITS: [(&str, &str); 2] = [
@@ -42,15 +80,15 @@ const UNITS: [(&str, &str); 2] = [
 const LONGEST: u64 = 500;
 
 struct Talk<'a> {
-    input: &'a mut dyn BufRead,
-    out: &'a mut dyn Write,
+    who: &'a mut dyn Answers,
+    before: &'a Before<'a>,
     text: String,
     /// What an answer without a unit means.
     units: Units,
 }
 
-/// The input has ended.
-struct Ended;
+/// There are no more answers.
+pub(super) struct Ended;
 
 impl From<io::Error> for Ended {
     fn from(_: io::Error) -> Self {
@@ -58,11 +96,102 @@ impl From<io::Error> for Ended {
     }
 }
 
+/// Somebody who is asked.
+pub(super) trait Answers {
+    /// Tells something, such as what is wrong with the last answer: whole lines.
+    fn tell(&mut self, text: &str) -> Result<(), Ended>;
+    /// The answer to a question, trimmed; nothing for the usual one. `again`: it was asked before.
+    fn answer(&mut self, question: &Question, again: bool) -> Result<String, Ended>;
+}
+
+/// Lines from a terminal or a pipe.
+pub(super) struct Lines<'a> {
+    /// Where they come from.
+    pub input: &'a mut dyn BufRead,
+    /// Where the questions go.
+    pub out: &'a mut dyn Write,
+}
+
+impl Answers for Lines<'_> {
+    fn tell(&mut self, text: &str) -> Result<(), Ended> {
+        self.out.write_all(text.as_bytes())?;
+        self.out.flush()?;
+        Ok(())
+    }
+
+    fn answer(&mut self, question: &Question, again: bool) -> Result<String, Ended> {
+        let mut text = String::new();
+        if question.words.is_empty() {
+            text = format!("{} [{}] ", question.ask, question.usual);
+        } else {
+            if !again {
+                text = format!("{}\n", question.ask);
+                for (i, (word, about)) in question.words.iter().enumerate() {
+                    text.push_str(&format!("  {} {word:<10} {about}\n", i + 1));
+                }
+            }
+            text.push_str("[1] ");
+        }
+        self.tell(&text)?;
+        let mut bytes = Vec::new();
+        let n = io::Read::take(&mut *self.input, LONGEST).read_until(b'\n', &mut bytes)?;
+        if n as u64 == LONGEST {
+            // The rest of an endless line is no next answer.
+            self.input.skip_until(b'\n')?;
+        }
+        if n == 0 {
+            return Err(Ended);
+        }
+        Ok(String::from_utf8_lossy(&bytes).trim().to_owned())
+    }
+}
+
+/// Answers that are there already; where they end, the question that is open.
+pub(super) struct Kept<'a> {
+    left: &'a [String],
+    /// The question that none of them answers, with what was told since the last answer.
+    pub open: Option<Question>,
+    told: String,
+}
+
+impl<'a> Kept<'a> {
+    /// Answers in their order.
+    pub(super) fn of(left: &'a [String]) -> Self {
+        Self {
+            left,
+            open: None,
+            told: String::new(),
+        }
+    }
+}
+
+impl Answers for Kept<'_> {
+    fn tell(&mut self, text: &str) -> Result<(), Ended> {
+        self.told.push_str(text.trim());
+        self.told.push(' ');
+        Ok(())
+    }
+
+    fn answer(&mut self, question: &Question, _: bool) -> Result<String, Ended> {
+        let Some((answer, left)) = self.left.split_first() else {
+            self.open = Some(Question {
+                said: self.told.trim().to_owned(),
+                ..question.clone()
+            });
+            return Err(Ended);
+        };
+        self.left = left;
+        self.told.clear();
+        let most = LONGEST as usize;
+        Ok(answer.trim().chars().take(most).collect())
+    }
+}
+
 /// Asks, until everything is known.
-pub(super) fn interview(input: &mut dyn BufRead, out: &mut dyn Write) -> Interview {
+pub(super) fn interview(who: &mut dyn Answers, before: &Before<'_>) -> Interview {
     let mut talk = Talk {
-        input,
-        out,
+        who,
+        before,
         text: String::from(
             "# Plain numbers are mm, deg, N, MPa, °C. Text may carry a unit: \"3/8 in\", \"50 lbf\".\n\
              # Whatever is left out is decided by rule; `platewright why FILE bolts.count` says how.\n",
@@ -73,7 +202,7 @@ pub(super) fn interview(input: &mut dyn BufRead, out: &mut dyn Write) -> Intervi
         return Interview::Ended;
     };
     let text = talk.text;
-    let designed = spec::read(&text).and_then(|job| {
+    let designed = pipeline::read(text.as_bytes(), before.beside).and_then(|job| {
         job.system().enter();
         design::design(&job, &name, &Hints::default())
     });
@@ -84,14 +213,18 @@ pub(super) fn interview(input: &mut dyn BufRead, out: &mut dyn Write) -> Intervi
 }
 
 fn all(t: &mut Talk<'_>) -> Result<String, Ended> {
-    t.say("Return takes the answer in brackets. Ctrl-C ends; nothing is written before the last answer.\n")?;
     if t.choose("Which units do you work in?", &UNITS)? == "inch" {
         t.units = Units::Inch;
     }
     t.units.system().enter();
-    let make = t.choose("What will you make?", &MAKES)?;
+    let given = t.before.given;
+    let make = match given {
+        Some(given) => given.make(),
+        None => t.choose("What will you make?", &MAKES)?,
+    };
     t.section("job");
-    let name = t.value("job.name", "What is it called (folder name)?", make)?;
+    let usual = given.map_or_else(|| make.to_owned(), Given::name);
+    let name = t.name("What is it called (folder name)?", &usual)?;
     if make == "adaptor" {
         t.line("kind = \"adaptor\"", "no part, no mold");
     } else {
@@ -183,7 +316,31 @@ fn plastic(t: &mut Talk<'_>) -> Result<(), Ended> {
     }
 }
 
+/// What leaves a size as it is in the drawing.
+const AS_DRAWN: &str = "as drawn";
+
+fn mesh(t: &mut Talk<'_>) -> Result<(), Ended> {
+    t.section("part.mesh");
+    let file = t.file(
+        "part.mesh.file",
+        "Which file (STL, OBJ or 3MF, beside this one)?",
+    )?;
+    if file.to_ascii_lowercase().ends_with(".3mf") {
+        // It says itself.
+        return Ok(());
+    }
+    t.value(
+        "part.mesh.unit",
+        "Unit of its numbers (mm, cm, m, in)?",
+        t.usual("mm", "in"),
+    )?;
+    Ok(())
+}
+
 fn part(t: &mut Talk<'_>, make: &str) -> Result<(), Ended> {
+    if make == "mesh" {
+        return mesh(t);
+    }
     t.section("part");
     t.value(
         "part.thickness",
@@ -195,8 +352,24 @@ fn part(t: &mut Talk<'_>, make: &str) -> Result<(), Ended> {
         "Slope of its wall, so that it lets go (degrees)?",
         "2",
     )?;
+    if make == "drawing" {
+        t.line(
+            "round = true",
+            sections::find("part.round").map_or("", |k| k.doc),
+        );
+    }
     t.section("part.outline");
-    if make == "round" {
+    if make == "drawing" {
+        t.line(
+            "shape = \"file\"",
+            "filled shapes of an SVG, or closed outlines of a DXF",
+        );
+        t.file(
+            "part.outline.file",
+            "Which drawing (SVG or DXF, beside this file)?",
+        )?;
+        t.value_or("part.outline.width", "How wide is the part?", AS_DRAWN)?;
+    } else if make == "round" {
         t.line(
             "shape = \"circle\"",
             "circle, rectangle, slot, polygon, path",
@@ -264,33 +437,21 @@ impl Talk<'_> {
     }
 
     fn say(&mut self, text: &str) -> Result<(), Ended> {
-        self.out.write_all(text.as_bytes())?;
-        self.out.flush()?;
-        Ok(())
-    }
-
-    /// A line of input without its end, or that there is none.
-    fn answer(&mut self) -> Result<String, Ended> {
-        let mut bytes = Vec::new();
-        let n = io::Read::take(&mut *self.input, LONGEST).read_until(b'\n', &mut bytes)?;
-        if n as u64 == LONGEST {
-            // The rest of an endless line is no next answer.
-            self.input.skip_until(b'\n')?;
-        }
-        if n == 0 {
-            return Err(Ended);
-        }
-        Ok(String::from_utf8_lossy(&bytes).trim().to_owned())
+        self.who.tell(text)
     }
 
     fn choose<'w>(&mut self, ask: &str, words: &'w [(&'w str, &str)]) -> Result<&'w str, Ended> {
-        self.say(&format!("{ask}\n"))?;
-        for (i, (word, about)) in words.iter().enumerate() {
-            self.say(&format!("  {} {word:<10} {about}\n", i + 1))?;
-        }
+        let owned = |(word, about): &(&str, &str)| ((*word).to_owned(), (*about).to_owned());
+        let question = Question {
+            ask: ask.to_owned(),
+            usual: words[0].0.to_owned(),
+            words: words.iter().map(owned).collect(),
+            said: String::new(),
+        };
+        let mut again = false;
         loop {
-            self.say("[1] ")?;
-            let answer = self.answer()?;
+            let answer = self.who.answer(&question, again)?;
+            again = true;
             let by_number = if answer.is_empty() {
                 Ok(1)
             } else {
@@ -312,13 +473,47 @@ impl Talk<'_> {
 
     /// An answer, the usual one for none.
     fn ask(&mut self, ask: &str, usual: &str) -> Result<String, Ended> {
-        self.say(&format!("{ask} [{usual}] "))?;
-        let answer = self.answer()?;
+        let question = Question {
+            ask: ask.to_owned(),
+            usual: usual.to_owned(),
+            words: Vec::new(),
+            said: String::new(),
+        };
+        let answer = self.who.answer(&question, false)?;
         Ok(if answer.is_empty() {
             usual.to_owned()
         } else {
             answer
         })
+    }
+
+    /// The name of the job: one that nothing has yet.
+    fn name(&mut self, ask: &str, usual: &str) -> Result<String, Ended> {
+        loop {
+            let name = self.ask(ask, usual)?;
+            match (self.before.taken)(&name) {
+                Some(why) => self.say(&format!("  {why}\n"))?,
+                None if self.write("job.name", &name)? => return Ok(name),
+                None => {}
+            }
+        }
+    }
+
+    /// The name of a file that is there and can be read.
+    fn file(&mut self, path: &str, ask: &str) -> Result<String, Ended> {
+        if let Some(given) = self.before.given
+            && self.write(path, given.file)?
+        {
+            return Ok(given.file.to_owned());
+        }
+        loop {
+            let name = self.ask(ask, "")?;
+            match (self.before.beside)(&name) {
+                Err(why) => self.say(&format!("  {name} {why}\n"))?,
+                Ok(_) if self.write(path, &name)? => return Ok(name),
+                Ok(_) => {}
+            }
+        }
     }
 
     /// Writes the line of a key, or says what is wrong with the answer.
@@ -343,6 +538,16 @@ impl Talk<'_> {
             let answer = self.ask(ask, usual)?;
             if self.write(path, &answer)? {
                 return Ok(answer);
+            }
+        }
+    }
+
+    /// The same, with an answer that leaves the key out.
+    fn value_or(&mut self, path: &str, ask: &str, none: &str) -> Result<(), Ended> {
+        loop {
+            let answer = self.ask(ask, none)?;
+            if answer == none || self.write(path, &answer)? {
+                return Ok(());
             }
         }
     }
@@ -415,15 +620,31 @@ mod tests {
     use super::*;
     use crate::base::System;
 
+    const BIRD: &[u8] =
+        b"<svg xmlns='http://www.w3.org/2000/svg' width='50mm' height='40mm' viewBox='0 0 50 40'>\
+        <path d='M5 5H45V35H5Z'/></svg>";
+
     fn talk(answers: &str) -> (Interview, String) {
         let mut out = Vec::new();
-        let end = interview(&mut answers.as_bytes(), &mut out);
+        let mut lines = Lines {
+            input: &mut answers.as_bytes(),
+            out: &mut out,
+        };
+        let before = Before {
+            given: None,
+            beside: &|name| match name {
+                "bird.svg" => Ok(BIRD.to_vec()),
+                _ => Err("is not there".into()),
+            },
+            taken: &|_| None,
+        };
+        let end = interview(&mut lines, &before);
         (end, String::from_utf8(out).expect("text"))
     }
 
     #[test]
     fn return_alone_gives_files_that_can_be_made() {
-        let makes = ["1", "2", "3", "round", "Rectangle", "adaptor", ""];
+        let makes = ["1", "2", "5", "round", "Rectangle", "adaptor", ""];
         for first in ["metric", "inch"]
             .iter()
             .flat_map(|u| makes.map(|m| format!("{u}\n{m}")))
@@ -438,6 +659,56 @@ mod tests {
                 assert!(line.contains("# "), "{line}");
             }
         }
+    }
+
+    #[test]
+    fn a_drawing_beside_is_asked_for_until_it_is_there() {
+        let (end, said) = talk(&format!(
+            "\ndrawing\nbird\n{}fish.svg\nbird.svg\n40\n\n",
+            "\n".repeat(9)
+        ));
+        let Interview::Done(_, text) = end else {
+            panic!("{end:?}\n{said}")
+        };
+        assert!(said.contains("fish.svg is not there"), "{said}");
+        for line in ["file = \"bird.svg\"", "width = 40", "round = true"] {
+            assert!(text.contains(line), "{line}\n{text}");
+        }
+    }
+
+    #[test]
+    fn answers_that_are_kept_lead_to_the_open_question() {
+        let before = Before {
+            given: Some(Given {
+                file: "Big Bird.svg",
+            }),
+            beside: &|_| Ok(BIRD.to_vec()),
+            taken: &|name| (name == "big-bird").then(|| "it exists".to_owned()),
+        };
+        let mut answers: Vec<String> = Vec::new();
+        let mut asked = Vec::new();
+        let (name, text) = loop {
+            let mut kept = Kept::of(&answers);
+            match interview(&mut kept, &before) {
+                Interview::Done(name, text) => break (name, text),
+                Interview::Ended => {
+                    let open = kept.open.expect("a question");
+                    // The name that is offered exists.
+                    let twice = !open.said.is_empty();
+                    answers.push(if twice { "bird" } else { "" }.to_owned());
+                    asked.push(open);
+                }
+                Interview::Apart(text, faults) => panic!("{faults}\n{text}"),
+            }
+        };
+        assert_eq!(name, "bird");
+        assert!(text.contains("file = \"Big Bird.svg\""), "{text}");
+        assert_eq!(asked[0].words[0].0, "metric");
+        assert_eq!(
+            (asked[1].usual.as_str(), asked[2].said.as_str()),
+            ("big-bird", "it exists")
+        );
+        assert!(asked.iter().all(|q| !q.ask.contains("Which drawing")));
     }
 
     #[test]

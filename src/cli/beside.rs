@@ -56,6 +56,24 @@ pub(super) fn without_shots(
     }
 }
 
+/// The same of a folder, and of nothing outside it: a link that leads out is refused.
+pub(super) fn within(folder: &Path) -> impl Fn(&str) -> Result<Vec<u8>, String> + use<> {
+    let folder = folder.to_owned();
+    move |name| {
+        let path = folder.join(name);
+        let real = |p: &Path| p.canonicalize().ok();
+        let leaves = match (real(&folder), real(&path)) {
+            (Some(folder), Some(path)) => !path.starts_with(folder),
+            // What is not there is told as such.
+            _ => false,
+        };
+        match leaves {
+            true => Err("is a link that leads out of the folder".into()),
+            false => read(&path, largest(name)),
+        }
+    }
+}
+
 fn read(path: &Path, most: u64) -> Result<Vec<u8>, String> {
     file::read(path, most).map_err(|e| match e {
         FileFault::Folder | FileFault::NoFile => "is a folder or a device, not a file".into(),

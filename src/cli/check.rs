@@ -60,7 +60,7 @@ pub(super) fn file(path: &Path, fast: bool, common: &Common, out: &mut dyn Write
         let mut shown = String::new();
         findings(&design.findings, common.long, &mut shown);
         verdict(released, &mut shown);
-        let _ = out.write_all(shown.trim_start().as_bytes());
+        let _ = out.write_all(shown.as_bytes());
     }
     if released {
         Ending::Fine
@@ -69,17 +69,18 @@ pub(super) fn file(path: &Path, fast: bool, common: &Common, out: &mut dyn Write
     }
 }
 
-/// Stops and warnings shown when not everything is asked for.
-const SHOWN: usize = 5;
+/// Stops and warnings shown when not everything is asked for: with a line to write each, and what
+/// else is said, ten lines.
+const SHOWN: usize = 4;
 
 /// Findings as text: the grave ones in a line each, or all with their reasons.
 pub(super) fn findings(all: &[Finding], long: bool, text: &mut String) {
     if all.is_empty() {
-        text.push_str("\nNo findings.\n");
+        text.push_str("  no findings\n");
         return;
     }
-    text.push_str(&format!("\n{}Findings{:#}\n", paint::HEAD, paint::HEAD));
     if long {
+        text.push_str(&format!("{}Findings{:#}\n", paint::HEAD, paint::HEAD));
         return in_full(all, text);
     }
     let grave: Vec<&Finding> = all.iter().filter(|f| f.level != Level::Note).collect();

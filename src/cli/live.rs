@@ -1,9 +1,10 @@
-//! `live`: the page that follows the file, until Ctrl-C.
+//! `live`: the page that follows a file, or lists those of a folder, until Ctrl-C.
 
 use super::args::Common;
 use super::beside::without_shots;
+use super::keeper::Keeper;
 use super::{Ending, complain, load};
-use crate::live::{self, FIRST_PORT, LiveError, Options};
+use crate::live::{self, FIRST_PORT, Follow, LiveError, Options};
 use crate::pipeline::Follower;
 use std::io::Write;
 use std::net::IpAddr;
@@ -12,24 +13,30 @@ use std::sync::Arc;
 use std::sync::mpsc::channel;
 
 pub(super) fn run(
-    file: &Path,
+    path: Option<&Path>,
     port: Option<u16>,
     address: IpAddr,
     common: &Common,
     out: &mut dyn Write,
 ) -> Ending {
-    // A file with faults can be followed; one that is not there is a slip of the pen.
-    let stem = match load(file) {
-        Ok((_, stem)) => stem,
-        Err(ending) => return ending,
+    let path = path.unwrap_or(Path::new("."));
+    let folder = path.is_dir();
+    let follow = if folder {
+        Follow::Folder(Arc::new(Keeper))
+    } else {
+        // A file with faults can be followed; one that is not there is a slip of the pen.
+        let stem = match load(path) {
+            Ok((_, stem)) => stem,
+            Err(ending) => return ending,
+        };
+        Follow::File(Arc::new(Follower::new(stem, Box::new(without_shots(path)))))
     };
     let options = Options {
-        file: file.to_owned(),
+        path: path.to_owned(),
         address,
         port,
     };
-    let maker = Arc::new(Follower::new(stem, Box::new(without_shots(file))));
-    let running = match live::start(&options, maker) {
+    let running = match live::start(&options, follow) {
         Ok(running) => running,
         Err(e @ LiveError::Port { .. }) => {
             let remedy = match port {
@@ -46,15 +53,22 @@ pub(super) fn run(
     } else if common.quiet {
         let _ = writeln!(out, "{url}");
     } else {
+        let does = match folder {
+            true => format!("the page lists the parameter files in {}", shown(path)),
+            false => format!("the page follows {} as you save it", path.display()),
+        };
         let _ = writeln!(
             out,
-            "{url}\nOpen this address in a browser: the page follows {} as you save it. Ctrl-C ends it.",
-            file.display()
+            "{url}\nOpen this whole address in a browser: {does}. Ctrl-C ends it."
         );
         if !address.is_loopback() {
             let _ = writeln!(
                 out,
-                "Everybody in your network who has this address can look, and write numbers into the file."
+                "Everybody in your network who has this address can look, and write {}.",
+                match folder {
+                    true => "files of the folder",
+                    false => "numbers into the file",
+                }
             );
         }
     }
@@ -67,4 +81,12 @@ pub(super) fn run(
     let _ = signs.recv();
     running.stop();
     Ending::Fine
+}
+
+/// A folder as people know it.
+fn shown(path: &Path) -> String {
+    match path == Path::new(".") {
+        true => "this folder".to_owned(),
+        false => path.display().to_string(),
+    }
 }

@@ -6,7 +6,7 @@ use super::progress::Progress;
 use super::{Ending, compare, complain, folder, load_or_tell, paint, refuse};
 use crate::base::shown::{self, Kind};
 use crate::base::units::decimals;
-use crate::base::{Level, Origin};
+use crate::base::{Decision, Level, Origin};
 use crate::pipeline::{self, Made, MakeError};
 use crate::spec::attached::Beside;
 use crate::write::compare::Changes;
@@ -153,51 +153,36 @@ fn summary(
         d.title,
         paint::HEAD
     ));
-    for s in &made.checked.solids.facts {
+    let decided = d.decisions.0.iter().filter(|x| x.origin == Origin::Rule);
+    if common.long {
+        in_full(&made.checked.solids.facts, decided, &mut text);
+    } else {
+        let masses: Vec<String> = (made.checked.solids.facts.iter())
+            .map(|s| format!("{} {} g", s.name, decimals(s.mass_g, 1)))
+            .collect();
         text.push_str(&format!(
-            "  {:<10} {:>9} {} {:>9} g {:>7} triangles\n",
-            s.name,
-            shown::bare(Kind::Volume, s.volume_mm3 / 1000.0, 2),
-            Kind::Volume.unit(),
-            decimals(s.mass_g, 1),
-            s.triangles
+            "  {}; {} values decided (`platewright why FILE KEY`)\n",
+            masses.join(", "),
+            decided.count()
         ));
     }
-    let decided = d
-        .decisions
-        .0
-        .iter()
-        .filter(|x| x.origin == Origin::Rule)
-        .count();
-    text.push_str(&format!(
-        "\n{}Decided for you{:#} ({decided} values; `platewright why FILE KEY` gives rule and source)\n",
-        paint::HEAD,
-        paint::HEAD
-    ));
-    let long = common.long;
-    for x in d
-        .decisions
-        .0
-        .iter()
-        .filter(|x| long && x.origin == Origin::Rule)
-    {
-        text.push_str(&format!("  {:<28} {}\n", x.key, x.value));
-    }
-    super::check::findings(&d.findings, long, &mut text);
+    super::check::findings(&d.findings, common.long, &mut text);
     if d.findings.iter().any(|f| f.level != Level::Note) {
-        text.push_str("`platewright remedy FILE` computes which values cure stops and warnings\n");
+        text.push_str(
+            "  `platewright remedy FILE` computes which values cure stops and warnings\n",
+        );
     }
     if let Some(changed) = changed {
         let none = if changed.is_empty() { ": nothing" } else { "" };
         text.push_str(&format!(
-            "\n{}Changed against the package that was there{:#}{none}\n",
+            "{}Changed against the package that was there{:#}{none}\n",
             paint::HEAD,
             paint::HEAD
         ));
         compare::lines(changed, &mut text);
     }
     text.push_str(&format!(
-        "\n{} files in {}\n",
+        "{} files in {}\n",
         made.package.files.len() + 1,
         target.display()
     ));
@@ -209,6 +194,32 @@ fn summary(
     }
     super::check::verdict(made.checked.released(), &mut text);
     let _ = out.write_all(text.as_bytes());
+}
+
+/// Every solid, and every value that was decided.
+fn in_full<'a>(
+    solids: &[crate::write::design_json::SolidFacts],
+    decided: impl Iterator<Item = &'a Decision>,
+    text: &mut String,
+) {
+    for s in solids {
+        text.push_str(&format!(
+            "  {:<10} {:>9} {} {:>9} g {:>7} triangles\n",
+            s.name,
+            shown::bare(Kind::Volume, s.volume_mm3 / 1000.0, 2),
+            Kind::Volume.unit(),
+            decimals(s.mass_g, 1),
+            s.triangles
+        ));
+    }
+    text.push_str(&format!(
+        "{}Decided for you{:#}\n",
+        paint::HEAD,
+        paint::HEAD
+    ));
+    for x in decided {
+        text.push_str(&format!("  {:<28} {}\n", x.key, x.value));
+    }
 }
 
 #[derive(Serialize)]

@@ -7,6 +7,7 @@ mod check;
 mod compare;
 pub mod diagnostics;
 mod guide;
+mod keeper;
 mod live;
 mod make;
 mod mate;
@@ -102,7 +103,7 @@ fn dispatch(a: &Arguments, out: &mut dyn Write) -> Ending {
             file,
             port,
             address,
-        }) => live::run(file, *port, *address, &a.common, out),
+        }) => live::run(file.as_deref(), *port, *address, &a.common, out),
         Some(Command::Guide { file, units }) => {
             let units = match units.as_str() {
                 "inch" => System::Inch,

@@ -1,7 +1,8 @@
 //! `new`: writes a commented starter file.
 
 use super::args::Common;
-use super::ask::{self, Interview};
+use super::ask::{self, Before, Interview, Lines};
+use super::beside::beside;
 use super::{Ending, complain, refuse, say};
 use crate::spec::templates;
 use crate::write::package::file;
@@ -52,7 +53,25 @@ pub(super) fn by_asking(file: Option<&str>, common: &Common, out: &mut dyn Write
     if let Some(there) = file.map(Path::new).filter(|f| f.exists()) {
         return refused(there, &std::io::ErrorKind::AlreadyExists.into());
     }
-    match ask::interview(&mut std::io::stdin().lock(), out) {
+    let _ = writeln!(
+        out,
+        "Return takes the answer in brackets. Ctrl-C ends; nothing is written before the last answer."
+    );
+    let asked = ask::interview(
+        &mut Lines {
+            input: &mut std::io::stdin().lock(),
+            out,
+        },
+        &Before {
+            given: None,
+            beside: &beside(Path::new(file.unwrap_or("new.toml"))),
+            taken: &|name| match file {
+                Some(_) => None,
+                None => taken(Path::new(""), name),
+            },
+        },
+    );
+    match asked {
         Interview::Done(name, text) => {
             let path = file.map_or_else(|| PathBuf::from(format!("{name}.toml")), PathBuf::from);
             parameter_file(&path, &text, common, out)
@@ -78,6 +97,16 @@ fn parameter_file(path: &Path, text: &str, common: &Common, out: &mut dyn Write)
         let _ = writeln!(out, "{shown} written; next: platewright make {shown}");
     }
     Ending::Fine
+}
+
+/// Why a folder takes no parameter file of this name.
+pub(super) fn taken(folder: &Path, name: &str) -> Option<String> {
+    let file = format!("{name}.toml");
+    folder
+        .join(&file)
+        .symlink_metadata()
+        .is_ok()
+        .then(|| format!("{file} exists and is left as it is; take another name"))
 }
 
 /// Writes a file, never over an existing one.

@@ -29,6 +29,20 @@ pub(super) fn markup(text: &str, trouble: &Trouble) -> String {
     }
 }
 
+/// The first fault in a line.
+pub(super) fn first(text: &str, trouble: &Trouble) -> String {
+    match trouble {
+        Trouble::Input(faults) => match faults.0.first() {
+            Some(d) if d.span != Span::default() => {
+                format!("line {}: {}", d.span.line(text), d.message)
+            }
+            Some(d) => d.message.clone(),
+            None => "it cannot be read".to_owned(),
+        },
+        Trouble::Internal(what) => format!("the program failed: {what}"),
+    }
+}
+
 fn one(text: &str, d: &Diagnostic) -> String {
     let mut out = format!("<li><p><b>{}</b></p>", escape(&d.message));
     if d.span != Span::default() {

@@ -12,10 +12,31 @@ use std::time::{Duration, Instant};
 const LARGEST_HEAD: usize = 8 << 10;
 /// Most header lines.
 const MOST_HEADERS: usize = 64;
-/// Largest body of a request, bytes: the numbers of one file.
-const LARGEST_BODY: usize = 64 << 10;
 /// A request must have come in whole within this time.
 const PATIENCE: Duration = Duration::from_secs(5);
+
+/// How much a request may bring, and how long that may take.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Most {
+    bytes: usize,
+    time: Duration,
+}
+
+impl Most {
+    /// The numbers of one file.
+    pub(super) const NUMBERS: Self = Self {
+        bytes: 64 << 10,
+        time: PATIENCE,
+    };
+    /// A file.
+    pub(super) fn file(bytes: u64) -> Self {
+        Self {
+            bytes: usize::try_from(bytes).unwrap_or(usize::MAX),
+            time: Duration::from_secs(60),
+        }
+    }
+}
+
 /// A peer that takes nothing for this long is dropped.
 const WRITE_PATIENCE: Duration = Duration::from_secs(15);
 
@@ -58,8 +79,8 @@ pub(super) fn limit(stream: &TcpStream) -> io::Result<()> {
     stream.set_write_timeout(Some(WRITE_PATIENCE))
 }
 
-/// Reads one request.
-pub(super) fn read(stream: &mut TcpStream) -> Result<Request, Refusal> {
+/// Reads a request up to its body; what has come of that stands in it.
+pub(super) fn head(stream: &mut TcpStream) -> Result<Request, Refusal> {
     let until = Instant::now() + PATIENCE;
     let mut bytes = Vec::with_capacity(1024);
     loop {
@@ -67,7 +88,7 @@ pub(super) fn read(stream: &mut TcpStream) -> Result<Request, Refusal> {
         let mut head = httparse::Request::new(&mut lines);
         match head.parse(&bytes) {
             Ok(httparse::Status::Complete(size)) => {
-                let mut request = Request {
+                return Ok(Request {
                     method: head.method.unwrap_or_default().to_owned(),
                     target: head.path.unwrap_or_default().to_owned(),
                     headers: head
@@ -79,13 +100,7 @@ pub(super) fn read(stream: &mut TcpStream) -> Result<Request, Refusal> {
                         })
                         .collect(),
                     body: bytes.split_off(size),
-                };
-                let wanted = body_size(&request)?;
-                while request.body.len() < wanted {
-                    more(stream, until, &mut request.body)?;
-                }
-                request.body.truncate(wanted);
-                return Ok(request);
+                });
             }
             Ok(httparse::Status::Partial) if bytes.len() >= LARGEST_HEAD => {
                 return Err(Refusal::Status(431));
@@ -97,7 +112,22 @@ pub(super) fn read(stream: &mut TcpStream) -> Result<Request, Refusal> {
     }
 }
 
-fn body_size(request: &Request) -> Result<usize, Refusal> {
+/// Reads the rest of a request.
+pub(super) fn body(
+    stream: &mut TcpStream,
+    mut request: Request,
+    most: Most,
+) -> Result<Request, Refusal> {
+    let until = Instant::now() + most.time;
+    let wanted = body_size(&request, most.bytes)?;
+    while request.body.len() < wanted {
+        more(stream, until, &mut request.body)?;
+    }
+    request.body.truncate(wanted);
+    Ok(request)
+}
+
+fn body_size(request: &Request, most: usize) -> Result<usize, Refusal> {
     if request
         .headers
         .iter()
@@ -109,7 +139,7 @@ fn body_size(request: &Request) -> Result<usize, Refusal> {
         return Ok(0);
     }
     match request.header("content-length").map(str::parse::<usize>) {
-        Some(Ok(n)) if n <= LARGEST_BODY => Ok(n),
+        Some(Ok(n)) if n <= most => Ok(n),
         Some(Ok(_)) => Err(Refusal::Status(413)),
         _ => Err(Refusal::Status(400)),
     }
@@ -121,7 +151,7 @@ fn more(stream: &mut TcpStream, until: Instant, bytes: &mut Vec<u8>) -> Result<(
     if left.is_zero() {
         return Err(Refusal::Gone);
     }
-    let mut piece = [0; 4096];
+    let mut piece = [0; 16384];
     let read = stream
         .set_read_timeout(Some(left))
         .and_then(|()| stream.read(&mut piece));
@@ -156,6 +186,20 @@ impl<'a> Answer<'a> {
             more: "",
             body: body.as_bytes(),
         }
+    }
+    /// A page.
+    pub(super) fn page(text: &'a str) -> Self {
+        Self {
+            kind: "text/html; charset=utf-8",
+            ..Self::text(200, text)
+        }
+    }
+}
+
+impl Answer<'static> {
+    /// Too many ask.
+    pub(super) fn busy() -> Self {
+        Self::text(503, "too many pages at once; close some and load again\n")
     }
 }
 

@@ -132,6 +132,7 @@
     },
     changed: showChanged,
     versions: showVersions,
+    study: showStudy,
     process: into("process"),
     fill(markup) {
       const old = byId("fill").querySelector("#front input");
@@ -232,11 +233,13 @@
       search();
     }
     for (const n of all) fillRow(rowOf(n.key), n);
+    offerStudy(all);
     showState();
   }
   const idOf = (k) => "n-" + k.replace(/[^a-z0-9]/gi, "-");
   function row(n) {
     const box = make("div", { className: "number" });
+    box.steps = [];
     box.dataset.number = n.key;
     const id = idOf(n.key);
     const label = make("label", { title: n.doc });
@@ -402,6 +405,80 @@
       list.append(item);
     });
     byId("versions").replaceChildren(list);
+  }
+
+  // A study: two numbers over their ranges, or one.
+  const axes = [];
+  function axis(name, none) {
+    const key = make("select");
+    key.setAttribute("aria-label", name);
+    const field = (of) => {
+      const input = make("input", { type: "number", step: "any" });
+      input.setAttribute("aria-label", name + ", " + of);
+      return input;
+    };
+    const [from, to, count] = ["from", "to", "how many values"].map(field);
+    count.value = none ? 4 : 5;
+    count.min = 2;
+    count.step = 1;
+    const unit = make("span", { className: "unit" });
+    const own = { key, from, to, count, unit };
+    key.addEventListener("change", () => range(own));
+    axes.push(own);
+    byId("vary").append(make("p", { className: "axis-of" }, key, " from ", from, " to ", to, unit, " in ", count, " values"));
+    if (none) key.append(make("option", { value: "", textContent: "nothing else" }));
+    return own;
+  }
+  // From two steps of the slider below to two above.
+  function range(own) {
+    const row = rowOf(own.key.value);
+    for (const field of [own.from, own.to, own.count]) field.disabled = !row;
+    own.unit.textContent = row?.unit ? " " + row.unit : "";
+    if (!row) return;
+    const at = Math.max(0, row.steps.indexOf(Number(byId(idOf(own.key.value)).value)));
+    const reach = Math.max(2, Math.round(row.steps.length / 8));
+    own.from.value = row.steps[Math.max(0, at - reach)] ?? "";
+    own.to.value = row.steps[Math.min(row.steps.length - 1, at + reach)] ?? "";
+  }
+  function offerStudy(all) {
+    if (!axes.length) {
+      axis("first number", false);
+      axis("second number", true);
+    }
+    const numbers = all.filter((n) => n.kind === "number" && n.steps.length > 1).map((n) => n.key);
+    axes.forEach((own, i) => {
+      const known = [...own.key.options].map((o) => o.value).filter(Boolean);
+      if (known.join() === numbers.join()) return;
+      const was = own.key.value;
+      own.key.replaceChildren(...own.key.querySelectorAll("option[value='']"), ...numbers.map((k) => make("option", { value: k, textContent: k })));
+      const wish = ["part.thickness", "plastic.melt_temperature"][i];
+      own.key.value = numbers.includes(was) ? was : numbers.includes(wish) ? wish : i ? "" : numbers[0] ?? "";
+      if (own.key.value !== was) range(own);
+    });
+    byId("study-go").disabled = !numbers.length;
+  }
+  byId("study-go").addEventListener("click", () => {
+    const vary = axes.filter((a) => a.key.value).map((a) => {
+      const unit = a.unit.textContent;
+      return a.key.value + "=" + a.from.value + unit + ".." + a.to.value + unit + ":" + a.count.value;
+    });
+    byId("study-said").textContent = "";
+    post("study", { vary }).catch(() => {});
+  });
+  byId("study-stop").addEventListener("click", () => post("study", { vary: [] }).catch(() => {}));
+  function showStudy(s) {
+    const running = s.state === "running";
+    byId("study-stop").hidden = !running;
+    const words = {
+      running: () => s.done + " of " + (s.all || "…") + " computed",
+      refused: () => s.why,
+      done: () => s.free + " of " + s.done + " are free of stops and warnings",
+      stopped: () => "ended after " + s.done + " of " + s.all,
+    };
+    byId("study-said").textContent = words[s.state]();
+    const plot = byId("study-plot");
+    plot.classList.toggle("old", running);
+    if (s.svg) plot.innerHTML = "<p>" + s.vary.map((v) => make("span", { textContent: v }).innerHTML).join(", ") + "</p><figure class=\"sheet\">" + s.svg + "</figure>";
   }
 
   // Folds: a list of contents, open or shut as they were left, open on paper.

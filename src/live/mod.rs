@@ -1,12 +1,14 @@
 //! The live page: follows the parameter file and shows its solids, findings and fill.
 //!
 //! Input: the path of a parameter file, and a [`Maker`] that turns its text into a
-//! [`Model`]. Output: a page on one address of this machine. Nothing is read from disk by
-//! an address; the page is one text, and pushes carry what changed, also against the save before ([`versions`]).
+//! [`Model`]; or a folder with such files, and a [`Keeper`]. Output: a page on one address of this
+//! machine. Nothing is read from disk by an address; the page is one text, and pushes carry what
+//! changed, also against the save before ([`versions`]).
 //!
 //! The way of a save: [`watch`] sees the file, or one that it names, change → [`work`] makes solids and findings,
 //! then the fill, and drops either when a newer save comes → [`board`] holds what is to be
-//! seen → [`serve`] pushes it to every page.
+//! seen → [`room`] pushes it to every page. A [`folder`] lists its files, opens a room for each that
+//! is looked at, and writes new ones.
 //!
 //! # Limits
 //! A browser opens about six connections to one address: pages in hidden tabs let go of
@@ -15,14 +17,17 @@
 mod board;
 mod fault;
 mod findings;
+mod folder;
 mod http;
 mod numbers;
 mod page;
 mod ranges;
+mod room;
 mod rows;
 mod serve;
 mod shares;
 mod source;
+mod studies;
 mod versions;
 mod watch;
 mod work;
@@ -30,14 +35,16 @@ mod work;
 use crate::base::Diagnostics;
 use crate::design::Design;
 use crate::process::ProcessReport;
+use crate::process::study::Study;
 use crate::solid::TaggedMesh;
 use crate::write::design_json::SolidFacts;
 use crate::write::package::Package;
 use crate::write::report::MarkedArea;
+use serde::Serialize;
 use std::collections::BTreeMap;
 use std::io;
 use std::net::{IpAddr, SocketAddr, TcpListener};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 pub use serve::Running;
@@ -103,6 +110,17 @@ pub trait Maker: Send + Sync {
     /// The files that the text names, relative to the parameter file's folder; `None` when it
     /// cannot be understood.
     fn names(&self, text: &[u8]) -> Option<Vec<String>>;
+    /// A study of a text: one or two of its values varied, each as `KEY=FROM..TO:STEPS` or
+    /// `KEY=A,B,C`. `told`: runs that are done, and all; false from it ends the study.
+    ///
+    /// # Errors
+    /// What is wrong with the values or the text; a sentence.
+    fn study(
+        &self,
+        text: &[u8],
+        vary: &[String],
+        told: &(dyn Fn(usize, usize) -> bool + Sync),
+    ) -> Result<Study, String>;
     /// The whole package and its name.
     ///
     /// # Errors
@@ -110,11 +128,52 @@ pub trait Maker: Send + Sync {
     fn package(&self, text: &[u8]) -> Result<(String, Package), Trouble>;
 }
 
+/// Knows the files of a folder: how each is made, and how a new one begins.
+pub trait Keeper: Send + Sync {
+    /// Makes models of a file in the folder.
+    fn maker(&self, file: &Path) -> Arc<dyn Maker>;
+    /// The interview that ends in a parameter file, with the answers so far. `given`: a drawing or
+    /// mesh in the folder that the part comes from.
+    fn ask(&self, folder: &Path, given: Option<&str>, answers: &[String]) -> Turn;
+}
+
+/// A question of the interview.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
+pub struct Question {
+    /// The question.
+    pub ask: String,
+    /// What no answer means.
+    pub usual: String,
+    /// What can be chosen, each with what it is; none: anything.
+    pub words: Vec<(String, String)>,
+    /// What was said since the last answer, such as what is wrong with it.
+    pub said: String,
+}
+
+/// Where the interview is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Turn {
+    /// This is to be answered.
+    Open(Question),
+    /// All is known: the name of the job and the file's text.
+    Done(String, String),
+    /// Each answer was good, but they do not go together: why.
+    Apart(String),
+}
+
+/// What is followed.
+pub enum Follow {
+    /// One parameter file.
+    File(Arc<dyn Maker>),
+    /// Those of a folder.
+    Folder(Arc<dyn Keeper>),
+}
+
 /// What to follow, and where to show it.
 #[derive(Debug, Clone)]
 pub struct Options {
-    /// The parameter file.
-    pub file: PathBuf,
+    /// The parameter file, or the folder.
+    pub path: PathBuf,
     /// The address to listen at.
     pub address: IpAddr,
     /// The port; `None`: the first free one from [`FIRST_PORT`] on.
@@ -147,11 +206,11 @@ pub enum LiveError {
     },
 }
 
-/// Begins to follow the file; returns at once. The page lives until [`Running::stop`].
+/// Begins to follow the file or folder; returns at once. The page lives until [`Running::stop`].
 ///
 /// # Errors
 /// See [`LiveError`].
-pub fn start(options: &Options, maker: Arc<dyn Maker>) -> Result<Running, LiveError> {
+pub fn start(options: &Options, follow: Follow) -> Result<Running, LiveError> {
     let listener = listen(options)?;
     let mut random = [0; 16];
     getrandom::fill(&mut random).map_err(|e| LiveError::System {
@@ -159,7 +218,7 @@ pub fn start(options: &Options, maker: Arc<dyn Maker>) -> Result<Running, LiveEr
         why: e.to_string(),
     })?;
     let key: String = random.iter().map(|b| format!("{b:02x}")).collect();
-    serve::start(listener, options, key, maker)
+    serve::start(listener, options, key, follow)
 }
 
 fn listen(options: &Options) -> Result<TcpListener, LiveError> {

@@ -14,16 +14,21 @@ const STYLE: &str = include_str!("live.css");
 const FRAME: &str = include_str!("live.html");
 const SCRIPT: &str = include_str!("live.js");
 
-/// The frame. Its policy: only the page's own script runs, it talks to nobody else.
-pub(super) fn shell(key: &str, file: &Path) -> String {
+/// The frame. Its policy: only the page's own script runs, it talks to nobody else. `home`: where
+/// the list of files is, from the page.
+pub(super) fn shell(key: &str, file: &Path, home: Option<&str>) -> String {
     let name = file
         .file_name()
         .map_or_else(|| "parameter file".into(), |n| n.to_string_lossy());
     let script = format!("\n{}{SCRIPT}", report::SCRIPTS.concat());
-    let policy = report::policy(&script, "connect-src 'self'; img-src data:; ");
+    let policy = policy(&script);
+    let home = home.map_or_else(String::new, |home| {
+        format!("<p id=\"home\"><a href=\"{home}\">All files</a></p>\n")
+    });
     filled(
         FRAME,
         &[
+            ("{home}", &home),
             ("{policy}", &policy),
             ("{style}", &format!("{}{STYLE}", report::STYLE)),
             ("{view}", report::FRAME),
@@ -35,8 +40,13 @@ pub(super) fn shell(key: &str, file: &Path) -> String {
     )
 }
 
+/// Only the page's own script runs, and it talks to this program alone.
+pub(super) fn policy(script: &str) -> String {
+    report::policy(script, "connect-src 'self'; img-src data:; ")
+}
+
 /// A text with its gaps filled; what is filled in is not looked into for further gaps.
-fn filled(frame: &str, values: &[(&str, &str)]) -> String {
+pub(super) fn filled(frame: &str, values: &[(&str, &str)]) -> String {
     let mut out = String::with_capacity(frame.len());
     let mut rest = frame;
     loop {
@@ -108,9 +118,9 @@ mod tests {
 
     #[test]
     fn a_file_named_like_a_gap_of_the_frame_is_only_a_name() {
-        let plain = shell("key", Path::new("cup.toml"));
+        let plain = shell("key", Path::new("cup.toml"), None);
         for name in ["{script}.toml", "{style}.toml", "{key}.toml", "{policy}"] {
-            let page = shell("key", Path::new(name));
+            let page = shell("key", Path::new(name), None);
             assert_eq!(page, plain.replace("cup.toml", name), "{name}");
         }
     }

@@ -9,27 +9,10 @@ use crate::base::{Decision, Origin, System, quantity, shown, units};
 use crate::design::Design;
 use crate::spec::key::{Key, Kind};
 use crate::spec::{self, sections};
+use crate::write::report::ORDER;
 use serde::Serialize;
 use serde_json::{Value, json};
 use toml::de::{DeTable, DeValue};
-
-/// Sections in the order of work.
-const ORDER: [(&str, &str); 14] = [
-    ("part", "Part"),
-    ("mold", "Mold"),
-    ("layers", "Layers"),
-    ("adaptor", "Adaptor"),
-    ("reducer", "Turned adaptor"),
-    ("feed", "Feed"),
-    ("vents", "Vents"),
-    ("bolts", "Screws"),
-    ("dowels", "Pins"),
-    ("nozzle", "Nozzle"),
-    ("machine", "Machine"),
-    ("plastic", "Plastic"),
-    ("shop", "Shop"),
-    ("output", "Files"),
-];
 
 /// One value.
 #[derive(Debug, Clone, PartialEq, Serialize)]

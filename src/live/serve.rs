@@ -1,21 +1,22 @@
-//! Answers the pages: who may ask, and what there is to ask for.
+//! Answers the pages: who may ask, and whom for.
 //!
-//! Input: connections. Output: the page, its stream of parts, the package; numbers moved
-//! and written. A fixed most of connections, a thread each, shared out so that no peer can
-//! take them all; one request a connection.
+//! Input: connections. Output: requests, each to the file or folder that it is for. A fixed most of
+//! connections, a thread each, shared out so that no peer can take them all; one request a
+//! connection.
 //!
 //! # Who may ask
 //! Requests whose `Host` is not this machine by number (or `localhost`) are refused, so
-//! that no foreign name can be pointed here. Changes need the page's own key and origin.
-//! Off the loopback address the key stands in the path as well.
+//! that no foreign name can be pointed here. Every path begins with a key that only the printed
+//! address tells, so that others on this machine or in its network see and write nothing. Changes
+//! need the page's own key and origin as well.
 
+use super::folder::Folder;
 use super::http::{self, Answer, Refusal, Request};
+use super::room::Room;
 use super::shares::{Share, Shares};
-use super::source::{Moves, Objection, Source};
-use super::watch::{self, Followed};
-use super::work::Desk;
-use super::{LiveError, Maker, Options, page};
-use std::io::{self, Write};
+use super::{Follow, LiveError, Options};
+use crate::spec::attached;
+use std::io;
 use std::net::{IpAddr, SocketAddr, TcpListener, TcpStream};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -26,23 +27,39 @@ use std::time::Duration;
 const MOST_CONNECTIONS: usize = 160;
 /// Most of them that are streams: the others must still get through.
 const MOST_STREAMS: usize = 128;
-/// So often a stream is written to though nothing happens; a page that left is noticed.
-const HEARTBEAT: Duration = Duration::from_secs(10);
 /// Stack of a connection's thread, bytes; only what is used is taken.
 const STACK: usize = 2 << 20;
 
+/// What is behind the address.
+enum Site {
+    File(Arc<Room>),
+    Folder(Arc<Folder>),
+}
+
 /// All that connections share.
 struct Shared {
-    desk: Desk,
-    source: Source,
+    site: Site,
     key: String,
-    /// What stands before every path: nothing, or `/KEY`.
+    /// What stands before every path: `/KEY`.
     prefix: String,
-    page: String,
+    /// Others than this machine may ask.
+    open: bool,
     port: u16,
     stop: Arc<AtomicBool>,
     connections: Arc<Shares>,
     streams: Arc<Shares>,
+    /// One large file comes in at a time.
+    large: AtomicBool,
+}
+
+/// A request of somebody who may look.
+pub(super) struct Asked<'a> {
+    pub request: &'a Request,
+    pub peer: IpAddr,
+    /// It comes from one of our pages: it may change something.
+    pub own: bool,
+    /// Streams that are open.
+    pub streams: &'a Arc<Shares>,
 }
 
 /// A page that is being served.
@@ -56,7 +73,7 @@ pub(super) fn start(
     listener: TcpListener,
     options: &Options,
     key: String,
-    maker: Arc<dyn Maker>,
+    follow: Follow,
 ) -> Result<Running, LiveError> {
     let system = |what| {
         move |e: io::Error| LiveError::System {
@@ -67,56 +84,34 @@ pub(super) fn start(
     let address = listener
         .local_addr()
         .map_err(system("no address to listen at"))?;
-    let prefix = if address.ip().is_loopback() {
-        String::new()
-    } else {
-        format!("/{key}")
+    let site = match follow {
+        Follow::File(maker) => {
+            Site::File(Room::open(&options.path, &key, None, maker).map_err(system("no thread"))?)
+        }
+        Follow::Folder(keeper) => {
+            Site::Folder(Folder::open(&options.path, &key, keeper).map_err(system("the folder"))?)
+        }
     };
-    let stop = Arc::new(AtomicBool::new(false));
-    let source = Source::new(&options.file);
     let shared = Arc::new(Shared {
-        page: page::shell(&key, &options.file),
-        desk: Desk::new(maker.clone()),
-        source,
+        site,
+        prefix: format!("/{key}"),
         key,
-        prefix,
+        open: !address.ip().is_loopback(),
         port: address.port(),
-        stop: stop.clone(),
+        stop: Arc::new(AtomicBool::new(false)),
         connections: Arc::new(Shares::of(MOST_CONNECTIONS)),
         streams: Arc::new(Shares::of(MOST_STREAMS)),
+        large: AtomicBool::new(false),
     });
-    shared.look_at_file();
-    let no_thread = system("no thread");
-    let at_work = shared.clone();
-    let worker = thread::Builder::new()
-        .name("work".into())
-        .spawn(move || at_work.desk.work())
-        .map_err(&no_thread)?;
-    let (told, reader) = (shared.clone(), maker);
-    let followed = Followed {
-        path: shared.source.path().to_owned(),
-        first: shared.source.seen(),
-        beside: watch::folder(&options.file),
-    };
-    let watcher = watch::follow(
-        followed,
-        stop,
-        move |text| reader.names(text),
-        move |seen| {
-            told.source.see(seen);
-            told.look_at_file();
-        },
-    )
-    .map_err(&no_thread)?;
     let taking = shared.clone();
     let door = thread::Builder::new()
         .name("door".into())
         .spawn(move || taking.take(&listener))
-        .map_err(&no_thread)?;
+        .map_err(system("no thread"))?;
     Ok(Running {
         shared,
         address,
-        threads: Mutex::new(vec![worker, watcher, door]),
+        threads: Mutex::new(vec![door]),
     })
 }
 
@@ -132,7 +127,10 @@ impl Running {
     /// Ends everything; returns when the threads have ended.
     pub fn stop(&self) {
         self.shared.stop.store(true, Ordering::SeqCst);
-        self.shared.desk.close();
+        match &self.shared.site {
+            Site::File(room) => room.close(),
+            Site::Folder(folder) => folder.close(),
+        }
         // Wakes the door.
         let ip = match self.address.ip() {
             ip if ip.is_unspecified() && ip.is_ipv6() => IpAddr::from([0, 0, 0, 0, 0, 0, 0, 1]),
@@ -152,14 +150,6 @@ impl Running {
 }
 
 impl Shared {
-    /// Puts the file as last seen on the desk.
-    fn look_at_file(&self) {
-        match self.source.task() {
-            Ok(task) => self.desk.put(task),
-            Err(why) => self.desk.gone(&why.to_string()),
-        }
-    }
-
     /// Takes connections until told to stop.
     fn take(self: &Arc<Self>, listener: &TcpListener) {
         loop {
@@ -175,7 +165,7 @@ impl Shared {
             let Some(one) = Share::take(&self.connections, peer.ip()) else {
                 // Refused here, without a thread.
                 let _ = stream.set_write_timeout(Some(Duration::from_millis(50)));
-                let _ = http::send(&mut stream, &busy());
+                let _ = http::send(&mut stream, &Answer::busy());
                 continue;
             };
             let shared = self.clone();
@@ -192,42 +182,64 @@ impl Shared {
 
     fn serve(&self, stream: &mut TcpStream, peer: IpAddr) -> io::Result<()> {
         http::limit(stream)?;
-        let request = match http::read(stream) {
-            Ok(r) => r,
-            Err(Refusal::Gone) => return Ok(()),
-            Err(Refusal::Status(status)) => {
-                return http::send(stream, &Answer::text(status, "not understood\n"));
+        let _one;
+        let head = match http::head(stream) {
+            Ok(head) => head,
+            Err(refusal) => return refused(stream, refusal),
+        };
+        // A drawing or mesh is taken from our own page only, one at a time.
+        let most = match self.large_body(&head) {
+            Some(name) if !self.large.swap(true, Ordering::SeqCst) => {
+                _one = Freed(&self.large);
+                http::Most::file(attached::largest(&name))
             }
+            Some(_) => {
+                return http::send(stream, &Answer::text(503, "another file is coming in\n"));
+            }
+            None => http::Most::NUMBERS,
+        };
+        let request = match http::body(stream, head, most) {
+            Ok(request) => request,
+            Err(refusal) => return refused(stream, refusal),
         };
         if !self.knows_host(&request) {
             let text = "this page answers to the machine's own number only\n";
             return http::send(stream, &Answer::text(403, text));
         }
-        let path = match request.target.strip_prefix(self.prefix.as_str()) {
-            Some(path) => path.split('?').next().unwrap_or(path),
-            None => return http::send(stream, &Answer::text(404, "nothing here\n")),
+        let Some(path) = self.path_of(&request) else {
+            return http::send(stream, &Answer::text(404, "nothing here\n"));
         };
-        match (request.method.as_str(), path) {
-            ("GET", "/") => http::send(
-                stream,
-                &Answer {
-                    status: 200,
-                    kind: "text/html; charset=utf-8",
-                    more: "",
-                    body: self.page.as_bytes(),
-                },
-            ),
-            ("GET", "/events") => self.events(stream, peer),
-            ("GET", "/package.zip") => self.package(stream),
-            ("POST", "/numbers" | "/write" | "/back") => {
-                let (status, text) = self.change(&request, path);
-                http::send(stream, &Answer::text(status, &text))
-            }
-            (_, "/" | "/events" | "/package.zip" | "/numbers" | "/write" | "/back") => {
-                http::send(stream, &Answer::text(405, "not in this way\n"))
-            }
-            _ => http::send(stream, &Answer::text(404, "nothing here\n")),
+        let asked = Asked {
+            request: &request,
+            peer,
+            own: self.own(&request),
+            streams: &self.streams,
+        };
+        match &self.site {
+            Site::File(room) => room.answer(stream, path, &asked),
+            Site::Folder(folder) => folder.answer(stream, path, &asked),
         }
+    }
+
+    /// What stands behind the key; `None` when the key is not there.
+    fn path_of<'r>(&self, request: &'r Request) -> Option<&'r str> {
+        let path = request.target.strip_prefix(self.prefix.as_str())?;
+        Some(path.split('?').next().unwrap_or(path))
+    }
+
+    /// The name of a file that one of our pages wants to put into the folder.
+    fn large_body(&self, head: &Request) -> Option<String> {
+        let drop = self.path_of(head) == Some("/drop") && head.method == "POST";
+        let may = drop && self.knows_host(head) && self.own(head);
+        may.then(|| head.header("x-file-name").unwrap_or_default().to_owned())
+    }
+
+    /// From one of our pages: it has the key and comes from this address.
+    fn own(&self, request: &Request) -> bool {
+        let host = request.header("host").unwrap_or_default();
+        let own = format!("http://{host}");
+        request.header("origin").is_none_or(|o| o == own)
+            && request.header("x-page-key") == Some(&self.key)
     }
 
     /// The machine by number, with the right port. A name other than `localhost` could be
@@ -242,106 +254,25 @@ impl Shared {
         };
         let number = name.trim_start_matches('[').trim_end_matches(']');
         let ours = match number.parse::<IpAddr>() {
-            Ok(ip) => !self.prefix.is_empty() || ip.is_loopback(),
+            Ok(ip) => self.open || ip.is_loopback(),
             Err(_) => name.eq_ignore_ascii_case("localhost"),
         };
         ours && port == Some(self.port)
     }
+}
 
-    /// The stream of parts, until page or program ends.
-    fn events(&self, stream: &mut TcpStream, peer: IpAddr) -> io::Result<()> {
-        let Some(_one) = Share::take(&self.streams, peer) else {
-            return http::send(stream, &busy());
-        };
-        http::begin_events(stream)?;
-        let mut seen = 0;
-        loop {
-            let news = self.desk.board.news(seen, HEARTBEAT);
-            if news.closed {
-                return stream.write_all(b"event: end\ndata: {}\n\n");
-            }
-            let mut text = String::new();
-            for (name, json) in &news.parts {
-                // JSON has no line ends: one line of data each.
-                text.push_str(&format!("event: {name}\ndata: {json}\n\n"));
-            }
-            if text.is_empty() {
-                text.push_str(": still here\n\n");
-            }
-            drop(news.parts);
-            stream.write_all(text.as_bytes())?;
-            seen = news.clock;
-        }
-    }
+/// Sets a mark back.
+struct Freed<'a>(&'a AtomicBool);
 
-    fn package(&self, stream: &mut TcpStream) -> io::Result<()> {
-        match self.desk.package() {
-            Ok(zipped) => {
-                // A package's name is lower-case letters, digits and hyphens.
-                let more = format!(
-                    "Content-Disposition: attachment; filename=\"{}.zip\"\r\n",
-                    zipped.name
-                );
-                http::send(
-                    stream,
-                    &Answer {
-                        status: 200,
-                        kind: "application/zip",
-                        more: &more,
-                        body: &zipped.bytes,
-                    },
-                )
-            }
-            Err(why) => http::send(stream, &Answer::text(503, &format!("{why}\n"))),
-        }
-    }
-
-    /// Values on trial, or written into the file, or a version of before: status and a sentence.
-    fn change(&self, request: &Request, path: &str) -> (u16, String) {
-        let host = request.header("host").unwrap_or_default();
-        let own = format!("http://{host}");
-        if request.header("origin").is_some_and(|o| o != own)
-            || request.header("x-page-key") != Some(&self.key)
-        {
-            return (403, "load the page again\n".into());
-        }
-        let done = if path == "/back" {
-            let Ok(back) = serde_json::from_slice::<Back>(&request.body) else {
-                return (400, "the number of a version is wanted\n".into());
-            };
-            match self.desk.version(back.version) {
-                Some(text) => self.source.go_back(&back.base, &text),
-                None => return (422, "there is no such version any more\n".into()),
-            }
-        } else {
-            let Ok(moves) = serde_json::from_slice::<Moves>(&request.body) else {
-                return (400, "numbers are wanted\n".into());
-            };
-            match path {
-                "/write" => self.source.write(&moves),
-                _ => self.source.moved(&moves).map(|task| self.desk.put(task)),
-            }
-        };
-        match done {
-            Ok(()) => (200, "done\n".into()),
-            Err(Objection::Changed) => (
-                409,
-                "the file has changed meanwhile; the page shows it as it is now\n".into(),
-            ),
-            Err(Objection::Numbers(why)) => (422, format!("{why}\n")),
-            Err(Objection::Write(why)) => (422, format!("{why}\n")),
-        }
+impl Drop for Freed<'_> {
+    fn drop(&mut self) {
+        self.0.store(false, Ordering::SeqCst);
     }
 }
 
-/// A version that a page wants in the file.
-#[derive(serde::Deserialize)]
-struct Back {
-    /// The file's text as the page knows it.
-    base: String,
-    version: usize,
-}
-
-fn busy() -> Answer<'static> {
-    Answer::text(503, "too many pages at once; close some and load again\n")
+fn refused(stream: &mut TcpStream, refusal: Refusal) -> io::Result<()> {
+    match refusal {
+        Refusal::Gone => Ok(()),
+        Refusal::Status(status) => http::send(stream, &Answer::text(status, "not understood\n")),
+    }
 }

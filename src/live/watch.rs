@@ -58,9 +58,9 @@ pub(super) fn read(path: &Path) -> Seen {
 }
 
 /// A file from outside: enough to tell that it was written. `None`: it is not there.
-type Outside = Option<(u64, Option<SystemTime>, u64)>;
+pub(super) type Outside = Option<(u64, Option<SystemTime>, u64)>;
 
-fn outside(path: &Path) -> Outside {
+pub(super) fn outside(path: &Path) -> Outside {
     let about = fs::metadata(path).ok()?;
     #[cfg(unix)]
     let which = std::os::unix::fs::MetadataExt::ino(&about);

@@ -6,6 +6,7 @@
 
 use super::board::Board;
 use super::numbers::Wanted;
+use super::studies::Studies;
 use super::versions::Versions;
 use super::{Maker, Model, Stage, Trouble, fault, page, rows};
 use crate::design::Design;
@@ -13,7 +14,7 @@ use crate::write::archive::archive;
 use serde_json::json;
 use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::thread::{self, ScopedJoinHandle};
 use std::time::Instant;
@@ -47,6 +48,9 @@ pub(super) struct Desk {
     package: Mutex<Option<(u64, Arc<Zipped>)>>,
     /// What the file held, save after save.
     versions: Mutex<Versions>,
+    studies: Studies,
+    /// Tasks that are worked on.
+    at_work: AtomicUsize,
 }
 
 #[derive(Default)]
@@ -82,11 +86,33 @@ impl Desk {
             made: Mutex::default(),
             package: Mutex::default(),
             versions: Mutex::default(),
+            studies: Studies::default(),
+            at_work: AtomicUsize::new(0),
         }
+    }
+
+    /// Whether something is computed or waits for it.
+    pub(super) fn busy(&self) -> bool {
+        self.at_work.load(Ordering::SeqCst) > 0 || lock(&self.next).task.is_some()
+    }
+
+    /// Varies values of what was last made; none: ends the study that is computed.
+    pub(super) fn study(&self, vary: Vec<String>) -> Result<(), &'static str> {
+        if vary.is_empty() {
+            self.studies.stop();
+            return Ok(());
+        }
+        let (_, text) = lock(&self.made)
+            .clone()
+            .ok_or("nothing has been made yet")?;
+        self.studies.put(text, vary);
+        Ok(())
     }
 
     /// Puts a task on the desk, in place of one that waits.
     pub(super) fn put(&self, task: Task) {
+        // It would hold up what is looked at now, and tell of another state.
+        self.studies.stop();
         if task.trial.is_empty() {
             let mut versions = lock(&self.versions);
             versions.saved(&task.base, &task.text);
@@ -132,6 +158,7 @@ impl Desk {
     pub(super) fn close(&self) {
         self.newest.fetch_add(1, Ordering::SeqCst);
         lock(&self.next).closed = true;
+        self.studies.close();
         self.wake.notify_all();
         self.board.close();
     }
@@ -140,11 +167,17 @@ impl Desk {
     /// the one in its place: two at a time at most.
     pub(super) fn work(&self) {
         thread::scope(|scope| {
+            scope.spawn(|| self.studies.work(&*self.maker, &self.board));
             let mut before: Option<ScopedJoinHandle<'_, ()>> = None;
             while let Some((task, ticket)) = self.take() {
-                let begun = thread::Builder::new()
-                    .name("work".into())
-                    .spawn_scoped(scope, move || self.one(&task, ticket));
+                let begun =
+                    thread::Builder::new()
+                        .name("work".into())
+                        .spawn_scoped(scope, move || {
+                            self.at_work.fetch_add(1, Ordering::SeqCst);
+                            self.one(&task, ticket);
+                            self.at_work.fetch_sub(1, Ordering::SeqCst);
+                        });
                 // Without a thread now, the next save tries again.
                 let Ok(begun) = begun else { continue };
                 if let Some(older) = before.replace(begun) {
@@ -282,6 +315,7 @@ fn guarded<T>(work: impl FnOnce() -> Result<T, Trouble>) -> Result<T, Trouble> {
 mod tests {
     use super::*;
     use crate::design::sample;
+    use crate::process::study::Study;
     use crate::write::package::Package;
     use std::sync::mpsc::{Receiver, Sender, channel};
     use std::time::Duration;
@@ -318,6 +352,14 @@ mod tests {
         }
         fn names(&self, _: &[u8]) -> Option<Vec<String>> {
             None
+        }
+        fn study(
+            &self,
+            _: &[u8],
+            _: &[String],
+            _: &(dyn Fn(usize, usize) -> bool + Sync),
+        ) -> Result<Study, String> {
+            Err("no study".into())
         }
         fn package(&self, _: &[u8]) -> Result<(String, Package), Trouble> {
             Err(Trouble::Internal("no package".into()))

@@ -116,7 +116,7 @@ fn build_with(
         // The core is widest at both faces: there its corners are tightest.
         let growth = slope * frame.above().max(frame.parting);
         rounder.round(
-            &format!("hole {}", h.number),
+            &format!("part.hole[{}]", h.number - 1),
             &mut h.contour,
             CutterSide::Right,
             growth,
@@ -306,7 +306,7 @@ pub(super) fn hole_contours(
                 faults.push(Diagnostic::new(
                     "part-hole",
                     hole.span,
-                    format!("the shape of hole {} has plastic inside it", i + 1),
+                    format!("the shape of part.hole[{i}] has plastic inside it"),
                     "would fall out",
                     "fill the inside of the shape, or cut the hole with a bridge left standing",
                 ));

@@ -321,8 +321,8 @@ pub(super) fn drafted(
                 "part-hole",
                 h.span,
                 format!(
-                    "hole {}: draft opens it by {} per side: {e}",
-                    h.number,
+                    "part.hole[{}]: draft opens it by {} per side: {e}",
+                    h.number - 1,
                     shown::size(longest)
                 ),
                 "cannot be drafted",
@@ -364,7 +364,10 @@ pub(super) fn holes(
             faults.push(Diagnostic::new(
                 "part-hole",
                 h.span,
-                format!("hole {} breaks through the edge of the part", h.number),
+                format!(
+                    "part.hole[{}] breaks through the edge of the part",
+                    h.number - 1
+                ),
                 "not inside the outline",
                 "move the hole inward or make it smaller; draft and edges narrow the face",
             ));
@@ -373,8 +376,8 @@ pub(super) fn holes(
                 "part-web",
                 h.span,
                 format!(
-                    "hole {} leaves {} of plastic to the edge of the part; at least {} are needed",
-                    h.number,
+                    "part.hole[{}] leaves {} of plastic to the edge of the part; at least {} are needed",
+                    h.number - 1,
                     shown::size(web),
                     shown::size(THINNEST)
                 ),
@@ -397,7 +400,7 @@ pub(super) fn holes(
                     "part-web",
                     h.span,
                     format!(
-                        "holes {other} and {} leave {} of plastic between them; at least {} are needed", h.number, shown::size(web), shown::size(THINNEST)),
+                        "part.hole[{}] and part.hole[{}] leave {} of plastic between them; at least {} are needed", other - 1, h.number - 1, shown::size(web), shown::size(THINNEST)),
                     "too near to another hole",
                     format!("move them {} apart", shown::size(THINNEST - web)),
                 ));

@@ -234,9 +234,7 @@ fn standing(
     if parent >= index {
         return fault(
             format!(
-                "feature {} stands on feature {}, which does not stand before it in the file",
-                index + 1,
-                parent + 1
+                "part.feature[{index}] stands on part.feature[{parent}], which does not stand before it in the file"
             ),
             "no earlier feature",
             "places are counted from 0; move the feature that carries it before it",
@@ -249,9 +247,7 @@ fn standing(
     if placed[k].top != (spec.side.value == PartSide::Top) {
         return fault(
             format!(
-                "feature {} stands on feature {}, which is on the other side",
-                index + 1,
-                parent + 1
+                "part.feature[{index}] stands on part.feature[{parent}], which is on the other side"
             ),
             "another side",
             "give both the same `side`",

@@ -69,7 +69,8 @@ impl BodyOf {
     }
 }
 
-/// For people: "outline", "feature 2: text \"SALT\" (S)".
+/// For people, with the key that the file, the page and a series know it by: "outline",
+/// "part.feature[1]: text \"SALT\" (S)".
 impl std::fmt::Display for BodyOf {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
@@ -79,13 +80,13 @@ impl std::fmt::Display for BodyOf {
                 words,
                 letter,
             } => {
-                write!(f, "feature {}: {words}", index + 1)?;
+                write!(f, "part.feature[{index}]: {words}")?;
                 match letter {
                     Some(c) => write!(f, " ({c})"),
                     None => Ok(()),
                 }
             }
-            BodyOf::Hole(index) => write!(f, "hole {}", index + 1),
+            BodyOf::Hole(index) => write!(f, "part.hole[{index}]"),
             BodyOf::Profile => f.write_str("turned body"),
             BodyOf::Mesh => f.write_str("imported body"),
             BodyOf::Hollow => f.write_str("hollow"),

@@ -9,7 +9,7 @@ use crate::sketch::{Contour, CutterSide, Point};
 /// A contour whose corners were sharp for the cutter.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Rounding {
-    /// What it belongs to: "outline", "feature 2: boss".
+    /// What it belongs to: "outline", "part.feature[1]: boss".
     pub label: String,
     /// The contour as it is now.
     pub contour: Contour,

@@ -155,7 +155,7 @@ fn a_boss_in_a_pocket_stands_on_its_floor() {
     )));
     let model = build(&part, FRAME).unwrap();
     let letter = &model.bodies[2];
-    assert_eq!(letter.of.to_string(), "feature 2: text \"O\" (O)");
+    assert_eq!(letter.of.to_string(), "part.feature[1]: text \"O\" (O)");
     let ring = letter.form.extent();
     assert!(ring.low < 0.5 && ring.high == 2.5);
     let stroke = ring.plan.max.x - 0.4;
@@ -408,7 +408,7 @@ fn what_carries_a_feature_must_carry_all_of_it() {
         on(0, feature(boss(19.9), true, PartSide::Top, 1.0, 0.0, 0.0)),
     ]);
     assert!(
-        wide.contains("reaches beyond the top of feature 1: boss"),
+        wide.contains("reaches beyond the top of part.feature[0]: boss"),
         "{wide}"
     );
     let itself = why(vec![on(

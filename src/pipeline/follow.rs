@@ -7,8 +7,10 @@ use super::{
     MakeError, Solids, cure, decided, imported, judge, make, read_with, solids, vented,
     vents_wanted,
 };
+use crate::base::Diagnostics;
 use crate::design::{self, Choices, Design, Hints};
 use crate::live::{Maker, Model, Stage, Trouble};
+use crate::process::study::Study;
 use crate::process::{self, ProcessOptions, ProcessReport};
 use crate::shop::Workshop;
 use crate::spec::{self, Job};
@@ -265,6 +267,24 @@ impl Maker for Follower {
     fn names(&self, text: &[u8]) -> Option<Vec<String>> {
         let job = spec::read_bytes(text).ok()?;
         Some(job.file_names.into_iter().map(|n| n.value).collect())
+    }
+
+    fn study(
+        &self,
+        text: &[u8],
+        vary: &[String],
+        told: &(dyn Fn(usize, usize) -> bool + Sync),
+    ) -> Result<Study, String> {
+        let first = |faults: Diagnostics| {
+            faults
+                .0
+                .first()
+                .map_or_else(String::new, |d| d.message.clone())
+        };
+        let job = read_with(text, &*self.beside, &self.memory).map_err(first)?;
+        job.system().enter();
+        let text = String::from_utf8_lossy(text);
+        super::study::whole(&job, &text, vary, (&self.name, &self.memory), told)
     }
 
     fn package(&self, text: &[u8]) -> Result<(String, Package), Trouble> {

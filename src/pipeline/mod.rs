@@ -15,6 +15,7 @@ mod remedies;
 pub mod series;
 pub mod shots;
 mod solids;
+pub mod study;
 mod threaded;
 
 pub use exact::Exact;

@@ -7,19 +7,15 @@ import { alike, browser, check, ensure, faults, inaccessible, open, still } from
 
 const PATIENCE = 60_000;
 
-/** The program at work on a file of its own. */
-export async function follow(program, text, beside = {}) {
-  const folder = mkdtempSync(join(tmpdir(), "follow-"));
-  const file = join(folder, "coaster.toml");
-  writeFileSync(file, text);
-  for (const [name, bytes] of Object.entries(beside)) writeFileSync(join(folder, name), bytes);
-  const child = spawn(program, ["live", file, "--port", "0", "--quiet"], { stdio: ["ignore", "pipe", "inherit"] });
+/** The program at work on a file or folder. */
+export async function serve(program, what) {
+  const child = spawn(program, ["live", ...what, "--port", "0", "--quiet"], { stdio: ["ignore", "pipe", "inherit"] });
   const url = await new Promise((done, fail) => {
     child.stdout.once("data", (d) => done(String(d).trim()));
     child.once("exit", (code) => fail(new Error(`the program ended with ${code}`)));
   });
   return {
-    file, url, folder,
+    url,
     // Milliseconds of processor time so far, where the system tells (in hundredths of a second).
     processor() {
       try {
@@ -33,6 +29,21 @@ export async function follow(program, text, beside = {}) {
       const over = new Promise((done) => child.once("exit", done));
       child.kill("SIGINT");
       await over;
+    },
+  };
+}
+/** The program at work on a file of its own. */
+export async function follow(program, text, beside = {}) {
+  const folder = mkdtempSync(join(tmpdir(), "follow-"));
+  const file = join(folder, "coaster.toml");
+  writeFileSync(file, text);
+  for (const [name, bytes] of Object.entries(beside)) writeFileSync(join(folder, name), bytes);
+  const served = await serve(program, [file]);
+  return {
+    ...served,
+    file, folder,
+    async end() {
+      await served.end();
       rmSync(folder, { recursive: true });
     },
   };

@@ -11,7 +11,7 @@ fn only_this_machine_by_its_number_may_ask() {
     let b = bench(Quick::default());
     let port = b.address.port();
     let asked = |host: &str| {
-        let answer = b.raw(format!("GET / HTTP/1.1\r\n{host}\r\n").as_bytes());
+        let answer = b.raw(format!("GET {}/ HTTP/1.1\r\n{host}\r\n", b.prefix).as_bytes());
         status(&answer).to_owned()
     };
     for good in ["127.0.0.1", "localhost", "LOCALHOST", "[::1]", "127.0.0.2"] {
@@ -57,6 +57,7 @@ fn nothing_is_read_by_an_address() {
     assert_eq!(status(&zipped), "200");
     assert!(zipped.contains("filename=\"disk.zip\""));
     for method in ["POST / ", "DELETE /events ", "PUT /write ", "GET /write "] {
+        let method = method.replace('/', &format!("{}/", b.prefix));
         let request = format!("{method}HTTP/1.1\r\nHost: {}\r\n\r\n", b.address);
         assert_eq!(status(&b.raw(request.as_bytes())), "405", "{method}");
     }
@@ -68,7 +69,7 @@ fn nonsense_is_refused_and_leaves_nothing_behind() {
     let host = format!("Host: {}\r\n", b.address);
     let long = "x".repeat(20_000);
     let many = "a: b\r\n".repeat(100);
-    let post = format!("POST /write HTTP/1.1\r\n{host}");
+    let post = format!("POST {}/write HTTP/1.1\r\n{host}", b.prefix);
     for (request, wanted) in [
         ("\r\n\r\n\r\n".to_owned(), "none"),
         ("\u{16}\u{3}\u{1}\u{2}\0\u{1}\0\u{1}\u{3}".into(), "400"),
@@ -102,26 +103,35 @@ fn nonsense_is_refused_and_leaves_nothing_behind() {
 }
 
 #[test]
-fn off_the_loopback_address_the_key_is_part_of_the_path() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let file = folder.path().join("disk.toml");
-    fs::write(&file, TEXT).expect("written");
-    let b = at(folder, file, Ipv4Addr::UNSPECIFIED, Quick::default());
-    let url = b.page.url();
-    let key = url.split('/').nth(3).expect("a key").to_owned();
-    assert_eq!(key.len(), 32);
-    for bad in [
-        "/",
-        "/events",
-        "/package.zip",
-        "/0123456789abcdef0123456789abcdef/",
-    ] {
-        assert_eq!(status(&b.get(bad)), "404", "{bad}");
+fn only_the_printed_address_tells_the_key() {
+    for ip in [Ipv4Addr::LOCALHOST, Ipv4Addr::UNSPECIFIED] {
+        let folder = tempfile::tempdir().expect("a folder");
+        let file = folder.path().join("disk.toml");
+        fs::write(&file, TEXT).expect("written");
+        let b = at(folder, file, ip, Quick::default());
+        let url = b.page.url();
+        let key = url.split('/').nth(3).expect("a key").to_owned();
+        assert_eq!(key.len(), 32);
+        for bad in [
+            "/",
+            "/events",
+            "/package.zip",
+            "/numbers",
+            "/0123456789abcdef0123456789abcdef/",
+        ] {
+            let answer = b.bare(bad);
+            assert_eq!(status(&answer), "404", "{bad}");
+            assert!(!answer.contains(&key), "{bad}");
+        }
+        assert_eq!(status(&b.get("/")), "200");
+        let port = b.address.port();
+        let by_name = format!("GET /{key}/ HTTP/1.1\r\nHost: shed.example:{port}\r\n\r\n");
+        assert_eq!(status(&b.raw(by_name.as_bytes())), "403");
+        // Another number of this machine is known only where others may ask.
+        let other = format!("GET /{key}/ HTTP/1.1\r\nHost: 192.168.1.5:{port}\r\n\r\n");
+        let wanted = if ip.is_loopback() { "403" } else { "200" };
+        assert_eq!(status(&b.raw(other.as_bytes())), wanted);
     }
-    assert_eq!(status(&b.get(&format!("/{key}/"))), "200");
-    let port = b.address.port();
-    let by_name = format!("GET /{key}/ HTTP/1.1\r\nHost: shed.example:{port}\r\n\r\n");
-    assert_eq!(status(&b.raw(by_name.as_bytes())), "403");
 }
 
 #[test]

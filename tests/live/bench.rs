@@ -1,7 +1,8 @@
 //! A page on a bench: a file of its own, a quick maker, and somebody who asks and listens.
 
 use platewright::design::{Hints, design};
-use platewright::live::{self, Maker, Model, Options, Running, Stage, Trouble};
+use platewright::live::{self, Follow, Maker, Model, Options, Running, Stage, Trouble};
+use platewright::process::study::Study;
 use platewright::process::{ProcessOptions, process};
 use platewright::spec;
 use platewright::write::package::Package;
@@ -9,7 +10,7 @@ use serde_json::Value;
 use std::fs;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{Ipv4Addr, SocketAddr, TcpStream};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, OnceLock};
 use std::time::{Duration, Instant};
@@ -95,6 +96,27 @@ impl Maker for Quick {
         let named = text.lines().filter_map(|l| l.strip_prefix("# beside: "));
         Some(named.map(str::to_owned).collect())
     }
+    fn study(
+        &self,
+        _: &[u8],
+        vary: &[String],
+        told: &(dyn Fn(usize, usize) -> bool + Sync),
+    ) -> Result<Study, String> {
+        for done in 0..200 {
+            if !told(done, 200) {
+                break;
+            }
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        match vary {
+            [one] if one == "part.thickness=2..5" => Ok(Study {
+                sweeps: Vec::new(),
+                rows: Vec::new(),
+                missing: 0,
+            }),
+            _ => Err("an unknown key".into()),
+        }
+    }
     fn package(&self, text: &[u8]) -> Result<(String, Package), Trouble> {
         let mut p = Package::default();
         p.add("disk.toml", text);
@@ -104,11 +126,13 @@ impl Maker for Quick {
 
 /// A file, and a page that follows it.
 pub(crate) struct Bench {
-    _folder: TempDir,
+    folder: TempDir,
     pub file: PathBuf,
     pub maker: Arc<Quick>,
     pub page: Running,
     pub address: SocketAddr,
+    /// What stands before every path: `/KEY`.
+    pub prefix: String,
 }
 
 /// The usual page of the usual text.
@@ -122,21 +146,42 @@ pub(crate) fn bench(maker: Quick) -> Bench {
 /// A page of a file, at an address.
 pub(crate) fn at(folder: TempDir, file: PathBuf, ip: Ipv4Addr, maker: Quick) -> Bench {
     let maker = Arc::new(maker);
+    let follow = Follow::File(maker.clone());
+    begun(folder, file, ip, (maker, follow))
+}
+
+/// The page of a folder that has been filled.
+pub(crate) fn folder(fill: impl Fn(&Path)) -> Bench {
+    let folder = tempfile::tempdir().expect("a folder");
+    fill(folder.path());
+    let (path, ip) = (folder.path().to_owned(), Ipv4Addr::LOCALHOST);
+    let follow = Follow::Folder(Arc::new(crate::folder::Two));
+    begun(folder, path, ip, (Arc::new(Quick::default()), follow))
+}
+
+fn begun(
+    folder: TempDir,
+    file: PathBuf,
+    ip: Ipv4Addr,
+    (maker, follow): (Arc<Quick>, Follow),
+) -> Bench {
     let options = Options {
-        file: file.clone(),
+        path: file.clone(),
         address: ip.into(),
         port: Some(0),
     };
-    let page = live::start(&options, maker.clone()).expect("a page");
+    let page = live::start(&options, follow).expect("a page");
     let url = page.url();
     let place = url.split('/').nth(2).expect("a place");
+    let prefix = format!("/{}", url.split('/').nth(3).expect("a key"));
     let port = place.rsplit_once(':').expect("a port").1.parse();
     Bench {
-        _folder: folder,
+        folder,
         file,
         maker,
         page,
         address: SocketAddr::new(Ipv4Addr::LOCALHOST.into(), port.expect("a number")),
+        prefix,
     }
 }
 
@@ -163,7 +208,12 @@ impl Bench {
         let _ = s.read_to_end(&mut answer);
         String::from_utf8_lossy(&answer).into_owned()
     }
+    /// What stands behind the key.
     pub(crate) fn get(&self, path: &str) -> String {
+        self.bare(&format!("{}{path}", self.prefix))
+    }
+    /// Any path.
+    pub(crate) fn bare(&self, path: &str) -> String {
         self.raw(format!("GET {path} HTTP/1.1\r\nHost: {}\r\n\r\n", self.address).as_bytes())
     }
     /// The key that the page itself was given.
@@ -174,18 +224,27 @@ impl Bench {
     }
     pub(crate) fn post(&self, path: &str, more: &str, body: &str) -> String {
         let head = format!(
-            "POST {path} HTTP/1.1\r\nHost: {}\r\nContent-Length: {}\r\n{more}\r\n",
+            "POST {}{path} HTTP/1.1\r\nHost: {}\r\nContent-Length: {}\r\n{more}\r\n",
+            self.prefix,
             self.address,
             body.len()
         );
         self.raw(format!("{head}{body}").as_bytes())
     }
+    /// Where its files are.
+    pub(crate) fn folder(&self) -> &Path {
+        self.folder.path()
+    }
     pub(crate) fn save(&self, text: &str) {
         fs::write(&self.file, text).expect("written");
     }
     pub(crate) fn events(&self) -> Events {
+        self.events_at("/events")
+    }
+    pub(crate) fn events_at(&self, path: &str) -> Events {
         let mut s = self.connect();
-        s.write_all(format!("GET /events HTTP/1.1\r\nHost: {}\r\n\r\n", self.address).as_bytes())
+        let (key, host) = (&self.prefix, self.address);
+        s.write_all(format!("GET {key}{path} HTTP/1.1\r\nHost: {host}\r\n\r\n").as_bytes())
             .expect("asked");
         Events(BufReader::new(s))
     }

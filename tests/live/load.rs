@@ -85,7 +85,10 @@ fn more_pages_than_there_is_room_for_are_told_so() {
     let mut refused = 0;
     for _ in 0..220 {
         let mut s = b.connect();
-        let ask = format!("GET /events HTTP/1.1\r\nHost: {}\r\n\r\n", b.address);
+        let ask = format!(
+            "GET {}/events HTTP/1.1\r\nHost: {}\r\n\r\n",
+            b.prefix, b.address
+        );
         let _ = s.write_all(ask.as_bytes());
         let mut head = [0; 12];
         if s.read_exact(&mut head).is_ok() && &head[9..] == b"200" {

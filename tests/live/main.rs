@@ -3,10 +3,11 @@
 
 mod access;
 mod bench;
+mod folder;
 mod load;
 
 use bench::{Quick, TEXT, at, bench, status, thick};
-use platewright::live::{self, Options};
+use platewright::live::{self, Follow, Options};
 use serde_json::json;
 use std::fs;
 use std::io::Write;
@@ -275,17 +276,18 @@ fn writing_keeps_rights_and_follows_a_link() {
 fn a_taken_port_is_said_and_a_free_one_found() {
     let b = bench(Quick::default());
     let options = |port| Options {
-        file: b.file.clone(),
+        path: b.file.clone(),
         address: Ipv4Addr::LOCALHOST.into(),
         port,
     };
-    let taken = live::start(&options(Some(b.address.port())), Arc::new(Quick::default()));
+    let quick = || Follow::File(Arc::new(Quick::default()));
+    let taken = live::start(&options(Some(b.address.port())), quick());
     let Err(e) = taken else {
         panic!("two pages at one port")
     };
     assert!(e.to_string().contains(&b.address.to_string()), "{e}");
     let two: Vec<_> = (0..2)
-        .map(|_| live::start(&options(None), Arc::new(Quick::default())).expect("a free port"))
+        .map(|_| live::start(&options(None), quick()).expect("a free port"))
         .collect();
     assert_ne!(two[0].url(), two[1].url());
     two.iter().for_each(live::Running::stop);

@@ -288,7 +288,7 @@ impl Pins {
 }
 
 fn on_part(hole: &PlacedHole, h: &Halves) -> Result<Pins, Box<Diagnostic>> {
-    let what = format!("hole {}", hole.number);
+    let what = format!("part.hole[{}]", hole.number - 1);
     let region = Region::simple(hole.contour.clone());
     let s = surface(&[&region], h).ok_or_else(|| off_part("part-hole", hole.span, &what, h))?;
     let edge = hole

@@ -39,6 +39,12 @@ impl Use {
 }
 
 impl Study {
+    /// Runs without a stop or a warning.
+    pub fn free(&self) -> usize {
+        let free = |row: &&StudyRow| Use::of(row) == Use::Free;
+        self.rows.iter().filter(free).count()
+    }
+
     /// A plot: small line charts for one parameter; for two the filled share, and around the runs
     /// without a stop or a warning a line.
     pub fn to_svg(&self) -> String {

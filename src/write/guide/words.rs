@@ -85,7 +85,7 @@ pub(super) fn first_steps(text: &str) -> String {
         "<ol>\n\
          <li><b>Begin with a starter file</b>: <code>platewright new coaster my.toml</code>, or let yourself be asked: <code>platewright new --ask my.toml</code>.</li>\n\
          <li><b>Put your machine in</b>: the section <code>[machine]</code> and the thread under <code>[nozzle]</code>, with your own measures.</li>\n\
-         <li><b>Look while you change it</b>: <code>platewright live my.toml</code> and open the address that it prints. Picture and verdict stand on the left and on top, findings and numbers beside them.</li>\n\
+         <li><b>Look while you change it</b>: <code>platewright live my.toml</code> and open the address that it prints. Picture and verdict stand on the left and on top, findings and numbers beside them. Without a file it lists those of the folder, and makes new ones of your answers or of a drawing that you drop on the page.</li>\n\
          <li><b>Cure the findings</b>, the stops first. Try a button; if the verdict suits you, write it into the file.</li>\n\
          <li><b>Make the package</b>: <code>platewright make my.toml</code>.</li>\n\
          <li><b>Read the report</b> to its end, then the machining sheet. Is every hole where the screws of your bench can be reached?</li>\n\

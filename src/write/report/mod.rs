@@ -11,6 +11,7 @@ mod fill_map;
 mod holes;
 mod mesh;
 mod owner;
+mod picture;
 mod pressure;
 mod process;
 mod reasons;
@@ -100,6 +101,24 @@ pub fn pieces(report: &Report<'_>) -> Pieces {
     }
 }
 
+/// Sections of the parameter file in the order of work, and what they are called.
+pub const ORDER: [(&str, &str); 14] = [
+    ("part", "Part"),
+    ("mold", "Mold"),
+    ("layers", "Layers"),
+    ("adaptor", "Adaptor"),
+    ("reducer", "Turned adaptor"),
+    ("feed", "Feed"),
+    ("vents", "Vents"),
+    ("bolts", "Screws"),
+    ("dowels", "Pins"),
+    ("nozzle", "Nozzle"),
+    ("machine", "Machine"),
+    ("plastic", "Plastic"),
+    ("shop", "Shop"),
+    ("output", "Files"),
+];
+
 /// The policy of a page: only this script runs, and nothing is fetched but from `also`
 /// (further directives, each with its semicolon). Style may stand in the page.
 pub fn policy(script: &str, also: &str) -> String {
@@ -112,6 +131,7 @@ pub fn policy(script: &str, also: &str) -> String {
 /// Style of the page.
 pub const STYLE: &str = include_str!("page.css");
 pub use mesh::base64;
+pub use picture::picture;
 /// Canvas and controls of the 3-D view.
 pub use view::{AreaKind, Bare, FRAME, MarkedArea, Scene, bare, block};
 /// `makeView`, `followFront`: what the scripts of a page call, and what these need.
@@ -126,43 +146,51 @@ pub const SCRIPTS: [&str; 6] = [
 /// A page's own last words to them: what stands in it is shown.
 pub const START: &str = include_str!("start.js");
 
-/// The sections in their order: anchor, word in the navigation.
-const SECTIONS: [(&str, &str); 12] = [
+/// The sections: anchor, word in the navigation. In the order of the page that follows the file;
+/// what only a report has comes where it is wanted next.
+const SECTIONS: [(&str, &str); 13] = [
+    ("solids", "Picture"),
     ("findings", "Findings"),
-    ("solids", "3-D view"),
-    ("drawings", "Drawings"),
-    ("holes", "Hole tables"),
-    ("made", "What was made"),
+    ("made", "Sizes and masses"),
     ("fill", "Fill"),
-    ("process", "Process"),
+    ("process", "Hold, cooling, output"),
     ("shots", "First shots"),
     ("card", "Process card"),
+    ("holes", "Holes"),
     ("decisions", "Decisions"),
+    ("drawings", "Drawings"),
+    ("files", "Files"),
     ("cautions", "Cautions"),
     ("limits", "Limits"),
 ];
+/// So many of them stand side by side where there is room.
+const FIRST: usize = 2;
 
 /// The page.
 pub fn page(report: &Report<'_>) -> String {
     let d = report.design;
     let title = escape(&d.title);
     let bodies = [
-        summary::findings(&d.findings),
         view::section(&report.scene()),
-        summary::drawings(report),
-        holes::section(&d.plates),
+        summary::findings(&d.findings),
         summary::made(report),
         fill::section(report),
         process::section(report),
         shots::section(report),
         card::section(report),
+        holes::section(&d.plates),
         reasons::decisions(&d.decisions.0),
+        summary::drawings(report),
+        summary::files(report),
         reasons::cautions(),
         reasons::limits(report),
     ];
     let mut links = String::new();
-    let mut main = String::new();
-    for ((id, word), body) in SECTIONS.iter().zip(&bodies) {
+    let mut main = String::from("<div class=\"first\">\n");
+    for (i, ((id, word), body)) in SECTIONS.iter().zip(&bodies).enumerate() {
+        if i == FIRST {
+            main.push_str("</div>\n");
+        }
         if !body.is_empty() {
             links.push_str(&format!("<a href=\"#{id}\">{word}</a>\n"));
             main.push_str(&format!("<section id=\"{id}\">\n{body}</section>\n"));
@@ -185,7 +213,7 @@ pub fn page(report: &Report<'_>) -> String {
          {}<nav aria-label=\"Sections\">\n{links}</nav>\n</header>\n<main>\n{main}</main>\n\
          {data}<script>{script}</script>\n</body>\n</html>\n",
         units_mark(),
-        policy(&script, ""),
+        policy(&script, "img-src data:; "),
         escape(&d.revision),
         summary::verdict(&d.findings),
     )

@@ -1,12 +1,12 @@
 //! Decisions with their reasons, cautions, limits of the computation.
 
-use super::Report;
 use super::table::Table;
+use super::{ORDER, Report};
 use crate::base::{Decision, Origin};
 use crate::write::markup::escape;
 use crate::write::sheet;
 
-/// Every decision, grouped by the section of the file it belongs to, in the order made.
+/// Every decision, grouped by the section of the file it belongs to, the part's first.
 pub(super) fn decisions(all: &[Decision]) -> String {
     let group = |d: &Decision| d.key.split('.').next().unwrap_or_default().to_owned();
     let mut groups: Vec<String> = Vec::new();
@@ -16,6 +16,8 @@ pub(super) fn decisions(all: &[Decision]) -> String {
             groups.push(g);
         }
     }
+    let place = |g: &String| ORDER.iter().position(|(name, _)| name == g);
+    groups.sort_by_key(|g| place(g).unwrap_or(ORDER.len()));
     let columns = ["key", "value", "rule", "inputs", "source", "changes with"];
     let mut out = String::from(
         "<h2>Decisions</h2>\n<p>Every value, where it comes from, and what would change it.</p>\n",

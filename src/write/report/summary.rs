@@ -77,7 +77,7 @@ pub(super) fn drawings(report: &Report<'_>) -> String {
     format!("<h2>Drawings</h2>\n{out}")
 }
 
-/// Masses, volumes, files.
+/// Volumes and masses.
 pub(super) fn made(report: &Report<'_>) -> String {
     let volume = format!("volume, {}", shown::Kind::Volume.unit());
     let head = ["solid", volume.as_str(), "mass, g"];
@@ -94,6 +94,14 @@ pub(super) fn made(report: &Report<'_>) -> String {
             &decimals(mass, 1),
         ]);
     }
+    match solids.end() {
+        table if table.is_empty() => table,
+        table => format!("<h2>Sizes and masses</h2>\n{table}"),
+    }
+}
+
+/// The files beside the page.
+pub(super) fn files(report: &Report<'_>) -> String {
     let mut files = Table::new("Files of the package, beside this page", &["file", "kB"], 1);
     for (file, bytes) in report.files {
         let shown = escape(file);
@@ -102,11 +110,7 @@ pub(super) fn made(report: &Report<'_>) -> String {
             decimals(*bytes as f64 / 1000.0, 1),
         ]);
     }
-    format!(
-        "<h2>What was made</h2>\n<div class=\"pair\">\n{}{}</div>\n",
-        solids.end(),
-        files.end()
-    )
+    format!("<h2>Files</h2>\n{}", files.end())
 }
 
 /// What people call a solid.

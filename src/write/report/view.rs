@@ -4,8 +4,9 @@
 //! stands until the script has drawn; and the packed solids with what is said of each
 //! feature when it is tapped. The drawing itself is the script's.
 
-use super::mesh::{PackedMesh, indices, pack, pack_plain, width};
+use super::mesh::{PackedMesh, base64, indices, pack, pack_plain, width};
 use super::owner::owners;
+use super::picture::picture;
 use super::summary::name;
 use super::thin::thinned;
 use crate::base::System;
@@ -16,6 +17,7 @@ use crate::shop::hole_table::{hole_table, purpose_words};
 use crate::solid::{TaggedMesh, Tolerance, form_mesh};
 use crate::write::design_json::SolidFacts;
 use crate::write::drawing::hole_list;
+use crate::write::markup::escape;
 use rayon::prelude::*;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -107,12 +109,21 @@ fn shown<'a>(scene: &Scene<'a>) -> Vec<&'a (String, TaggedMesh)> {
         .collect()
 }
 
-/// Frame and controls; empty when there is nothing to show.
+/// Frame, controls and a still picture; empty when there is nothing to show.
 pub(super) fn section(scene: &Scene<'_>) -> String {
     if shown(scene).is_empty() {
         return String::new();
     }
-    FRAME.to_owned()
+    // On paper, and where there are no scripts, a still picture stands in its place.
+    let still = match picture(scene) {
+        bytes if bytes.is_empty() => String::new(),
+        bytes => format!(
+            "<img id=\"still\" alt=\"{}\" src=\"data:image/png;base64,{}\">\n",
+            escape(&scene.design.title),
+            base64(&bytes)
+        ),
+    };
+    format!("{FRAME}{still}")
 }
 
 fn solid<'a>(scene: &Scene<'a>, key: &str, mesh: &TaggedMesh) -> Body<'a> {
