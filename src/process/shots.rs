@@ -36,7 +36,7 @@ const FAR: f64 = 8.0;
 /// What the model may be wrong by, in the kinds of [`Reading`]: as logarithms, of reach, time, mass
 /// and purged flow. Chosen here: several times what a finer grid changes, because no published fill
 /// at hand pressure tells it.
-const MODEL: [f64; 4] = [0.15, 0.3, 0.01, 0.1];
+const MODEL: [f64; 4] = [0.2, 0.4, 0.01, 0.1];
 
 /// Why nothing was learned.
 #[derive(Debug, thiserror::Error)]

@@ -148,7 +148,7 @@ pub(super) fn readings(
         let here = line(s.filled.as_ref().map_or(shot.span, |f| f.span));
         let reach_slope = runs.reach_slope(filled.max(NOTHING).ln());
         let sharp = (reach_slope * err).hypot(MODEL[0]);
-        if filled >= 1.0 || filled < NOTHING {
+        if !(NOTHING..1.0).contains(&filled) {
             let yes = filled >= 1.0;
             let border = if yes { 0.0 } else { NOTHING.ln() };
             let predicted = reaches.iter().map(|r| r - border).collect();
