@@ -54,6 +54,8 @@ fn examples() -> Vec<PathBuf> {
         .expect("the examples")
         .map(|e| e.expect("readable").path())
         .filter(|p| p.extension().is_some_and(|e| e == "toml"))
+        // Shots stand beside their example.
+        .filter(|p| !p.to_string_lossy().ends_with(".shots.toml"))
         .collect();
     files.sort();
     files

@@ -43,6 +43,8 @@ macro_rules! codes {
 codes! {
     /// The plastic's tables lack what the fill or the hold needs.
     ProcessIncomplete = "process-incomplete", [Warn], "plastic";
+    /// No setting explains all records of the first shots within their accuracy.
+    ShotsNotExplained = "shots-not-explained", [Warn], "plastic";
     /// The network of the fill is not one piece.
     FillNotJoined = "fill-not-joined", [Stop], "feed.at";
     /// Walls along the draw direction are filled by a formula.

@@ -13,6 +13,9 @@ impl Code {
             C::ProcessIncomplete => {
                 "choose a plastic with complete tables, or give the missing values under [plastic]"
             }
+            C::ShotsNotExplained => {
+                "measure the named records again, or write how well they were measured under [accuracy]"
+            }
             C::FillNotJoined => {
                 "join the parts of the outline, or give each a gate of its own with feed.at"
             }

@@ -24,6 +24,18 @@ pub struct Diagnostic {
     /// A little picture (SVG) of the fault, where one helps: a crossing outline.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub picture: Option<String>,
+    /// The file that `span` lies in, where it is not the parameter file.
+    #[serde(skip)]
+    pub other: Option<Box<OtherFile>>,
+}
+
+/// A file beside the parameter file that has a fault.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OtherFile {
+    /// Its name; `*` stands for the parameter file's without its ending.
+    pub name: String,
+    /// What stands in it.
+    pub text: String,
 }
 
 impl Diagnostic {
@@ -43,6 +55,7 @@ impl Diagnostic {
             remedy: remedy.into(),
             replacement: None,
             picture: None,
+            other: None,
         }
     }
     /// With the text that would be right in place of the underlined one.
@@ -56,6 +69,22 @@ impl Diagnostic {
     pub fn with_picture(mut self, svg: String) -> Self {
         self.picture = Some(svg);
         self
+    }
+    /// Of another file than the parameter file.
+    #[must_use]
+    pub fn in_file(mut self, file: OtherFile) -> Self {
+        self.other = Some(Box::new(file));
+        self
+    }
+    /// Name and text of the file that it is about, where the parameter file's are these.
+    pub fn place(&self, file: &str, text: &str) -> (String, String) {
+        match &self.other {
+            None => (file.to_owned(), text.to_owned()),
+            Some(other) => {
+                let stem = file.strip_suffix(".toml").unwrap_or(file);
+                (other.name.replacen('*', stem, 1), other.text.clone())
+            }
+        }
     }
 }
 

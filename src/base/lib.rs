@@ -34,7 +34,7 @@ pub mod units;
 
 pub use code::Code;
 pub use decision::{Decision, Decisions, Origin};
-pub use diagnostic::{Diagnostic, Diagnostics};
+pub use diagnostic::{Diagnostic, Diagnostics, OtherFile};
 pub use file_key::{FileKey, KeyPath};
 pub use finding::{Finding, Level};
 pub use shown::System;

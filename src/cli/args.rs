@@ -115,6 +115,24 @@ pub enum Command {
         #[arg(long, conflicts_with = "share")]
         merge: bool,
     },
+    /// Learn from the first shots of a mold: NAME.shots.toml beside NAME.toml against what was
+    /// computed, what to measure next, what to do
+    Shots {
+        /// The parameter file
+        #[arg(value_hint = ValueHint::FilePath)]
+        file: PathBuf,
+        /// Write what was learned of the plastic into a file NAME.grade, which other parameter
+        /// files name by plastic.grade
+        #[arg(long, value_name = "NAME.grade", value_hint = ValueHint::FilePath)]
+        save_grade: Option<PathBuf>,
+    },
+    /// List every parameter file below a folder: released or not, metal, what was predicted and
+    /// measured, as a table and a page
+    Register {
+        /// The folder
+        #[arg(value_hint = ValueHint::DirPath)]
+        folder: PathBuf,
+    },
     /// Put a nozzle's thread into a mold's: turns, seal, what to buy instead
     Mate {
         /// External thread of the nozzle, "G 1/2", "R 1/2" or "1/2 NPT"; or the parameter file

@@ -1,16 +1,59 @@
 //! Files that a parameter file names, read from its folder: the one place where they are.
 
+use crate::spec::LARGEST_FILE;
 use crate::spec::attached::largest;
+use crate::spec::learned::LEARNED;
+use crate::spec::shots::SHOTS;
 use crate::write::package::file::{self, FileFault};
+use std::ffi::OsStr;
 use std::io::ErrorKind;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Reads files relative to the folder of `parameter_file`, up to a size limit.
 pub(super) fn beside(parameter_file: &Path) -> impl Fn(&str) -> Result<Vec<u8>, String> + use<> {
     let folder = parameter_file
         .parent()
         .map_or_else(Default::default, Path::to_owned);
-    move |name| read(&folder.join(name), largest(name))
+    let stem = parameter_file.file_stem().map(OsStr::to_owned);
+    move |name| match (name.strip_prefix('*'), &stem) {
+        (None, _) => read(&folder.join(name), largest(name)),
+        (Some(_), _) if name == LEARNED => Err("is not kept".into()),
+        (Some(ending), Some(stem)) => read(&named(&folder, stem, ending), LARGEST_FILE),
+        (Some(_), None) => Err("has no name".into()),
+    }
+}
+
+/// The file with the stem of a parameter file and another ending.
+fn named(folder: &Path, stem: &OsStr, ending: &str) -> PathBuf {
+    let mut name = stem.to_owned();
+    name.push(ending);
+    folder.join(name)
+}
+
+/// The file of shots beside a parameter file, whether it is there or not.
+pub(super) fn shots_of(parameter_file: &Path) -> Option<PathBuf> {
+    let folder = parameter_file.parent().unwrap_or(Path::new(""));
+    let ending = SHOTS.trim_start_matches('*');
+    Some(named(folder, parameter_file.file_stem()?, ending))
+}
+
+/// Why a file of shots that is there cannot be read; `None` where it can, or is not there.
+pub(super) fn shots_unread(parameter_file: &Path) -> Option<String> {
+    let path = shots_of(parameter_file)?;
+    std::fs::symlink_metadata(&path).ok()?;
+    let why = read(&path, LARGEST_FILE).err()?;
+    Some(format!("{} {why}", path.display()))
+}
+
+/// Files that a parameter file names, without its shots: for a page that follows each save.
+pub(super) fn without_shots(
+    parameter_file: &Path,
+) -> impl Fn(&str) -> Result<Vec<u8>, String> + use<> {
+    let all = beside(parameter_file);
+    move |name| match name.starts_with('*') {
+        true => Err("is not asked for".into()),
+        false => all(name),
+    }
 }
 
 /// The same of a folder, and of nothing outside it: a link that leads out is refused.

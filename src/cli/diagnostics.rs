@@ -20,8 +20,11 @@ const LONGEST: usize = 96;
 pub fn render(file: &str, text: &str, diagnostics: &Diagnostics, colour: bool) -> String {
     let mut out = String::new();
     for d in &diagnostics.0 {
-        one(file, text, d, colour, &mut out);
+        let (file, text) = d.place(file, text);
+        one(&file, &text, d, colour, &mut out);
     }
+    let at = diagnostics.0.first().map(|d| d.place(file, "").0);
+    let file = at.as_deref().unwrap_or(file);
     out.push_str(&match diagnostics.0.len() {
         1 => format!("1 error in {file}; nothing was written\n"),
         n => format!("{n} errors in {file}; nothing was written\n"),
@@ -123,7 +126,7 @@ fn within(text: &str, span: Span) -> std::ops::Range<usize> {
 /// A diagnostic as a program reads it.
 #[derive(Serialize)]
 struct Entry<'a> {
-    file: &'a str,
+    file: String,
     line: usize,
     column: usize,
     end_line: usize,
@@ -140,9 +143,10 @@ pub fn to_json(file: &str, text: &str, diagnostics: &Diagnostics) -> String {
         .0
         .iter()
         .map(|d| {
-            let range = within(text, d.span);
-            let (line, column) = position(text, range.start);
-            let (end_line, end_column) = position(text, range.end);
+            let (file, text) = d.place(file, text);
+            let range = within(&text, d.span);
+            let (line, column) = position(&text, range.start);
+            let (end_line, end_column) = position(&text, range.end);
             Entry {
                 file,
                 line,

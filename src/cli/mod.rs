@@ -14,8 +14,10 @@ mod mate;
 mod new;
 mod paint;
 mod progress;
+mod register;
 mod remedy;
 mod series;
+mod shots;
 mod show_table;
 mod study;
 pub mod tables;
@@ -92,6 +94,10 @@ fn dispatch(a: &Arguments, out: &mut dyn Write) -> Ending {
             };
             study::run(file, vary, &runs, &a.common, out)
         }
+        Some(Command::Shots { file, save_grade }) => {
+            shots::run(file, save_grade.as_deref(), &a.common, out)
+        }
+        Some(Command::Register { folder }) => register::run(folder, &a.common, out),
         Some(Command::Mate { nozzle, mold }) => mate::run(nozzle, mold, &a.common, out),
         Some(Command::Live {
             file,
@@ -194,6 +200,9 @@ fn read_parameters(path: &Path) -> Result<(Vec<u8>, String), String> {
             FileFault::Io(e) => format!("{name}: {e}; `platewright new` writes a starter file"),
         }
     })?;
+    if let Some(why) = beside::shots_unread(path) {
+        return Err(why);
+    }
     let stem = path
         .file_stem()
         .map_or_else(|| "job".into(), |s| s.to_string_lossy().into_owned());

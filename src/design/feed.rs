@@ -2,6 +2,7 @@
 
 use super::planner::up_to;
 use crate::sketch::{Path, Point};
+use crate::spec::learned::Learned;
 use serde::Serialize;
 
 /// The way of the melt. Millimetres, mold coordinates.
@@ -155,6 +156,9 @@ pub struct Plastic {
     pub density_solid: f64,
     /// Melt density at process temperature, kg/m³.
     pub density_melt: f64,
+    /// What shots taught of it: of the grade that the file names, or of this mold.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub learned: Option<Box<Learned>>,
 }
 
 impl Plastic {

@@ -75,6 +75,7 @@ pub use layouts::Layouts;
 pub use nozzle::usual_joint;
 pub use outside::{Outside, OutsideKind, OutsideStep};
 pub use placement::Placement;
+pub use plastic::reason as shots_reason;
 pub use plate::{Design, LayerBuild, Plate};
 pub use side::{Face, Side};
 

@@ -7,9 +7,52 @@ use super::feed::Plastic;
 use super::planner::Planner;
 use crate::base::decision::Rule;
 use crate::base::shown;
+use crate::base::{Decision, Origin};
 use crate::base::{Ratio, units};
 use crate::data::{grades, plastics};
 use crate::spec::job::PlasticSection;
+use crate::spec::learned::Learned;
+
+/// The reason of the viscosity that shots speak for, with the records behind it.
+pub fn reason(learned: &Learned) -> Decision {
+    let mut inputs = vec![
+        ("shots".to_owned(), learned.from.clone()),
+        (
+            "losses before the mold, of typical".to_owned(),
+            Learned::range_words(learned.losses),
+        ),
+        (
+            "contact of melt and metal, W/(m² K)".to_owned(),
+            units::decimals(learned.contact[1], 0),
+        ),
+    ];
+    if let Some(s) = learned.shrinkage {
+        let words = Learned::range_words(s.map(|x| 100.0 * x));
+        inputs.push(("shrinkage, %".to_owned(), words));
+    }
+    inputs.extend(learned.compared.iter().map(|c| {
+        (
+            format!("{}, {} (line {})", c.record, c.what, c.line),
+            format!(
+                "measured {}; predicted {} before, {} now",
+                c.measured_words(),
+                Learned::range_words(c.before),
+                Learned::range_words(c.after)
+            ),
+        )
+    }));
+    Decision {
+        key: PlasticSection::melt_flow.to_string(),
+        value: learned.flow_words(),
+        origin: Origin::Rule,
+        rule: "what explains the shots best, and what is still possible (95 of 100)".into(),
+        inputs,
+        source: "the first shots, compared with the fill, the hold and the size of the part".into(),
+        changes_with: "more shots; platewright shots FILE says which tell most".into(),
+        written: None,
+        span: None,
+    }
+}
 
 /// Decides `[plastic]`. The kind was checked when the file was read.
 pub(super) fn decide(planner: &mut Planner) -> Plastic {
@@ -35,11 +78,24 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
             units::number(r.high)
         )
     };
+    let grade = planner.job.grade.clone();
+    let learned = grade.as_deref().and_then(|g| Some((g, g.shrinkage?)));
     let shrinkage = planner.decisions.decide(
         PlasticSection::shrinkage,
         given.shrinkage.as_ref(),
         |r| format!("{} %", units::decimals(r.value() * 100.0, 3)),
         || {
+            if let Some((grade, [low, typical, high])) = learned {
+                return (
+                    Ratio::from_value(typical),
+                    Rule::new(
+                        format!("measured on the parts of another mold: {}", grade.from),
+                        "the grade that plastic.grade names",
+                    )
+                    .with("range", range(&crate::data::Range { low: low * 100.0, typical: typical * 100.0, high: high * 100.0 }, "%"))
+                    .changes_with("plastic.grade; measure a part and type your own value"),
+                );
+            }
             (
                 Ratio::from_value(row.shrinkage.value.typical),
                 Rule::new(
@@ -94,6 +150,9 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
                 .changes_with("plastic.kind"),
             )
         });
+    if let Some(grade) = &grade {
+        planner.decisions.0.push(reason(grade));
+    }
     Plastic {
         kind: row.key.to_owned(),
         shrinkage: shrinkage.value(),
@@ -108,5 +167,6 @@ pub(super) fn decide(planner: &mut Planner) -> Plastic {
         melt_flow_temperature: given.melt_flow_temperature.map(|g| g.value.celsius()),
         density_solid: row.density_solid.value.typical,
         density_melt: row.density_melt.value.typical,
+        learned: grade.map(|g| Box::new((*g).clone())),
     }
 }

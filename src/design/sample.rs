@@ -377,6 +377,7 @@ pub(crate) fn design() -> Design {
             melt_flow_temperature: None,
             density_solid: 905.0,
             density_melt: 740.0,
+            learned: None,
         },
         machine: Machine {
             barrel_bore: 25.0,

@@ -13,6 +13,7 @@ mod memory;
 mod programs;
 mod remedies;
 pub mod series;
+pub mod shots;
 mod solids;
 pub mod study;
 mod threaded;
@@ -121,6 +122,7 @@ pub fn read_with(bytes: &[u8], beside: &Beside<'_>, memory: &Memory) -> Result<J
     job.attach(beside)?;
     crate::part::drawing::trace_all(&mut job)?;
     imported::read_body(&mut job, memory)?;
+    shots::settle(&mut job, beside)?;
     Ok(job)
 }
 
@@ -148,6 +150,16 @@ fn decide_sizes(
     fallback_name: &str,
     go_on: &(dyn Fn() -> bool + Sync),
 ) -> Result<(Design, Hints), Diagnostics> {
+    if job.learned.is_some() {
+        // The metal of a mold that has made shots is cut: its sizes are as before them.
+        let plain = Job {
+            learned: None,
+            ..job.clone()
+        };
+        let (mut design, hints) = decide_sizes(&plain, fallback_name, go_on)?;
+        shots::taught(job, &mut design);
+        return Ok((design, hints));
+    }
     let mut hints = Hints::default();
     let first = decided(job, fallback_name, &mut hints, go_on)?;
     let Some(most) = vents_wanted(job, &first) else {

@@ -10,6 +10,7 @@
 mod levers;
 
 use super::memory::Memory;
+use super::shots::taught;
 use super::{RESERVE, decide_sizes, imported, judge, read_with};
 use crate::base::System;
 use crate::base::finding::{Change, Remedy};
@@ -153,6 +154,7 @@ impl Question<'_> {
             ..Hints::default()
         };
         let mut design = design::design(&job, self.name, &hints).ok()?;
+        taught(&job, &mut design);
         let options = ProcessOptions::from_job(&job);
         let mut found = grave(&design.findings);
         if fill {

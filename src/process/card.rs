@@ -16,6 +16,7 @@ use sections::{charge, cool, heat, push, shut};
 use trouble::trouble;
 
 mod sections;
+mod shots;
 mod trouble;
 
 /// The card.
@@ -108,6 +109,7 @@ pub fn card(design: &Design, r: &ProcessReport) -> ProcessCard {
             push(design, r),
             cool(r),
             shut(design, r),
+            shots::section(design),
         ]
         .into_iter()
         .filter(|s| !s.lines.is_empty())

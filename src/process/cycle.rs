@@ -3,6 +3,7 @@
 //! Input: the design, its network, the melt. Output: [`CoolReport`] and [`PackReport`]. Sections
 //! cool in one dimension by [`crate::fill::solidify`]; the melt at rest carries the pressure of the hand.
 
+use super::known;
 use super::melt::MeltChoice;
 use super::report::{CoolReport, PackReport, ShotReport, Span};
 use super::summary::{lump, thickest};
@@ -49,7 +50,7 @@ impl Cooler {
             },
             melt: p.melt_temperature,
             mold,
-            contact: melt_conditions::contact().value,
+            contact: known::contacts(design),
         }
     }
     fn wall(&self, contact: f64) -> Wall {
@@ -353,20 +354,14 @@ fn shrinkage(pvt: &Pvt, sheet: f64, no_flow: f64, pressure: f64) -> [f64; 3] {
     [0.0, share.typical, share.high].map(|f| sheet + f * more.max(0.0))
 }
 
-/// What must and can enter while one part shrinks, its mass and its size.
-pub(super) fn pack_report(
-    design: &Design,
+/// Mass of one part, kg: when it has filled, and after a time under a pressure (Pa, s).
+fn packed(
+    v: &Pvt,
     net: &Network,
     shot: &ShotReport,
-    choice: &MeltChoice,
-    cool: &CoolReport,
-) -> Option<PackReport> {
-    let data = plastics::plastic(&design.plastic.kind)?;
-    let pvt = pvt::pvt(&design.plastic.kind)?;
-    let v = &pvt.value;
-    let pressure = supply::bed(design) * design.machine.pressure * 1e6;
-    let hold = cool.hold.typical;
-    let cooler = Cooler::new(design, choice, cool.mold_at_work);
+    cooler: &Cooler,
+    (pressure, hold): (f64, f64),
+) -> [f64; 2] {
     let volume = shot.cavity_volume * 1e-6;
     let filled = volume / v.volume(cooler.melt, pressure);
     let wall = cooler.wall(cooler.contact.typical);
@@ -379,9 +374,54 @@ pub(super) fn pack_report(
             share * c.mean_of(|t| 1.0 / v.volume(t, pressure))
         })
         .sum();
-    let full = shot.part_mass * 1e-3;
     // The cavity is no larger than it is: what the shrinkage leaves is not fed.
-    let mass = (volume * density).min(full);
+    [filled, (volume * density).min(shot.part_mass * 1e-3)]
+}
+
+/// Mass of one part, g, in a mold of the design's own temperature, when the force was kept for a
+/// time (s; `None`: until the way in is shut); and that time.
+pub(super) fn mass_of_part(
+    design: &Design,
+    net: &Network,
+    shot: &ShotReport,
+    choice: &MeltChoice,
+    hold: Option<f64>,
+) -> Option<[f64; 2]> {
+    let pvt = pvt::pvt(&design.plastic.kind)?;
+    let pressure = supply::bed(design) * design.machine.pressure * 1e6;
+    let cooler = Cooler::new(design, choice, design.plastic.mold_temperature);
+    let shuts = shut(design, &cooler, thick(design, net, None), choice.no_flow)?.0;
+    let hold = hold.map_or(shuts.typical, |h| h.min(shuts.typical));
+    let [_, mass] = packed(&pvt.value, net, shot, &cooler, (pressure, hold));
+    Some([1e3 * mass, shuts.typical])
+}
+
+/// How much less a part shrinks at a pressure (MPa) than at another; as [`shrinkage`].
+pub(super) fn shrinks_less(
+    design: &Design,
+    choice: &MeltChoice,
+    [from, to]: [f64; 2],
+) -> Option<f64> {
+    let pvt = pvt::pvt(&design.plastic.kind)?.value;
+    let at = |mpa: f64| shrinkage(&pvt, 0.0, choice.no_flow, 1e6 * mpa)[1];
+    Some(at(from) - at(to))
+}
+
+/// What must and can enter while one part shrinks, its mass and its size.
+pub(super) fn pack_report(
+    design: &Design,
+    net: &Network,
+    shot: &ShotReport,
+    choice: &MeltChoice,
+    cool: &CoolReport,
+) -> Option<PackReport> {
+    let data = plastics::plastic(&design.plastic.kind)?;
+    let pvt = pvt::pvt(&design.plastic.kind)?;
+    let v = &pvt.value;
+    let pressure = supply::bed(design) * design.machine.pressure * 1e6;
+    let cooler = Cooler::new(design, choice, cool.mold_at_work);
+    let full = shot.part_mass * 1e-3;
+    let [filled, mass] = packed(v, net, shot, &cooler, (pressure, cool.hold.typical));
     Some(PackReport {
         pressure: pressure * 1e-6,
         filled: filled * 1e3,
@@ -389,12 +429,15 @@ pub(super) fn pack_report(
         can: (mass - filled).max(0.0) * 1e3,
         mass: mass * 1e3,
         void: ((full - mass) / full.max(1e-12)).max(0.0),
-        shrinkage: shrinkage(
-            v,
-            data.shrinkage_sheet.value.typical,
-            choice.no_flow,
-            pressure,
-        ),
+        shrinkage: match design.plastic.learned.as_ref().and_then(|l| l.shrinkage) {
+            Some(learned) => learned,
+            None => shrinkage(
+                v,
+                data.shrinkage_sheet.value.typical,
+                choice.no_flow,
+                pressure,
+            ),
+        },
         made_for: design.plastic.shrinkage,
         source: pvt.source.clone(),
         confidence: pvt.confidence.words(),

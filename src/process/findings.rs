@@ -7,6 +7,7 @@ use super::report::ProcessReport;
 use crate::base::units::decimals;
 use crate::base::{Code, Finding, Level};
 use crate::design::Design;
+use crate::spec::learned::Learned;
 use filling::{front, hand, short_shot, shot};
 use holding::{hold, nozzle};
 use releasing::{cool, pack, release};
@@ -30,6 +31,7 @@ pub fn judge(design: &Design, r: &ProcessReport) -> Vec<Finding> {
             "complete the parameter file, or accept the closed-form checks alone",
         ));
     }
+    f.extend(design.plastic.learned.as_deref().and_then(shots));
     if let Some(fill) = &r.fill {
         short_shot(fill, design, &mut f);
         front(fill, r, &mut f);
@@ -48,6 +50,26 @@ pub fn judge(design: &Design, r: &ProcessReport) -> Vec<Finding> {
     pack(r, &mut f);
     release(r, &mut f);
     f
+}
+
+/// Records that what was learned does not explain.
+fn shots(learned: &Learned) -> Option<Finding> {
+    let odd: Vec<String> = learned
+        .compared
+        .iter()
+        .filter(|c| !c.explained)
+        .map(|c| format!("{} ({}, line {})", c.record, c.what, c.line))
+        .collect();
+    (!odd.is_empty()).then(|| {
+        Finding::new(
+            Level::Warn,
+            Code::ShotsNotExplained,
+            "plastic",
+            format!("no setting explains these shots: {}", odd.join("; ")),
+            "one of them was read wrongly, or the mold does what the computation leaves out: all ranges are widened until they cover the records",
+            "measure them again, or write how well they were measured under [accuracy]",
+        )
+    })
 }
 
 /// A gate or sprue that the cells of the fill do not find on the cavity: a mold whose fill cannot

@@ -141,13 +141,15 @@ pub fn choose(plastic: &design::Plastic) -> Result<MeltChoice, MeltError> {
     let typed = plastic
         .melt_flow
         .filter(|index| *index > 0.0 && plastic.melt_flow_load > 0.0);
-    let (rates, at, load) = match typed {
-        Some(index) => (
+    let learned = plastic.learned.as_deref();
+    let (rates, at, load) = match (typed, learned) {
+        (_, Some(l)) => (l.cases().map(|c| c[0]), l.test[0], l.test[1]),
+        (Some(index), None) => (
             [index * READ, index, index / READ],
             plastic.melt_flow_temperature.unwrap_or(g.temperature),
             plastic.melt_flow_load,
         ),
-        None => (g.rates, g.temperature, g.load),
+        (None, None) => (g.rates, g.temperature, g.load),
     };
     let reading = MeltFlow::new(rates[1], load, g.density);
     let base = Rheology::new(table.law, no_flow)?;
@@ -161,15 +163,23 @@ pub fn choose(plastic: &design::Plastic) -> Result<MeltChoice, MeltError> {
         decimals(fluidity, 3)
     );
     let [easy, typical, hard] = rates.map(|r| decimals(r, 2));
-    let (calibration, ask) = match typed {
-        Some(_) => (
+    let (calibration, ask) = match (typed, learned) {
+        (_, Some(l)) => (
+            format!(
+                "melt flow rate that shots speak for: {typical} g/10 min, {hard} to {easy} still \
+                 possible ({}); {die}",
+                l.from
+            ),
+            String::new(),
+        ),
+        (Some(_), None) => (
             format!(
                 "melt flow rate typed: {typical} g/10 min, {hard} to {easy} computed (reading and \
                  batch scatter, chosen here); {die}"
             ),
             String::new(),
         ),
-        None => (
+        (None, None) => (
             format!(
                 "melt flow rates of an easy, typical and hard grade {easy}, {typical} and {hard} \
                  g/10 min (confidence: {}; {}); {die}. Type plastic.melt_flow to narrow them",
@@ -238,6 +248,7 @@ mod tests {
             melt_flow_temperature: None,
             density_solid: d.density_solid.value.typical,
             density_melt: d.density_melt.value.typical,
+            learned: None,
         }
     }
 

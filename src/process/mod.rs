@@ -14,6 +14,7 @@ pub mod feed_chain;
 pub mod findings;
 mod foot;
 pub mod hold;
+mod known;
 pub mod machine;
 mod margin;
 pub mod melt;
@@ -25,6 +26,7 @@ pub mod report;
 pub mod run;
 #[cfg(test)]
 mod sample;
+pub mod shots;
 pub mod study;
 mod summary;
 pub mod supply;

@@ -3,8 +3,9 @@
 //! Input: a design and its flow way. Output: [`Reached`]. For searches that ask by the dozen; the
 //! report's own runs are finer ([`super::run`]).
 
+use super::known;
 use super::melt::MeltChoice;
-use super::run::{ProcessOptions, contact, wall};
+use super::run::{ProcessOptions, wall};
 use super::supply;
 use crate::design::Design;
 use crate::fill::{Drive, Fault, FillOptions, Network, Outcome, fill_again};
@@ -69,7 +70,7 @@ impl<'a> Quick<'a> {
         go_on: &(dyn Fn() -> bool + Sync),
     ) -> Result<Reached, Fault> {
         let melt = self.choice.melt(self.choice.spread[grade], temperature);
-        let wall = wall(self.design, contact(grade));
+        let wall = wall(self.design, known::contact(self.design, grade));
         let r = fill_again(net, &melt, &wall, drive, &self.limits, &mut |_| go_on())?;
         Ok(Reached {
             whole: matches!(r.outcome, Outcome::Full | Outcome::AirTrapped),

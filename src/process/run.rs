@@ -6,6 +6,7 @@
 use super::build::{self, FlowWay, Source};
 use super::cavity_grid::CavityGrid;
 use super::columns::PartColumns;
+use super::known;
 use super::machine::{self, Heating};
 use super::margin::Coarse;
 use super::melt::{self, MeltChoice};
@@ -14,7 +15,6 @@ use super::summary::{hold_report, machine_report, nozzle_report, release_report,
 use super::way_heat;
 use super::{cycle, developed, findings, supply, trace};
 use crate::base::shown;
-use crate::data::melt_conditions;
 use crate::design::Design;
 use crate::fill::Fault;
 use crate::fill::Wall;
@@ -113,14 +113,6 @@ impl ProcessOptions {
             ..Self::default()
         }
     }
-}
-
-/// Contact conductance melt to metal, W/(m² K), of the easy, the typical and the hard case: poor,
-/// usual, good. Published values scatter; 1 000 lengthens the flow by about a quarter against
-/// perfect contact.
-pub(super) fn contact(case: usize) -> f64 {
-    let c = melt_conditions::contact().value;
-    [c.low, c.typical, c.high][case]
 }
 
 /// The easy and the stiff grade are computed with this share of the cells: what they answer is
@@ -259,7 +251,7 @@ pub fn vents(design: &Design, most: usize, progress: Progress<'_>) -> Vec<Point>
     let made = fill_again(
         &way.network,
         &choice.melt(1.0, design.plastic.melt_temperature),
-        &wall(design, contact(1)),
+        &wall(design, known::contact(design, 1)),
         &drive,
         &quick.limits,
         &mut |f| progress(f),
@@ -347,7 +339,7 @@ fn run_fill(
                 let r = fill_again(
                     &way.network,
                     &melt,
-                    &wall(design, contact(k)),
+                    &wall(design, known::contact(design, k)),
                     &drive,
                     &options.limits,
                     &mut |f| {

@@ -7,6 +7,7 @@
 //! them as one loss before its inlet that rises with the flow: where the hand's force is the limit,
 //! the flow is the one at which mold and loss together take it all.
 
+use super::known;
 use super::machine;
 use super::melt::MeltChoice;
 use crate::data::{melt_conditions, plastics};
@@ -39,7 +40,12 @@ pub struct Supply<'a> {
 }
 
 /// Losses in barrel, entrance and bore, Pa, at a flow (m³/s); `None` when the melt is frozen.
-fn losses(design: &Design, choice: &MeltChoice, rate: f64, flow: f64) -> Option<[f64; 3]> {
+pub(super) fn losses(
+    design: &Design,
+    choice: &MeltChoice,
+    rate: f64,
+    flow: f64,
+) -> Option<[f64; 3]> {
     let m = &design.machine;
     let at = design.plastic.melt_temperature;
     let law = choice.melt(rate, at).rheology;
@@ -54,6 +60,7 @@ fn losses(design: &Design, choice: &MeltChoice, rate: f64, flow: f64) -> Option<
     let at_wall = stress(radius)?;
     let end =
         plastics::plastic(&design.plastic.kind).map_or(3.0, |p| p.end_correction.value.typical);
+    let end = known::losses(design) * end;
     Some([
         in_barrel,
         tube::entrance(at_wall, end),
@@ -65,7 +72,7 @@ fn losses(design: &Design, choice: &MeltChoice, rate: f64, flow: f64) -> Option<
 pub fn bed(design: &Design) -> f64 {
     let m = &design.machine;
     tube::bed(
-        melt_conditions::pellet_friction().value.typical,
+        known::losses(design) * melt_conditions::pellet_friction().value.typical,
         melt_conditions::lateral_pressure().value.typical,
         m.bed_length,
         m.barrel_bore,

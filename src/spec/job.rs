@@ -4,11 +4,13 @@
 //! in the modules beside this one and found here under one roof.
 
 use super::key::Kind;
+use super::learned::Learned;
 use super::place::Place;
 use super::section::section;
 use super::series::SeriesSection;
 use super::value::{Value, Word, words};
 use serde::Serialize;
+use std::sync::Arc;
 use toml::Spanned;
 use toml::de::DeValue;
 
@@ -84,6 +86,12 @@ pub struct Job {
     /// Their bytes, once [`Job::attach`] has read them.
     #[serde(skip)]
     pub attached: super::attached::Attached,
+    /// The grade that `plastic.grade` names, once it was read.
+    #[serde(skip)]
+    pub grade: Option<Arc<Learned>>,
+    /// What the shots of this mold taught. Its metal is cut: sizes are decided without it.
+    #[serde(skip)]
+    pub learned: Option<Arc<Learned>>,
 }
 
 impl Job {

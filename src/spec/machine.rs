@@ -2,6 +2,7 @@
 //!
 //! Input: their tables. Output: their typed sections. Knows no material data.
 
+use super::attached::FileName;
 use super::key::{Kind, Rule, count, length, quantity};
 use super::section::section;
 use super::value::{Word, words};
@@ -21,6 +22,7 @@ section! {
     rules &[
         Rule::Needs("melt_flow_load", "melt_flow"),
         Rule::Needs("melt_flow_temperature", "melt_flow"),
+        Rule::AtMostOne(&["melt_flow", "grade"]),
     ];
     /// Short name: PP, HDPE, LDPE, PS, HIPS, ABS, PLA, PETG, PA6, TPU. (PVC is refused.)
     kind: String = Kind::Plastic(PLASTICS), "PP, the usual bottle cap", "\"PP\"";
@@ -36,6 +38,8 @@ section! {
     melt_flow_load: f64 = quantity(Dimension::Mass, 0.1, 25.0), "the standard's load for the plastic", "2.16";
     /// Temperature of that test.
     melt_flow_temperature: Temperature = quantity(Dimension::Temperature, 100.0, 350.0), "the standard's temperature for the plastic", "230";
+    /// A grade that the shots of another mold showed (`platewright shots FILE --save-grade NAME.grade`): viscosity, losses, contact and shrinkage with their ranges.
+    grade: FileName = Kind::File(super::learned::GRADE_FILES), "the ranges of the tables", "\"crates.grade\"";
 }
 
 section! {

@@ -23,11 +23,16 @@ pub(crate) const NOT_FOR_ADAPTOR: [&str; 6] = ["part", "mold", "feed", "vents", 
 /// # Errors
 /// As [`read`]; also when the bytes are no UTF-8 text.
 pub fn read_bytes(bytes: &[u8]) -> Result<Job, Diagnostics> {
+    read(text_of(bytes)?)
+}
+
+/// The bytes of a file as text, if that is what they are.
+pub(super) fn text_of(bytes: &[u8]) -> Result<&str, Diagnostics> {
     if bytes.len() as u64 > LARGEST_FILE {
         return Err(too_large(bytes.len()));
     }
     match std::str::from_utf8(bytes) {
-        Ok(text) => read(text),
+        Ok(text) => Ok(text),
         Err(e) => {
             let at = e.valid_up_to();
             let line = bytes[..at].iter().filter(|b| **b == b'\n').count() + 1;
@@ -69,6 +74,16 @@ pub fn read(text: &str) -> Result<Job, Diagnostics> {
     units(&root).within(|| values(text, &root, broken))
 }
 
+/// Whether a text is meant as a parameter file: what it would make stands in it.
+pub fn is_parameter_file(text: &str) -> bool {
+    if text.len() as u64 > LARGEST_FILE || syntax::too_deep(text).is_some() {
+        return false;
+    }
+    let root = DeTable::parse_recoverable(text).0.into_inner();
+    let table = |name: &str| root.get(name).is_some_and(|v| v.get_ref().is_table());
+    ["part", "adaptor", "reducer"].into_iter().any(table)
+}
+
 /// The units of the output, as far as they can be told before anything else is read.
 fn units(root: &DeTable<'_>) -> System {
     system(root, "output", "units").unwrap_or_default()
@@ -86,6 +101,34 @@ fn system(root: &DeTable<'_>, section: &str, key: &str) -> Option<System> {
 pub fn sold(text: &str) -> System {
     let root = DeTable::parse_recoverable(text).0.into_inner();
     system(&root, "shop", "stock").unwrap_or_else(|| units(&root))
+}
+
+/// A file of its own, beside a parameter file: parsed, then read by `values` from its table and
+/// what broke the rules of TOML. The units are those of the thread.
+pub(super) fn parsed<T>(
+    text: &str,
+    values: impl FnOnce(&DeTable<'_>, &[Diagnostic]) -> (T, Diagnostics),
+) -> Result<T, Diagnostics> {
+    if text.len() as u64 > LARGEST_FILE {
+        return Err(too_large(text.len()));
+    }
+    if let Some(d) = syntax::too_deep(text) {
+        return Err(one(d));
+    }
+    let (root, errors) = DeTable::parse_recoverable(text);
+    let broken = syntax::diagnostics(text, &errors);
+    let (value, mut all) = values(root.get_ref(), &broken);
+    with_broken(&mut all, text, broken);
+    all.or(value)
+}
+
+/// Adds what broke the rules of TOML.
+fn with_broken(all: &mut Diagnostics, text: &str, broken: Vec<Diagnostic>) {
+    // What the parser made of a broken line is not worth a second message.
+    let lines: Vec<usize> = broken.iter().map(|d| d.span.line(text)).collect();
+    all.0
+        .retain(|d| lines.is_empty() || !lines.contains(&d.span.line(text)));
+    all.0.extend(broken);
 }
 
 /// Reads every key.
@@ -114,13 +157,11 @@ fn values(text: &str, root: &DeTable<'_>, broken: Vec<Diagnostic>) -> Result<Job
         source: text.to_owned(),
         file_names: found.take_files(),
         attached: Default::default(),
+        grade: None,
+        learned: None,
     };
     let mut all = found.into_diagnostics();
-    // What the parser made of a broken line is not worth a second message.
-    let lines: Vec<usize> = broken.iter().map(|d| d.span.line(text)).collect();
-    all.0
-        .retain(|d| lines.is_empty() || !lines.contains(&d.span.line(text)));
-    all.0.extend(broken);
+    with_broken(&mut all, text, broken);
     all.or(job)
 }
 
@@ -128,7 +169,7 @@ fn value<T: Default>(given: crate::base::Opt<T>) -> T {
     given.map(|g| g.value).unwrap_or_default()
 }
 
-fn one(d: Diagnostic) -> Diagnostics {
+pub(super) fn one(d: Diagnostic) -> Diagnostics {
     Diagnostics(vec![d])
 }
 

@@ -17,6 +17,7 @@ pub mod package;
 mod paper;
 pub mod pdf;
 pub mod programs;
+pub mod register;
 pub mod report;
 pub mod sheet;
 pub mod step;

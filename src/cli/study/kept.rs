@@ -62,6 +62,9 @@ impl Kept {
         for file in job.attached.values() {
             part(file);
         }
+        if let Some(learned) = &job.learned {
+            part(&learned.handed_on());
+        }
         part(serde_json::to_string(sweeps).unwrap_or_default().as_bytes());
         let of: String = hash.finalize().iter().map(|b| format!("{b:02x}")).collect();
         let first = out.join(format!("{stem}-study"));

@@ -243,6 +243,7 @@ pub(super) fn by_hand(code: Code) -> bool {
             | Code::WeldFumes
             | Code::SheetUnproved
             | Code::ProcessIncomplete
+            | Code::ShotsNotExplained
             | Code::ThreadFormLeftOut
             | Code::StepLeftOut
     )

@@ -191,7 +191,8 @@ pub(super) fn trouble(design: &Design, r: &ProcessReport) -> Vec<Trouble> {
     ];
     // Rows with a cause that this design makes likely come first.
     rows.sort_by_key(|(_, c)| usize::from(!c.iter().any(|x| x.likely.is_some())));
-    rows.into_iter()
+    let mut all: Vec<Trouble> = rows
+        .into_iter()
         .map(|(symptom, mut causes)| {
             causes.sort_by_key(|c| usize::from(c.likely.is_none()));
             Trouble {
@@ -199,5 +200,7 @@ pub(super) fn trouble(design: &Design, r: &ProcessReport) -> Vec<Trouble> {
                 causes,
             }
         })
-        .collect()
+        .collect();
+    super::shots::reorder(design, &mut all);
+    all
 }

@@ -1,10 +1,10 @@
 //! What one fill says, in the units of the workshop: a case, and the picture of the typical one.
 
-use super::contact;
 use crate::design::Design;
 use crate::fill::FillResult;
 use crate::fill::{Network, Place};
 use crate::process::build::FlowWay;
+use crate::process::known;
 use crate::process::melt::MeltChoice;
 use crate::process::report::{FillCase, FillMap, Grade, TrapReport};
 use crate::process::supply::{self, Step, Supply};
@@ -38,7 +38,7 @@ pub(super) fn case_report(
         name: Grade::ALL[k],
         melt_flow: choice.melt_flow[k],
         viscosity: choice.viscosity_ratio(choice.spread[k], design.plastic.melt_temperature),
-        contact: Some(contact(k)),
+        contact: Some(known::contact(design, k)),
         outcome: r.outcome,
         filled: r.cavity_fraction(net),
         time: r.time,

@@ -13,12 +13,19 @@ pub(super) fn section() -> String {
          <code>\"3/8 in\"</code>. What is left out is decided, and <code>platewright why FILE KEY</code> gives the reason. \
          A list of tables is written <code>[[part.feature]]</code>, once for each.</p>\n",
     );
-    for key in FILE.keys {
-        if let Kind::Table(section) = key.kind {
-            fold(key.name, key, section, false, &mut out);
+    of_file(FILE, &mut out);
+    out
+}
+
+/// The sections of a file.
+pub(super) fn of_file(file: &'static Section, out: &mut String) {
+    for key in file.keys {
+        match key.kind {
+            Kind::Table(section) => fold(key.name, key, section, false, out),
+            Kind::Tables(section, _) => fold(key.name, key, section, true, out),
+            _ => {}
         }
     }
-    out
 }
 
 fn fold(path: &str, of: &Key, section: &'static Section, list: bool, out: &mut String) {

@@ -12,6 +12,7 @@ mod words;
 use super::markup::escape;
 use super::report::STYLE;
 use super::sheet;
+use crate::spec::shots::{EXAMPLE, PURGE_TEST, Shots};
 
 /// What the first mold is shown with.
 #[derive(Debug, Clone, Default)]
@@ -37,6 +38,7 @@ fn sections(mold: &FirstMold) -> Vec<(&'static str, &'static str, String)> {
         ("measure", "Measuring machine and shop", words::measuring()),
         ("first", "A first mold, step by step", first(mold)),
         ("loop", "Changing it", words::changing().to_owned()),
+        ("shots", "The first shots", shots()),
         ("keys", "Every key of the file", keys::section()),
         ("findings", "Every finding", codes::findings()),
         ("faults", "Every fault of a file", codes::faults()),
@@ -78,6 +80,25 @@ fn cautions() -> String {
         .map(|(subject, text)| format!("<dt>{}</dt><dd>{}</dd>\n", escape(subject), escape(text)))
         .collect();
     format!("<dl class=\"cautions\">\n{rows}</dl>\n")
+}
+
+/// What the machine says: the file of shots, the purge test, the grade, the register.
+fn shots() -> String {
+    let wrap = |text: &str| format!("<p>{}</p>\n", escape(text));
+    let mut out = wrap(
+        "Five minutes at the machine know more than any table. Write what was measured into \
+         NAME.shots.toml beside NAME.toml; that file is yours and is never written by the program.",
+    );
+    out += &format!("<pre tabindex=\"0\">{}</pre>\n", escape(EXAMPLE));
+    out += "<p><code>platewright shots FILE</code> compares it with what was computed: ranges of viscosity, \
+            losses, contact and shrinkage before and after, what to do, and which measurement tells most next. \
+            Package, findings and <code>platewright study</code> then use what was learned; the sizes of the \
+            mold stay, because its metal is cut. <code>--save-grade caps.grade</code> keeps the plastic for other \
+            molds, which name it by <code>plastic.grade</code>. <code>platewright register DIR</code> lists all \
+            molds below a folder.</p>\n";
+    out += &wrap(PURGE_TEST);
+    keys::of_file(Shots::FILE, &mut out);
+    out
 }
 
 fn first(mold: &FirstMold) -> String {

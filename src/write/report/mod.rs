@@ -15,6 +15,7 @@ mod picture;
 mod pressure;
 mod process;
 mod reasons;
+mod shots;
 mod summary;
 mod table;
 mod thin;
@@ -147,12 +148,13 @@ pub const START: &str = include_str!("start.js");
 
 /// The sections: anchor, word in the navigation. In the order of the page that follows the file;
 /// what only a report has comes where it is wanted next.
-const SECTIONS: [(&str, &str); 12] = [
+const SECTIONS: [(&str, &str); 13] = [
     ("solids", "Picture"),
     ("findings", "Findings"),
     ("made", "Sizes and masses"),
     ("fill", "Fill"),
     ("process", "Hold, cooling, output"),
+    ("shots", "First shots"),
     ("card", "Process card"),
     ("holes", "Holes"),
     ("decisions", "Decisions"),
@@ -174,6 +176,7 @@ pub fn page(report: &Report<'_>) -> String {
         summary::made(report),
         fill::section(report),
         process::section(report),
+        shots::section(report),
         card::section(report),
         holes::section(&d.plates),
         reasons::decisions(&d.decisions.0),
