@@ -45,22 +45,18 @@ pub(super) fn shots_unread(parameter_file: &Path) -> Option<String> {
     Some(format!("{} {why}", path.display()))
 }
 
-/// Files that a parameter file names, without its shots: for a page that follows each save.
-pub(super) fn without_shots(
-    parameter_file: &Path,
-) -> impl Fn(&str) -> Result<Vec<u8>, String> + use<> {
+/// [`beside`], and of nothing outside the folder: a link that leads out is refused.
+pub(super) fn within(parameter_file: &Path) -> impl Fn(&str) -> Result<Vec<u8>, String> + use<> {
     let all = beside(parameter_file);
-    move |name| match name.starts_with('*') {
-        true => Err("is not asked for".into()),
-        false => all(name),
-    }
-}
-
-/// The same of a folder, and of nothing outside it: a link that leads out is refused.
-pub(super) fn within(folder: &Path) -> impl Fn(&str) -> Result<Vec<u8>, String> + use<> {
-    let folder = folder.to_owned();
+    let folder = parameter_file
+        .parent()
+        .map_or_else(Default::default, Path::to_owned);
+    let shots = shots_of(parameter_file);
     move |name| {
-        let path = folder.join(name);
+        let path = match (name, &shots) {
+            (SHOTS, Some(shots)) => shots.clone(),
+            _ => folder.join(name),
+        };
         let real = |p: &Path| p.canonicalize().ok();
         let leaves = match (real(&folder), real(&path)) {
             (Some(folder), Some(path)) => !path.starts_with(folder),
@@ -69,7 +65,7 @@ pub(super) fn within(folder: &Path) -> impl Fn(&str) -> Result<Vec<u8>, String> 
         };
         match leaves {
             true => Err("is a link that leads out of the folder".into()),
-            false => read(&path, largest(name)),
+            false => all(name),
         }
     }
 }

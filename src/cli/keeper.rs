@@ -14,20 +14,28 @@ use std::sync::Arc;
 /// Makes the files of a folder.
 pub(super) struct Keeper;
 
+/// Files of a folder for a job that has no file yet, and so no shots.
+fn of(folder: &Path) -> impl Fn(&str) -> Result<Vec<u8>, String> + use<> {
+    let all = within(&folder.join("new.toml"));
+    move |name| match name.starts_with('*') {
+        true => Err("is not there".into()),
+        false => all(name),
+    }
+}
+
 impl live::Keeper for Keeper {
     fn maker(&self, file: &Path) -> Arc<dyn Maker> {
         let stem = file
             .file_stem()
             .map_or_else(String::new, |s| s.to_string_lossy().into_owned());
-        let folder = file.parent().unwrap_or(Path::new("."));
-        Arc::new(Follower::new(stem, Box::new(within(folder))))
+        Arc::new(Follower::new(stem, Box::new(within(file))))
     }
 
     fn ask(&self, folder: &Path, given: Option<&str>, answers: &[String]) -> Turn {
         let mut kept = Kept::of(answers);
         let before = Before {
             given: given.map(|file| Given { file }),
-            beside: &within(folder),
+            beside: &of(folder),
             taken: &|name| taken(folder, name),
         };
         match ask::interview(&mut kept, &before) {
@@ -82,7 +90,7 @@ mod tests {
             link(&other.path().join("square.svg"), &here.join("file.svg")).expect("a link");
             link(other.path(), &here.join("away")).expect("a link");
             link(&here.join("square.svg"), &here.join("own.svg")).expect("a link");
-            let read = within(here);
+            let read = of(here);
             for name in ["square.svg", "below/a.svg", "own.svg"] {
                 assert!(read(name).is_ok(), "{name}");
             }

@@ -1,7 +1,7 @@
 //! `live`: the page that follows a file, or lists those of a folder, until Ctrl-C.
 
 use super::args::Common;
-use super::beside::without_shots;
+use super::beside::beside;
 use super::keeper::Keeper;
 use super::{Ending, complain, load};
 use crate::live::{self, FIRST_PORT, Follow, LiveError, Options};
@@ -29,7 +29,7 @@ pub(super) fn run(
             Ok((_, stem)) => stem,
             Err(ending) => return ending,
         };
-        Follow::File(Arc::new(Follower::new(stem, Box::new(without_shots(path)))))
+        Follow::File(Arc::new(Follower::new(stem, Box::new(beside(path)))))
     };
     let options = Options {
         path: path.to_owned(),

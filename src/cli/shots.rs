@@ -71,7 +71,13 @@ pub(super) fn run(
         } else {
             folder
         };
-        if let Err(e) = put(folder, &file, &lessons.learned.text()) {
+        // Whoever names the grade learns which mold it comes from.
+        let name = job.job.name.as_ref().map_or(&stem, |n| &n.value);
+        let grade = Learned {
+            from: format!("{} of {name}", lessons.learned.from),
+            ..lessons.learned.clone()
+        };
+        if let Err(e) = put(folder, &file, &grade.text()) {
             return complain(&format!("{}: {e}", to.display()));
         }
     }

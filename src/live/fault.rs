@@ -34,7 +34,9 @@ pub(super) fn first(text: &str, trouble: &Trouble) -> String {
     match trouble {
         Trouble::Input(faults) => match faults.0.first() {
             Some(d) if d.span != Span::default() => {
-                format!("line {}: {}", d.span.line(text), d.message)
+                let (name, text) = d.place("", text);
+                let of = if name.is_empty() { name } else { name + ", " };
+                format!("{of}line {}: {}", d.span.line(&text), d.message)
             }
             Some(d) => d.message.clone(),
             None => "it cannot be read".to_owned(),
@@ -44,7 +46,14 @@ pub(super) fn first(text: &str, trouble: &Trouble) -> String {
 }
 
 fn one(text: &str, d: &Diagnostic) -> String {
-    let mut out = format!("<li><p><b>{}</b></p>", escape(&d.message));
+    // Shots stand in a file of their own.
+    let (name, text) = d.place("", text);
+    let text = text.as_str();
+    let of = match name.as_str() {
+        "" => String::new(),
+        name => format!("{}: ", escape(name)),
+    };
+    let mut out = format!("<li><p>{of}<b>{}</b></p>", escape(&d.message));
     if d.span != Span::default() {
         let floor = |at: usize| {
             let at = at.min(text.len());

@@ -21,6 +21,7 @@ use crate::base::Level;
 use crate::base::finding::Change;
 use crate::base::slug::slug;
 use crate::spec::attached::MESH_FILES;
+use crate::spec::shots::SHOTS;
 use crate::spec::{LARGEST_FILE, edit, sections, templates};
 use crate::write::markup::escape;
 use crate::write::report::{self, Scene, base64};
@@ -169,7 +170,8 @@ impl Folder {
             .filter_map(|entry| {
                 let entry = entry.ok()?;
                 let name = entry.file_name().into_string().ok()?;
-                let ours = name.ends_with(".toml") && !name.starts_with('.');
+                let shots = name.ends_with(SHOTS.trim_start_matches('*'));
+                let ours = name.ends_with(".toml") && !shots && !name.starts_with('.');
                 (ours && entry.file_type().ok()?.is_file()).then_some(name)
             })
             .collect();

@@ -153,8 +153,12 @@ pub(super) fn follow(
             let mut there = look(&files);
             if there != state {
                 let until = Instant::now() + SECOND_LOOK;
-                let whole = |o: &Outside| o.is_some_and(|o| o.0 > 0);
-                while Instant::now() < until && !there.iter().all(whole) {
+                // What has been written is whole; what was not there before need not come.
+                let whole = |(now, was): (&Outside, &Outside)| {
+                    now == was || now.is_some_and(|now| now.0 > 0)
+                };
+                let all = |there: &[Outside]| there.iter().zip(&state).all(whole);
+                while Instant::now() < until && !all(&there) {
                     thread::sleep(QUIET);
                     there = look(&files);
                 }

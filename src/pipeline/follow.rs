@@ -3,6 +3,7 @@
 //! Input: the file's text. Output: [`Model`]s. Keeps a [`Memory`] between saves.
 
 use super::memory::{Memory, vent_key};
+use super::shots;
 use super::{
     MakeError, Solids, cure, decided, imported, judge, make, read_with, solids, vented,
     vents_wanted,
@@ -13,9 +14,11 @@ use crate::live::{Maker, Model, Stage, Trouble};
 use crate::process::study::Study;
 use crate::process::{self, ProcessOptions, ProcessReport};
 use crate::shop::Workshop;
+use crate::spec::shots::SHOTS;
 use crate::spec::{self, Job};
 use crate::write::package::Package;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 /// Reads a file that the parameter file names; see [`crate::spec::attached::Beside`].
@@ -48,7 +51,12 @@ impl Follower {
     }
 
     fn first(&self, text: &[u8]) -> Result<(Job, Design, Hints), MakeError> {
-        let job = read_with(text, &*self.beside, &self.memory)?;
+        // What its shots teach takes long, and changes no size: see `Follower::taught`.
+        let plain = |name: &str| match name.starts_with('*') {
+            true => Err(String::new()),
+            false => (self.beside)(name),
+        };
+        let job = read_with(text, &plain, &self.memory)?;
         job.system().enter();
         let laid = imported::laid_key(&job).map(|key| self.memory.laid(key));
         let hints = Hints {
@@ -69,6 +77,19 @@ impl Follower {
             Ok(design) => Ok((job, design, near)),
             Err(_) => Ok((job, first, hints)),
         }
+    }
+
+    /// Puts into a job and its decided design what the shots beside the file taught.
+    fn taught(&self, job: &mut Job, design: &mut Design) -> Result<(), MakeError> {
+        let Some(shots) = shots::beside_of(job, &*self.beside)? else {
+            return Ok(());
+        };
+        let learned = self.memory.learned((&design.revision, &shots.source), || {
+            shots::lessons_of(job, design, &shots).map(|l| Arc::new(l.learned))
+        })?;
+        job.learned = Some(learned);
+        shots::taught(job, design);
+        Ok(())
     }
 
     /// The design with what a search finds for this very file; `None` where that is what `hints`
@@ -250,7 +271,12 @@ impl Maker for Follower {
             return Ok(());
         };
         solids::prove_whole(&mut design, &seen);
-        let (mut all, process) = judged(design.clone(), &full)?;
+        let mut taught = job.clone();
+        self.taught(&mut taught, &mut design)?;
+        if !go_on() {
+            return Ok(());
+        }
+        let (mut all, process) = judged(design, &full)?;
         if !go_on() {
             return Ok(());
         }
@@ -258,7 +284,7 @@ impl Maker for Follower {
         show(model(&all, Some(process.clone()), solids, Stage::Done));
         // What cures the findings takes longest, and nobody waits for it.
         let beside = (&hints, &self.memory);
-        if quiet(go_on) && cure(&job, &self.name, &mut all, beside, go_on) && go_on() {
+        if quiet(go_on) && cure(&taught, &self.name, &mut all, beside, go_on) && go_on() {
             show(model(&all, Some(process), (&seen, false), Stage::Done));
         }
         Ok(())
@@ -266,7 +292,9 @@ impl Maker for Follower {
 
     fn names(&self, text: &[u8]) -> Option<Vec<String>> {
         let job = spec::read_bytes(text).ok()?;
-        Some(job.file_names.into_iter().map(|n| n.value).collect())
+        let mut names: Vec<String> = job.file_names.into_iter().map(|n| n.value).collect();
+        names.push(SHOTS.replacen('*', &self.name, 1));
+        Some(names)
     }
 
     fn study(

@@ -10,6 +10,7 @@ use crate::fill::Fault;
 use crate::process::{ProcessOptions, ProcessReport};
 use crate::sketch::Point;
 use crate::solid::{PlateCache, SolidError, TaggedMesh, Tolerance};
+use crate::spec::learned::Learned;
 use crate::trace::mesh::TracedMesh;
 use std::fmt::{Debug, Write};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
@@ -30,6 +31,7 @@ pub struct Memory {
     bodies: Kept<Arc<TracedMesh>>,
     laid: Kept<Arc<OnceLock<Laid>>>,
     choices: Kept<Choices>,
+    learned: Kept<Arc<Learned>>,
 }
 
 /// The newest results, oldest first.
@@ -80,6 +82,20 @@ impl Memory {
     /// Keeps what was found for a file.
     pub(super) fn keep_choices(&self, revision: &str, found: Choices) {
         self.choices.put(key(&revision), found);
+    }
+    /// What shots taught about the file of a revision, computed when it is not known.
+    pub(super) fn learned<E>(
+        &self,
+        of: (&str, &str),
+        make: impl FnOnce() -> Result<Arc<Learned>, E>,
+    ) -> Result<Arc<Learned>, E> {
+        let key = key(&of);
+        if let Some(known) = self.learned.get(key) {
+            return Ok(known);
+        }
+        let made = make()?;
+        self.learned.put(key, made.clone());
+        Ok(made)
     }
     /// A solid by what it is made of.
     pub(super) fn solid(

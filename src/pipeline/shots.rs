@@ -47,7 +47,15 @@ pub fn lessons(job: &Job, name: &str, shots: &Shots) -> Result<Lessons, MakeErro
     let (design, _) = job
         .system()
         .within(|| decide_sizes(&plain, name, &|| true))?;
-    let learned = job.system().within(|| learn(&design, &job.source, shots));
+    lessons_of(job, &design, shots)
+}
+
+/// [`lessons`] for a design that is decided, without what shots taught.
+///
+/// # Errors
+/// As [`lessons`].
+pub(super) fn lessons_of(job: &Job, design: &Design, shots: &Shots) -> Result<Lessons, MakeError> {
+    let learned = job.system().within(|| learn(design, &job.source, shots));
     learned.map_err(|e| match e {
         NotLearned::Input(faults) => faults.into(),
         NotLearned::Unsound(fault) => MakeError::internal("fill", fault),
@@ -87,5 +95,45 @@ pub(super) fn taught(job: &Job, design: &mut Design) {
         let reason = design::shots_reason(learned);
         design.decisions.0.retain(|d| d.key != reason.key);
         design.decisions.0.push(reason);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::live::{Maker, Model, Stage};
+    use crate::pipeline::{Follower, make, read};
+    use crate::spec::shots::SHOTS;
+    use std::sync::Mutex;
+
+    const DISK: &str = "[machine]\nbarrel_bore = 26\nstroke = 120\nhand_force = 150\nlever_ratio = 25\n\
+        [nozzle]\nthread = \"G 1/2\"\n[part]\nthickness = 4\noutline = { shape = \"circle\", diameter = 50 }\n";
+
+    #[test]
+    fn the_page_uses_the_shots_as_the_package_does() {
+        let beside = |name: &str| match name == SHOTS {
+            true => Ok(b"[[purge]]\ngrams = 20\ntime = 10\n".to_vec()),
+            false => Err("is not there".to_owned()),
+        };
+        let job = read(DISK.as_bytes(), &beside).expect("a job");
+        let made = make(&job, "disk", &|_| {}).expect("a package").checked;
+        let follower = Follower::new("disk".into(), Box::new(beside));
+        let last: Mutex<Option<Model>> = Mutex::default();
+        let show = |m: Model| *last.lock().expect("free") = Some(m);
+        // What cures the findings is another matter.
+        let go_on = || {
+            let done = |m: &Model| m.stage == Stage::Done;
+            !last.lock().expect("free").as_ref().is_some_and(done)
+        };
+        follower
+            .follow(DISK.as_bytes(), &go_on, &show, &|_| {})
+            .expect("followed");
+        let shown = last.into_inner().expect("free").expect("a model");
+        let learned = made.design.plastic.learned.expect("learned");
+        assert_eq!(Some(&learned), shown.design.plastic.learned.as_ref());
+        assert!(!learned.from.is_empty());
+        let fill = |r: &crate::process::ProcessReport| r.fill.as_ref().map(|f| f.cases.clone());
+        assert_eq!(Some(fill(&made.process)), shown.process.as_ref().map(fill));
+        let names = follower.names(DISK.as_bytes()).expect("names");
+        assert_eq!(names, ["disk.shots.toml"]);
     }
 }

@@ -268,15 +268,15 @@ fn learned(
         contact: three(contact),
         here: in_order.then(|| std::array::from_fn(|k| [flows[k], contacts[k]])),
         shrinkage: sized.then(|| three(known.sizes.range(&known.size.weights, 0))),
-        from: from(mold.design, shots),
+        from: from(shots),
         compared,
         todo: Vec::new(),
         causes: Vec::new(),
     }
 }
 
-/// "3 shots and 1 purge of coaster, lines 1, 5, 9".
-fn from(design: &Design, shots: &Shots) -> String {
+/// "3 shots and 1 purge".
+fn from(shots: &Shots) -> String {
     let many = |n: usize, one: &str| match n {
         0 => None,
         1 => Some(format!("1 {one}")),
@@ -287,7 +287,7 @@ fn from(design: &Design, shots: &Shots) -> String {
         many(shots.purges.len(), "purge"),
     ];
     let parts: Vec<String> = parts.into_iter().flatten().collect();
-    format!("{} of {}", parts.join(" and "), design.name)
+    parts.join(" and ")
 }
 
 fn not_filled(shots: &Shots) -> Diagnostic {
