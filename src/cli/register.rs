@@ -130,7 +130,7 @@ fn parameter_files(folder: &Path, left: &mut Vec<String>) -> Vec<PathBuf> {
                 }
             } else if kind.is_file() && name.ends_with(".toml") && !name.ends_with(&SHOTS[1..]) {
                 let text = file::read(&entry.path(), LARGEST_FILE).unwrap_or_default();
-                if spec::read::is_parameter_file(&String::from_utf8_lossy(&text)) {
+                if spec::is_parameter_file(&String::from_utf8_lossy(&text)) {
                     found.push(entry.path());
                 }
             }

@@ -22,7 +22,7 @@ use crate::base::finding::Change;
 use crate::base::slug::slug;
 use crate::spec::attached::MESH_FILES;
 use crate::spec::shots::SHOTS;
-use crate::spec::{LARGEST_FILE, edit, sections, templates};
+use crate::spec::{self, LARGEST_FILE, edit, templates};
 use crate::write::markup::escape;
 use crate::write::report::{self, Scene, base64};
 use serde::Deserialize;
@@ -505,17 +505,9 @@ fn is_plain(name: &str) -> bool {
         && name.starts_with(|c: char| c.is_ascii_alphanumeric())
 }
 
-/// Text with a section of a parameter file, or that cannot be read as a table at all.
+/// A text in another encoding is one with a fault.
 fn is_parameter_file(text: &[u8]) -> bool {
-    let Ok(text) = std::str::from_utf8(text) else {
-        return true;
-    };
-    let Ok(table) = text.parse::<toml::Table>() else {
-        return true;
-    };
-    let of = |path: &str| path.split('.').next().unwrap_or_default().to_owned();
-    let known: BTreeSet<String> = sections::all().iter().map(|(path, _)| of(path)).collect();
-    table.is_empty() || table.keys().any(|key| known.contains(key))
+    std::str::from_utf8(text).map_or(true, spec::is_parameter_file)
 }
 
 /// Why a text is not made.

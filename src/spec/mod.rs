@@ -46,4 +46,4 @@ pub mod thread;
 mod value;
 
 pub use job::Job;
-pub use read::{LARGEST_FILE, read, read_bytes};
+pub use read::{LARGEST_FILE, is_parameter_file, read, read_bytes};

@@ -379,6 +379,8 @@ mod tests {
                 "sheet_width = 900\nsheet_height = 400\n".to_owned(),
                 COASTER,
             ),
+            // It says what the melt flow rate is.
+            ("plastic", "grade") => ("", String::new(), COASTER),
             ("plastic", _) => ("", "melt_flow = 11\n".to_owned(), COASTER),
             ("nozzle", "seat" | "tip_radius" | "tip_angle" | "tip_diameter") => {
                 ("", "joint = \"seat\"\n".to_owned(), COASTER)
