@@ -114,7 +114,7 @@ fn show(l: &Lessons, page: &mut String) {
         page.push_str(&format!("\n{}{words}{:#}\n", paint::HEAD, paint::HEAD));
     };
     head(page, "Measured and predicted, with 95 % ranges");
-    let mut rows = vec![["record", "measured", "by the tables", "by the shots"].map(str::to_owned)];
+    let mut rows = vec![["record", "measured", "before", "with the shots"].map(str::to_owned)];
     rows.extend(l.learned.compared.iter().map(shown_row));
     table(&rows, page);
     let wrong: Vec<String> = l
@@ -134,7 +134,7 @@ fn show(l: &Lessons, page: &mut String) {
         ));
     }
     head(page, "What is known of plastic and machine");
-    let mut rows = vec![["", "by the tables", "by the shots", ""].map(str::to_owned)];
+    let mut rows = vec![["", "before", "with the shots", ""].map(str::to_owned)];
     for u in &l.ranges {
         rows.push([
             u.name.to_owned(),

@@ -70,7 +70,7 @@ pub struct Unknown {
     pub name: &'static str,
     /// Its unit.
     pub unit: &'static str,
-    /// Low, typical, high by the tables.
+    /// Low, typical, high before: by the tables, contact taken wider (see [`forward`]).
     pub before: [f64; 3],
     /// The same by the shots.
     pub after: [f64; 3],

@@ -84,7 +84,7 @@ pub struct Compared {
     pub what: String,
     /// Unit: "s", "%", "g", "mm", "cm³/s".
     pub unit: String,
-    /// Low, typical and high by the tables.
+    /// Low, typical and high before: by the tables, contact taken wider (see `forward`).
     pub before: [f64; 3],
     /// Low, typical and high by what was learned.
     pub after: [f64; 3],
