@@ -199,33 +199,8 @@
     byId("pick").value = "";
   });
 
-  // The stream is let go in a hidden tab: a browser has only a few connections for one address.
-  let stream = null;
-  function listen() {
-    if (stream || document.hidden) return;
-    stream = new EventSource("events");
-    for (const [name, show] of Object.entries(take)) {
-      stream.addEventListener(name, (e) => show(JSON.parse(e.data)));
-    }
-    const away = () => {
-      byId("state").textContent = "Nothing is heard from the program; trying again. If it was stopped, start it again.";
-      if (stream && stream.readyState !== 2) return;
-      stream = null;
-      setTimeout(listen, 2000);
-    };
-    stream.addEventListener("error", away);
-    stream.addEventListener("end", () => {
-      stream.close();
-      away();
-    });
-  }
-  document.addEventListener("visibilitychange", () => {
-    if (document.hidden && stream) {
-      stream.close();
-      stream = null;
-    } else {
-      listen();
-    }
-  });
-  listen();
+  const away = () => {
+    byId("state").textContent = "Nothing is heard from the program; trying again. If it was stopped, start it again.";
+  };
+  hear(take, away, away);
 })();

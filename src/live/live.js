@@ -538,38 +538,9 @@
   addEventListener("scroll", strip, { passive: true });
   shapeView();
 
-  // The stream is let go in a hidden tab: a browser has only a few connections for one address.
-  let stream = null;
-  function listen() {
-    if (stream || document.hidden) return;
-    stream = new EventSource("events");
-    for (const [name, show] of Object.entries(take)) {
-      stream.addEventListener(name, (e) => show(JSON.parse(e.data)));
-    }
-    stream.addEventListener("error", () => {
-      state = { ...state, phase: "away" };
-      showState();
-      // A refused stream does not try again by itself.
-      if (stream && stream.readyState === 2) {
-        stream = null;
-        setTimeout(listen, 2000);
-      }
-    });
-    stream.addEventListener("end", () => {
-      state = { ...state, phase: "ended" };
-      showState();
-      stream.close();
-      stream = null;
-      setTimeout(listen, 2000);
-    });
-  }
-  document.addEventListener("visibilitychange", () => {
-    if (document.hidden && stream) {
-      stream.close();
-      stream = null;
-    } else {
-      listen();
-    }
-  });
-  listen();
+  const phaseIs = (phase) => () => {
+    state = { ...state, phase };
+    showState();
+  };
+  hear(take, phaseIs("away"), phaseIs("ended"));
 })();

@@ -13,6 +13,8 @@ use std::path::Path;
 const STYLE: &str = include_str!("live.css");
 const FRAME: &str = include_str!("live.html");
 const SCRIPT: &str = include_str!("live.js");
+/// How a page hears what is pushed to it.
+pub(super) const HEAR: &str = include_str!("hear.js");
 
 /// The frame. Its policy: only the page's own script runs, it talks to nobody else. `home`: where
 /// the list of files is, from the page.
@@ -20,7 +22,7 @@ pub(super) fn shell(key: &str, file: &Path, home: Option<&str>) -> String {
     let name = file
         .file_name()
         .map_or_else(|| "parameter file".into(), |n| n.to_string_lossy());
-    let script = format!("\n{}{SCRIPT}", report::SCRIPTS.concat());
+    let script = format!("\n{}{HEAR}{SCRIPT}", report::SCRIPTS.concat());
     let policy = policy(&script);
     let home = home.map_or_else(String::new, |home| {
         format!("<p id=\"home\"><a href=\"{home}\">All files</a></p>\n")
