@@ -11,11 +11,12 @@ use super::board::Board;
 use super::fault;
 use super::findings;
 use super::http::{self, Answer};
-use super::page::{filled, policy};
+use super::page::{HEAR, filled, policy};
 use super::room::{self, Room};
 use super::serve::Asked;
 use super::source::base;
 use super::watch::{Outside, Seen, outside, read};
+use super::work::guarded;
 use super::{Keeper, Maker, Model, Question, Stage, Turn};
 use crate::base::Level;
 use crate::base::finding::Change;
@@ -57,6 +58,8 @@ const SCRIPT: &str = include_str!("folder.js");
 /// What is known of a file.
 #[derive(Debug, Clone, PartialEq)]
 enum Known {
+    /// It is no parameter file, and not listed.
+    Other,
     /// Not computed yet.
     Waits,
     /// It is being computed.
@@ -125,6 +128,7 @@ impl Folder {
             thread: Mutex::default(),
         });
         folder.look();
+        folder.show();
         let at_work = folder.clone();
         let thread = thread::Builder::new()
             .name("folder".into())
@@ -181,26 +185,33 @@ impl Folder {
     /// Takes up what has changed in the folder.
     fn look(&self) {
         let names = self.names();
-        let mut cards = lock(&self.cards).clone();
-        cards.retain(|name, _| names.contains(name));
+        // Pictures stay where they are: this is done again and again.
+        let (seen, gone) = {
+            let mut cards = lock(&self.cards);
+            let before = cards.len();
+            cards.retain(|name, _| names.contains(name));
+            let outside = |(name, card): (&String, &Card)| {
+                (name.clone(), (card.stamp.clone(), card.names.clone()))
+            };
+            let seen: BTreeMap<_, _> = cards.iter().map(outside).collect();
+            (seen, cards.len() < before)
+        };
+        let mut changed = gone;
         for name in names {
             let file = self.path.join(&name);
             let stamp = |more: &[PathBuf]| -> Vec<Outside> {
                 let all = std::iter::once(&file).chain(more);
                 all.map(|f| outside(f)).collect()
             };
-            if let Some(card) = cards.get(&name)
-                && card.stamp == stamp(&card.names)
+            if let Some((seen, more)) = seen.get(&name)
+                && *seen == stamp(more)
             {
                 continue;
             }
             let before = stamp(&[]);
             let (known, more) = match read(&file) {
                 Seen::Gone(why) => (Known::Fault(why), Vec::new()),
-                Seen::Text(text) if !is_parameter_file(&text) => {
-                    cards.remove(&name);
-                    continue;
-                }
+                Seen::Text(text) if !is_parameter_file(&text) => (Known::Other, Vec::new()),
                 Seen::Text(text) => {
                     let maker = self.keeper.maker(&file);
                     match maker.names(&text) {
@@ -221,16 +232,20 @@ impl Folder {
                     names: more,
                     known,
                 };
-                cards.insert(name, card);
+                lock(&self.cards).insert(name, card);
+                changed = true;
             }
         }
-        *lock(&self.cards) = cards;
-        self.show();
+        if changed {
+            self.show();
+        }
     }
 
     fn show(&self) {
         let cards = lock(&self.cards);
-        let list: Vec<Value> = cards.iter().map(|(name, card)| shown(name, card)).collect();
+        let list: Vec<Value> = (cards.iter())
+            .filter_map(|(name, card)| shown(name, card))
+            .collect();
         let files = json!({ "files": list, "most": MOST_FILES }).to_string();
         drop(cards);
         self.board.show(vec![("files", files)]);
@@ -268,15 +283,11 @@ impl Folder {
                     }
                 };
                 let maker = self.keeper.maker(&file);
-                let followed = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
-                    maker.follow(&text, &go_on, &show, &|_| {})
-                }));
-                match followed {
-                    Ok(Err(trouble)) => {
+                match guarded(|| maker.follow(&text, &go_on, &show, &|_| {})) {
+                    Err(trouble) => {
                         Known::Fault(fault::first(&String::from_utf8_lossy(&text), &trouble))
                     }
-                    Err(_) => Known::Fault("the program failed".into()),
-                    Ok(Ok(())) => match lock(&made).take() {
+                    Ok(()) => match lock(&made).take() {
                         Some(known) => known,
                         // Given up for something else: once more, later.
                         None if given_up.load(Ordering::SeqCst) => Known::Waits,
@@ -538,9 +549,11 @@ fn known(model: &Model) -> Known {
     Known::Made(model.design.title.clone(), told, picture)
 }
 
-fn shown(name: &str, card: &Card) -> Value {
+/// What a page is told of a file that is listed.
+fn shown(name: &str, card: &Card) -> Option<Value> {
     let mut out = json!({ "open": format!("file/{}/", id(name)), "file": name });
     let (state, title, told, picture) = match &card.known {
+        Known::Other => return None,
         Known::Waits => ("waits", "", "", ""),
         Known::Begun => ("begun", "", "", ""),
         Known::Made(title, told, picture) => {
@@ -556,7 +569,7 @@ fn shown(name: &str, card: &Card) -> Value {
     ] {
         out[key] = value.into();
     }
-    out
+    Some(out)
 }
 
 /// A file from a starter.
@@ -587,7 +600,7 @@ fn shell(key: &str, folder: &Path) -> String {
             )
         })
         .collect();
-    let script = format!("\n{SCRIPT}");
+    let script = format!("\n{HEAR}{SCRIPT}");
     let policy = policy(&script);
     filled(
         FRAME,

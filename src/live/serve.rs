@@ -49,7 +49,7 @@ struct Shared {
     connections: Arc<Shares>,
     streams: Arc<Shares>,
     /// One large file comes in at a time.
-    large: AtomicBool,
+    large: Arc<Shares>,
 }
 
 /// A request of somebody who may look.
@@ -101,7 +101,7 @@ pub(super) fn start(
         stop: Arc::new(AtomicBool::new(false)),
         connections: Arc::new(Shares::of(MOST_CONNECTIONS)),
         streams: Arc::new(Shares::of(MOST_STREAMS)),
-        large: AtomicBool::new(false),
+        large: Arc::new(Shares::of(1)),
     });
     let taking = shared.clone();
     let door = thread::Builder::new()
@@ -182,21 +182,19 @@ impl Shared {
 
     fn serve(&self, stream: &mut TcpStream, peer: IpAddr) -> io::Result<()> {
         http::limit(stream)?;
-        let _one;
         let head = match http::head(stream) {
             Ok(head) => head,
             Err(refusal) => return refused(stream, refusal),
         };
         // A drawing or mesh is taken from our own page only, one at a time.
-        let most = match self.large_body(&head) {
-            Some(name) if !self.large.swap(true, Ordering::SeqCst) => {
-                _one = Freed(&self.large);
-                http::Most::file(attached::largest(&name))
-            }
-            Some(_) => {
+        let name = self.large_body(&head);
+        let one = name.as_ref().and_then(|_| Share::take(&self.large, peer));
+        let most = match (&name, &one) {
+            (Some(name), Some(_)) => http::Most::file(attached::largest(name)),
+            (Some(_), None) => {
                 return http::send(stream, &Answer::text(503, "another file is coming in\n"));
             }
-            None => http::Most::NUMBERS,
+            (None, _) => http::Most::NUMBERS,
         };
         let request = match http::body(stream, head, most) {
             Ok(request) => request,
@@ -258,15 +256,6 @@ impl Shared {
             Err(_) => name.eq_ignore_ascii_case("localhost"),
         };
         ours && port == Some(self.port)
-    }
-}
-
-/// Sets a mark back.
-struct Freed<'a>(&'a AtomicBool);
-
-impl Drop for Freed<'_> {
-    fn drop(&mut self) {
-        self.0.store(false, Ordering::SeqCst);
     }
 }
 

@@ -300,7 +300,7 @@ fn state(phase: &str, task: &Task, ms: Option<f64>) -> (&'static str, String) {
 }
 
 /// A panic inside becomes an internal error with its message.
-fn guarded<T>(work: impl FnOnce() -> Result<T, Trouble>) -> Result<T, Trouble> {
+pub(super) fn guarded<T>(work: impl FnOnce() -> Result<T, Trouble>) -> Result<T, Trouble> {
     catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|panic| {
         let what = panic
             .downcast_ref::<String>()

@@ -241,7 +241,7 @@ impl Learned {
         read().map_err(|all| Diagnostics(all.0.into_iter().map(|d| d.in_file(file())).collect()))
     }
 
-    /// A record without its range: what was measured, with its unit.
+    /// A typical value with its range, in words.
     pub fn range_words(values: [f64; 3]) -> String {
         let [low, typical, high] = rounded(values);
         format!("{typical} ({low} to {high})")
