@@ -13,8 +13,9 @@ use crate::base::{FileKey, System};
 use crate::data::{fasteners, materials};
 use crate::design::{Choices, Design, Plate, Value};
 use crate::process::hold::{CLAMP_MARGIN, HoldReport};
-use crate::process::trial::Trials;
+use crate::process::trial::{Touching, Trials};
 use crate::spec::job::{BoltsSection, MoldSection};
+use rayon::prelude::*;
 use std::collections::HashMap;
 
 const MATERIAL: FileKey = MoldSection::material;
@@ -57,12 +58,39 @@ struct Tried {
     hold: Option<HoldReport>,
 }
 
+/// Sets of screws that are walked at a time.
+const ABREAST: usize = 2;
+/// Costs that differ by less are the same, kg.
+const SAME_COST: f64 = 1e-9;
+
 /// One pair of plates and one set of screws; `None` = the rule's.
 #[derive(Clone, Copy, PartialEq, Eq, Hash)]
 struct Place {
     plate: [Option<usize>; 2],
+    screws: Screws,
+}
+
+/// How many pairs of screws more than by rule, and which of the sizes.
+#[derive(Clone, Copy, PartialEq, Eq, Hash)]
+struct Screws {
     pairs: u32,
     size: usize,
+}
+
+/// The cheapest that holds with some screws.
+struct Found {
+    cost: f64,
+    place: Place,
+    /// How far the halves part, mm.
+    gap: f64,
+}
+
+/// What has been tried with one set of screws.
+#[derive(Default)]
+struct Walk {
+    tried: HashMap<[Option<usize>; 2], Tried>,
+    /// Where the plates touched when they were last tried.
+    touching: Touching,
 }
 
 struct Search<'a> {
@@ -77,7 +105,6 @@ struct Search<'a> {
     count: u32,
     sizes: [&'static str; SIZES.len()],
     size: Option<usize>,
-    tried: HashMap<Place, Tried>,
     /// What finer fields make of a gap.
     finer: f64,
     /// How wide the halves may part, in limits: more than one where none keep to it.
@@ -90,7 +117,7 @@ struct Search<'a> {
 pub(super) fn search(question: &Question<'_>, trials: &Trials, base: &Choices) -> Option<Choices> {
     let own = in_metal(question, trials, base);
     let open = question.job.mold.material.is_none() && base.get(MATERIAL).is_none();
-    let Found::Parts(gap) = own.1 else {
+    let Outcome::Parts(gap) = own.1 else {
         return own.0;
     };
     if !open {
@@ -105,7 +132,7 @@ pub(super) fn search(question: &Question<'_>, trials: &Trials, base: &Choices) -
         is.0 <= was.0 && is.1 <= was.1
     });
     match in_metal(question, trials, &stiffer) {
-        (choices, Found::Holds) if sound => {
+        (choices, Outcome::Holds) if sound => {
             let mut choices = choices.unwrap_or_default();
             let because = format!(
                 "plates of it part by {} however thick; of steel they hold",
@@ -119,7 +146,7 @@ pub(super) fn search(question: &Question<'_>, trials: &Trials, base: &Choices) -
 }
 
 /// What became of a search.
-enum Found {
+enum Outcome {
     /// The halves keep together, or there is nothing to keep.
     Holds,
     /// They part by more than the limit whatever is chosen: so far at least, mm.
@@ -127,7 +154,11 @@ enum Found {
 }
 
 /// Searches plates and screws of the metal as it is.
-fn in_metal(question: &Question<'_>, trials: &Trials, base: &Choices) -> (Option<Choices>, Found) {
+fn in_metal(
+    question: &Question<'_>,
+    trials: &Trials,
+    base: &Choices,
+) -> (Option<Choices>, Outcome) {
     let mut without = base.clone();
     for key in THICKNESS
         .iter()
@@ -135,24 +166,28 @@ fn in_metal(question: &Question<'_>, trials: &Trials, base: &Choices) -> (Option
     {
         without.unset(*key);
     }
-    let nothing = (None, Found::Holds);
+    let nothing = (None, Outcome::Holds);
     let Some(by_rule) = question.design(&without) else {
         return nothing;
     };
-    let Some(rule_holds) = trials.holding(&by_rule, FIELDS).ok().flatten() else {
+    let Some(rule_holds) = trials
+        .holding(&by_rule, FIELDS, &mut Touching::default())
+        .ok()
+        .flatten()
+    else {
         return nothing;
     };
     let parts = match holds(&rule_holds, 1.0) {
-        true => Found::Holds,
-        false => Found::Parts(rule_holds.gap),
+        true => Outcome::Holds,
+        false => Outcome::Parts(rule_holds.gap),
     };
     match plates_and_screws(question, trials, &without, by_rule, &rule_holds) {
         Some((choices, gap)) => {
             let held = gap <= rule_holds.flash_gap;
             let found = if held {
-                Found::Holds
+                Outcome::Holds
             } else {
-                Found::Parts(gap)
+                Outcome::Parts(gap)
             };
             (Some(choices), found)
         }
@@ -189,14 +224,14 @@ fn plates_and_screws(
         stock,
         ladders: [vec![], vec![]],
         by_rule,
-        tried: HashMap::new(),
         finer: 1.0,
         share: 1.0,
     };
     search.ladders = [search.ladder(0), search.ladder(1)];
+    let mut walks = search.walks();
     // On finer fields the plates part wider; how much so is learned from the best found.
     for _ in 0..FINER_ROUNDS {
-        let Some(best) = search.cheapest() else {
+        let Some((best, coarse)) = search.cheapest(&mut walks) else {
             // None keep to the limit: then the least that is no stop.
             if search.share > 1.0 || rule_holds.gap <= NO_STOP * rule_holds.flash_gap {
                 return None;
@@ -204,7 +239,6 @@ fn plates_and_screws(
             (search.share, search.finer) = (NO_STOP, 1.0);
             continue;
         };
-        let coarse = search.measure(best).hold.as_ref()?.gap;
         let design = question.design(&search.choices(&best))?;
         let fine = trials.holding_as_reported(&design, question.options);
         let fine = fine.ok().flatten()?;
@@ -227,27 +261,38 @@ impl Search<'_> {
                 choices.set(*key, Value::Number(self.stock[rung]), "");
             }
         }
-        if place.pairs > 0 {
-            let count = f64::from(self.count + 2 * place.pairs);
+        if place.screws.pairs > 0 {
+            let count = f64::from(self.count + 2 * place.screws.pairs);
             choices.set(BoltsSection::count, Value::Number(count), "");
         }
-        if Some(place.size) != self.size
-            && let Some(word) = self.sizes.get(place.size)
+        if Some(place.screws.size) != self.size
+            && let Some(word) = self.sizes.get(place.screws.size)
         {
             choices.set(BoltsSection::size, Value::Word((*word).to_owned()), "");
         }
         choices
     }
 
-    fn measure(&mut self, place: Place) -> &Tried {
-        if !self.tried.contains_key(&place) {
-            let tried = self.measured(&place);
-            self.tried.insert(place, tried);
-        }
-        &self.tried[&place]
+    /// Every set of screws that may be chosen, the fewest first.
+    fn walks(&self) -> Vec<(Screws, Walk)> {
+        let pairs = if self.question.job.bolts.count.is_some() {
+            0
+        } else {
+            PAIRS.min(MOST.saturating_sub(self.count) / 2)
+        };
+        let own = self.size.unwrap_or(SIZES.len());
+        let sizes = match self.size {
+            Some(s) if self.question.job.bolts.size.is_none() => {
+                s.saturating_sub(1)..(s + 2).min(SIZES.len())
+            }
+            _ => own..own + 1,
+        };
+        let screws =
+            (0..=pairs).flat_map(|pairs| sizes.clone().map(move |size| Screws { pairs, size }));
+        screws.map(|s| (s, Walk::default())).collect()
     }
 
-    fn measured(&self, place: &Place) -> Tried {
+    fn measured(&self, place: &Place, touching: &mut Touching) -> Tried {
         let none = Tried {
             cost: f64::INFINITY,
             sound: false,
@@ -259,7 +304,7 @@ impl Search<'_> {
         let Some(design) = self.question.design(&self.choices(place)) else {
             return none;
         };
-        let Ok(Some(hold)) = self.trials.holding(&design, FIELDS) else {
+        let Ok(Some(hold)) = self.trials.holding(&design, FIELDS, touching) else {
             return none;
         };
         let (stops, warns) = faults(&design);
@@ -271,10 +316,9 @@ impl Search<'_> {
         }
     }
 
-    /// Whether a place holds, as far as coarse fields tell.
-    fn fits(&mut self, place: &Place) -> bool {
+    /// Whether what was tried holds, as far as coarse fields tell.
+    fn fits(&self, tried: &Tried) -> bool {
         let share = self.share * self.question.reserve / self.finer;
-        let tried = self.measure(*place);
         let holds = |h: &HoldReport| holds(h, share);
         tried.sound && tried.hold.as_ref().is_some_and(holds)
     }
@@ -311,66 +355,83 @@ impl Search<'_> {
     fn of_rule(&self) -> Place {
         Place {
             plate: [None; 2],
-            pairs: 0,
-            size: self.size.unwrap_or(SIZES.len()),
+            screws: Screws {
+                pairs: 0,
+                size: self.size.unwrap_or(SIZES.len()),
+            },
         }
     }
 
-    fn cheapest(&mut self) -> Option<Place> {
-        let pairs = if self.question.job.bolts.count.is_some() {
-            0
-        } else {
-            PAIRS.min(MOST.saturating_sub(self.count) / 2)
-        };
-        let sizes = match self.size {
-            Some(s) if self.question.job.bolts.size.is_none() => {
-                s.saturating_sub(1)..(s + 2).min(SIZES.len())
-            }
-            s => s.unwrap_or(SIZES.len())..s.unwrap_or(SIZES.len()) + 1,
-        };
-        let ladders = self.ladders.clone();
-        let mut best: Option<(f64, Place)> = None;
-        let screws = (0..=pairs).flat_map(|pairs| sizes.clone().map(move |size| (pairs, size)));
-        for (pairs, size) in screws {
-            let place = |i: usize, j: usize| Place {
-                plate: [ladders[0][i], ladders[1][j]],
-                pairs,
-                size,
-            };
-            let dear = best.as_ref().map_or(f64::INFINITY, |b| b.0);
-            if self.least_cost(&place(0, 0)) >= dear - 1e-9 {
-                continue;
-            }
-            // Where not even the thickest of both hold, none do.
-            let top = ladders.each_ref().map(|l| l.len() - 1);
-            if !self.fits(&place(top[0], top[1])) {
-                continue;
-            }
-            // From the thinnest A plate beside the thickest B plate along the border.
-            let (mut i, mut j) = (0, top[1]);
-            loop {
-                let here = place(i, j);
-                let dear = best.as_ref().map_or(f64::INFINITY, |b| b.0);
-                let thinner = if self.least_cost(&here) >= dear - 1e-9 {
-                    true
-                } else {
-                    let fits = self.fits(&here);
-                    let cost = self.measure(here).cost;
-                    if fits && cost < dear - 1e-9 {
-                        best = Some((cost, here));
-                    }
-                    fits
-                };
-                if thinner && j > 0 {
-                    j -= 1;
-                } else if !thinner && i + 1 < ladders[0].len() {
-                    i += 1;
-                } else {
-                    break;
+    /// The cheapest place that holds, and how far the halves part there, mm.
+    ///
+    /// Sets of screws are walked [`ABREAST`] at a time, each bounded by what those before it have
+    /// found; of equals the one with fewest screws is taken, so the bound changes the work, not the
+    /// answer.
+    fn cheapest(&self, walks: &mut [(Screws, Walk)]) -> Option<(Place, f64)> {
+        let units = System::current();
+        let mut best: Option<Found> = None;
+        for abreast in walks.chunks_mut(ABREAST) {
+            let dear = best.as_ref().map_or(f64::INFINITY, |b| b.cost);
+            let found: Vec<_> = (abreast.par_iter_mut())
+                .map(|(screws, walk)| units.within(|| self.walk(*screws, walk, dear)))
+                .collect();
+            for found in found.into_iter().flatten() {
+                let cheaper = |b: &Found| found.cost < b.cost - SAME_COST;
+                if best.as_ref().is_none_or(cheaper) {
+                    best = Some(found);
                 }
             }
         }
-        best.map(|b| b.1)
+        best.map(|found| (found.place, found.gap))
+    }
+
+    /// The cheapest place with these screws that holds and costs less than `dear`: its cost, and
+    /// how far the halves part there, mm. Begins with the thinnest A plate beside the thickest B
+    /// plate, and goes along the border.
+    fn walk(&self, screws: Screws, walk: &mut Walk, dear: f64) -> Option<Found> {
+        let place = |i: usize, j: usize| Place {
+            plate: [self.ladders[0][i], self.ladders[1][j]],
+            screws,
+        };
+        if self.least_cost(&place(0, 0)) >= dear - SAME_COST {
+            return None;
+        }
+        let mut tried = |place: &Place| -> (bool, f64, f64) {
+            let Walk { tried, touching } = &mut *walk;
+            let known = tried.entry(place.plate);
+            let known = known.or_insert_with(|| self.measured(place, touching));
+            let gap = known.hold.as_ref().map_or(f64::INFINITY, |h| h.gap);
+            (self.fits(known), known.cost, gap)
+        };
+        // Where not even the thickest of both hold, none do.
+        let top = self.ladders.each_ref().map(|l| l.len() - 1);
+        if !tried(&place(top[0], top[1])).0 {
+            return None;
+        }
+        let mut best: Option<Found> = None;
+        let (mut i, mut j) = (0, top[1]);
+        loop {
+            let here = place(i, j);
+            let dear = best.as_ref().map_or(dear, |b| b.cost);
+            let thinner = self.least_cost(&here) >= dear - SAME_COST || {
+                let (fits, cost, gap) = tried(&here);
+                if fits && cost < dear - SAME_COST {
+                    best = Some(Found {
+                        cost,
+                        place: here,
+                        gap,
+                    });
+                }
+                fits
+            };
+            if thinner && j > 0 {
+                j -= 1;
+            } else if !thinner && i + 1 < self.ladders[0].len() {
+                i += 1;
+            } else {
+                return best;
+            }
+        }
     }
 
     /// What a place costs at least: its plates as large as those by rule, its screws.
@@ -382,7 +443,7 @@ impl Search<'_> {
         let Some(plate) = self.by_rule.plates.first() else {
             return 0.0;
         };
-        let count = f64::from(self.count + 2 * place.pairs);
+        let count = f64::from(self.count + 2 * place.screws.pairs);
         plate_cost(plate, height(0)) + plate_cost(plate, height(1)) + SCREW_KG * count
     }
 

@@ -5,20 +5,21 @@
 use super::memory::{Memory, vent_key};
 use super::shots;
 use super::{
-    MakeError, Solids, cure, decided, imported, judge, make, read_with, solids, vented,
-    vents_wanted,
+    MakeError, Solids, check_design, cure, decided, imported, judge, make, read_with, solids,
+    vented, vents_wanted,
 };
-use crate::base::Diagnostics;
+use crate::base::{Diagnostics, System};
 use crate::design::{self, Choices, Design, Hints};
 use crate::live::{Maker, Model, Stage, Trouble};
 use crate::process::study::Study;
-use crate::process::{self, ProcessOptions, ProcessReport};
+use crate::process::{self, ProcessOptions};
 use crate::shop::Workshop;
+use crate::sketch::Point;
 use crate::spec::shots::SHOTS;
 use crate::spec::{self, Job};
 use crate::write::package::Package;
 use std::collections::BTreeMap;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 use std::time::{Duration, Instant};
 
 /// Reads a file that the parameter file names; see [`crate::spec::attached::Beside`].
@@ -29,6 +30,8 @@ pub struct Follower {
     name: String,
     beside: Box<ReadBeside>,
     memory: Memory,
+    /// How long a whole look took last.
+    took: Mutex<Duration>,
 }
 
 impl From<MakeError> for Trouble {
@@ -47,6 +50,7 @@ impl Follower {
             name,
             beside,
             memory: Memory::default(),
+            took: Mutex::new(LONG_LOOK),
         }
     }
 
@@ -122,9 +126,159 @@ impl Follower {
     }
 }
 
+/// A look at one file that takes long: what is asked, and who is told.
+struct Long<'a> {
+    job: &'a Job,
+    workshop: &'a Workshop,
+    full: &'a ProcessOptions,
+    /// False when something newer has come.
+    go_on: &'a (dyn Fn() -> bool + Sync),
+    show: &'a (dyn Fn(Model) + Sync),
+    told: &'a (dyn Fn(f64) + Sync),
+}
+
+impl Long<'_> {
+    fn progress(&self, options: &ProcessOptions, share: f64) -> bool {
+        // Without a fill there is nothing that takes long.
+        if options.fill {
+            (self.told)(share);
+        }
+        (self.go_on)()
+    }
+}
+
+impl Follower {
+    /// Whether somebody would wait long for the whole.
+    fn takes_long(&self) -> bool {
+        *self.took.lock().unwrap_or_else(PoisonError::into_inner) >= LONG_LOOK
+    }
+
+    /// Findings on few cells, to look at while the whole is computed.
+    fn quick(&self, long: &Long<'_>, design: Design, seen: &Solids) -> Result<(), Trouble> {
+        let options = long.full.first_look();
+        let progress = |share: f64| long.progress(&options, share);
+        let judged = judge(design, long.workshop, &options, &self.memory, &progress);
+        if !(long.go_on)() {
+            return Ok(());
+        }
+        let (design, plan, process) = judged?;
+        (long.show)(Model {
+            design,
+            process: Some(process),
+            facts: seen.facts.clone(),
+            meshes: seen.meshes.clone(),
+            marked: seen.marked.clone(),
+            minutes: plan.minutes(),
+            new_solids: false,
+            stage: Stage::Checked,
+        });
+        Ok(())
+    }
+
+    /// Vents of a known part stay where they were; of a new one they are where the rule says.
+    fn known_vents(&self, job: &Job, first: &Design) -> Option<Vec<Point>> {
+        let most = vents_wanted(job, first)?;
+        self.memory.vents(vent_key(first, most))
+    }
+
+    /// Decides what is open and checks it all as `make` does. `seen`: the solids that are shown,
+    /// and whether they are those that are written.
+    fn whole(
+        &self,
+        long: &Long<'_>,
+        mut first: Design,
+        mut hints: Hints,
+        (seen, mut exact_shown): (&Solids, bool),
+    ) -> Result<(), Trouble> {
+        let (job, go_on, show) = (long.job, long.go_on, long.show);
+        let begun = Instant::now();
+        if let Some(settled) = self.settled(job, &first.revision, &mut hints, go_on)? {
+            first = settled;
+            exact_shown = false;
+        }
+        if !go_on() {
+            return Ok(());
+        }
+        let sites = match (self.known_vents(job, &first), vents_wanted(job, &first)) {
+            (Some(known), _) => known,
+            (None, None) => Vec::new(),
+            (None, Some(most)) => {
+                let found = process::vents(&first, most, &|_| go_on());
+                if !go_on() {
+                    return Ok(());
+                }
+                self.memory
+                    .keep_vents(vent_key(&first, most), found.clone());
+                found
+            }
+        };
+        exact_shown &= sites == hints.vent_sites;
+        hints.vent_sites = sites;
+        let mut design = vented(job, &self.name, first, &hints).map_err(MakeError::from)?;
+        let mut taught = job.clone();
+        self.taught(&mut taught, &mut design)?;
+        let _ = Workshop::decide(&job.shop, job.sold(), &mut design.decisions);
+        if solids::make_while(job, &design, &self.memory, go_on)?.is_none() {
+            return Ok(());
+        }
+        let checked = check_design(
+            &taught,
+            design,
+            long.workshop,
+            long.full,
+            &self.memory,
+            &|share| long.progress(long.full, share),
+        );
+        // What was given up may have failed for that.
+        if !go_on() {
+            return Ok(());
+        }
+        let checked = checked?;
+        *self.took.lock().unwrap_or_else(PoisonError::into_inner) = begun.elapsed();
+        let shown = |design: &Design, new_solids: bool| Model {
+            design: design.clone(),
+            process: Some(checked.process.clone()),
+            facts: checked.solids.facts.clone(),
+            meshes: checked.solids.meshes.clone(),
+            marked: checked.solids.marked.clone(),
+            minutes: checked.plan.minutes(),
+            new_solids,
+            stage: Stage::Done,
+        };
+        let same = seen.tolerance == checked.solids.tolerance;
+        show(shown(&checked.design, !(exact_shown && same)));
+        // What cures the findings takes longest, and nobody waits for it.
+        let mut cured = checked.design.clone();
+        let beside = (&hints, &self.memory);
+        if quiet(go_on) && cure(&taught, &self.name, &mut cured, beside, go_on) && go_on() {
+            show(shown(&cured, false));
+        }
+        Ok(())
+    }
+}
+
+/// Runs what takes long on threads of its own: what is looked at after the next save does not
+/// queue behind it.
+fn aside<T: Send>(run: impl FnOnce() -> T + Send) -> T {
+    static ASIDE: OnceLock<Option<rayon::ThreadPool>> = OnceLock::new();
+    let pool = ASIDE.get_or_init(|| {
+        let threads = rayon::current_num_threads();
+        let named = |k: usize| format!("aside {k}");
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads);
+        pool.thread_name(named).build().ok()
+    });
+    match pool {
+        Some(pool) => pool.install(run),
+        None => run(),
+    }
+}
+
+/// Where the whole took as long as this last time, a quick look comes first.
+const LONG_LOOK: Duration = Duration::from_millis(2500);
+
 /// So long nothing must be saved before the long computations begin: longer than the next save
 /// of somebody who tries numbers, who would have to wait for what they hold up.
-const QUIET: Duration = Duration::from_millis(600);
+const QUIET: Duration = Duration::from_millis(150);
 
 /// Waits; false when something new has come.
 fn quiet(go_on: &(dyn Fn() -> bool + Sync)) -> bool {
@@ -135,26 +289,6 @@ fn quiet(go_on: &(dyn Fn() -> bool + Sync)) -> bool {
     go_on()
 }
 
-/// What is shown of solids and, where they have been judged, the process computation.
-fn model(
-    design: &Design,
-    judged: Option<(ProcessReport, BTreeMap<String, f64>)>,
-    (solids, new_solids): (&Solids, bool),
-    stage: Stage,
-) -> Model {
-    let (process, minutes) = judged.unzip();
-    Model {
-        design: design.clone(),
-        process,
-        facts: solids.facts.clone(),
-        meshes: solids.meshes.clone(),
-        marked: solids.marked.clone(),
-        minutes: minutes.unwrap_or_default(),
-        new_solids,
-        stage,
-    }
-}
-
 impl Maker for Follower {
     fn follow(
         &self,
@@ -163,131 +297,52 @@ impl Maker for Follower {
         show: &(dyn Fn(Model) + Sync),
         told: &(dyn Fn(f64) + Sync),
     ) -> Result<(), Trouble> {
-        let (job, mut first, mut hints) = self.first(text)?;
+        let (job, first, mut hints) = self.first(text)?;
         let full = ProcessOptions::from_job(&job);
         let fills = full.fill && !first.cavities.is_empty();
         // A known part keeps its vents where they were; a new one has them by rule at first.
-        let mut wanted = vents_wanted(&job, &first).map(|most| (most, vent_key(&first, most)));
-        let mut known = wanted.and_then(|(_, key)| self.memory.vents(key));
-        hints.vent_sites = known.clone().unwrap_or_default();
-        let mut design =
-            vented(&job, &self.name, first.clone(), &hints).map_err(MakeError::from)?;
-        let judged = |mut design: Design, options: &ProcessOptions| {
-            let workshop = Workshop::decide(&job.shop, job.sold(), &mut design.decisions);
-            let progress = |share: f64| {
-                // Without a fill there is nothing that takes long.
-                if options.fill {
-                    told(share);
-                }
-                go_on()
-            };
-            judge(design, &workshop, options, &self.memory, &progress)
-                .map(|(design, plan, process)| (design, (process, plan.minutes())))
-        };
-        let exact = |d: &Design| solids::make_while(&job, d, &self.memory, go_on);
+        hints.vent_sites = self.known_vents(&job, &first).unwrap_or_default();
+        let design = vented(&job, &self.name, first.clone(), &hints).map_err(MakeError::from)?;
         // What is looked at first has every decision too, so that no number comes and goes.
         let mut first_look = design.clone();
-        let _ = Workshop::decide(&job.shop, job.sold(), &mut first_look.decisions);
-        // Solids to look at and, beside them, the findings; then the solids as they are written.
-        let (seen, found) = solids::look(
-            &job,
-            &design,
-            &self.memory,
-            |seen| show(model(&first_look, None, (seen, true), Stage::Solids)),
-            || fills.then(|| judged(design.clone(), &full.first_look())),
-        );
-        // Whether the solids that are shown are those that are written.
-        let (mut seen, mut exact_shown) = seen?;
+        let workshop = Workshop::decide(&job.shop, job.sold(), &mut first_look.decisions);
+        let (seen, exact_shown) = solids::look(&job, &design, &self.memory, |seen| {
+            show(Model {
+                design: first_look.clone(),
+                process: None,
+                facts: seen.facts.clone(),
+                meshes: seen.meshes.clone(),
+                marked: seen.marked.clone(),
+                minutes: BTreeMap::new(),
+                new_solids: true,
+                stage: Stage::Solids,
+            });
+        })?;
         if !go_on() {
             return Ok(());
         }
-        solids::prove_whole(&mut design, &seen);
-        // What was judged beside a shot in pieces is judged again.
-        let found = match found.flatten().transpose()? {
-            Some(found) if found.0.whole_shot != design.whole_shot => {
-                Some(judged(design.clone(), &full.first_look())?)
-            }
-            found => found,
+        solids::prove_whole(&mut first_look, &seen);
+        let long = Long {
+            job: &job,
+            workshop: &workshop,
+            full: &full,
+            go_on,
+            show,
+            told,
         };
-        if let Some((checked, process)) = found {
-            show(model(
-                &checked,
-                Some(process),
-                (&seen, false),
-                Stage::Checked,
-            ));
-            // Who types on, or moves a slider, is not kept waiting by what would be dropped.
-            if !quiet(go_on) {
-                return Ok(());
-            }
-        }
-        if let Some(settled) = self.settled(&job, &first.revision, &mut hints, go_on)? {
-            first = settled;
-            wanted = vents_wanted(&job, &first).map(|most| (most, vent_key(&first, most)));
-            known = wanted.and_then(|(_, key)| self.memory.vents(key));
-            hints.vent_sites = known.clone().unwrap_or_default();
-            design = vented(&job, &self.name, first.clone(), &hints).map_err(MakeError::from)?;
-            exact_shown = false;
-        }
-        if !go_on() {
-            return Ok(());
-        }
-        if fills {
-            let Some(whole) = exact(&design)? else {
-                return Ok(());
-            };
-            seen = whole;
-            solids::prove_whole(&mut design, &seen);
-            let closed_forms = ProcessOptions {
-                fill: false,
-                ..full
-            };
-            let (checked, process) = judged(design.clone(), &closed_forms)?;
-            show(model(
-                &checked,
-                Some(process),
-                (&seen, !exact_shown),
-                Stage::Checked,
-            ));
-            exact_shown = true;
-        }
-        if let (Some((most, key)), None) = (wanted, known)
-            && go_on()
-        {
-            let found = process::vents(&first, most, &|_| go_on());
-            if !go_on() {
-                return Ok(());
-            }
-            self.memory.keep_vents(key, found.clone());
-            hints.vent_sites = found;
-            design = vented(&job, &self.name, first, &hints).map_err(MakeError::from)?;
-            solids::prove_whole(&mut design, &seen);
-            exact_shown = false;
-        }
-        if !go_on() {
-            return Ok(());
-        }
-        let Some(seen) = exact(&design)? else {
-            return Ok(());
-        };
-        solids::prove_whole(&mut design, &seen);
-        let mut taught = job.clone();
-        self.taught(&mut taught, &mut design)?;
-        if !go_on() {
-            return Ok(());
-        }
-        let (mut all, process) = judged(design, &full)?;
-        if !go_on() {
-            return Ok(());
-        }
-        let solids = (&seen, !exact_shown);
-        show(model(&all, Some(process.clone()), solids, Stage::Done));
-        // What cures the findings takes longest, and nobody waits for it.
-        let beside = (&hints, &self.memory);
-        if quiet(go_on) && cure(&taught, &self.name, &mut all, beside, go_on) && go_on() {
-            show(model(&all, Some(process), (&seen, false), Stage::Done));
-        }
-        Ok(())
+        let units = System::current();
+        aside(|| {
+            units.within(|| {
+                if fills && self.takes_long() {
+                    self.quick(&long, first_look, &seen)?;
+                }
+                // Who types on, or moves a slider, is not kept waiting by what would be dropped.
+                match quiet(go_on) {
+                    true => self.whole(&long, first, hints, (&seen, exact_shown)),
+                    false => Ok(()),
+                }
+            })
+        })
     }
 
     fn names(&self, text: &[u8]) -> Option<Vec<String>> {

@@ -1,13 +1,15 @@
-//! What one run leaves for the next: cut clusters, whole solids, vent places, bodies read and
-//! how they lie.
+//! What one run leaves for the next: cut clusters, whole solids, vent places, plans of the
+//! workshop, bodies read and how they lie.
 //!
 //! Input: what a result depends on. Output: the result, if it is known. Each is a pure
 //! function of its key: a run with a memory gives the same bytes as one without.
 
+use crate::base::System;
 use crate::base::digest::{Digest, Key};
 use crate::design::{Choices, Design, Laid, Purpose};
 use crate::fill::Fault;
 use crate::process::{ProcessOptions, ProcessReport};
+use crate::shop::{self, ShopPlan, Workshop};
 use crate::sketch::Point;
 use crate::solid::{PlateCache, SolidError, TaggedMesh, Tolerance};
 use crate::spec::learned::Learned;
@@ -28,6 +30,7 @@ pub struct Memory {
     solids: Kept<Option<Arc<TaggedMesh>>>,
     vents: Kept<Vec<Point>>,
     processes: Kept<Arc<ProcessReport>>,
+    plans: Kept<Arc<ShopPlan>>,
     bodies: Kept<Arc<TracedMesh>>,
     laid: Kept<Arc<OnceLock<Laid>>>,
     choices: Kept<Choices>,
@@ -128,6 +131,17 @@ impl Memory {
             self.processes.put(key, Arc::new(made.clone()));
         }
         Ok(made)
+    }
+    /// How the workshop makes a design.
+    pub(super) fn plan(&self, design: &Design, workshop: &Workshop) -> ShopPlan {
+        let of = (&design.plates, &design.nozzle, &design.layers);
+        let key = key(&(of, workshop, System::current()));
+        if let Some(known) = self.plans.get(key) {
+            return ShopPlan::clone(&known);
+        }
+        let made = shop::plan(design, workshop);
+        self.plans.put(key, Arc::new(made.clone()));
+        made
     }
     /// Vent places of an earlier fill.
     pub(super) fn vents(&self, key: Key) -> Option<Vec<Point>> {

@@ -26,18 +26,19 @@ pub use solids::Solids;
 pub use threaded::Threads;
 
 use crate::base::finding::Remedy;
-use crate::base::{Diagnostics, Finding, Level, finding};
+use crate::base::{Diagnostics, Finding, Level, System, finding};
 use crate::decide;
 use crate::design::{self, Design, Hints};
 use crate::process::{self, ProcessOptions, ProcessReport};
 use crate::shop::program::proof::Text;
 use crate::shop::removal::Wrong;
 use crate::shop::{self, ShopPlan, Workshop};
-use crate::solid::Tolerance;
+use crate::solid::{TaggedMesh, Tolerance};
 use crate::spec::attached::Beside;
 use crate::spec::job::{Deciding, FillEffort};
 use crate::spec::{self, Job};
 use crate::write::package::Package;
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// Share of pressure and gap that a search on few cells counts on.
@@ -311,10 +312,22 @@ fn check_design(
 ) -> Result<Checked, MakeError> {
     let solids = solids::make(job, &design, memory)?;
     solids::prove_whole(&mut design, &solids);
-    let exact = exact::exact(&design, &solids);
-    let threaded = threaded::plates(job, &design, &solids)?;
-    let (mut design, plan, process) = judge(design, workshop, options, memory, progress)?;
-    let (left, programs) = prove_sheets(job, &design, &plan, &solids, memory)?;
+    // The melt knows nothing of the metal around it, nor that of the melt.
+    let metal = || {
+        let plan = memory.plan(&design, workshop);
+        let proof = SheetProof::of(&design, &plan, &solids, memory);
+        let exact = exact::exact(&design, &solids);
+        let threaded = threaded::plates(job, &design, &solids);
+        (plan, proof, exact, threaded)
+    };
+    let units = System::current();
+    let (report, (plan, proof, exact, threaded)) = rayon::join(
+        || units.within(|| filled(&design, options, memory, progress)),
+        || units.within(metal),
+    );
+    let (process, threaded) = (report?, threaded?);
+    put_findings(&mut design, &process, &plan);
+    let (left, programs) = proof.judged(job, &design, &plan)?;
     design.findings.extend(left);
     design.findings.extend(exact.findings.iter().cloned());
     design.findings.extend(threaded.findings.iter().cloned());
@@ -332,43 +345,83 @@ fn check_design(
 }
 
 /// The sheets make the solids (promise P7). Where solids are written with long chords, finer ones
-/// are made for it. Metal that the levels of a free shape leave is a finding. Everything else that
-/// is wrong is an internal error, unless the design is stopped already: of a part that no two
-/// plates make there is no sheet either, and that is said. Programs come from proved sheets of
-/// designs that are released.
-fn prove_sheets(
-    job: &Job,
-    design: &Design,
-    plan: &ShopPlan,
-    solids: &Solids,
-    memory: &Memory,
-) -> Result<(Vec<Finding>, Vec<Text>), MakeError> {
-    let finer = solids::fine_enough(design, solids, memory);
-    let (meshes, chord) = match &finer {
-        Some(finer) => (finer, Tolerance::default().chord),
-        None => (&solids.meshes, solids.tolerance.chord),
-    };
-    let stopped = !finding::released(&design.findings);
-    let (mut findings, mut wrong) = (Vec::new(), Vec::new());
-    for (name, found) in shop::removal::prove_all(design, plan, meshes, chord) {
-        let plate = design.plates.iter().find(|p| p.name == name);
-        match (&found, plate) {
-            (Wrong::Rest(place), Some(plate)) if plate.has_facets() => {
-                findings.push(place.left_on(plate));
-            }
-            _ if stopped => findings.push(found.of_stopped(&name)),
-            _ => wrong.push(format!("{name}: {found}")),
+/// are made for it.
+struct SheetProof<'a> {
+    meshes: Cow<'a, [(String, TaggedMesh)]>,
+    chord: f64,
+    /// By the plate's name.
+    wrong: Vec<(String, Wrong)>,
+}
+
+impl<'a> SheetProof<'a> {
+    fn of(design: &Design, plan: &ShopPlan, solids: &'a Solids, memory: &Memory) -> Self {
+        let finer = solids::fine_enough(design, solids, memory);
+        let (meshes, chord) = match finer {
+            Some(finer) => (Cow::Owned(finer), Tolerance::default().chord),
+            None => (Cow::Borrowed(&solids.meshes[..]), solids.tolerance.chord),
+        };
+        let wrong = shop::removal::prove_all(design, plan, &meshes, chord);
+        Self {
+            meshes,
+            chord,
+            wrong,
         }
     }
-    if !wrong.is_empty() {
-        return Err(MakeError::internal("machining sheet", wrong.join("; ")));
+
+    /// Metal that the levels of a free shape leave is a finding. Everything else that is wrong is
+    /// an internal error, unless the design is stopped already: of a part that no two plates make
+    /// there is no sheet either, and that is said. Programs come from proved sheets of designs
+    /// that are released.
+    fn judged(
+        self,
+        job: &Job,
+        design: &Design,
+        plan: &ShopPlan,
+    ) -> Result<(Vec<Finding>, Vec<Text>), MakeError> {
+        let stopped = !finding::released(&design.findings);
+        let (mut findings, mut wrong) = (Vec::new(), Vec::new());
+        for (name, found) in self.wrong {
+            let plate = design.plates.iter().find(|p| p.name == name);
+            match (&found, plate) {
+                (Wrong::Rest(place), Some(plate)) if plate.has_facets() => {
+                    findings.push(place.left_on(plate));
+                }
+                _ if stopped => findings.push(found.of_stopped(&name)),
+                _ => wrong.push(format!("{name}: {found}")),
+            }
+        }
+        if !wrong.is_empty() {
+            return Err(MakeError::internal("machining sheet", wrong.join("; ")));
+        }
+        if stopped {
+            return Ok((findings, Vec::new()));
+        }
+        let (programs, more) = programs::programs(job, design, plan, &self.meshes, self.chord)?;
+        findings.extend(more);
+        Ok((findings, programs))
     }
-    if stopped {
-        return Ok((findings, Vec::new()));
-    }
-    let (programs, more) = programs::programs(job, design, plan, meshes, chord)?;
-    findings.extend(more);
-    Ok((findings, programs))
+}
+
+/// What becomes of the melt.
+fn filled(
+    design: &Design,
+    options: &ProcessOptions,
+    memory: &Memory,
+    progress: process::Progress<'_>,
+) -> Result<ProcessReport, MakeError> {
+    memory
+        .process(process_key(design, options), || {
+            let made = process::process(design, options, progress)?;
+            Ok((made, progress(1.0)))
+        })
+        .map_err(|e| MakeError::internal("fill", e))
+}
+
+/// Puts what melt and workshop found into the design.
+fn put_findings(design: &mut Design, report: &ProcessReport, plan: &ShopPlan) {
+    design.findings.extend(report.findings.iter().cloned());
+    design.findings.extend(plan.findings.iter().cloned());
+    finding::sort(&mut design.findings);
 }
 
 /// Process and operations of a decided design; all findings are put into it.
@@ -379,16 +432,13 @@ fn judge(
     memory: &Memory,
     progress: process::Progress<'_>,
 ) -> Result<(Design, ShopPlan, ProcessReport), MakeError> {
-    let report = memory
-        .process(process_key(&design, options), || {
-            let made = process::process(&design, options, progress)?;
-            Ok((made, progress(1.0)))
-        })
-        .map_err(|e| MakeError::internal("fill", e))?;
-    let plan = shop::plan(&design, workshop);
-    design.findings.extend(report.findings.iter().cloned());
-    design.findings.extend(plan.findings.iter().cloned());
-    finding::sort(&mut design.findings);
+    let units = System::current();
+    let (report, plan) = rayon::join(
+        || units.within(|| filled(&design, options, memory, progress)),
+        || units.within(|| memory.plan(&design, workshop)),
+    );
+    let report = report?;
+    put_findings(&mut design, &report, &plan);
     Ok((design, plan, report))
 }
 

@@ -18,7 +18,6 @@ use crate::write::report::MarkedArea;
 use crate::write::stl;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
-use std::sync::mpsc::channel;
 
 /// All solids, each audited.
 #[derive(Debug)]
@@ -154,54 +153,43 @@ fn first_look<'d>(
     Some((names, Tolerance::with_chord(FIRST_LOOK)))
 }
 
-/// Solids to look at, shown by `show` (with whether they are those that are written) as soon as
-/// the last is there; `beside` has the cores that are left over, and them all afterwards.
-pub(super) fn look<T: Send>(
+/// Solids to look at, shown by `show` as soon as the last is there; whether they are those that are
+/// written.
+pub(super) fn look(
     job: &Job,
     design: &Design,
     memory: &Memory,
     show: impl Fn(&Solids),
-    beside: impl FnOnce() -> T + Send,
-) -> (Result<(Solids, bool), MakeError>, Option<T>) {
+) -> Result<(Solids, bool), MakeError> {
     let coarse = first_look(job, design, memory);
     let exact = coarse.is_none();
     let (names, tolerance) = coarse.unwrap_or_else(|| (names(design), written(job)));
-    let (sender, made) = channel();
-    let mut other = None;
+    let seen = match gathered(
+        design,
+        &names,
+        tolerance,
+        all(design, &names, &tolerance, memory),
+    ) {
+        // Coarse ones may fail where exact ones do not.
+        Err(_) if !exact => (make(job, design, memory)?, true),
+        seen => (seen?, exact),
+    };
+    show(&seen.0);
+    Ok(seen)
+}
+
+/// Solids by name, on all cores, in the order of the names.
+fn all(design: &Design, names: &[&str], tolerance: &Tolerance, memory: &Memory) -> Vec<One> {
     let units = System::current();
-    let seen = rayon::in_place_scope_fifo(|scope| {
-        for (k, name) in names.iter().enumerate() {
-            let sender = sender.clone();
-            scope.spawn_fifo(move |_| {
-                let made = units.within(|| one(design, name, &tolerance, memory));
-                // Who gathers them waits for all.
-                let _ = sender.send((k, made));
-            });
-        }
-        // The last in the queue: a core takes it that finds no solid to make.
-        scope.spawn_fifo(|_| other = Some(units.within(beside)));
-        drop(sender);
-        let mut all: Vec<_> = made.iter().collect();
-        all.sort_by_key(|(k, _)| *k);
-        let all = all.into_iter().map(|(_, one)| one).collect();
-        let seen = match gathered(design, &names, tolerance, all) {
-            // Coarse ones may fail where exact ones do not.
-            Err(_) if !exact => (make(job, design, memory)?, true),
-            seen => (seen?, exact),
-        };
-        show(&seen.0);
-        Ok(seen)
-    });
-    (seen, other)
+    let made = (names.par_iter()).map(|name| units.within(|| one(design, name, tolerance, memory)));
+    made.collect()
 }
 
 /// Makes every solid of the design, on all cores, in a fixed order.
 pub(super) fn make(job: &Job, design: &Design, memory: &Memory) -> Result<Solids, MakeError> {
-    let (names, units) = (names(design), System::current());
-    let made = names
-        .par_iter()
-        .map(|name| units.within(|| one(design, name, &written(job), memory)));
-    gathered(design, &names, written(job), made.collect())
+    let names = names(design);
+    let made = all(design, &names, &written(job), memory);
+    gathered(design, &names, written(job), made)
 }
 
 /// The same; `None` when `go_on` has said no before the last was begun.

@@ -171,8 +171,13 @@ pub enum HoldError {
     Bending(#[from] BendingError),
 }
 
+/// Corners of each plate's grid at which it touches the other one. Where it is known of a mold near
+/// this one, the search for it ends sooner, at the same.
+pub type Touching = Vec<Vec<bool>>;
+
 /// Checks the hold. `filling` is the largest parting force during the fill (N), `fields` how
-/// many fields lie across a plate in the bending computation.
+/// many fields lie across a plate in the bending computation; `touching` is where it begins, and
+/// then what was found.
 pub fn hold(
     wet: &WetArea,
     filling: f64,
@@ -180,6 +185,7 @@ pub fn hold(
     plates: &[BentPlate<'_>],
     flash_gap: f64,
     fields: usize,
+    touching: &mut Touching,
 ) -> Result<HoldReport, HoldError> {
     if screws.at.is_empty() {
         return Err(HoldError::NoScrews);
@@ -202,9 +208,9 @@ pub fn hold(
         rate: 2.0 * 205_000.0 * (proof.proof_load_n / proof.proof_stress_mpa)
             / screws.grip.max(1.0),
     };
-    let bent = plates
-        .par_iter()
-        .map(|plate| bend(plate, wet, screws, spring, fields))
+    touching.resize(plates.len(), Vec::new());
+    let bent = (plates.par_iter().zip(touching))
+        .map(|(plate, touching)| bend(plate, wet, screws, spring, fields, touching))
         .collect::<Result<Vec<_>, _>>()?;
     let pull = bent.iter().map(|b| b.screw_pull).fold(force / n, f64::max);
     // A preloaded screw feels a share of the load until its joint opens; then all of it.
@@ -269,6 +275,7 @@ fn bend(
     screws: &Screws,
     spring: Spring,
     fields: usize,
+    touching: &mut Vec<bool>,
 ) -> Result<BendingReport, BendingError> {
     let xs: Vec<f64> = screws.at.iter().map(|p| p.x).collect();
     let ys: Vec<f64> = screws.at.iter().map(|p| p.y).collect();
@@ -334,7 +341,17 @@ fn bend(
         }
     }
     let mut lifted = vec![false; bolts.len()];
-    let mut touching = vec![false; model.corners()];
+    if touching.len() != model.corners() {
+        *touching = vec![false; model.corners()];
+    }
+    // Another mold may rest where this one is wet.
+    let mut rests = vec![false; model.corners()];
+    for c in &resting {
+        rests[*c] = true;
+    }
+    for (t, rests) in touching.iter_mut().zip(rests) {
+        *t &= rests;
+    }
     let b = loop {
         let fixes: Vec<(usize, Fix)> = bolts
             .iter()
@@ -345,7 +362,7 @@ fn bend(
         let up = || bolts.iter().zip(&lifted).filter(|(_, up)| **up);
         model.springs = up().map(|(c, _)| (*c, spring.rate)).collect();
         let preloads: Vec<(usize, f64)> = up().map(|(c, _)| (*c, -spring.preload)).collect();
-        let b = model.solve_resting(&load, &preloads, &fixes, &resting, &mut touching)?;
+        let b = model.solve_resting(&load, &preloads, &fixes, &resting, touching)?;
         // Screws only ever open one after another, so this ends after as many rounds.
         let more: Vec<usize> = (0..bolts.len())
             .filter(|i| !lifted[*i] && -b.reaction[bolts[*i]] > spring.preload)

@@ -6,6 +6,7 @@
 use super::build::{self, FlowWay, Source};
 use super::cavity_grid::CavityGrid;
 use super::columns::PartColumns;
+use super::hold::Touching;
 use super::known;
 use super::machine::{self, Heating};
 use super::margin::Coarse;
@@ -170,7 +171,13 @@ pub fn process(
         let filling = fill.as_ref().map_or(0.0, |f| {
             f.0.cases.iter().map(|c| c.force).fold(0.0, f64::max)
         });
-        match hold_report(design, w, filling, options.plate_fields) {
+        match hold_report(
+            design,
+            w,
+            filling,
+            options.plate_fields,
+            &mut Touching::default(),
+        ) {
             Ok(h) => h,
             Err(why) => {
                 missing.push(format!("hold: {why}"));

@@ -106,6 +106,7 @@ pub(super) fn hold_report(
     way: &FlowWay,
     filling: f64,
     fields: usize,
+    touching: &mut hold::Touching,
 ) -> Result<Option<hold::HoldReport>, hold::HoldError> {
     if design.plates.len() < 2 {
         return Ok(None);
@@ -156,7 +157,7 @@ pub(super) fn hold_report(
     let Some(screws) = screws(design) else {
         return Ok(None);
     };
-    hold::hold(&wet, filling, &screws, &plates, flash, fields).map(Some)
+    hold::hold(&wet, filling, &screws, &plates, flash, fields, touching).map(Some)
 }
 
 pub(super) fn nozzle_report(design: &Design) -> Option<NozzleReport> {

@@ -6,6 +6,7 @@
 use super::build::{self, FlowWay, Source};
 use super::cavity_grid::CavityGrid;
 use super::columns::PartColumns;
+pub use super::hold::Touching;
 use super::hold::{HoldError, HoldReport};
 use super::melt;
 use super::quick::{self, Quick};
@@ -114,13 +115,19 @@ impl Trials {
     }
 
     /// Whether the halves stay together under the hand's full pressure: the plates in `fields`
-    /// fields across. `Ok(None)`: nothing to hold.
+    /// fields across. `Ok(None)`: nothing to hold. `touching`: of a design near this one, and then
+    /// of this one.
     ///
     /// # Errors
     /// Screws that are not in the tables, plates that cannot be computed.
-    pub fn holding(&self, design: &Design, fields: usize) -> Result<Option<HoldReport>, HoldError> {
+    pub fn holding(
+        &self,
+        design: &Design,
+        fields: usize,
+        touching: &mut Touching,
+    ) -> Result<Option<HoldReport>, HoldError> {
         match self.way(design) {
-            Some(way) => hold_report(design, &way, 0.0, fields),
+            Some(way) => hold_report(design, &way, 0.0, fields, touching),
             None => Ok(None),
         }
     }
@@ -139,7 +146,10 @@ impl Trials {
             .fine
             .get_or_init(|| grid(design, (options.cells, options.shift)));
         match fine.as_ref().and_then(|grid| Self::way_on(grid, design)) {
-            Some(way) => hold_report(design, &way, 0.0, options.plate_fields),
+            Some(way) => {
+                let mut touching = Touching::default();
+                hold_report(design, &way, 0.0, options.plate_fields, &mut touching)
+            }
             None => Ok(None),
         }
     }

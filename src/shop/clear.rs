@@ -238,19 +238,38 @@ impl Hollow {
         };
         fit.remove(0);
         // Chosen by the floors alone: the first does most of it, a later one all that can be done.
+        // A smaller cutter leaves no more than a larger one, so the largest that leaves little
+        // enough is found by halving.
         let least = smallest.rest;
         let (mut chosen, mut todo) = (Vec::new(), all);
-        for dia in fit.into_iter().rev() {
-            let part = if chosen.is_empty() { 0.6 } else { 0.98 };
-            let done = todo - least < 0.01 * todo + WORTH && !chosen.is_empty();
-            if done || (one && !chosen.is_empty()) {
+        let mut known: Vec<Option<Reach>> = fit.iter().map(|_| None).collect();
+        let mut open = fit.len();
+        loop {
+            let first = chosen.is_empty();
+            let done = todo - least < 0.01 * todo + WORTH && !first;
+            if done || (one && !first) {
                 break;
             }
-            let reach = self.on_floors(dia);
-            if reach.rest <= todo - part * (todo - least) + 1e-9 && reach.rest < all {
-                todo = reach.rest;
-                chosen.push(reach);
+            let part = if first { 0.6 } else { 0.98 };
+            let enough = todo - part * (todo - least) + 1e-9;
+            let mut does = |k: usize| {
+                let reach = known[k].get_or_insert_with(|| self.on_floors(fit[k]));
+                reach.rest <= enough && reach.rest < all
+            };
+            let (mut from, mut to) = (0, open);
+            while from < to {
+                let middle = (from + to) / 2;
+                match does(middle) {
+                    true => from = middle + 1,
+                    false => to = middle,
+                }
             }
+            let Some(reach) = from.checked_sub(1).and_then(|k| known[k].take()) else {
+                break;
+            };
+            open = from - 1;
+            todo = reach.rest;
+            chosen.push(reach);
         }
         let brings_more = todo - least >= 0.01 * todo + WORTH;
         if chosen.is_empty() && smallest.rest < all || !chosen.is_empty() && brings_more && !one {

@@ -60,6 +60,7 @@ fn a_coaster_mold_is_held_and_bends_by_hundredths() {
         &[plate("A plate"), plate("B plate")],
         0.02,
         30,
+        &mut Touching::default(),
     )
     .unwrap();
     // Two sheets published for M8 8.8: proof 21.2 kN, 75 % of it 15.9 kN.
@@ -88,7 +89,8 @@ fn thin_plates_follow_the_cube_of_the_thickness_and_thick_ones_shear() {
             metal,
             depth: &none,
         };
-        bend(&plate, &disk_load(45.0, 4.0), &screws(52.0), RIGID, 30)
+        let wet = disk_load(45.0, 4.0);
+        bend(&plate, &wet, &screws(52.0), RIGID, 30, &mut Vec::new())
             .unwrap()
             .largest
     };
@@ -106,6 +108,49 @@ const RIGID: Spring = Spring {
 };
 
 #[test]
+fn where_the_plates_touch_does_not_hang_on_where_the_search_begins() {
+    let metal = materials::material("6082").unwrap();
+    let none = |_: f64, _: f64| 0.0;
+    let bent = |thickness: f64, wet: f64, touching: &mut Vec<bool>| {
+        let plate = BentPlate {
+            name: "A plate",
+            size: ([-65.0; 2], [65.0; 2]),
+            thickness,
+            metal,
+            depth: &none,
+        };
+        let spring = Spring {
+            preload: 3e3,
+            rate: 1e5,
+        };
+        bend(
+            &plate,
+            &disk_load(wet, 4.0),
+            &screws(52.0),
+            spring,
+            16,
+            touching,
+        )
+        .unwrap()
+    };
+    for (thickness, wet) in [(6.0, 30.0), (10.0, 45.0), (25.0, 20.0)] {
+        let alone = bent(thickness, wet, &mut Vec::new());
+        for (other, other_wet) in [(4.0, 45.0), (30.0, 45.0), (thickness, 15.0)] {
+            let mut touching = Vec::new();
+            bent(other, other_wet, &mut touching);
+            let after = bent(thickness, wet, &mut touching);
+            assert!(
+                (after.at_rim / alone.at_rim - 1.0).abs() < 1e-6,
+                "{thickness} {other}: {} {}",
+                after.at_rim,
+                alone.at_rim
+            );
+            assert!((after.screw_pull / alone.screw_pull - 1.0).abs() < 1e-6);
+        }
+    }
+}
+
+#[test]
 fn screws_as_springs_lie_between_rigid_and_their_share() {
     let metal = materials::material("6082").unwrap();
     let none = |_: f64, _: f64| 0.0;
@@ -117,7 +162,10 @@ fn screws_as_springs_lie_between_rigid_and_their_share() {
         depth: &none,
     };
     let wet = disk_load(45.0, 4.0);
-    let pull = |s: Spring| bend(&plate, &wet, &screws(52.0), s, 30).unwrap().screw_pull;
+    let pull = |s: Spring| {
+        let bent = bend(&plate, &wet, &screws(52.0), s, 30, &mut Vec::new());
+        bent.unwrap().screw_pull
+    };
     let rigid = pull(RIGID);
     // A very stiff spring without preload is a rigid screw, up to the places where the
     // plates touch, which are found field by field.

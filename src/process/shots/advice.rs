@@ -10,6 +10,7 @@ use crate::base::shown;
 use crate::base::units::decimals;
 use crate::data::plastics;
 use crate::process::cycle;
+use crate::process::hold::Touching;
 use crate::process::summary::hold_report;
 use crate::spec::learned::{Cause, Learned};
 use crate::spec::shots::{Fault, Shots};
@@ -335,7 +336,9 @@ fn of_fault(
             ]
         }
         Fault::Flash => {
-            let held = hold_report(&here, &mold.way, 0.0, FIELDS).ok().flatten();
+            let held = hold_report(&here, &mold.way, 0.0, FIELDS, &mut Touching::default())
+                .ok()
+                .flatten();
             let gap = held.as_ref().map_or(0.0, |h| h.gap / h.flash_gap.max(1e-9));
             vec![
                 cause(

@@ -20,7 +20,6 @@ use crate::design::{Design, Face, Plate, Shape, Side};
 use crate::sketch::{Bounds, Point};
 use crate::solid::TaggedMesh;
 use rayon::prelude::*;
-use std::collections::BTreeMap;
 
 /// Heights that agree within this are the same, mm: a quarter of the shallowest vent.
 const SAME: f32 = 0.005;
@@ -248,7 +247,7 @@ impl<'a> Proof<'a> {
     /// All that is wrong with a sheet.
     pub fn wrong(&self, plan: &PlatePlan) -> Vec<Wrong> {
         let made = simulate(self.plate, plan);
-        let mut wrong = compared(&made.field, &self.want, plan, self.chord);
+        let mut wrong = self.differs(&made.field, plan);
         for w in &mut wrong {
             if let Wrong::Gouge(place) = w {
                 place.by = self.culprit(plan, place);
@@ -271,7 +270,29 @@ impl<'a> Proof<'a> {
     }
     /// Metal of a work piece that another way than the sheet's motions has made, against the solid.
     pub fn differs(&self, made: &Field, plan: &PlatePlan) -> Vec<Wrong> {
-        compared(made, &self.want, plan, self.chord)
+        let mut wrong = Vec::new();
+        let allowed = allowed(made.grid, plan);
+        for face in [Face::High, Face::Low] {
+            let off = judged(made, &self.want, face, |k, beside| {
+                let rest = (below(beside.highest, beside.made) - allowed[k].max(self.soft(beside)))
+                    .max(0.0);
+                match self.gouged(beside) {
+                    0.0 => rest,
+                    gouge => -gouge,
+                }
+            });
+            wrong.extend(worst(made.grid, &off, -1.0, face).map(Wrong::Gouge));
+            wrong.extend(worst(made.grid, &off, 1.0, face).map(Wrong::Rest));
+        }
+        wrong
+    }
+    /// Where chords stand for arcs, heights may differ by so much, mm.
+    fn soft(&self, beside: &Beside) -> f32 {
+        if beside.curved { self.chord } else { 0.0 }
+    }
+    /// How far a place is cut too deep, mm.
+    fn gouged(&self, beside: &Beside) -> f32 {
+        (below(beside.made, beside.lowest) - self.soft(beside)).max(0.0)
     }
     /// The operation that first cuts below the solid at a place.
     fn culprit(&self, plan: &PlatePlan, place: &Place) -> Option<(usize, String)> {
@@ -305,8 +326,10 @@ impl<'a> Proof<'a> {
         if !any {
             return None;
         }
-        let wrong = compared(&field, &self.want, plan, self.chord);
-        wrong.into_iter().find(|w| matches!(w, Wrong::Gouge(_)))
+        [Face::High, Face::Low].into_iter().find_map(|face| {
+            let off = judged(&field, &self.want, face, |_, beside| -self.gouged(beside));
+            worst(field.grid, &off, -1.0, face).map(Wrong::Gouge)
+        })
     }
 }
 
@@ -329,55 +352,62 @@ fn unmade(plate: &Plate, plan: &PlatePlan) -> Vec<String> {
     out
 }
 
-fn compared(made: &Field, want: &Field, plan: &PlatePlan, chord: f32) -> Vec<Wrong> {
-    let mut allowed = vec![0.0f32; made.high.len()];
+/// How high metal may stand over the solid at each place, mm: what the sheet names.
+fn allowed(grid: Grid, plan: &PlatePlan) -> Vec<f32> {
+    let mut allowed = vec![0.0f32; grid.nx * grid.ny];
     for r in plan.operations.iter().flat_map(|o| &o.rests) {
-        for (j, a, b) in made.grid.inside(&r.area) {
-            for v in &mut allowed[j * made.grid.nx + a..j * made.grid.nx + b] {
+        for (j, a, b) in grid.inside(&r.area) {
+            for v in &mut allowed[j * grid.nx + a..j * grid.nx + b] {
                 *v = v.max(r.height as f32);
             }
         }
     }
-    let mut wrong = Vec::new();
-    for face in [Face::High, Face::Low] {
+    allowed
+}
+
+/// A place that is made otherwise than the solid, and the solid around it.
+struct Beside {
+    /// Height that is made, mm.
+    made: f32,
+    /// Lowest and highest of the solid there and beside it, mm.
+    lowest: f32,
+    highest: f32,
+    /// Some of it lies on chords.
+    curved: bool,
+}
+
+/// Places that differ by more than [`SAME`], in order, each with what `by` says of it, mm.
+fn judged(
+    made: &Field,
+    want: &Field,
+    face: Face,
+    by: impl Fn(usize, &Beside) -> f32 + Sync,
+) -> Vec<(usize, f32)> {
+    let one = |k: usize| -> Option<(usize, f32)> {
         // Most places agree; only where they do not do the places beside them matter.
-        let differing = |k: &usize| {
-            let (m, w) = (made.from(face, *k), want.from(face, *k));
-            m != w && (m - w).abs() > SAME
+        let (m, w) = (made.from(face, k), want.from(face, k));
+        if m == w || (m - w).abs() <= SAME {
+            return None;
+        }
+        let mut beside = Beside {
+            made: m,
+            lowest: f32::INFINITY,
+            highest: f32::NEG_INFINITY,
+            curved: false,
         };
-        let off: Vec<usize> = (0..made.high.len())
-            .into_par_iter()
-            .filter(differing)
-            .collect();
-        let judged: Vec<(usize, f32)> = (off.par_iter())
-            .map(|&k| {
-                let m = made.from(face, k);
-                let (mut lowest, mut highest, mut soft) = (f32::INFINITY, f32::NEG_INFINITY, 0.0);
-                for n in made.grid.around(k) {
-                    let w = want.from(face, n);
-                    lowest = f32::min(lowest, w);
-                    highest = f32::max(highest, w);
-                    if want.curved(face, n) {
-                        soft = chord;
-                    }
-                }
-                if m < lowest {
-                    // Negative: cut too deep.
-                    (k, (soft - below(m, lowest)).min(0.0))
-                } else {
-                    (k, (below(highest, m) - allowed[k].max(soft)).max(0.0))
-                }
-            })
-            .filter(|(_, by)| by.abs() > SAME)
-            .collect();
-        let some = |sign: f32| -> BTreeMap<usize, f32> {
-            let signed = judged.iter().map(|(k, by)| (*k, sign * by));
-            signed.filter(|(_, by)| *by > 0.0).collect()
-        };
-        wrong.extend(worst(made.grid, some(-1.0), face).map(Wrong::Gouge));
-        wrong.extend(worst(made.grid, some(1.0), face).map(Wrong::Rest));
-    }
-    wrong
+        for n in made.grid.around(k) {
+            let w = want.from(face, n);
+            beside.lowest = beside.lowest.min(w);
+            beside.highest = beside.highest.max(w);
+            beside.curved |= want.curved(face, n);
+        }
+        let by = by(k, &beside);
+        (by.abs() > SAME).then_some((k, by))
+    };
+    (0..made.high.len())
+        .into_par_iter()
+        .filter_map(one)
+        .collect()
 }
 
 /// How far a lies below b, mm; a hole right through counts as 1 m.
@@ -385,15 +415,25 @@ fn below(a: f32, b: f32) -> f32 {
     if a == b { 0.0 } else { (b - a).min(1000.0) }
 }
 
-/// The deepest place of the largest of the differences (place and height); none when all are small.
-fn worst(grid: Grid, mut by: BTreeMap<usize, f32>, face: Face) -> Option<Place> {
+/// The deepest place of the largest of the differences of one sign (places in order, each with its
+/// height); none when all are small.
+fn worst(grid: Grid, off: &[(usize, f32)], sign: f32, face: Face) -> Option<Place> {
+    let mut open = vec![0.0f32; if off.is_empty() { 0 } else { grid.nx * grid.ny }];
+    for (k, by) in off.iter().filter(|(_, by)| sign * by > 0.0) {
+        open[*k] = sign * by;
+    }
     let mut found: Option<Place> = None;
-    while let Some((start, height)) = by.pop_first() {
+    for &(start, _) in off {
+        let height = std::mem::take(&mut open[start]);
+        if height <= 0.0 {
+            continue;
+        }
         let (mut stack, mut count, mut deepest) = (vec![start], 0usize, (start, height));
         while let Some(k) = stack.pop() {
             count += 1;
             for n in grid.around(k) {
-                if let Some(height) = by.remove(&n) {
+                let height = std::mem::take(&mut open[n]);
+                if height > 0.0 {
                     if height > deepest.1 {
                         deepest = (n, height);
                     }
