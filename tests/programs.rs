@@ -261,3 +261,74 @@ fn spoilt_texts_are_caught_and_sound_ones_are_not() {
     assert!(matter >= 12, "{tried} {matter}");
     assert!(100 * unseen.len() <= matter, "{unseen:#?}");
 }
+
+#[test]
+fn a_run_above_the_work_touches_nothing_and_is_the_programs_own() {
+    let t = templates::get("adaptor").expect("a starter");
+    let machine =
+        "above = true\nlongest_run = \"2 min\"\ncycles = \"G81 to G89\"\nlength_offset = true";
+    let text = format!("{}\n[[shop.machine]]\nkind = \"mill\"\n{machine}\n", t.text);
+    let job = pipeline::read(text.as_bytes(), &|n: &str| t.file(n)).expect("reads");
+    let made = pipeline::make(&job, "adaptor", &|_| {}).expect("made");
+    let c = &made.checked;
+    let (above, work): (Vec<&Text>, Vec<&Text>) = c.programs.iter().partition(|t| t.above > 0.0);
+    assert!(!work.is_empty() && work.len() == above.len());
+    // Divided between operations, each cut once, in order.
+    assert!(work.len() > c.plan.plates[0].setups.len(), "{}", work.len());
+    let numbers: Vec<usize> = work
+        .iter()
+        .flat_map(|t| &t.cuts)
+        .map(|c| c.operation)
+        .collect();
+    assert!(numbers.is_sorted_by(|a, b| a < b), "{numbers:?}");
+    for t in &above {
+        let moves = read(&t.text, &t.limits).expect("reads");
+        let top = t.limits.near - NEAR - t.above;
+        assert!(moves.iter().all(|m| m.to[2] >= top + 5.0), "{}", t.name);
+        assert!(!t.text.contains("M3\n") && !t.text.contains("M4\n"));
+        let files: Vec<&str> = made.package.with_index().map(|f| f.0).collect();
+        assert!(files.contains(&t.name.as_str()), "{}", t.name);
+    }
+    let plate = &c.design.plates[0];
+    let solid = c.solids.get(&plate.name).expect("a solid");
+    let proof = Proof::of(plate, solid, c.solids.tolerance.chord);
+    let sound: Vec<&Text> = c.programs.iter().collect();
+    let judged = |texts: &[&Text]| wrong(&proof, plate, &c.plan.plates[0], texts);
+    assert_eq!(judged(&sound), Vec::<String>::new());
+    // A depth, a place, a spindle that starts, a line left out: each is seen.
+    let spoil: [&dyn Fn(&str) -> String; 4] = [
+        &|t| changed(t, 'Z'),
+        &|t| changed(t, 'X'),
+        &|t| t.replacen(" M6\n", " M6\nS500 M3\n", 1),
+        &|t| {
+            let last = t.rfind("\nG").expect("a move");
+            let end = t[last + 1..].find('\n').expect("a line") + last + 1;
+            let before = t[..last]
+                .rfind("\nX")
+                .or(t[..last].rfind("\nG8"))
+                .expect("a hole");
+            let stop = t[before + 1..].find('\n').expect("a line") + before + 1;
+            assert!(stop <= end);
+            format!("{}{}", &t[..before], &t[stop..])
+        },
+    ];
+    for (k, spoil) in spoil.iter().enumerate() {
+        let bad = Text {
+            text: spoil(&above[0].text),
+            ..above[0].clone()
+        };
+        assert_ne!(bad.text, above[0].text, "{k}");
+        let texts: Vec<&Text> = (sound.iter())
+            .map(|t| if t.name == bad.name { &bad } else { *t })
+            .collect();
+        assert!(!judged(&texts).is_empty(), "{k}");
+    }
+}
+
+/// The last word of an axis with another digit in front.
+fn changed(text: &str, axis: char) -> String {
+    let at = text.rfind(&format!(" {axis}")).expect("a word") + 2;
+    let digit = text.as_bytes()[at];
+    let other = if digit == b'1' { '2' } else { '1' };
+    format!("{}{other}{}", &text[..at], &text[at + 1..])
+}

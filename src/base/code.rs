@@ -265,6 +265,8 @@ codes! {
     BallMillMissing = "ball-mill-missing", [Warn], "a feature";
     /// A plate is larger than the travel of the machine that programs are for.
     TravelTooShort = "travel-too-short", [Warn], "a plate";
+    /// An operation alone takes longer than the machine may run.
+    RunTooLong = "run-too-long", [Warn], "a plate";
     /// Milled work, and no milling machine.
     NoMillingMachine = "no-milling-machine", [Warn], "shop.machines";
     /// Drilled work, and nothing that drills square.

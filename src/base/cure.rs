@@ -202,6 +202,7 @@ impl Code {
             C::NoLathe => "have it turned, or add lathe to shop.machines",
             C::CutterMissing => "buy the cutter that is named, or list it in shop.end_mills",
             C::TravelTooShort => "make the plate by the sheet, or name a larger machine",
+            C::RunTooLong => "a larger cutter, or stop it between two passes and let it cool",
             C::CornerLeft => "a smaller cutter, or clear the rest by hand as the sheet says",
             C::SheetUnproved => {
                 "change what the other stops of the design name; then the sheet can be proved"

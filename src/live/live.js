@@ -83,6 +83,8 @@
       showState();
       if (s.phase === "begun") sayAtRow([]);
       document.documentElement.dataset.shown = String(Number(document.documentElement.dataset.shown || 0) + 1);
+      // Of which text the solids are, in these words: "checking" and later ones come after them.
+      document.documentElement.dataset.of = s.phase + " " + s.base;
     },
     progress(share) {
       percent = share;

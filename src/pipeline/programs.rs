@@ -2,12 +2,13 @@
 
 use super::MakeError;
 use crate::base::shown;
+use crate::base::units::number;
 use crate::base::{Code, Finding, Level, System};
 use crate::design::{Design, Plate};
 use crate::shop::ShopPlan;
 use crate::shop::operation::PlatePlan;
 use crate::shop::program::proof::{Text, wrong};
-use crate::shop::program::{Mill, Paths, paths};
+use crate::shop::program::{Cut, Mill, Paths, paths};
 use crate::shop::removal::Proof;
 use crate::solid::TaggedMesh;
 use crate::spec::Job;
@@ -38,6 +39,10 @@ pub(super) fn programs(
         match own.iter().find_map(|p| programs::off_travel(p, &mill)) {
             Some((axis, needed)) => findings.push(too_short(&plate.name, axis, needed)),
             None => texts.extend(own.iter().flat_map(|p| programs::texts(design, p, &mill))),
+        }
+        let long = own.iter().filter_map(|p| programs::too_long(p, &mill));
+        if let Some((cut, minutes)) = long.reduce(|a, b| if b.1 > a.1 { b } else { a }) {
+            findings.push(runs_long(&plate.name, cut, minutes, mill.longest_run));
         }
     }
     let units = System::current();
@@ -71,5 +76,23 @@ fn too_short(plate: &str, axis: char, needed: f64) -> Finding {
         ),
         "a tool that goes past the end of the travel stops the machine in the cut",
         "make this plate by the machining sheet, or on a larger machine",
+    )
+}
+
+fn runs_long(plate: &str, cut: &Cut, minutes: f64, longest: f64) -> Finding {
+    let told = |m: f64| format!("{} min", number(m.ceil()));
+    Finding::new(
+        Level::Warn,
+        Code::RunTooLong,
+        plate,
+        format!(
+            "{plate}: operation {} ({}) alone takes {}; the machine may run {} at a stretch",
+            cut.operation,
+            cut.what,
+            told(minutes),
+            told(longest)
+        ),
+        "a small spindle that runs on and on gets hot and loses its size (common practice, no source)",
+        "stop it between two passes and let it cool, or use a larger cutter",
     )
 }

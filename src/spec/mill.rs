@@ -9,8 +9,8 @@ use super::place::Place;
 use super::section::section;
 use super::shop::Units;
 use super::value::{Value, Word, list, words};
-use crate::base::Length;
 use crate::base::dimension::Dimension;
+use crate::base::{Length, Time};
 use serde::Serialize;
 use toml::Spanned;
 use toml::de::DeValue;
@@ -149,6 +149,10 @@ section! {
     tool: Vec<ToolSection> = Kind::Tables(ToolSection::SECTION, MOST_TOOLS), "numbers from 1 in the order of use", "[{ number = 3, kind = \"end mill\", diameter = 6 }]";
     /// How high over the stock fast moves across go: over every clamp.
     clearance: Length = length(5.0, 200.0), "25", "40";
+    /// Longest that it may run at a stretch: a program that takes longer is divided between operations.
+    longest_run: Time = quantity(Dimension::Time, 60.0, 86400.0), "not looked at", "\"45 min\"";
+    /// Write each program a second time for a first run above the work: spindle standing, every height raised so that nothing is touched.
+    above: bool = Kind::Flag, "no", "true";
     /// How an arc is told: by its centre (I, J) or by its radius (R).
     arcs: Arcs = Kind::Word(<Arcs as Word>::NAMES), "centre", "\"radius\"";
     /// How holes are told: written out, or as G81 to G89.

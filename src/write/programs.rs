@@ -63,6 +63,8 @@ struct Writer<'a> {
     feed: Option<String>,
     clear: f64,
     near: f64,
+    /// So much higher than the work, mm; 0: it cuts.
+    above: f64,
 }
 
 /// What the file says of one choice, or the usual one.
@@ -112,7 +114,7 @@ impl Writer<'_> {
         let mut out = String::new();
         for (i, c) in ['X', 'Y', 'Z'].into_iter().enumerate() {
             let digits = |v| match i {
-                2 => self.digits.height(v),
+                2 => self.digits.height(v + self.above),
                 _ => self.digits.round(v),
             };
             let Some(v) = to[i].map(digits) else {
@@ -269,8 +271,8 @@ impl Writer<'_> {
             "{g} X{} Y{} Z{} R{}{q}{feed}",
             d.text(x),
             d.text(y),
-            d.text(d.height(bottom)),
-            d.length(self.near)
+            d.text(d.height(bottom + self.above)),
+            d.length(self.near + self.above)
         ));
     }
 
@@ -278,7 +280,7 @@ impl Writer<'_> {
     fn tool(&mut self, tool: &Tool, rpm: f64, in_hand: Option<u32>) {
         let n = tool.number;
         if in_hand != Some(n) {
-            if in_hand.is_some() {
+            if in_hand.is_some() && self.above == 0.0 {
                 self.word("M5");
             }
             self.say(&format!("tool {n}: {}", tool.name));
@@ -301,7 +303,9 @@ impl Writer<'_> {
             }
             self.feed = None;
         }
-        self.word(format!("S{rpm:.0} M3"));
+        if self.above == 0.0 {
+            self.word(format!("S{rpm:.0} M3"));
+        }
     }
 }
 
@@ -343,35 +347,72 @@ pub fn off_travel(paths: &Paths, mill: &Mill<'_>) -> Option<(char, f64)> {
     axes.filter(|((_, n), t)| n > t).map(|(a, _)| a).next()
 }
 
-/// The programs of a set-up: one, or one for each change of the tool.
-pub fn texts(design: &Design, paths: &Paths, mill: &Mill<'_>) -> Vec<Text> {
+/// Cuts in the order of the set-up, divided where the tool changes, if each is to have a program,
+/// and where it would run too long.
+fn divided<'p>(paths: &'p Paths, mill: &Mill<'_>) -> Vec<&'p [Cut]> {
     let each = chosen(&mill.section.tool_change) == ToolChange::ProgramEach;
-    let groups: Vec<&[Cut]> = match each {
-        true => paths.cuts.chunk_by(|a, b| a.tool == b.tool).collect(),
-        false => vec![&paths.cuts],
-    };
+    let mut minutes = 0.0;
+    let mut from = 0;
+    let mut out = Vec::new();
+    for (k, cut) in paths.cuts.iter().enumerate() {
+        let takes = cut.minutes(paths.top + NEAR, paths.clear);
+        let other = k > from && each && paths.cuts[k - 1].tool != cut.tool;
+        if k > from && (other || minutes + takes > mill.longest_run) {
+            out.push(&paths.cuts[from..k]);
+            (from, minutes) = (k, 0.0);
+        }
+        minutes += takes;
+    }
+    out.push(&paths.cuts[from..]);
+    out
+}
+
+/// The cut that alone takes longer than the machine may run, and its minutes.
+pub fn too_long<'p>(paths: &'p Paths, mill: &Mill<'_>) -> Option<(&'p Cut, f64)> {
+    let each = paths.cuts.iter();
+    let minutes = each.map(|c| (c, c.minutes(paths.top + NEAR, paths.clear)));
+    minutes
+        .filter(|(_, m)| *m > mill.longest_run)
+        .reduce(|a, b| if b.1 > a.1 { b } else { a })
+}
+
+/// How much higher a run above the work is, mm: the deepest place stays 5 mm over the stock.
+fn height_above(paths: &Paths) -> f64 {
+    (5.0 - extent(paths)[2][0] + paths.top).ceil()
+}
+
+/// The programs of a set-up: one, or several where it is divided; each a second time for a run
+/// above the work where that is asked for.
+pub fn texts(design: &Design, paths: &Paths, mill: &Mill<'_>) -> Vec<Text> {
+    let groups = divided(paths, mill);
     let count = groups.len();
-    (groups.into_iter().enumerate())
-        .map(|(i, cuts)| {
-            let step = match each {
-                true => format!("-step-{}", i + 1),
-                false => String::new(),
-            };
-            let name = format!("{FOLDER}/{}-setup-{}{step}.nc", paths.plate, paths.setup);
-            let part = each.then_some((i + 1, count));
-            let (text, limits) = text(design, paths, cuts, mill, part);
-            Text {
-                name,
-                plate: paths.plate.clone(),
-                setup: paths.setup,
-                face: paths.face,
-                text,
-                limits,
-                tools: paths.tools.clone(),
-                cuts: cuts.to_vec(),
-            }
-        })
-        .collect()
+    let above = (mill.section.above.as_ref()).is_some_and(|a| a.value);
+    let heights = [Some(0.0), above.then(|| height_above(paths))];
+    let each = heights.into_iter().flatten().flat_map(|above| {
+        (groups.iter().enumerate()).map(move |(step, cuts)| (above, step, *cuts))
+    });
+    each.map(|(above, step, cuts)| {
+        let of_several = (count > 1).then_some((step + 1, count));
+        let number = of_several.map_or_else(String::new, |(i, _)| format!("-step-{i}"));
+        let folder = match above > 0.0 {
+            true => format!("{FOLDER}/above"),
+            false => FOLDER.into(),
+        };
+        let (text, limits) = text(design, paths, cuts, mill, (of_several, above));
+        Text {
+            name: format!("{folder}/{}-setup-{}{number}.nc", paths.plate, paths.setup),
+            plate: paths.plate.clone(),
+            setup: paths.setup,
+            face: paths.face,
+            step,
+            above,
+            text,
+            limits,
+            tools: paths.tools.clone(),
+            cuts: cuts.to_vec(),
+        }
+    })
+    .collect()
 }
 
 fn text(
@@ -379,7 +420,7 @@ fn text(
     paths: &Paths,
     cuts: &[Cut],
     mill: &Mill<'_>,
-    part: Option<(usize, usize)>,
+    (part, above): (Option<(usize, usize)>, f64),
 ) -> (String, Limits) {
     let inch = match mill.section.units.as_ref().map(|u| u.value) {
         Some(Units::Inch) => true,
@@ -404,6 +445,7 @@ fn text(
         feed: None,
         clear: paths.clear,
         near: paths.top + NEAR,
+        above,
     };
     w.word("%");
     head(&mut w, design, paths, cuts, part);
@@ -427,7 +469,9 @@ fn text(
         }
     }
     w.fast([None, None, Some(paths.clear)]);
-    w.word("M5");
+    if above == 0.0 {
+        w.word("M5");
+    }
     for line in mill.section.after.iter().flat_map(|l| &l.value) {
         w.word(line.0.trim());
     }
@@ -446,11 +490,12 @@ fn text(
         text.push('\n');
     }
     let limits = Limits {
-        clear: paths.clear,
-        near: paths.top + NEAR,
+        clear: paths.clear + above,
+        near: paths.top + NEAR + above,
         spindle: mill.spindle,
         feed: mill.feed,
         travel: mill.travel,
+        standing: above > 0.0,
     };
     (text, limits)
 }
@@ -500,22 +545,24 @@ fn head(
         }
     }
     w.say("end mills that cut over their centre: they go into the metal along ramps");
-    let mut at = [0.0, 0.0, paths.clear];
-    let mut minutes = 0.0;
-    for go in cuts.iter().flat_map(|c| &c.way) {
-        minutes += go.minutes(at);
-        match go {
-            Go::Over([x, y]) => at = [*x, *y, paths.top + NEAR],
-            Go::Line { to, .. } => at = *to,
-            Go::Arc { to, .. } => (at[0], at[1]) = (to[0], to[1]),
-            Go::Hole { at: p, .. } => at = [p[0], p[1], paths.clear],
-        }
-    }
+    let minutes: f64 = (cuts.iter())
+        .map(|c| c.minutes(paths.top + NEAR, paths.clear))
+        .sum();
     w.say(&format!("feeds take about {:.0} min", minutes.max(1.0)));
-    w.say(&format!(
-        "CAUTION: first run it above the work, Z0 set {} {unit} higher, a finger on the stop",
-        d.length((5.0 - lowest + paths.top).ceil())
-    ));
+    let higher = d.length(height_above(paths));
+    let twice = (w.mill.section.above.as_ref()).is_some_and(|a| a.value);
+    let first = match twice {
+        true => "the program of the same name in the folder above, a finger on the stop".into(),
+        false => {
+            format!("this one above the work, Z0 set {higher} {unit} higher, a finger on the stop")
+        }
+    };
+    match w.above > 0.0 {
+        true => w.say(&format!(
+            "FIRST RUN ABOVE THE WORK: the spindle stands, every height is {higher} {unit} higher than in the program that cuts. CAUTION: a finger on the stop; if anything is touched, zero or a tool's length is wrong"
+        )),
+        false => w.say(&format!("CAUTION: first run {first}")),
+    }
     w.say("CAUTION: start with the tool above the clamps; lengths of all tools touched off; nothing but waste under through holes");
     w.say("CAUTION: guard shut, eyes covered, no gloves; keep to local rules; ask who is trained on the machine");
 }

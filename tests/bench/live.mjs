@@ -1,5 +1,6 @@
 // How long from a save to new solids drawn in the page, to the first findings, and to the verdict
-// with everything computed: median and 95 % over 50 saves (the last over 10); and what the program's processor time is for both.
+// with everything computed: median and 95 % over 50 saves (findings and verdict over every fifth, the others are
+// overtaken); and the program's processor time for it.
 //   cargo build --release && node tests/bench/live.mjs target/release/platewright [SAVES [JOB]]
 // Needs Chromium and tests/browser/node_modules (bash tests/run.sh browser puts them there).
 import { readFileSync, writeFileSync } from "node:fs";
@@ -28,25 +29,34 @@ for (const [name, [text, change]] of Object.entries(jobs)) {
   await phase(page, "done");
   const times = [], judged = [], work = [], whole = [];
   for (let i = 1; i <= SAVES; i++) {
-    const shown = await page.evaluate(() => document.documentElement.dataset.shown);
-    const drawn = page.evaluate((shown) => new Promise((done) => {
+    // When a state of another text than now comes, and what is drawn by then.
+    const phases = (wanted) => page.evaluate(([wanted, before]) => new Promise((done) => {
       const root = document.documentElement;
-      const look = () => root.dataset.shown !== shown && (watch.disconnect(), requestAnimationFrame(() => setTimeout(() => done(performance.timeOrigin + performance.now()))));
+      const now = () => performance.timeOrigin + performance.now();
+      const look = () => {
+        const [phase, base] = root.dataset.of.split(" ");
+        if (base === before || !wanted.includes(phase)) return;
+        watch.disconnect();
+        requestAnimationFrame(() => setTimeout(() => done(now())));
+      };
       const watch = new MutationObserver(look);
       watch.observe(root, { attributes: true });
       look();
-    }), shown);
+    }), [wanted, base]);
+    const base = await page.evaluate(() => document.documentElement.dataset.of.split(" ")[1]);
+    const drawn = phases(["checking", "filling", "done"]);
+    const wholly = i % 5 === 0;
+    const found = wholly && phases(["filling", "done"]);
+    const all = wholly && phases(["done"]);
     const saved = performance.timeOrigin + performance.now();
     const before = at.processor();
     writeFileSync(at.file, change(text, i));
     times.push((await drawn) - saved);
-    await page.waitForSelector("#state:not([data-phase=checking])");
-    judged.push(performance.timeOrigin + performance.now() - saved);
-    work.push(at.processor() - before);
     // Now and then the fill is waited for, now and then it is overtaken.
-    if (i % 5 === 0) {
-      await phase(page, "done");
-      whole.push(performance.timeOrigin + performance.now() - saved);
+    if (wholly) {
+      judged.push((await found) - saved);
+      whole.push((await all) - saved);
+      work.push(at.processor() - before);
     } else await page.waitForTimeout(100);
   }
   const at95 = (list, share) => list.toSorted((a, b) => a - b)[Math.min(list.length - 1, Math.floor(list.length * share))];

@@ -23,6 +23,10 @@ def machine(seed):
         lines.append(f'travel_{r.choice("xyz")} = "{r.randint(60, 400)} mm"')
     if some(0.3):
         lines.append('before = ["G54", "M8"]\nafter = ["M9", "(lift the guard)"]')
+    if some(0.25):
+        lines.append("above = true")
+    if some(0.25):
+        lines.append(f'longest_run = "{r.randint(1, 40)} min"')
     numbers = r.sample(range(1, 40), r.randint(0, 8))
     for number in numbers:
         size = r.choice([1, 2, 3, 3.3, 4, 5, 6, 6.8, 8, 8.5, 10, 12])

@@ -41,6 +41,8 @@ pub struct Mill<'a> {
     pub clearance: f64,
     /// Travel along X, Y and Z, mm; infinite where nothing is said.
     pub travel: [f64; 3],
+    /// Longest that it may run at a stretch, min; infinite where nothing is said.
+    pub longest_run: f64,
 }
 
 impl<'a> Mill<'a> {
@@ -58,6 +60,7 @@ impl<'a> Mill<'a> {
             clearance: mm(&section.clearance).unwrap_or(CLEARANCE),
             travel: [&section.travel_x, &section.travel_y, &section.travel_z]
                 .map(|t| mm(t).unwrap_or(far)),
+            longest_run: (section.longest_run.as_ref()).map_or(far, |t| t.value.seconds() / 60.0),
         }
     }
     /// A speed within the spindle's range, and the feed that goes with it.
@@ -147,6 +150,24 @@ pub struct Cut {
     pub rpm: f64,
     /// Its way.
     pub way: Vec<Go>,
+}
+
+impl Cut {
+    /// Minutes that its feeds take, in a set-up whose fast moves go at these heights, mm.
+    pub fn minutes(&self, near: f64, clear: f64) -> f64 {
+        let mut at = [0.0, 0.0, clear];
+        let mut minutes = 0.0;
+        for go in &self.way {
+            minutes += go.minutes(at);
+            at = match *go {
+                Go::Over([x, y]) => [x, y, near],
+                Go::Line { to, .. } => to,
+                Go::Arc { to, .. } => [to[0], to[1], at[2]],
+                Go::Hole { at: [x, y], .. } => [x, y, clear],
+            };
+        }
+        minutes
+    }
 }
 
 /// The paths of one set-up.

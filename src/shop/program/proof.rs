@@ -15,6 +15,9 @@ use crate::design::{Face, Plate};
 /// Metal that a fast move may seem to touch, mm: heights are stored with seven digits.
 const TOUCH: f32 = 0.005;
 
+/// Heights that are the same but for their last digit, mm: they are rounded down below zero.
+const ROUNDED: f64 = 1.1e-3;
+
 /// A program as it is written.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Text {
@@ -26,6 +29,10 @@ pub struct Text {
     pub setup: usize,
     /// The face that looks up.
     pub face: Face,
+    /// Which of the set-up's programs, from 0.
+    pub step: usize,
+    /// So much higher than the work it runs, mm; 0: it cuts.
+    pub above: f64,
     /// Its lines.
     pub text: String,
     /// What the machine allows there.
@@ -58,7 +65,11 @@ pub fn wrong(proof: &Proof<'_>, plate: &Plate, plan: &PlatePlan, texts: &[&Text]
     let mut carried: Vec<Done<'_>> = Vec::new();
     for s in &plan.setups {
         let lying = Lying::of(plate, s.face);
-        for t in texts.iter().filter(|t| t.setup == s.number) {
+        let here = || texts.iter().filter(|t| t.setup == s.number);
+        for t in here().filter(|t| t.above > 0.0) {
+            wrong.extend(not_above(t, &mut here()));
+        }
+        for t in here().filter(|t| t.above == 0.0) {
             let moves = match read(&t.text, &t.limits) {
                 Ok(moves) => moves,
                 Err(fault) => {
@@ -103,7 +114,7 @@ pub fn wrong(proof: &Proof<'_>, plate: &Plate, plan: &PlatePlan, texts: &[&Text]
         }
         by_motions(&mut field, s.number);
     }
-    if carried.len() == texts.len() {
+    if carried.len() == texts.iter().filter(|t| t.above == 0.0).count() {
         wrong.extend(planned::wrong(plan, &carried));
     }
     let differs = proof.differs(&field, plan).into_iter();
@@ -113,4 +124,39 @@ pub fn wrong(proof: &Proof<'_>, plate: &Plate, plan: &PlatePlan, texts: &[&Text]
         format!("{}: {w}", names.join(", "))
     }));
     wrong
+}
+
+/// What is wrong with a run above the work: it is not, move by move, that of the work so much
+/// higher, or it comes down as near as fast moves do.
+fn not_above<'a>(t: &Text, texts: &mut impl Iterator<Item = &'a &'a Text>) -> Option<String> {
+    let of = texts.find(|o| o.above == 0.0 && o.step == t.step)?;
+    let (high, low) = match (read(&t.text, &t.limits), read(&of.text, &of.limits)) {
+        (Ok(high), Ok(low)) => (high, low),
+        (Err(fault), _) => return Some(format!("{}, {fault}", t.name)),
+        // Said where it is carried out.
+        (_, Err(_)) => return None,
+    };
+    let raised = |p: [f64; 3]| [p[0], p[1], p[2] + t.above];
+    let near = |p: [f64; 3], q: [f64; 3]| (0..3).all(|i| (p[i] - q[i]).abs() < ROUNDED);
+    let same = |(a, b): (&Move, &Move)| {
+        a.tool == b.tool
+            && a.fast == b.fast
+            && near(a.to, raised(b.to))
+            && a.to[2] >= of.limits.near - ROUNDED
+    };
+    let wrong = high.iter().zip(&low).find(|(a, b)| !same((a, b)));
+    match wrong {
+        Some((a, _)) => Some(format!(
+            "{}, line {}: not the move of {} above the work",
+            t.name, a.line, of.name
+        )),
+        None if high.len() != low.len() => Some(format!(
+            "{}: {} moves, {} in {}",
+            t.name,
+            high.len(),
+            low.len(),
+            of.name
+        )),
+        None => None,
+    }
 }

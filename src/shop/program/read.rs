@@ -26,6 +26,8 @@ pub struct Limits {
     pub feed: f64,
     /// Travel along X, Y, Z, mm.
     pub travel: [f64; 3],
+    /// The spindle stands all the time: a run above the work.
+    pub standing: bool,
 }
 
 /// One straight move.
@@ -221,6 +223,9 @@ impl Machine<'_> {
         let mut end = false;
         for (_, v) in all.iter().filter(|w| w.0 == 'M') {
             match whole(*v).ok_or_else(|| format!("M{v} is not known"))? {
+                3 | 4 if self.limits.standing => {
+                    return Err("the spindle starts in a run that it stands in".into());
+                }
                 3 => {
                     if self.speed.is_none() || self.tool.is_none() {
                         return Err("the spindle starts without a speed or a tool".into());
@@ -277,6 +282,11 @@ impl Machine<'_> {
         }
     }
 
+    /// Whether it may feed.
+    fn turns(&self) -> bool {
+        self.turning || self.limits.standing
+    }
+
     /// A tool is changed: the spindle stands, the tool is up.
     fn change(&mut self) -> Result<(), String> {
         if self.turning {
@@ -307,7 +317,7 @@ impl Machine<'_> {
     /// To a place in a line; axes of which nothing is known yet are found at the first word.
     fn straight(&mut self, to: [Option<f64>; 3], fast: bool) -> Result<(), String> {
         let clear = self.limits.clear - DIGIT;
-        if !fast && !self.turning {
+        if !fast && !self.turns() {
             return Err("a feed while the spindle stands".into());
         }
         if !fast && self.feed.is_none() {
@@ -364,7 +374,7 @@ impl Machine<'_> {
         [i, j, r]: [Option<f64>; 3],
         ccw: bool,
     ) -> Result<(), String> {
-        if !self.turning || self.feed.is_none() {
+        if !self.turns() || self.feed.is_none() {
             return Err("an arc without a turning spindle and a feed".into());
         }
         let known = |p: [Option<f64>; 3]| Some([p[0]?, p[1]?, p[2]?]);
@@ -491,6 +501,7 @@ mod tests {
     use super::*;
 
     const LIMITS: Limits = Limits {
+        standing: false,
         clear: 25.0,
         near: 2.0,
         spindle: [100.0, 3000.0],
