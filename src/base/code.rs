@@ -45,6 +45,8 @@ codes! {
     ProcessIncomplete = "process-incomplete", [Warn], "plastic";
     /// No setting explains all records of the first shots within their accuracy.
     ShotsNotExplained = "shots-not-explained", [Warn], "plastic";
+    /// Records of first shots are of a mold made from another revision of the file.
+    ShotsOfOtherRevision = "shots-of-other-revision", [Note], "plastic";
     /// The network of the fill is not one piece.
     FillNotJoined = "fill-not-joined", [Stop], "feed.at";
     /// Walls along the draw direction are filled by a formula.

@@ -16,6 +16,9 @@ impl Code {
             C::ShotsNotExplained => {
                 "measure the named records again, or write how well they were measured under [accuracy]"
             }
+            C::ShotsOfOtherRevision => {
+                "leave the named records out if what was changed alters cavity, way of the melt or plates; else write the present revision into them"
+            }
             C::FillNotJoined => {
                 "join the parts of the outline, or give each a gate of its own with feed.at"
             }

@@ -116,7 +116,7 @@ pub enum Command {
         merge: bool,
     },
     /// Learn from the first shots of a mold: NAME.shots.toml beside NAME.toml against what was
-    /// computed, what to measure next, what to do
+    /// computed, what to measure next, what to do; with --json also the fills behind it
     Shots {
         /// The parameter file
         #[arg(value_hint = ValueHint::FilePath)]

@@ -133,6 +133,13 @@ fn show(l: &Lessons, page: &mut String) {
             decimals(l.widened, 1)
         ));
     }
+    if !l.learned.other_revision.is_empty() {
+        head(
+            page,
+            "Made with another text of the file, read as if made with this one",
+        );
+        list(&l.learned.other_revision, page);
+    }
     head(page, "What is known of plastic and machine");
     let mut rows = vec![["", "before", "with the shots", ""].map(str::to_owned)];
     for u in &l.ranges {
@@ -186,6 +193,10 @@ fn show(l: &Lessons, page: &mut String) {
         })
         .collect();
     list(&lines, page);
+    page.push_str(&format!(
+        "\nWrite `revision = \"{}\"` into the records of shots that a mold of the file as it is now makes.\n",
+        l.revision
+    ));
     page.push_str(&format!(
         "\nNo published fill at {} to {} with all its numbers was found: the fill behind these ranges is held to mathematics.\n",
         shown::bare(shown::Kind::Pressure, 1.0, 4),

@@ -31,7 +31,10 @@ pub fn judge(design: &Design, r: &ProcessReport) -> Vec<Finding> {
             "complete the parameter file, or accept the closed-form checks alone",
         ));
     }
-    f.extend(design.plastic.learned.as_deref().and_then(shots));
+    if let Some(learned) = design.plastic.learned.as_deref() {
+        f.extend(shots(learned));
+        f.extend(other_revision(learned));
+    }
     if let Some(fill) = &r.fill {
         short_shot(fill, design, &mut f);
         front(fill, r, &mut f);
@@ -68,6 +71,21 @@ fn shots(learned: &Learned) -> Option<Finding> {
             format!("no setting explains these shots: {}", odd.join("; ")),
             "one of them was read wrongly, or the mold does what the computation leaves out: all ranges are widened until they cover the records",
             "measure them again, or write how well they were measured under [accuracy]",
+        )
+    })
+}
+
+/// Shots of a mold that was made from another text of the file.
+fn other_revision(learned: &Learned) -> Option<Finding> {
+    let of = &learned.other_revision;
+    (!of.is_empty()).then(|| {
+        Finding::new(
+            Level::Note,
+            Code::ShotsOfOtherRevision,
+            "plastic",
+            format!("the file has been changed since these shots were made: {}", of.join("; ")),
+            "they are read as if the mold they were made with were the one of the file as it is now",
+            "leave them out if what was changed alters cavity, way of the melt or plates; else write the present revision into them",
         )
     })
 }

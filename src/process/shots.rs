@@ -16,14 +16,15 @@ mod records;
 mod tests;
 
 pub use advice::Next;
+pub use forward::Computed;
 
-use crate::base::{Diagnostic, Diagnostics};
+use crate::base::{Diagnostic, Diagnostics, Given};
 use crate::data::plastics;
 use crate::design::Design;
 use crate::fill::Fault as Unsound;
 use crate::spec::codes;
 use crate::spec::learned::{Compared, Learned};
-use crate::spec::shots::Shots;
+use crate::spec::shots::{ShotSection, Shots};
 use forward::{CONTACT, Conditions, LOSSES, Mold, Runs, VISCOSITY};
 use platewright_learn::{Grid, Posterior, Prior, Range, posterior, range_of};
 use records::{Read, Reading};
@@ -60,6 +61,11 @@ pub struct Lessons {
     pub widened: f64,
     /// What to measure next, the most telling first.
     pub next: Vec<Next>,
+    /// Revision of the parameter file, for the records of shots that are made from now on.
+    pub revision: String,
+    /// The fills behind it: of the file's own conditions first, then of each other set of
+    /// conditions in the order of the shots.
+    pub computed: Vec<Computed>,
 }
 
 /// An unknown with what was known of it before, and is after.
@@ -92,7 +98,9 @@ pub fn learn(design: &Design, file: &str, shots: &Shots) -> Result<Lessons, NotL
         }
     }
     let read = records::readings(&mold, shots, &kept);
-    Ok(lessons(&mold, shots, &kept[0].1, &read))
+    let mut found = lessons(&mold, shots, &kept[0].1, &read);
+    found.computed = kept.into_iter().map(|k| k.1.computed).collect();
+    Ok(found)
 }
 
 /// Weights after the readings of the flow, and of the sizes.
@@ -164,7 +172,27 @@ fn lessons(mold: &Mold<'_>, shots: &Shots, usual: &Runs, read: &[Reading]) -> Le
         widened: known.flow.widened.max(known.size.widened),
         next: advice::next(mold, shots, usual, (&known, &reaches, &forces)),
         learned,
+        revision: mold.design.revision.clone(),
+        computed: Vec::new(),
     }
+}
+
+/// Shots of a mold that was made from another text of the file.
+fn other_revision(design: &Design, shots: &Shots) -> Vec<String> {
+    let of = |(k, s): (usize, &Given<ShotSection>)| {
+        let made = s.value.revision.as_ref()?;
+        let other = !made.value.eq_ignore_ascii_case(&design.revision);
+        let line = made.span.line(&shots.source);
+        other.then(|| {
+            format!(
+                "shot {} (line {line}: made with revision {}, now {})",
+                k + 1,
+                made.value,
+                design.revision
+            )
+        })
+    };
+    shots.shots.iter().enumerate().filter_map(of).collect()
 }
 
 fn three(r: Range) -> [f64; 3] {
@@ -270,6 +298,7 @@ fn learned(
         shrinkage: sized.then(|| three(known.sizes.range(&known.size.weights, 0))),
         from: from(shots),
         compared,
+        other_revision: other_revision(mold.design, shots),
         todo: Vec::new(),
         causes: Vec::new(),
     }

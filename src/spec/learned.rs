@@ -52,6 +52,9 @@ pub struct Learned {
     /// What was predicted and measured; empty for a grade that was read from a file.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub compared: Vec<Compared>,
+    /// Shots of a mold that was made from an older or newer text of the file, in words.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub other_revision: Vec<String>,
     /// What to do about it, in sentences.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub todo: Vec<String>,
@@ -301,6 +304,7 @@ fn from_keys(g: &GradeSection) -> Option<Learned> {
             .as_ref()
             .map_or("not said".into(), |f| f.value.clone()),
         compared: Vec::new(),
+        other_revision: Vec::new(),
         todo: Vec::new(),
         causes: Vec::new(),
     })
@@ -341,6 +345,7 @@ mod tests {
             shrinkage: Some([0.0201, 0.0222, 0.0243]),
             from: "2 shots of \"tray\"".into(),
             compared: Vec::new(),
+            other_revision: Vec::new(),
             todo: Vec::new(),
             causes: Vec::new(),
         }

@@ -115,6 +115,8 @@ section! {
     sizes: Vec<SizeSection> = Kind::Tables(SizeSection::SECTION, MOST_SIZES), "none measured", "[{ of = \"part.outline.diameter\", measured = 88.2 }]";
     /// What was wrong with it: short, flash, sinks, voids, burnt, stuck, warped.
     faults: Vec<Fault> = Kind::Words(<Fault as Word>::NAMES), "none", "[\"sinks\"]";
+    /// Revision of the parameter file that the mold was made from, as its card prints it.
+    revision: String = Kind::Text(20), "as the parameter file is now", "\"0a1b2c3d\"";
     /// Anything else worth knowing.
     note: String = Kind::Text(200), "nothing", "\"second bag of caps\"";
 }
@@ -281,6 +283,18 @@ fn shots(bytes: &[u8]) -> Result<Shots, Diagnostics> {
 /// What contradicts itself within a record.
 fn check(shots: &Shots, found: &Findings) {
     for shot in shots.shots.iter().map(|s| &s.value) {
+        let odd = |r: &&Given<String>| {
+            r.value.len() != 8 || !r.value.bytes().all(|b| b.is_ascii_hexdigit())
+        };
+        if let Some(r) = shot.revision.as_ref().filter(odd) {
+            found.push(Diagnostic::new(
+                codes::OUT_OF_RANGE,
+                r.span,
+                format!("\"{}\" is no revision", r.value),
+                "not eight digits",
+                "copy the eight digits from the head of the card that came with the mold, such as \"0a1b2c3d\", or leave the key out",
+            ));
+        }
         let wet = shot.melt.as_ref().zip(shot.mold.as_ref());
         if let Some((melt, mold)) =
             wet.filter(|(melt, mold)| mold.value.celsius() >= melt.value.celsius())

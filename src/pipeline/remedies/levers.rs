@@ -244,6 +244,7 @@ pub(super) fn by_hand(code: Code) -> bool {
             | Code::SheetUnproved
             | Code::ProcessIncomplete
             | Code::ShotsNotExplained
+            | Code::ShotsOfOtherRevision
             | Code::ThreadFormLeftOut
             | Code::StepLeftOut
     )

@@ -19,6 +19,7 @@ use crate::process::{cycle, known, melt, supply};
 use crate::spec::learned::Learned;
 use platewright_learn::{Grid, Line, Prior, quadratic};
 use rayon::prelude::*;
+use serde::Serialize;
 
 /// Cells of all cavities together.
 const CELLS: usize = 500;
@@ -77,6 +78,30 @@ pub(super) struct Runs {
     reach: Vec<Line>,
     /// Logarithm of the time until it is full, s.
     time: Vec<Line>,
+    /// The runs behind both.
+    pub computed: Computed,
+}
+
+/// The fills that were computed for one set of conditions: all that the ranges know of the mold.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Computed {
+    /// Melt and mold, °C, and hand, N.
+    pub melt: f64,
+    /// See `melt`.
+    pub mold: f64,
+    /// See `melt`.
+    pub force: f64,
+    /// Viscosities at one stress, against the typical grade.
+    pub viscosity: Vec<f64>,
+    /// Losses before the mold, against the typical ones.
+    pub losses: [f64; 3],
+    /// Contact of melt and metal, W/(m² K).
+    pub contact: [f64; 3],
+    /// Share of the cavity that is filled, of each viscosity: a row for each contact with the first
+    /// of the losses, then with the second, then with the third.
+    pub filled: Vec<Vec<f64>>,
+    /// Time until it is full, s, in the same order; nothing where it does not fill.
+    pub time: Vec<Vec<Option<f64>>>,
 }
 
 /// One run.
@@ -148,6 +173,7 @@ impl<'a> Mold<'a> {
             shrinkage: None,
             from: String::new(),
             compared: Vec::new(),
+            other_revision: Vec::new(),
             todo: Vec::new(),
             causes: Vec::new(),
         }));
@@ -220,6 +246,17 @@ impl<'a> Mold<'a> {
             .collect::<Result<Vec<Run>, Fault>>()?;
         let logs: Vec<f64> = nodes.iter().map(|v| v.ln()).collect();
         let columns: Vec<&[Run]> = made.chunks(RUNS).collect();
+        let [losses, contact] = [LOSSES, CONTACT].map(|axis| self.three(axis));
+        let computed = Computed {
+            melt: at.melt,
+            mold: at.mold,
+            force: at.force,
+            viscosity: nodes.to_vec(),
+            losses,
+            contact,
+            filled: each(&columns, |r| r.share),
+            time: each(&columns, |r| r.time),
+        };
         let reach = columns.iter().map(|c| reach(&logs, c)).collect();
         let times: Vec<Option<Line>> = columns.iter().map(|c| times(&logs, c)).collect();
         // Where nothing fills, the time is that of the nearest that does: what is full is asked
@@ -228,6 +265,7 @@ impl<'a> Mold<'a> {
         let never = || Line::new(vec![[-1.0, LONGEST.ln()], [1.0, LONGEST.ln()]]);
         let instead = any.or_else(never);
         Ok(Runs {
+            computed,
             reach,
             time: times
                 .into_iter()
@@ -237,13 +275,15 @@ impl<'a> Mold<'a> {
         })
     }
 
+    /// The values of losses or contact that are computed.
+    fn three(&self, axis: usize) -> [f64; 3] {
+        let far = REACHES[axis];
+        [-far, 0.0, far].map(|z| self.grid.prior_of(axis).at(z))
+    }
+
     /// Three losses, each with three contacts.
     fn corners(&self) -> impl Iterator<Item = [f64; 2]> {
-        let of = |axis: usize| {
-            let far = REACHES[axis];
-            [-far, 0.0, far].map(|z| self.grid.prior_of(axis).at(z))
-        };
-        let (losses, contacts) = (of(LOSSES), of(CONTACT));
+        let (losses, contacts) = (self.three(LOSSES), self.three(CONTACT));
         losses
             .into_iter()
             .flat_map(move |l| contacts.map(|c| [l, c]))
@@ -386,6 +426,12 @@ fn between(corners: &[f64; 9], [losses, contact]: [f64; 2]) -> f64 {
         )
     };
     quadratic([row(0), row(1), row(2)], losses / FAR[0])
+}
+
+/// Something of each run.
+fn each<T>(columns: &[&[Run]], of: impl Fn(&Run) -> T) -> Vec<Vec<T>> {
+    let column = |c: &&[Run]| c.iter().map(&of).collect();
+    columns.iter().map(column).collect()
 }
 
 /// Viscosities that are computed.

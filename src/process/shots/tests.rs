@@ -194,16 +194,22 @@ fn shots_of(truth: &Mold<'_>, hidden: [f64; 3], s: f64, colder: f64, dice: &mut 
     text
 }
 
-#[test]
-fn a_changed_model_is_covered_or_said_not_to_fit() {
+/// Seeds of shots from a changed model. With the first the model's errors were chosen
+/// ([`MODEL`], `forward::DOUBTED`); the others only judge, and nothing was changed after them. (200
+/// cases each, viscosity and shrinkage covered: 191 and 198; 196 and 197; 188 and 195.)
+const CHOSEN_WITH: u64 = 7;
+const JUDGED_WITH: [u64; 2] = [1029, 2029];
+
+/// Of shots from a changed model: how often viscosity and shrinkage are covered or a misfit is said,
+/// and how often one is said.
+fn changed(seed: u64, cases: usize) -> [usize; 3] {
     // Shots of another grid, with a contact outside the table's range, a mold that was 8 K colder than was
     // read, sizes read to a tenth of a millimetre.
     let design = design();
     let mold = Mold::new(&design, "", None).unwrap();
     let truth = Mold::new(&design, "", Some(900)).unwrap();
     let kept = kept(&mold);
-    let cases = if nightly() { 200 } else { 30 };
-    let mut dice = Dice(7);
+    let mut dice = Dice(seed);
     let (mut flow, mut size, mut said) = (0, 0, 0);
     for k in 0..cases {
         let viscosity = mold.grid.prior_of(VISCOSITY).at(dice.normal());
@@ -218,11 +224,60 @@ fn a_changed_model_is_covered_or_said_not_to_fit() {
         let r = known.sizes.range(&known.size.weights, 0);
         size += usize::from(odd || (r.low <= s && s <= r.high));
     }
-    eprintln!("viscosity {flow}, shrinkage {size} of {cases}; {said} said not to fit");
-    assert!(
-        10 * flow >= 9 * cases && 10 * size >= 9 * cases,
-        "{flow} {size} of {cases}"
+    eprintln!("seed {seed}: viscosity {flow}, shrinkage {size} of {cases}; {said} said not to fit");
+    [flow, size, said]
+}
+
+#[test]
+fn a_changed_model_is_covered_or_said_not_to_fit() {
+    let (seeds, cases) = match nightly() {
+        true => (vec![CHOSEN_WITH, JUDGED_WITH[0], JUDGED_WITH[1]], 200),
+        false => (vec![JUDGED_WITH[0]], 30),
+    };
+    for seed in seeds {
+        let [flow, size, _] = changed(seed, cases);
+        assert!(
+            10 * flow >= 9 * cases && 10 * size >= 9 * cases,
+            "seed {seed}: {flow} {size} of {cases}"
+        );
+    }
+}
+
+#[test]
+fn a_finer_grid_changes_less_than_the_model_is_trusted_to() {
+    // What a finer grid changes in reach and time, where the hidden setting is any of the prior: at
+    // night on four times the cells.
+    let design = design();
+    let mold = Mold::new(&design, "", None).unwrap();
+    let (finer, cases) = if nightly() { (2000, 40) } else { (900, 6) };
+    let fine = Mold::new(&design, "", Some(finer)).unwrap();
+    let mut dice = Dice(11);
+    let (mut reach, mut time) = (Vec::new(), Vec::new());
+    for k in 0..cases {
+        let of = |axis: usize, z: f64| mold.grid.prior_of(axis).at(z);
+        let at = Conditions {
+            force: [100.0, 66.0][k % 2],
+            ..mold.usual()
+        };
+        let hidden = [
+            of(VISCOSITY, dice.normal()),
+            of(LOSSES, dice.normal()),
+            of(CONTACT, dice.normal().clamp(-2.0, 2.0)),
+        ];
+        let (here, there) = (mold.shoot(at, hidden), fine.shoot(at, hidden));
+        let ((a, s), (b, t)) = (here.unwrap(), there.unwrap());
+        reach.push((a / b).ln().abs());
+        time.extend(s.zip(t).map(|(s, t)| (s / t).ln().abs()));
+    }
+    let rms = |all: &[f64]| {
+        let squares: f64 = all.iter().map(|x| x * x).sum();
+        (squares / all.len().max(1) as f64).sqrt()
+    };
+    let (reach, time) = (rms(&reach), rms(&time));
+    eprintln!(
+        "{finer} cells for 500 change reach by {reach:.3}, time by {time:.3} (logarithms, rms)"
     );
+    assert!(reach < MODEL[0] && time < MODEL[1], "{reach} {time}");
 }
 
 #[test]
@@ -232,7 +287,7 @@ fn two_molds_with_a_grade_predict_a_third_better_than_the_table() {
     third.machine.hand_force = 100.0;
     third.plastic.mold_temperature += 10.0;
     let mut dice = Dice(3);
-    let draws = if nightly() { 12 } else { 1 };
+    let draws = if nightly() { 12 } else { 3 };
     let (mut table, mut learned) = (0.0, 0.0);
     for _ in 0..draws {
         let prior = Mold::new(&first, "", None).unwrap();

@@ -93,7 +93,10 @@ fn shots() -> String {
     out += "<p><code>platewright shots FILE</code> compares it with what was computed: ranges of viscosity, \
             losses, contact and shrinkage before and after, what to do, and which measurement tells most next. \
             Package, findings and <code>platewright study</code> then use what was learned; the sizes of the \
-            mold stay, because its metal is cut. <code>--save-grade caps.grade</code> keeps the plastic for other \
+            mold stay, because its metal is cut. The fills behind the ranges are in its answer with \
+            <code>--json</code>, under \"computed\". A file that is changed after the mold was cut has another \
+            revision: with <code>revision = \"0a1b2c3d\"</code> as on the mold's card a record says which mold it \
+            is of, and is told apart. <code>--save-grade caps.grade</code> keeps the plastic for other \
             molds, which name it by <code>plastic.grade</code>. <code>platewright register DIR</code> lists all \
             molds below a folder.</p>\n";
     out += &wrap(PURGE_TEST);
