@@ -19,7 +19,7 @@ use crate::base::{Code, Finding, Level};
 use crate::design::{self, Design, Hints};
 use crate::process::trial::{Filling, Trials};
 use crate::process::{self, ProcessOptions};
-use crate::shop::{self, Workshop};
+use crate::shop::Workshop;
 use crate::spec::key::Kind;
 use crate::spec::{Job, edit, sections};
 use levers::{Family, Lever, Way};
@@ -32,8 +32,10 @@ use std::sync::{Mutex, PoisonError};
 const MOST: usize = 3;
 /// Steps beyond what few cells told that are tried with all of them.
 const BEYOND: usize = 3;
-/// Computations in full for one cause at most: they take a second or more each.
+/// Computations in full for one cause at most, and for all causes together: they take a second or
+/// more each. Each cause has two at least.
 const FULL: usize = 6;
+const FULL_IN_ALL: usize = 16;
 /// Given decisions that are left out one by one at most.
 const MOST_LEFT_OUT: usize = 4;
 
@@ -106,6 +108,7 @@ pub(super) fn seek(question: &Question<'_>) -> BTreeMap<&'static str, Vec<Remedy
     let seeker = Seeker {
         question,
         found,
+        full_each: (FULL_IN_ALL / subjects.len()).clamp(2, FULL),
         tried: Mutex::default(),
     };
     let units = System::current();
@@ -166,7 +169,7 @@ impl Question<'_> {
         let workshop = Workshop::decide(&job.shop, job.sold(), &mut design.decisions);
         let report = process::process(&design, &options.first_look(), &|_| (self.go_on)()).ok()?;
         found.extend(grave(&report.findings));
-        found.extend(grave(&shop::plan(&design, &workshop).findings));
+        found.extend(grave(&self.memory.plan(&design, &workshop).findings));
         Some(found)
     }
 
@@ -226,6 +229,8 @@ struct Seeker<'a> {
     question: &'a Question<'a>,
     /// What stands.
     found: Found,
+    /// Computations in full for one cause.
+    full_each: usize,
     /// What was tried: the lines, and how.
     tried: Mutex<BTreeMap<(String, Effort), Option<Found>>>,
 }
@@ -277,7 +282,7 @@ impl Seeker<'_> {
     fn of(&self, subject: &Subject) -> Vec<Cure> {
         let standing = |c: &&Code| self.found.iter().any(|f| f.1 == **c);
         let gravest = subject.codes.iter().find(standing);
-        let left = Cell::new(FULL);
+        let left = Cell::new(self.full_each);
         let mut all = self.left_out((&subject.codes, &left));
         all.extend(self.machines((&[subject.code], &left)));
         // First what cures all that the cause brings; where nothing does, the gravest alone.
